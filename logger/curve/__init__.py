@@ -1,0 +1,5 @@
+"""Flow, events and pours from a weight curve; whole recordings and live. Imports numpy alone."""
+
+from logger.curve.brew import METHODS, Analysis, Event, EventKind, Floats, Method, Pour
+
+__all__ = ["METHODS", "Analysis", "Event", "EventKind", "Floats", "Method", "Pour"]

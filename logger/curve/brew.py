@@ -1,0 +1,74 @@
+"""What the curve says of a brew: pours, events, and the brew as a whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Method = Literal["pour-over", "espresso", "immersion"]
+EventKind = Literal["tare", "vessel-on", "vessel-off", "dose", "knock", "stir", "gap"]
+Floats = NDArray[np.float64]
+
+METHODS: tuple[Method, ...] = ("pour-over", "espresso", "immersion")
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One stretch in which water (or espresso) arrives on the scale.
+
+    It starts when its first water reaches the pan and ends when flow falls below 0.1 g/s. ``from_g`` and
+    ``to_g`` are the water on the scale since the brew began, before and after.
+    """
+
+    start_s: float
+    end_s: float
+    from_g: float
+    to_g: float
+    poured_g: float
+    mean_flow_g_s: float
+    peak_flow_g_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Anything else that moves the weight; ``change_g`` is what it left behind in the reading."""
+
+    kind: EventKind
+    start_s: float
+    end_s: float
+    change_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """A brew, read from its weight curve.
+
+    :param method: as given or found; None where there is no brew
+    :param start_s: the first water on the pan, on the input's time axis; None where there is no brew
+    :param end_s: the end of the last pour, or the vessel's lift-off after it; None where there is no brew
+    :param total_g: water (or beverage) that arrived
+    :param pours: in order of time
+    :param events: in order of time
+    :param time_s: even grid, on the input's time axis; shape (n,)
+    :param weight_g: weight of water alone: tares, vessels, doses and stirring taken out; shape (n,)
+    :param flow_g_s: its rate; shape (n,)
+    :param response_s: the scale's first-order response time, given or estimated; 0 where not known
+    :param noise_g: standard deviation of one reading around the curve
+    :param step_g: the step of the scale's display
+    """
+
+    method: Method | None
+    start_s: float | None
+    end_s: float | None
+    total_g: float
+    pours: tuple[Pour, ...]
+    events: tuple[Event, ...]
+    time_s: Floats
+    weight_g: Floats
+    flow_g_s: Floats
+    response_s: float
+    noise_g: float
+    step_g: float

@@ -1,0 +1,1 @@
+"""Figures, report, terminal summary: what the brewer sees."""
