@@ -1,0 +1,66 @@
+"""Knocks and stirring: the weight leaves the curve and comes back to it, so nothing has arrived.
+
+A running median follows any curve that only rises, corners included, and ignores what comes back within
+half its width. What is left over beyond the noise is a disturbance.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.runs import Flags, runs_of
+from logger.curve.timebase import Grid
+
+WIDTH_S = 3.0
+LEAST_G = 0.8
+
+
+def find_disturbances(grid: Grid, noise_g: float, step_g: float, delay_s: float) -> tuple[Event, ...]:
+    """Find knocks (once, away and back) and stirring (to and fro for a while).
+
+    :param grid: the curve with steps taken out
+    :param delay_s: the scale's lag, for how long a knock rings on
+    """
+    half = int(round(0.5 * WIDTH_S / grid.step_s))
+    if half < 2 or grid.weight_g.size < 4 * half:
+        return ()
+    away = grid.weight_g - running_median(grid.weight_g, half)
+    limit_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_G)
+    groups = runs_of(np.abs(away) > limit_g, max(round(0.9 / grid.step_s), 1))
+    return tuple(_event(grid, away, first, last, limit_g, delay_s) for first, last in groups)
+
+
+def without_disturbances(
+    time_s: Floats, weight_g: Floats, events: tuple[Event, ...]
+) -> tuple[Floats, Flags]:
+    """Draw a straight line through each disturbance.
+
+    :returns: the weights, and the samples that were replaced
+    """
+    replaced = np.zeros(time_s.size, dtype=np.bool_)
+    for event in events:
+        replaced |= (time_s >= event.start_s) & (time_s <= event.end_s)
+    if replaced.all() or not replaced.any():
+        return weight_g, replaced
+    weight = weight_g.copy()
+    weight[replaced] = np.interp(time_s[replaced], time_s[~replaced], weight_g[~replaced])
+    return weight, replaced
+
+
+def running_median(values: Floats, half: int) -> Floats:
+    """Median over ``2 * half + 1`` values, ends held, shape as given."""
+    padded = np.concatenate((np.full(half, values[0]), values, np.full(half, values[-1])))
+    blocks = sliding_window_view(padded, 2 * half + 1)
+    # In slices, so that a day's recording does not need a day's windows in memory at once.
+    return np.concatenate([np.median(blocks[at : at + 8192], axis=1) for at in range(0, values.size, 8192)])
+
+
+def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:
+    within = away[first : last + 1]
+    turns = np.count_nonzero(np.diff(np.sign(within[np.abs(within) > 0.5 * limit_g])) != 0)
+    long_enough = (last - first) * grid.step_s > 1.2
+    kind: EventKind = "stir" if long_enough and turns >= 2 else "knock"
+    start_s = float(grid.time_s[first]) - 2.0 * grid.step_s
+    return Event(kind, start_s, float(grid.time_s[last]) + 2.0 * grid.step_s + delay_s, 0.0)

@@ -1,0 +1,68 @@
+"""Flow: the slope of a straight line fitted around each moment, and the scale's lag taken out of it.
+
+A local polynomial fitted by least squares (Savitzky and Golay, Anal. Chem. 36:1627, 1964) gives slope and
+bend at its middle without shifting them in time. A scale with a mean delay of ``T`` shows a curve ``y``
+where the pan bears ``y + T y'``; so the flow on the pan is ``y' + T y''``.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from logger.curve.brew import Floats
+
+
+def slope_sd_g_s(noise_g: float, half: int, step_s: float) -> float:
+    """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``."""
+    at = np.arange(-half, half + 1) * step_s
+    return float(noise_g / np.sqrt((at**2).sum()))
+
+
+def half_for(noise_g: float, step_s: float, wanted_sd_g_s: float, shortest_s: float, longest_s: float) -> int:
+    """Choose the half-width of the window: the shortest that keeps the slope's noise below what is wanted."""
+    half = max(round(0.5 * shortest_s / step_s), 2)
+    longest = max(round(0.5 * longest_s / step_s), 2)
+    while half < longest and slope_sd_g_s(noise_g, half, step_s) > wanted_sd_g_s:
+        half += 1
+    return half
+
+
+def slope_g_s(weight_g: Floats, half: int, step_s: float) -> Floats:
+    """Slope of the local line (or parabola: the same by symmetry), shape as given."""
+    return _filtered(weight_g, _kernel(half, 2, 1)) / step_s
+
+
+def smooth_g(weight_g: Floats, half: int) -> Floats:
+    """Value of the local parabola, shape as given."""
+    return _filtered(weight_g, _kernel(half, 2, 0))
+
+
+def flow_on_pan_g_s(weight_g: Floats, half: int, step_s: float, delay_s: float) -> Floats:
+    """Flow with the scale's mean delay taken out, shape as given.
+
+    :param half: half-width of the window, in steps
+    :param delay_s: the scale's mean delay
+    """
+    slope = slope_g_s(weight_g, half, step_s)
+    if delay_s <= 0.0:
+        return slope
+    return slope + delay_s * _filtered(weight_g, _kernel(half, 2, 2)) / step_s**2
+
+
+@lru_cache(maxsize=64)
+def _kernel(half: int, degree: int, derivative: int) -> Floats:
+    at = np.arange(-half, half + 1, dtype=np.float64)
+    powers = np.vander(at, degree + 1, increasing=True)
+    row = np.linalg.pinv(powers)[derivative]
+    return np.asarray(row * (2.0 if derivative == 2 else 1.0))[::-1].copy()
+
+
+def _filtered(values: Floats, kernel: Floats) -> Floats:
+    """Convolve, with the line through the ends carried on beyond them."""
+    half = kernel.size // 2
+    padded = np.pad(values, half, mode="reflect", reflect_type="odd") if values.size > half else np.pad(
+        values, half, mode="edge"
+    )
+    return np.convolve(padded, kernel, mode="valid")

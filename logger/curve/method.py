@@ -1,0 +1,23 @@
+"""Which kind of brew a curve shows, from its pours alone."""
+
+from __future__ import annotations
+
+from logger.curve.brew import Event, Method, Pour
+
+ESPRESSO_FLOW_G_S = 3.6
+ESPRESSO_TOTAL_G = 90.0
+
+
+def find_method(pours: tuple[Pour, ...], events: tuple[Event, ...]) -> Method:
+    """Tell espresso, immersion and pour-over apart.
+
+    Espresso arrives slowly and there is little of it. An immersion has its water in one or two pours, most
+    of it in one, and stays; a pour-over has several, or a bloom and one long pour.
+    """
+    total = pours[-1].to_g
+    main = max(pours, key=lambda pour: pour.poured_g)
+    if total < ESPRESSO_TOTAL_G and main.mean_flow_g_s < ESPRESSO_FLOW_G_S and main.poured_g > 0.8 * total:
+        return "espresso"
+    if len(pours) == 1 or (len(pours) == 2 and main.poured_g > 0.65 * total and main.mean_flow_g_s > 7.0):
+        return "immersion"
+    return "pour-over"

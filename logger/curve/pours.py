@@ -1,0 +1,177 @@
+"""Pours: the stretches in which water arrives, their edges fitted with the shape of a pour.
+
+First the stretches are found where the curve rises beyond its noise; a stretch is cut where the flow on the
+pan falls to a small part of what it is on both sides. Then each edge is fitted (``edges``): the time at
+which the first water reached the pan, the time at which the last one did, and the level before and after.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from logger.curve.brew import Floats
+from logger.curve.dips import measure_dip
+from logger.curve.edges import RAMPS_S, Edge, Response, fit_edge
+from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
+from logger.curve.runs import Flags, runs_of
+
+LEAST_FLOW_G_S = 0.45
+LEAST_POUR_G = 1.5
+DIP_SHARE = 0.33
+"""A flow that falls below this share of what it is on both sides has stopped in between."""
+
+SLOW_RAMPS_S = np.array([0.3, 0.8, 1.6, 3.0, 5.0, 7.0])
+"""An espresso's flow builds up over seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """A stretch in which something arrived, with its edges fitted."""
+
+    start: Edge
+    end: Edge
+    peak_flow_g_s: float
+
+    @property
+    def gained_g(self) -> float:
+        """What arrived: the level after less the level before."""
+        return self.end.level_g - self.start.level_g
+
+    @property
+    def lasts_s(self) -> float:
+        """From the first water to the last."""
+        return self.end.time_s - self.start.time_s
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Water alone: the samples and the grid with steps and disturbances taken out.
+
+    :param replaced: samples that were drawn, not measured; edges are fitted without them
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    replaced: Flags
+    grid_s: Floats
+    grid_g: Floats
+    step_s: float
+    noise_g: float
+    response: Response
+
+    @property
+    def grid_noise_g(self) -> float:
+        """Noise of one value of the grid, each of which is a mean over its step."""
+        each = max(self.step_s * self.time_s.size / max(self.time_s[-1] - self.time_s[0], 1e-9), 1.0)
+        return self.noise_g / float(np.sqrt(each))
+
+
+def find_rises(curve: Curve) -> tuple[Rise, ...]:
+    """Find every stretch in which the curve rises, edges fitted, in order of time."""
+    spans = _stretches(curve)
+    rises = []
+    for number, (first, last) in enumerate(spans):
+        before = spans[number - 1][1] if number else 0
+        after = spans[number + 1][0] if number + 1 < len(spans) else curve.grid_s.size - 1
+        rises.append(_fitted(curve, before, first, last, after))
+    least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
+    return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
+
+
+def _was_measured(curve: Curve, rise: Rise) -> bool:
+    """Whether most of a rise was measured, not drawn through a vessel's step or a knock."""
+    within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= rise.end.time_s)
+    return bool(np.count_nonzero(curve.replaced & within) < 0.5 * max(np.count_nonzero(within), 1))
+
+
+def _stretches(curve: Curve) -> list[tuple[int, int]]:
+    """First and last grid index of each stretch of flow, cut at its dips."""
+    noise_g, step_s = curve.grid_noise_g, curve.step_s
+    half = half_for(noise_g, step_s, 0.11, 0.8, 4.0)
+    slope = slope_g_s(curve.grid_g, half, step_s)
+    sd = slope_sd_g_s(noise_g, half, step_s)
+    on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
+    spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
+    return [part for span in spans for part in _cut_at_dips(curve, *span)]
+
+
+def _cut_at_dips(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
+    """Cut a stretch wherever its flow stops in between: candidates from the slope, then measured."""
+    parts, begin = [], first
+    for lowest in _dip_candidates(curve, first, last):
+        dip = measure_dip(
+            curve.time_s[~curve.replaced],
+            curve.weight_g[~curve.replaced],
+            float(curve.grid_s[lowest]),
+            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
+            curve.response,
+        )
+        if dip is None or dip.share > DIP_SHARE:
+            continue
+        falls, rises = np.searchsorted(curve.grid_s, [dip.falls_s, dip.rises_s + curve.response.delay_s])
+        if begin < falls < last and begin < rises < last:
+            parts.append((begin, int(falls)))
+            begin = int(rises)
+    return [*parts, (begin, last)]
+
+
+def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
+    """Grid indices where the slope is well below what it is on both sides."""
+    step_s, span_s = curve.step_s, (last - first) * curve.step_s
+    if span_s < 3.0:
+        return []
+    mean = (curve.grid_g[last] - curve.grid_g[first]) / span_s
+    half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
+    flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
+    flow = flow[first - max(first - half, 0) :][: last - first + 1]
+    sides = _higher_side(flow, max(round(5.0 / step_s), 2))
+    low = flow < 0.72 * sides
+    low[: max(round(0.5 / step_s), 1)] = low[-max(round(0.5 / step_s), 1) :] = False
+    return [
+        first + from_ + int(np.argmin(flow[from_ : to + 1]))
+        for from_, to in runs_of(low, max(round(0.3 / step_s), 1))
+    ]
+
+
+def _higher_side(flow: Floats, reach: int) -> Floats:
+    """The smaller of what the flow usually reaches before and after each place."""
+    padded = np.pad(flow, reach, mode="constant")
+    highest = np.sort(sliding_window_view(padded, reach + 1), axis=1)[:, -max(reach // 4, 1)]
+    return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
+
+
+def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Rise:
+    """Fit both edges of one stretch, looking no further than half-way to its neighbours."""
+    time = curve.grid_s
+    middle = 0.5 * (time[first] + time[last])
+    quiet_before = 0.5 * (time[before] + time[first]) if before else time[0]
+    quiet_after = 0.5 * (time[after] + time[last]) if after < time.size - 1 else time[-1]
+    flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
+    ramps = RAMPS_S if flow > 3.0 else np.union1d(RAMPS_S, SLOW_RAMPS_S)
+    reach = 3.0 if flow > 3.0 else 8.0
+    guess = float(time[first])
+    start = _edge(curve, max(quiet_before, guess - 3.0), min(guess + reach, max(middle, guess + 1.5)), guess, ramps, True)
+    guess = float(time[last]) - curve.response.delay_s
+    end = _edge(curve, max(middle if middle < guess - 1.5 else guess - 1.5, guess - 3.0), min(guess + 4.0, quiet_after), guess, ramps, False)
+    peak = _peak_flow(curve, first, last)
+    return Rise(start, end, peak)
+
+
+def _edge(curve: Curve, from_s: float, to_s: float, guess_s: float, ramps_s: Floats, is_start: bool) -> Edge:
+    near = (curve.time_s >= from_s) & (curve.time_s <= to_s) & ~curve.replaced
+    if np.count_nonzero(near) < 5:
+        near = (curve.time_s >= from_s - 1.0) & (curve.time_s <= to_s + 1.0)
+    time, weight = curve.time_s[near], curve.weight_g[near]
+    if time.size < 4:
+        return Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
+    candidates = np.linspace(guess_s - 2.0, guess_s + 2.0, 81)
+    return fit_edge(time, weight, candidates, curve.response, is_start=is_start, ramps_s=ramps_s)
+
+
+def _peak_flow(curve: Curve, first: int, last: int) -> float:
+    half = half_for(curve.grid_noise_g, curve.step_s, 0.4, 0.8, 2.0)
+    near = slice(max(first - half, 0), last + half + 1)
+    return float(slope_g_s(curve.grid_g[near], half, curve.step_s).max(initial=0.0))

@@ -1,0 +1,55 @@
+"""The scale's own response time, read off the step of a vessel that was put on or taken off."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.edges import Response
+from logger.curve.steps import Move
+from logger.curve.timebase import Samples
+
+USUAL = Response(0.3, 1)
+"""Assumed where a recording holds no step: the middle of what bench scales show (0.15 to 0.8 s)."""
+
+_STAGES_S = np.geomspace(0.06, 1.2, 28)
+_LEAST_STEP_G = 30.0
+
+
+def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
+    """Estimate the scale's lag from its vessel steps.
+
+    Each step is fitted with the answer of a first-order scale and of twice the first order; the shape that
+    leaves the least over all steps is taken.
+
+    :param weight_g: the samples' weights with tares taken out, shape (n,)
+    :returns: None where no step is long and clean enough
+    """
+    total = np.zeros((2, _STAGES_S.size))
+    used = 0
+    for move in moves:
+        if move.returns or abs(move.change_g) < _LEAST_STEP_G:
+            continue
+        misfit = _misfits(samples.time_s, weight_g, move)
+        if misfit is not None:
+            total += misfit
+            used += 1
+    if not used or total.min() / used > 0.02**2:
+        return None
+    order, stage = np.unravel_index(int(np.argmin(total)), total.shape)
+    return Response(float(_STAGES_S[stage]), int(order) + 1)
+
+
+def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
+    """Mean squared misfit, as a share of the step, for each order and stage; the best time of the step."""
+    around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
+    time, weight = time_s[around], weight_g[around]
+    if time.size < 6:
+        return None
+    level = float(np.median(weight_g[time_s <= move.start_s][-5:]))
+    share = (weight - level) / move.change_g
+    starts = np.linspace(move.start_s - 0.2, move.start_s + 1.2, 57)
+    since = np.maximum(time[None, None, :] - starts[:, None, None], 0.0) / _STAGES_S[None, :, None]
+    first = 1.0 - np.exp(-since)
+    second = 1.0 - (1.0 + since) * np.exp(-since)
+    return np.stack([((shown - share) ** 2).mean(axis=2).min(axis=0) for shown in (first, second)])

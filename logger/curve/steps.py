@@ -1,0 +1,168 @@
+"""Steps told apart from water: the tare key, and vessels put on or taken off.
+
+A tare changes the display between two readings and leaves it at zero. A vessel moves it faster than any
+kettle could, and the display follows with the scale's own lag. Both are taken out of the curve: what was
+shown just before goes on just after.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.runs import Flags, runs_of
+from logger.curve.timebase import Grid, Samples
+
+FASTEST_POUR_G_S = 25.0
+"""No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
+
+SMALLEST_STEP_G = 1.5
+LONGEST_TAIL_S = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A stretch in which the display moves faster than water could."""
+
+    start_s: float
+    end_s: float
+    change_g: float
+    reach_g: float
+
+    @property
+    def returns(self) -> bool:
+        """Whether the display came back to where it was, so that nothing stayed on or left."""
+        return abs(self.change_g) < 0.12 * abs(self.reach_g)
+
+
+def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
+    """Find where the tare key was pressed: a jump between two readings that lands at zero and stays there.
+
+    The jump of a vessel that is lifted lands wherever it lands, and arrives with a lag: the reading before
+    its last one has moved already.
+    """
+    time, weight = samples.time_s, samples.weight_g
+    if weight.size < 4:
+        return ()
+    jump = np.diff(weight)
+    zero_g = max(4.0 * noise_g, 1.6 * step_g, 0.25)
+    least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
+    lands = (np.abs(jump) > least_g) & (np.abs(weight[1:]) <= zero_g)
+    events: list[Event] = []
+    for at in np.flatnonzero(lands):
+        if _moved_before(jump, int(at)) or not _stays_near_zero(samples, int(at) + 1, zero_g):
+            continue
+        before = _level_before(weight, int(at))
+        events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
+    return tuple(events)
+
+
+def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
+    """Give the weights as if the tare key had never been pressed, shape (n,)."""
+    weight = samples.weight_g.copy()
+    for tare in tares:
+        weight[samples.time_s >= tare.end_s] -= tare.change_g
+    return weight
+
+
+def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
+    """Find the stretches in which the weight moves faster than water could."""
+    weight, step_s = grid.weight_g, grid.step_s
+    if weight.size < 5:
+        return ()
+    slope = np.gradient(weight, step_s)
+    calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
+    groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
+    spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
+    return tuple(_move(grid, first, last) for first, last in _joined(spans))
+
+
+def event_of(move: Move) -> Event:
+    """Name a move: a knock where nothing stayed, a vessel otherwise."""
+    if move.returns:
+        kind: EventKind = "knock"
+    else:
+        kind = "vessel-on" if move.change_g > 0 else "vessel-off"
+    return Event(kind, move.start_s, move.end_s, 0.0 if move.returns else move.change_g)
+
+
+def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> tuple[Floats, Flags]:
+    """Take the moves out of the curve.
+
+    :returns: the weights with what was shown before a move going on after it, and the samples that were
+        replaced because they lie within a move
+    """
+    weight, replaced = weight_g.copy(), np.zeros(time_s.size, dtype=np.bool_)
+    for move in moves:
+        within = (time_s > move.start_s) & (time_s < move.end_s)
+        replaced |= within
+        before = weight[time_s <= move.start_s]
+        level = float(np.median(before[-5:])) if before.size else 0.0
+        if move.returns:
+            after = weight[time_s >= move.end_s]
+            weight[within] = np.interp(
+                time_s[within], [move.start_s, move.end_s], [level, after[0] if after.size else level]
+            )
+        else:
+            weight[within] = level
+            weight[time_s >= move.end_s] -= move.change_g
+    return weight, replaced
+
+
+def _moved_before(jump: Floats, at: int) -> bool:
+    return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
+
+
+def _stays_near_zero(samples: Samples, at: int, zero_g: float) -> bool:
+    """Whether the readings of the next half second rise from zero no faster than water does."""
+    after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
+    allowed = zero_g + FASTEST_POUR_G_S * 0.6 * (samples.time_s[after] - samples.time_s[at])
+    low_enough = samples.weight_g[after] <= allowed
+    return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
+
+
+def _level_before(weight: Floats, at: int) -> float:
+    """Where the display would have gone on: the last reading, carried forward if it was rising."""
+    last = weight[max(at - 4, 0) : at + 1]
+    if last.size < 3:
+        return float(last[-1])
+    rise = float(np.median(np.diff(last)))
+    return float(np.median(last + rise * np.arange(last.size)[::-1])) + rise
+
+
+def _widened(slope: Floats, first: int, last: int, calm_g_s: float, step_s: float) -> tuple[int, int]:
+    """Widen a group back to where the move began and on to where its tail has decayed."""
+    size = slope.size
+    back = max(round(1.0 / step_s), 2)
+    while first > 0 and back and abs(slope[first - 1]) > calm_g_s:
+        first, back = first - 1, back - 1
+    look = max(round(0.4 / step_s), 1)
+    limit = min(last + round(LONGEST_TAIL_S / step_s), size - 1)
+    while last < limit and abs(slope[last]) > calm_g_s:
+        ahead = min(last + look, size - 1)
+        if abs(slope[ahead]) > 0.95 * abs(slope[last]) and abs(slope[last]) < FASTEST_POUR_G_S:
+            break
+        last += 1
+    return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), size - 1)
+
+
+def _joined(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    joined: list[tuple[int, int]] = []
+    for first, last in spans:
+        if joined and first <= joined[-1][1] + 1:
+            joined[-1] = (joined[-1][0], max(last, joined[-1][1]))
+        else:
+            joined.append((first, last))
+    return joined
+
+
+def _move(grid: Grid, first: int, last: int) -> Move:
+    near = max(round(0.4 / grid.step_s), 1)
+    weight = grid.weight_g
+    before = float(np.median(weight[max(first - near + 1, 0) : first + 1]))
+    after = float(np.median(weight[last : last + near]))
+    away = weight[first : last + 1] - before
+    reach = float(away[np.argmax(np.abs(away))])
+    return Move(float(grid.time_s[first]), float(grid.time_s[last]), after - before, reach)

@@ -1,0 +1,150 @@
+"""The time base: when the readings were taken, and an even grid to work on.
+
+Radios deliver readings in bursts: several arrive within a few milliseconds, then nothing for a while. The
+last reading of a burst is the freshest, so a burst is spread backwards from its arrival over the time since
+the burst before it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats
+
+SLOWEST_GRID_S = 1.0
+FINEST_GRID_S = 0.1
+GAP_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Readings with the times at which they were taken.
+
+    :param time_s: rising, shape (n,)
+    :param weight_g: shape (n,)
+    :param interval_s: the usual time between two readings
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    interval_s: float
+
+    @property
+    def gap_s(self) -> float:
+        """From how long a silence on it counts as a gap."""
+        return max(GAP_S, 5.0 * self.interval_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The curve at even times; each value is the mean over one step, so that nothing between is wasted.
+
+    :param time_s: shape (m,)
+    :param weight_g: shape (m,)
+    :param step_s: the time between two values
+    :param silent: True where no reading was taken nearby, shape (m,)
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    step_s: float
+    silent: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+
+def samples_from(time_s: object, weight_g: object) -> Samples:
+    """Check what was recorded and undo the radio's bursts.
+
+    :param time_s: arrival times, seconds, not falling, shape (n,)
+    :param weight_g: weights in g, shape (n,); readings that are not finite are left out
+    :raises ValueError: when the shapes differ, or time runs backwards (with the place)
+    """
+    time, weight = np.asarray(time_s, dtype=np.float64), np.asarray(weight_g, dtype=np.float64)
+    if time.ndim != 1 or time.shape != weight.shape:
+        raise ValueError(f"times of shape {time.shape} do not match weights of shape {weight.shape}")
+    good = np.isfinite(time) & np.isfinite(weight)
+    time, weight = time[good], weight[good]
+    with np.errstate(over="ignore"):
+        steps = np.diff(time)
+    if steps.size and steps.min() < 0:
+        at = int(np.argmin(steps))
+        raise ValueError(f"time runs backwards, from {time[at]:g} s to {time[at + 1]:g} s (reading {at + 1})")
+    if time.size and not np.isfinite(steps).all():
+        raise ValueError("the times span more than can be computed with")
+    if time.size > 1 and (time[-1] - time[0]) / time.size > 1e6:
+        raise ValueError("the times are more than a million seconds apart: are they in another unit?")
+    if time.size and np.abs(weight).max() > 1e7:
+        raise ValueError("the weights exceed ten tonnes: are they in another unit?")
+    interval_s = usual_interval_s(time)
+    return Samples(unburst(time, interval_s), weight, interval_s)
+
+
+def usual_interval_s(arrival_s: Floats) -> float:
+    """Find the time between two readings, from bursts as well as from single arrivals.
+
+    The readings of a burst share its arrival; each burst's span, from the end of the burst before it,
+    divided by its readings gives one estimate, and their median is robust against drops and gaps.
+    """
+    if arrival_s.size < 3:
+        return float(arrival_s[-1] - arrival_s[0]) if arrival_s.size == 2 else 0.1
+    last = _burst_ends(arrival_s)
+    if last.size < 3:
+        return max(float(np.diff(arrival_s).mean()), 1e-3)
+    spans, counts = np.diff(arrival_s[last]), np.diff(last)
+    return max(float(np.median(spans / counts)), 1e-3)
+
+
+def unburst(arrival_s: Floats, interval_s: float) -> Floats:
+    """Spread each burst over the time in which its readings were taken; single arrivals stay as they are."""
+    last = _burst_ends(arrival_s)
+    if last.size in (0, arrival_s.size):
+        return _separate(arrival_s, interval_s)
+    counts = np.diff(np.concatenate(([-1], last)))
+    ends = arrival_s[last]
+    spans = np.diff(ends, prepend=ends[0] - counts[0] * interval_s)
+    spacing = np.minimum(spans / counts, 1.6 * interval_s)
+    burst = np.repeat(np.arange(last.size), counts)
+    behind = last[burst] - np.arange(arrival_s.size)
+    return _separate(ends[burst] - behind * spacing[burst], interval_s)
+
+
+def grid_of(samples: Samples) -> Grid:
+    """Lay an even grid through the samples: the mean of the curve over each step."""
+    time, weight = samples.time_s, samples.weight_g
+    step_s = float(np.clip(samples.interval_s, FINEST_GRID_S, max(SLOWEST_GRID_S, samples.interval_s)))
+    count = max(int(np.ceil((time[-1] - time[0]) / step_s)), 1)
+    edges = time[0] + step_s * np.arange(count + 1)
+    area = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(time))))
+    # Beyond the last sample the curve stays where it is.
+    reach = np.append(time, edges[-1] + step_s)
+    area = np.append(area, area[-1] + weight[-1] * (reach[-1] - time[-1]))
+    means = np.diff(_area_at(edges, reach, area, np.append(weight, weight[-1]))) / step_s
+    centres = edges[:-1] + 0.5 * step_s
+    place = np.clip(np.searchsorted(time, centres), 1, max(time.size - 1, 1))
+    silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
+    return Grid(centres, means, step_s, silent)
+
+
+def _area_at(at: Floats, time: Floats, area: Floats, weight: Floats) -> Floats:
+    """Integrate the straight lines between samples exactly up to each time."""
+    left = np.clip(np.searchsorted(time, at, side="right") - 1, 0, time.size - 2)
+    ahead = at - time[left]
+    width = np.maximum(time[left + 1] - time[left], 1e-12)
+    slope = (weight[left + 1] - weight[left]) / width
+    return np.asarray(area[left] + ahead * (weight[left] + 0.5 * slope * ahead))
+
+
+def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    """Index of the last reading of each burst; a single arrival is a burst of one."""
+    steps = np.diff(arrival_s)
+    if not steps.size:
+        return np.arange(arrival_s.size)
+    mean = float(np.mean(np.minimum(steps, np.percentile(steps, 98))))
+    return np.append(np.flatnonzero(steps > 0.25 * mean), arrival_s.size - 1)
+
+
+def _separate(time_s: Floats, interval_s: float) -> Floats:
+    """Keep times from falling; readings of the very same time are a tiny part of an interval apart."""
+    rising = np.maximum.accumulate(time_s)
+    return np.asarray(rising + np.arange(rising.size) * (1e-9 * interval_s))
