@@ -13,7 +13,7 @@ from logger.curve.noise import display_step_g, noise_g
 from logger.curve.pours import Curve, Rise, find_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.solids import told_apart
-from logger.curve.steps import Move, event_of, find_moves, find_tares, without_moves, without_tares
+from logger.curve.steps import Move, event_of, find_moves, find_tares, lifts_among, without_moves, without_tares
 from logger.curve.timebase import Samples, grid_of, samples_from
 
 FEWEST_READINGS = 8
@@ -41,7 +41,7 @@ def analyse(
     step_g = display_step_g(samples.weight_g)
     noise = noise_g(samples, step_g)
     curve, events = _water_alone(samples, noise, step_g, response_s)
-    rises, solids = told_apart(find_rises(curve), events, curve.response)
+    rises, solids = told_apart(curve, find_rises(curve), events)
     curve, pours = _poured(curve, rises, solids)
     return _result(curve, pours, (*events, *solids), method, step_g)
 
@@ -59,7 +59,7 @@ def _water_alone(
     disturbances = find_disturbances(grid, noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
     grid = grid_of(Samples(samples.time_s, weight, samples.interval_s))
-    events = (*tares, *(event_of(move) for move in moves), *disturbances, *_gaps(samples, weight))
+    events = (*lifts_among(tares, moves), *(event_of(move) for move in moves), *disturbances, *_gaps(samples, weight))
     curve = Curve(
         samples.time_s,
         weight,

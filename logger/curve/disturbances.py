@@ -23,13 +23,13 @@ def find_disturbances(grid: Grid, noise_g: float, step_g: float, delay_s: float)
     :param grid: the curve with steps taken out
     :param delay_s: the scale's lag, for how long a knock rings on
     """
-    half = int(round(0.5 * WIDTH_S / grid.step_s))
-    if half < 2 or grid.weight_g.size < 4 * half:
+    half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
+    if grid.weight_g.size < 4 * half:
         return ()
     away = grid.weight_g - running_median(grid.weight_g, half)
     limit_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_G)
     groups = runs_of(np.abs(away) > limit_g, max(round(0.9 / grid.step_s), 1))
-    return tuple(_event(grid, away, first, last, limit_g, delay_s) for first, last in groups)
+    return _merged([_event(grid, away, first, last, limit_g, delay_s) for first, last in groups])
 
 
 def without_disturbances(
@@ -55,6 +55,18 @@ def running_median(values: Floats, half: int) -> Floats:
     blocks = sliding_window_view(padded, 2 * half + 1)
     # In slices, so that a day's recording does not need a day's windows in memory at once.
     return np.concatenate([np.median(blocks[at : at + 8192], axis=1) for at in range(0, values.size, 8192)])
+
+
+def _merged(events: list[Event]) -> tuple[Event, ...]:
+    """Take disturbances that run into each other as one."""
+    merged: list[Event] = []
+    for event in events:
+        if merged and event.start_s <= merged[-1].end_s + 0.5:
+            kind: EventKind = "stir" if "stir" in (event.kind, merged[-1].kind) else "knock"
+            merged[-1] = Event(kind, merged[-1].start_s, event.end_s, 0.0)
+        else:
+            merged.append(event)
+    return tuple(merged)
 
 
 def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:

@@ -20,9 +20,6 @@ from logger.curve.runs import Flags, runs_of
 
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
-DIP_SHARE = 0.33
-"""A flow that falls below this share of what it is on both sides has stopped in between."""
-
 SLOW_RAMPS_S = np.array([0.3, 0.8, 1.6, 3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
 
@@ -108,8 +105,9 @@ def _cut_at_dips(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
             float(curve.grid_s[lowest]),
             (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
             curve.response,
+            curve.noise_g,
         )
-        if dip is None or dip.share > DIP_SHARE:
+        if dip is None or not dip.is_pause:
             continue
         falls, rises = np.searchsorted(curve.grid_s, [dip.falls_s, dip.rises_s + curve.response.delay_s])
         if begin < falls < last and begin < rises < last:
@@ -152,22 +150,70 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
     ramps = RAMPS_S if flow > 3.0 else np.union1d(RAMPS_S, SLOW_RAMPS_S)
     reach = 3.0 if flow > 3.0 else 8.0
-    guess = float(time[first])
-    start = _edge(curve, max(quiet_before, guess - 3.0), min(guess + reach, max(middle, guess + 1.5)), guess, ramps, True)
-    guess = float(time[last]) - curve.response.delay_s
-    end = _edge(curve, max(middle if middle < guess - 1.5 else guess - 1.5, guess - 3.0), min(guess + 4.0, quiet_after), guess, ramps, False)
+    leaves_s = _leaves_level_s(curve, first, last)
+    start = _edge(
+        curve,
+        (max(quiet_before, leaves_s - 3.0), min(leaves_s + reach, max(middle, leaves_s + 1.5))),
+        (leaves_s - 2.0, leaves_s + 2.0),
+        ramps,
+        is_start=True,
+    )
+    reaches_s = _reaches_level_s(curve, first, last) - curve.response.delay_s
+    earliest_s = min(reaches_s, _unseen_since_s(curve, reaches_s))
+    end = _edge(
+        curve,
+        (max(min(middle, earliest_s - 1.5), earliest_s - 3.0), min(reaches_s + 4.0, quiet_after)),
+        (earliest_s - 2.0, reaches_s + 2.0),
+        ramps,
+        is_start=False,
+    )
     peak = _peak_flow(curve, first, last)
     return Rise(start, end, peak)
 
 
-def _edge(curve: Curve, from_s: float, to_s: float, guess_s: float, ramps_s: Floats, is_start: bool) -> Edge:
-    near = (curve.time_s >= from_s) & (curve.time_s <= to_s) & ~curve.replaced
+def _leaves_level_s(curve: Curve, first: int, last: int) -> float:
+    """When the curve rises for good above where it was at the stretch's beginning."""
+    inside = curve.grid_g[first : last + 1]
+    low = inside[0] + max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
+    below = np.flatnonzero(inside <= low)
+    return float(curve.grid_s[first + int(below[-1])])
+
+
+def _reaches_level_s(curve: Curve, first: int, last: int) -> float:
+    """When the curve first comes up to where it is at the stretch's end."""
+    inside = curve.grid_g[first : last + 1]
+    high = inside[-1] - max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
+    return float(curve.grid_s[first + int(np.argmax(inside >= high))])
+
+
+def _unseen_since_s(curve: Curve, at_s: float) -> float:
+    """When the longest stretch that was not measured, shortly before a time, began; else that time.
+
+    Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
+    """
+    measured = curve.time_s[(curve.time_s > at_s - 9.0) & (curve.time_s < at_s + 0.5) & ~curve.replaced]
+    if measured.size < 2 or np.diff(measured).max() < 1.0:
+        return at_s
+    return float(measured[int(np.argmax(np.diff(measured)))])
+
+
+def _edge(
+    curve: Curve,
+    window_s: tuple[float, float],
+    between_s: tuple[float, float],
+    ramps_s: Floats,
+    *,
+    is_start: bool,
+) -> Edge:
+    """Fit one edge to the measured samples of a window; the edge lies between two times."""
+    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
     if np.count_nonzero(near) < 5:
-        near = (curve.time_s >= from_s - 1.0) & (curve.time_s <= to_s + 1.0)
+        near = (curve.time_s >= window_s[0] - 1.0) & (curve.time_s <= window_s[1] + 1.0)
     time, weight = curve.time_s[near], curve.weight_g[near]
     if time.size < 4:
+        guess_s = 0.5 * (between_s[0] + between_s[1])
         return Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
-    candidates = np.linspace(guess_s - 2.0, guess_s + 2.0, 81)
+    candidates = np.arange(between_s[0], between_s[1] + 0.025, 0.05)
     return fit_edge(time, weight, candidates, curve.response, is_start=is_start, ramps_s=ramps_s)
 
 

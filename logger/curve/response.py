@@ -14,6 +14,7 @@ USUAL = Response(0.3, 1)
 
 _STAGES_S = np.geomspace(0.06, 1.2, 28)
 _LEAST_STEP_G = 30.0
+_CLEAN_SHARE = 0.015
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
@@ -25,17 +26,16 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
     :param weight_g: the samples' weights with tares taken out, shape (n,)
     :returns: None where no step is long and clean enough
     """
-    total = np.zeros((2, _STAGES_S.size))
-    used = 0
-    for move in moves:
-        if move.returns or abs(move.change_g) < _LEAST_STEP_G:
-            continue
-        misfit = _misfits(samples.time_s, weight_g, move)
-        if misfit is not None:
-            total += misfit
-            used += 1
-    if not used or total.min() / used > 0.02**2:
+    fits = [
+        _misfits(samples.time_s, weight_g, move)
+        for move in moves
+        if not move.returns and abs(move.change_g) >= _LEAST_STEP_G
+    ]
+    clean = [fit for fit in fits if fit is not None and fit.min() < _CLEAN_SHARE**2]
+    if not clean:
         return None
+    # Each step has its own noise: weigh the steps by what their best fit leaves.
+    total = np.sum([fit / max(fit.min(), 1e-7) for fit in clean], axis=0)
     order, stage = np.unravel_index(int(np.argmin(total)), total.shape)
     return Response(float(_STAGES_S[stage]), int(order) + 1)
 
@@ -48,7 +48,7 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
         return None
     level = float(np.median(weight_g[time_s <= move.start_s][-5:]))
     share = (weight - level) / move.change_g
-    starts = np.linspace(move.start_s - 0.2, move.start_s + 1.2, 57)
+    starts = np.linspace(move.start_s - 0.3, min(move.start_s + 1.8, move.end_s), 85)
     since = np.maximum(time[None, None, :] - starts[:, None, None], 0.0) / _STAGES_S[None, :, None]
     first = 1.0 - np.exp(-since)
     second = 1.0 - (1.0 + since) * np.exp(-since)

@@ -1,44 +1,144 @@
 """Solids told apart from water: dry coffee that is dosed, a lid or a spoon that is laid on.
 
-All of them arrive at once; water takes its time. What counts is for how long something arrived, less what
-the scale's own lag adds; and that a dose is followed by a tare.
+Solids arrive at once, in one portion or a few, and the display follows with the scale's own lag; water
+takes its time. Both are fitted to each short rise, and the better one is believed. And a dose is followed by
+a tare; and what a passing vessel leaves behind is neither.
 """
 
 from __future__ import annotations
 
-from logger.curve.brew import Event, EventKind
-from logger.curve.edges import Response
-from logger.curve.pours import Rise
+import numpy as np
 
-AT_ONCE_S = 1.3
-TARE_FOLLOWS_S = 10.0
+from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.edges import Response, start_shape
+from logger.curve.pours import Curve, Rise
+
+AT_ONCE_S = 1.0
+LONGEST_DOSING_S = 9.0
+LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
-LEAST_WATER_PER_DOSE = 8.5
-"""Less water than this per dry coffee is not brewed as filter coffee (common practice: 10 to 20)."""
+MOST_PORTIONS = 4
+LEAST_PORTION_S = 0.8
+
+# Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
+_TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
 
 
 def told_apart(
-    rises: tuple[Rise, ...], events: tuple[Event, ...], response: Response
+    curve: Curve, rises: tuple[Rise, ...], events: tuple[Event, ...]
 ) -> tuple[tuple[Rise, ...], tuple[Event, ...]]:
-    """Split rises into water and solids.
+    """Split rises into water and solids; what a vessel's step or stirring left behind is dropped.
 
-    :returns: the rises that are water, and an event for each that is not
+    :returns: the rises that are water, and an event for each solid
     """
-    total = sum(rise.gained_g for rise in rises)
+    total_g = sum(rise.gained_g for rise in rises)
     water: list[Rise] = []
     solids: list[Event] = []
     for rise in rises:
-        if _is_dose(rise, events, total) or rise.lasts_s < AT_ONCE_S:
-            kind: EventKind = "dose" if not water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
-            solids.append(Event(kind, rise.start.time_s, rise.end.time_s, rise.gained_g))
+        if _is_left_behind(rise, events, total_g, curve.step_s):
+            continue
+        before_water = not water
+        if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(curve, rise, before_water):
+            kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
+            end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
+            solids.append(Event(kind, rise.start.time_s, end_s, rise.gained_g))
         else:
             water.append(rise)
     return tuple(water), tuple(solids)
 
 
+def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_s: float) -> bool:
+    """Whether a rise is the remainder of a vessel's step, or too little beside stirring to be a pour."""
+    near_s = max(0.7, 2.5 * step_s)
+    for event in events:
+        near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
+        if near and event.kind.startswith("vessel") and rise.gained_g < 0.06 * abs(event.change_g):
+            return True
+        if near and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
+            return True
+    return rise.gained_g < 0.008 * total_g
+
+
 def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """Whether a tare follows soon, and the water that comes then would brew such a dose."""
-    tared = any(
-        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= TARE_FOLLOWS_S for event in events
+    if rise.gained_g > LARGEST_DOSE_G:
+        return False
+    return any(
+        event.kind == "tare"
+        and -2.0 <= event.start_s - rise.end.time_s <= within_s
+        and total_g > (water_per_dose + 1.0) * rise.gained_g
+        for event in events
+        for within_s, water_per_dose in _TARE_WITHIN_S
     )
-    return tared and rise.gained_g <= LARGEST_DOSE_G and total_g > LEAST_WATER_PER_DOSE * rise.gained_g
+
+
+def _came_at_once(curve: Curve, rise: Rise, before_water: bool) -> bool:
+    """Whether portions that arrive at once explain the rise better than water that flows."""
+    if rise.lasts_s < AT_ONCE_S:
+        return True
+    if rise.lasts_s > (LONGEST_DOSING_S if before_water else 3.0) or rise.gained_g > LARGEST_SOLID_G:
+        return False
+    reach_s = 1.0 + 2.0 * curve.response.delay_s
+    near = (curve.time_s > rise.start.time_s - 1.0) & (curve.time_s < rise.end.time_s + reach_s)
+    near &= ~curve.replaced
+    time, weight = curve.time_s[near], curve.weight_g[near]
+    if time.size < 8:
+        return False
+    # Nobody pours for less than two seconds, so there a tie goes to the solid; later, to the water.
+    allowed = 1.4 if rise.lasts_s < 2.0 else 0.8
+    portions = _portions_misfit(time, weight, rise, curve.response)
+    return portions < allowed * _flow_misfit(time, weight, rise, curve.response)
+
+
+def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
+    """Least squared misfit of one pour: a flow that ramps up, stays and ramps down."""
+    starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
+    ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
+    best = np.inf
+    for ramp_s in (0.3, 0.9):
+        ramp = np.array(ramp_s)
+        begun = start_shape(time[None, :] - starts[:, None], ramp, response)
+        ended = start_shape(time[None, :] - ends[:, None] + ramp_s, ramp, response)
+        shape = (begun[:, None, :] - ended[None, :, :]).reshape(-1, time.size)
+        best = min(best, float(_line_misfit(shape, weight).min()))
+    return best
+
+
+def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
+    """Least squared misfit of up to four portions, each dropped within a moment; found one after another."""
+    times = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4, 0.1)
+    dropped = start_shape(time[None, :] - times[:, None], np.array(0.3), response)
+    portion = dropped - start_shape(time[None, :] - times[:, None] - 0.3, np.array(0.3), response)
+    chosen: list[int] = []
+    misfit = np.inf
+    for _ in range(MOST_PORTIONS):
+        trials = [at for at in range(times.size) if _apart(times, at, chosen)]
+        if not trials:
+            break
+        misfits = [_several_misfit(portion[[*chosen, at]], weight) for at in trials]
+        best = int(np.argmin(misfits))
+        if misfits[best] > 0.85 * misfit:
+            break
+        misfit = misfits[best]
+        chosen.append(trials[best])
+    return misfit
+
+
+def _apart(times: Floats, at: int, chosen: list[int]) -> bool:
+    return all(abs(times[at] - times[other]) >= LEAST_PORTION_S for other in chosen)
+
+
+def _several_misfit(shapes: Floats, weight: Floats) -> float:
+    columns = np.vstack((np.ones(weight.size), shapes)).T
+    solution, *_ = np.linalg.lstsq(columns, weight, rcond=None)
+    if solution[1:].min() <= 0.0:
+        return np.inf
+    return float(((columns @ solution - weight) ** 2).sum())
+
+
+def _line_misfit(shapes: Floats, weight: Floats) -> Floats:
+    """Squared misfit of level and one factor for each shape; shape (c,)."""
+    centred = shapes - shapes.mean(axis=1, keepdims=True)
+    rest = weight - weight.mean()
+    power = np.maximum((centred**2).sum(axis=1), 1e-12)
+    return np.asarray(rest @ rest - (centred @ rest) ** 2 / power)

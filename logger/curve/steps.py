@@ -19,7 +19,10 @@ FASTEST_POUR_G_S = 25.0
 """No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
 
 SMALLEST_STEP_G = 1.5
+SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
+COMES_BACK_S = 30.0
+RESTS_S = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +37,7 @@ class Move:
     @property
     def returns(self) -> bool:
         """Whether the display came back to where it was, so that nothing stayed on or left."""
-        return abs(self.change_g) < 0.12 * abs(self.reach_g)
+        return abs(self.change_g) < max(0.12 * abs(self.reach_g), SMALLEST_VESSEL_G)
 
 
 def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
@@ -47,12 +50,13 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     if weight.size < 4:
         return ()
     jump = np.diff(weight)
-    zero_g = max(4.0 * noise_g, 1.6 * step_g, 0.25)
+    # A vessel whose tail has not quite decayed goes on rising by a little after the key was pressed.
+    zero_g = np.maximum(max(4.0 * noise_g, 1.6 * step_g, 0.25), 0.01 * np.abs(jump))
     least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
     lands = (np.abs(jump) > least_g) & (np.abs(weight[1:]) <= zero_g)
     events: list[Event] = []
     for at in np.flatnonzero(lands):
-        if _moved_before(jump, int(at)) or not _stays_near_zero(samples, int(at) + 1, zero_g):
+        if _moved_before(jump, int(at)) or not _stays_near_zero(samples, int(at) + 1, float(zero_g[at])):
             continue
         before = _level_before(weight, int(at))
         events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
@@ -75,8 +79,28 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     slope = np.gradient(weight, step_s)
     calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
     groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
+    groups = [part for group in groups for part in _ways(slope, *group, step_s)]
     spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
-    return tuple(_move(grid, first, last) for first, last in _joined(spans))
+    spans = [_past_silence(grid, first, last) for first, last in spans]
+    return tuple(_move(grid, first, last) for first, last in _apart(spans))
+
+
+def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...]) -> tuple[Event, ...]:
+    """Rename those jumps to zero that are a vessel's lift: the pan had never been tared, so that empty it
+    shows zero, and the same vessel comes back soon.
+    """
+    seen: list[Event] = []
+    for tare in tares:
+        on_before = [move.change_g for move in moves if move.end_s <= tare.start_s and move.change_g > 0]
+        comes_back = any(
+            0.0 <= move.start_s - tare.end_s < COMES_BACK_S
+            and any(abs(move.change_g - vessel) < 0.15 * vessel for vessel in on_before)
+            for move in moves
+        )
+        never_tared = all(event.kind != "tare" for event in seen)
+        kind: EventKind = "vessel-off" if comes_back and never_tared else "tare"
+        seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
+    return tuple(seen)
 
 
 def event_of(move: Move) -> Event:
@@ -132,6 +156,19 @@ def _level_before(weight: Floats, at: int) -> float:
     return float(np.median(last + rise * np.arange(last.size)[::-1])) + rise
 
 
+def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int, int]]:
+    """Cut a group where it goes one way and, after a rest, the other: off the pan and on again."""
+    parts, begin = [], first
+    turns = np.flatnonzero(np.diff(np.sign(slope[first : last + 1]))) + first
+    for turn in turns:
+        before = begin + int(np.argmax(np.abs(slope[begin : turn + 1])))
+        after = turn + 1 + int(np.argmax(np.abs(slope[turn + 1 : last + 1])))
+        if (after - before) * step_s >= RESTS_S:
+            parts.append((begin, int(turn)))
+            begin = int(turn) + 1
+    return [*parts, (begin, last)]
+
+
 def _widened(slope: Floats, first: int, last: int, calm_g_s: float, step_s: float) -> tuple[int, int]:
     """Widen a group back to where the move began and on to where its tail has decayed."""
     size = slope.size
@@ -148,14 +185,25 @@ def _widened(slope: Floats, first: int, last: int, calm_g_s: float, step_s: floa
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), size - 1)
 
 
-def _joined(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    joined: list[tuple[int, int]] = []
+def _past_silence(grid: Grid, first: int, last: int) -> tuple[int, int]:
+    """A step that runs into a gap in the data is over when the gap is."""
+    settled = max(round(0.5 / grid.step_s), 1)
+    while last < grid.silent.size - 1 and grid.silent[min(last + 1, grid.silent.size - 1)]:
+        silence = int(np.argmin(grid.silent[last + 1 :])) or grid.silent.size - last - 1
+        last = min(last + silence + settled, grid.silent.size - 1)
+    return first, last
+
+
+def _apart(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Where two moves run into each other, the first ends and the second begins half-way."""
+    apart: list[tuple[int, int]] = []
     for first, last in spans:
-        if joined and first <= joined[-1][1] + 1:
-            joined[-1] = (joined[-1][0], max(last, joined[-1][1]))
-        else:
-            joined.append((first, last))
-    return joined
+        if apart and first <= apart[-1][1]:
+            middle = max((first + apart[-1][1]) // 2, apart[-1][0] + 1)
+            apart[-1], first = (apart[-1][0], middle), middle
+        if last > first:
+            apart.append((first, last))
+    return apart
 
 
 def _move(grid: Grid, first: int, last: int) -> Move:
