@@ -2,5 +2,17 @@
 
 from logger.curve.analysis import analyse
 from logger.curve.brew import METHODS, Analysis, Event, EventKind, Floats, Method, Pour
+from logger.curve.live import Change, LiveAnalysis
 
-__all__ = ["METHODS", "Analysis", "Event", "EventKind", "Floats", "Method", "Pour", "analyse"]
+__all__ = [
+    "METHODS",
+    "Analysis",
+    "Change",
+    "Event",
+    "EventKind",
+    "Floats",
+    "LiveAnalysis",
+    "Method",
+    "Pour",
+    "analyse",
+]

@@ -48,14 +48,14 @@ class Analysis:
 
     :param method: as given or found; None where there is no brew
     :param start_s: the first water on the pan, on the input's time axis; None where there is no brew
-    :param end_s: the end of the last pour, or the vessel's lift-off after it; None where there is no brew
+    :param end_s: the last water: the end of the last pour; None where there is no brew
     :param total_g: water (or beverage) that arrived
     :param pours: in order of time
     :param events: in order of time
     :param time_s: even grid, on the input's time axis; shape (n,)
     :param weight_g: weight of water alone: tares, vessels, doses and stirring taken out; shape (n,)
     :param flow_g_s: its rate; shape (n,)
-    :param response_s: the scale's first-order response time, given or estimated; 0 where not known
+    :param response_s: by how much the scale shows a steady flow late, given, estimated or assumed
     :param noise_g: standard deviation of one reading around the curve
     :param step_g: the step of the scale's display
     """

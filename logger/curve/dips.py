@@ -95,7 +95,9 @@ def measure_dip(
     return Dip(
         float(falls_s[best]),
         float(falls_s[best] + pauses_s[best]) + _RAMP_S,
-        *(float(flow) for flow in flows[best]),
+        float(flows[best, 0]),
+        float(flows[best, 1]),
+        float(flows[best, 2]),
         float(noise_g * spread[best]),
         float(evidence),
     )

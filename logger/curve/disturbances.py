@@ -32,9 +32,7 @@ def find_disturbances(grid: Grid, noise_g: float, step_g: float, delay_s: float)
     return _merged([_event(grid, away, first, last, limit_g, delay_s) for first, last in groups])
 
 
-def without_disturbances(
-    time_s: Floats, weight_g: Floats, events: tuple[Event, ...]
-) -> tuple[Floats, Flags]:
+def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, ...]) -> tuple[Floats, Flags]:
     """Draw a straight line through each disturbance.
 
     :returns: the weights, and the samples that were replaced

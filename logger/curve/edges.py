@@ -47,7 +47,12 @@ class Edge:
     misfit_g2: float
 
 
-RAMPS_S = np.array([0.15, 0.4, 0.8, 1.3])
+FALL_S = 0.1
+"""A stream that falls on the pan presses on it as well, with its flow times its speed. In units of weight
+that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.14 s from 10 cm. The force
+comes with the stream and goes with it."""
+
+RAMPS_S = np.array([0.15, 0.4, 0.8, 1.3, 2.0])
 
 
 def shown_square(u: Floats, response: Response) -> Floats:
@@ -64,15 +69,30 @@ def shown_square(u: Floats, response: Response) -> Floats:
 
 def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
     """What the scale shows of a start with flow 1, ``since_s`` after its first water."""
-    return np.asarray(
-        (shown_square(since_s, response) - shown_square(since_s - ramp_s, response)) / ramp_s
-    )
+    water = (shown_square(since_s, response) - shown_square(since_s - ramp_s, response)) / ramp_s
+    return np.asarray(water + FALL_S * shown_flow(since_s, ramp_s, response))
 
 
 def end_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
     """What is still missing on the display, with flow 1, ``since_s`` after the last water (or before it)."""
     ended = start_shape(since_s + ramp_s, ramp_s, response)
-    return np.asarray(since_s + 0.5 * ramp_s - response.delay_s - ended)
+    return np.asarray(since_s + 0.5 * ramp_s - response.delay_s + FALL_S - ended)
+
+
+def shown_flow(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
+    """What the scale would show of a force equal to a flow that ramps from 0 to 1 (``r`` seconds long)."""
+    return np.asarray((_shown_rise(since_s, response) - _shown_rise(since_s - ramp_s, response)) / ramp_s)
+
+
+def _shown_rise(u: Floats, response: Response) -> Floats:
+    """The derivative of ``shown_square``: what the scale shows of ``u`` for ``u > 0``."""
+    stage_s, after = response.stage_s, np.maximum(u, 0.0)
+    if stage_s <= 1e-3:
+        return np.asarray(after)
+    decay = np.exp(-after / stage_s)
+    if response.order == 1:
+        return np.asarray(after - stage_s * (1.0 - decay))
+    return np.asarray(after - 2.0 * stage_s + (2.0 * stage_s + after) * decay)
 
 
 def fit_edge(

@@ -62,7 +62,9 @@ def _kernel(half: int, degree: int, derivative: int) -> Floats:
 def _filtered(values: Floats, kernel: Floats) -> Floats:
     """Convolve, with the line through the ends carried on beyond them."""
     half = kernel.size // 2
-    padded = np.pad(values, half, mode="reflect", reflect_type="odd") if values.size > half else np.pad(
-        values, half, mode="edge"
+    padded = (
+        np.pad(values, half, mode="reflect", reflect_type="odd")
+        if values.size > half
+        else np.pad(values, half, mode="edge")
     )
     return np.convolve(padded, kernel, mode="valid")

@@ -62,7 +62,8 @@ class Curve:
     @property
     def grid_noise_g(self) -> float:
         """Noise of one value of the grid, each of which is a mean over its step."""
-        each = max(self.step_s * self.time_s.size / max(self.time_s[-1] - self.time_s[0], 1e-9), 1.0)
+        span_s = max(float(self.time_s[-1] - self.time_s[0]), 1e-9)
+        each = max(self.step_s * float(self.time_s.size) / span_s, 1.0)
         return self.noise_g / float(np.sqrt(each))
 
 
@@ -149,7 +150,7 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     quiet_after = 0.5 * (time[after] + time[last]) if after < time.size - 1 else time[-1]
     flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
     ramps = RAMPS_S if flow > 3.0 else np.union1d(RAMPS_S, SLOW_RAMPS_S)
-    reach = 3.0 if flow > 3.0 else 8.0
+    reach = 1.2 + curve.response.delay_s if flow > 3.0 else 8.0
     leaves_s = _leaves_level_s(curve, first, last)
     start = _edge(
         curve,
@@ -191,7 +192,9 @@ def _unseen_since_s(curve: Curve, at_s: float) -> float:
 
     Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
     """
-    measured = curve.time_s[(curve.time_s > at_s - 9.0) & (curve.time_s < at_s + 0.5) & ~curve.replaced]
+    measured = curve.time_s[~curve.replaced]
+    since, until = np.searchsorted(measured, [at_s - 9.0, at_s + 0.5])
+    measured = measured[since : until + 1]
     if measured.size < 2 or np.diff(measured).max() < 1.0:
         return at_s
     return float(measured[int(np.argmax(np.diff(measured)))])

@@ -25,13 +25,17 @@ _TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
 
 
 def told_apart(
-    curve: Curve, rises: tuple[Rise, ...], events: tuple[Event, ...]
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    events: tuple[Event, ...],
+    expected_g: float | None = None,
 ) -> tuple[tuple[Rise, ...], tuple[Event, ...]]:
     """Split rises into water and solids; what a vessel's step or stirring left behind is dropped.
 
+    :param expected_g: the brew's water, where it is known better than by what has arrived
     :returns: the rises that are water, and an event for each solid
     """
-    total_g = sum(rise.gained_g for rise in rises)
+    total_g = max(sum(rise.gained_g for rise in rises), expected_g or 0.0)
     water: list[Rise] = []
     solids: list[Event] = []
     for rise in rises:
