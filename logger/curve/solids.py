@@ -14,7 +14,7 @@ from logger.curve.edges import Response, start_shape
 from logger.curve.pours import Curve, Rise
 
 AT_ONCE_S = 1.0
-LONGEST_DOSING_S = 9.0
+LONGEST_DOSING_S = 9.5
 LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
 MOST_PORTIONS = 4
@@ -41,7 +41,7 @@ def told_apart(
     for rise in rises:
         if _is_left_behind(rise, events, total_g, curve.step_s):
             continue
-        before_water = not water
+        before_water = not water and not _dosed_and_tared(solids, events, rise)
         if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(curve, rise, before_water):
             kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
@@ -60,12 +60,21 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_
             return True
         if near and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
             return True
-    return rise.gained_g < 0.008 * total_g
+    return rise.gained_g < min(0.008 * total_g, 3.0)
+
+
+def _dosed_and_tared(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
+    """Whether the coffee is in already: a dose, and a tare between it and this rise."""
+    return any(
+        solid.kind == "dose" and event.kind == "tare" and solid.end_s - 1.0 < event.start_s < rise.start.time_s
+        for solid in solids
+        for event in events
+    )
 
 
 def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """Whether a tare follows soon, and the water that comes then would brew such a dose."""
-    if rise.gained_g > LARGEST_DOSE_G:
+    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
         return False
     return any(
         event.kind == "tare"
