@@ -20,6 +20,10 @@ from logger.curve.runs import Flags, runs_of
 
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
+SHORTEST_PAUSE_S = 0.5
+SHORTEST_THIN_PAUSE_S = 2.0
+THIN_FLOW_G_S = 3.0
+
 SLOW_RAMPS_S = np.array([0.3, 0.8, 1.6, 3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
 
@@ -75,8 +79,27 @@ def find_rises(curve: Curve) -> tuple[Rise, ...]:
         before = spans[number - 1][1] if number else 0
         after = spans[number + 1][0] if number + 1 < len(spans) else curve.grid_s.size - 1
         rises.append(_fitted(curve, before, first, last, after))
+    rises = _rejoined(rises)
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
     return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
+
+
+def _rejoined(rises: list[Rise]) -> list[Rise]:
+    """Take as one what was cut at a dip that, with its edges fitted, is no pause."""
+    joined: list[Rise] = []
+    for rise in rises:
+        if joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise):
+            peak_g_s = max(joined[-1].peak_flow_g_s, rise.peak_flow_g_s)
+            joined[-1] = Rise(joined[-1].start, rise.end, peak_g_s)
+        else:
+            joined.append(rise)
+    return joined
+
+
+def _shortest_pause_s(one: Rise, other: Rise) -> float:
+    """A hand needs half a second to stop and go on; a stream as thin as espresso drips, and is one."""
+    thin = all(rise.gained_g < THIN_FLOW_G_S * max(rise.lasts_s, 0.1) for rise in (one, other))
+    return SHORTEST_THIN_PAUSE_S if thin else SHORTEST_PAUSE_S
 
 
 def _was_measured(curve: Curve, rise: Rise) -> bool:

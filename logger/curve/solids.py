@@ -14,10 +14,10 @@ from logger.curve.edges import Response, start_shape
 from logger.curve.pours import Curve, Rise
 
 AT_ONCE_S = 1.0
-LONGEST_DOSING_S = 9.5
+LONGEST_DOSING_S = 12.0
 LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
-MOST_PORTIONS = 4
+MOST_PORTIONS = 5
 LEAST_PORTION_S = 0.8
 
 # Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
@@ -58,7 +58,8 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_
         near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
         if near and event.kind.startswith("vessel") and rise.gained_g < 0.06 * abs(event.change_g):
             return True
-        if near and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
+        beside = event.start_s - 2.0 < rise.end.time_s and rise.start.time_s < event.end_s + 2.0
+        if beside and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
             return True
     return rise.gained_g < min(0.008 * total_g, 3.0)
 
