@@ -14,22 +14,41 @@ from logger.curve.runs import Flags, runs_of
 from logger.curve.timebase import Grid
 
 WIDTH_S = 3.0
-LEAST_G = 0.8
+LEAST_KNOCK_G = 0.8
+"""Less than that is also what a stream's own pressure leaves when it stops."""
+LEAST_STIR_G = 0.25
 
 
-def find_disturbances(grid: Grid, noise_g: float, step_g: float, delay_s: float) -> tuple[Event, ...]:
+def find_disturbances(
+    grid: Grid, noise_g: float, grid_noise_g: float, step_g: float, delay_s: float
+) -> tuple[Event, ...]:
     """Find knocks (once, away and back) and stirring (to and fro for a while).
 
     :param grid: the curve with steps taken out
+    :param noise_g: of one reading
+    :param grid_noise_g: of one value of the grid
     :param delay_s: the scale's lag, for how long a knock rings on
     """
     half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
     if grid.weight_g.size < 4 * half:
         return ()
     away = grid.weight_g - running_median(grid.weight_g, half)
-    limit_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_G)
-    groups = runs_of(np.abs(away) > limit_g, max(round(0.9 / grid.step_s), 1))
-    return _merged([_event(grid, away, first, last, limit_g, delay_s) for first, last in groups])
+    knock_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_KNOCK_G)
+    stir_g = max(4.5 * grid_noise_g, 1.3 * step_g, LEAST_STIR_G)
+    bridge = max(round(0.9 / grid.step_s), 1)
+    found = [
+        _event(grid, away, first, last, stir_g, delay_s)
+        for first, last in runs_of(np.abs(away) > stir_g, bridge)
+        if _is_stirring(away[first : last + 1], stir_g, grid.step_s)
+        or np.abs(away[first : last + 1]).max() > knock_g
+    ]
+    return _merged(found)
+
+
+def _is_stirring(away: Floats, limit_g: float, step_s: float) -> bool:
+    """To and fro, for a while."""
+    turns = np.count_nonzero(np.diff(np.sign(away[np.abs(away) > limit_g])))
+    return away.size * step_s > 0.9 and turns >= 3
 
 
 def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, ...]) -> tuple[Floats, Flags]:
@@ -68,9 +87,7 @@ def _merged(events: list[Event]) -> tuple[Event, ...]:
 
 
 def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:
-    within = away[first : last + 1]
-    turns = np.count_nonzero(np.diff(np.sign(within[np.abs(within) > 0.5 * limit_g])) != 0)
-    long_enough = (last - first) * grid.step_s > 1.2
-    kind: EventKind = "stir" if long_enough and turns >= 2 else "knock"
+    stirring = _is_stirring(away[first : last + 1], limit_g, grid.step_s)
     start_s = float(grid.time_s[first]) - 2.0 * grid.step_s
-    return Event(kind, start_s, float(grid.time_s[last]) + 2.0 * grid.step_s + delay_s, 0.0)
+    end_s = float(grid.time_s[last]) + 2.0 * grid.step_s + delay_s
+    return Event("stir" if stirring else "knock", start_s, end_s, 0.0)

@@ -80,7 +80,9 @@ def _calm(
 ) -> tuple[Curve, tuple[Event, ...]]:
     """Take moves, then knocks and stirring, out of the curve."""
     weight, stepped = without_moves(samples.time_s, weight, moves)
-    disturbances = find_disturbances(_grid(samples, weight), noise, step_g, response.delay_s)
+    grid = _grid(samples, weight)
+    grid_noise = noise * min((samples.interval_s / grid.step_s) ** 0.5, 1.0)
+    disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
     grid = _grid(samples, weight)
     curve = Curve(
