@@ -1,0 +1,240 @@
+"""Patterns: how a user describes the line that a microcontroller prints.
+
+::
+
+    time_ms,server:weight_g g,temperature
+    |      | |      |      |   `- a field: a word of FIELDS
+    |      | |      |      `----- literal text, blanks match any run of blanks
+    |      | |      `------------ a field
+    |      | `------------------- the name of its channel
+    |      `--------------------- literal
+    `---------------------------- a field
+
+``_`` is a field whose content does not matter; a backslash makes the word or sign after it
+literal. The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from drivers.reading import CELSIUS, GRAM, is_channel_name
+
+_OZ_G = 453.59237 / 16
+_LB_G = 453.59237
+
+
+class PatternError(ValueError):
+    """A pattern that cannot be used.
+
+    :param position: the character at fault, counted from 1
+    :param what: a clause for the user
+    """
+
+    def __init__(self, position: int, what: str) -> None:
+        self.position, self.what = position, what
+        super().__init__(f"character {position}: {what}")
+
+
+def _kilo(text: bytes) -> float:
+    try:
+        return float(text + b"e3")  # 0.0123 kg is 12.3 g, and not 12.299999999999999
+    except ValueError:  # the number has an exponent already
+        return float(text) * 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class FieldKind:
+    """What a field word stands for.
+
+    :param unit: g, °C, or ``s`` for the device's own clock
+    :param convert: from the digits as sent to that unit
+    """
+
+    unit: Literal["g", "°C", "s"]
+    convert: Callable[[bytes], float] = float
+
+
+FIELDS = {
+    "weight": FieldKind(GRAM),
+    "weight_g": FieldKind(GRAM),
+    "weight_kg": FieldKind(GRAM, _kilo),
+    "weight_mg": FieldKind(GRAM, lambda text: float(text) / 1000.0),
+    "weight_oz": FieldKind(GRAM, lambda text: float(text) * _OZ_G),
+    "weight_lb": FieldKind(GRAM, lambda text: float(text) * _LB_G),
+    "temperature": FieldKind(CELSIUS),
+    "temperature_c": FieldKind(CELSIUS),
+    "temperature_f": FieldKind(CELSIUS, lambda text: (float(text) - 32.0) / 1.8),
+    "temperature_k": FieldKind(CELSIUS, lambda text: float(text) - 273.15),
+    "time_ms": FieldKind("s", lambda text: float(text) / 1000.0),
+    "time_s": FieldKind("s"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A field of one pattern: what it is, and the channel it goes to (None where the user names it)."""
+
+    kind: FieldKind
+    channel: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A pattern, understood.
+
+    :param expression: matches a whole line; one group for each field, in order
+    :param leads_with_field: whether a line begins with a number, nothing before it
+    """
+
+    expression: re.Pattern[bytes]
+    fields: tuple[Field, ...]
+    leads_with_field: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    kind: str  # "field", "skip", "blank", "literal"
+    text: str
+    position: int
+    field: Field | None = None
+
+
+_NAMED = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]*):(weight\w*|temperature\w*)", re.ASCII)
+_WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
+_BLANKS = re.compile(r"[ \t]+")
+
+
+def compile_pattern(text: str) -> Pattern:
+    """Understand a pattern.
+
+    :raises PatternError: with the position at fault
+    """
+    tokens = _tokens(text)
+    fields = tuple(token.field for token in tokens if token.field is not None)
+    if not any(field.kind.unit in (GRAM, CELSIUS) for field in fields):
+        raise PatternError(1, "there is no weight and no temperature in it")
+    _check_fields(tokens)
+    expression = re.compile("".join(_pieces(tokens)).encode("utf-8"))
+    solid = [token for token in tokens if token.kind != "blank"]
+    return Pattern(expression, fields, solid[0].kind == "field")
+
+
+def _tokens(text: str) -> list[_Token]:
+    tokens, at = [], 0
+    while at < len(text):
+        token, at = _token(text, at)
+        tokens.append(token)
+    return tokens
+
+
+def _token(text: str, at: int) -> tuple[_Token, int]:
+    if match := _BLANKS.match(text, at):
+        return _Token("blank", match[0], at + 1), match.end()
+    if text[at] == "\\":
+        if at + 1 == len(text):
+            raise PatternError(at + 1, "nothing follows the backslash")
+        word = _WORD.match(text, at + 1)
+        end = word.end() if word else at + 2
+        return _Token("literal", text[at + 1 : end], at + 1), end
+    if match := _NAMED.match(text, at):
+        return _named_field(match, at)
+    if match := _WORD.match(text, at):
+        return _word(match[0], at), match.end()
+    if ord(text[at]) < 32:
+        raise PatternError(at + 1, "control characters cannot be part of a line")
+    return _Token("literal", text[at], at + 1), at + 1
+
+
+def _named_field(match: re.Match[str], at: int) -> tuple[_Token, int]:
+    name, word = match.groups()
+    if not is_channel_name(name):
+        raise PatternError(at + 1, f"{name!r} is too long for the name of a channel")
+    if word not in FIELDS:
+        raise PatternError(match.start(2) + 1, _no_field(word))
+    return _Token("field", match[0], at + 1, Field(FIELDS[word], name)), match.end()
+
+
+def _word(word: str, at: int) -> _Token:
+    if word == "_":
+        return _Token("skip", word, at + 1)
+    if word in FIELDS:
+        return _Token("field", word, at + 1, Field(FIELDS[word], None))
+    # A slip of the pen would otherwise be a literal that no line ever holds.
+    if "_" in word or difflib.get_close_matches(word.lower(), FIELDS, n=1, cutoff=0.75):
+        raise PatternError(at + 1, _no_field(word))
+    return _Token("literal", word, at + 1)
+
+
+def _no_field(word: str) -> str:
+    near = difflib.get_close_matches(word.lower(), FIELDS, n=1, cutoff=0.6)
+    hint = f", did you mean {near[0]!r}?" if near else f"; fields are {', '.join(FIELDS)} and _."
+    return f"{word!r} is not a field{hint} Put a backslash before it if the device really sends this word"
+
+
+def _check_fields(tokens: list[_Token]) -> None:
+    names: set[str] = set()
+    clocks = 0
+    for index, token in enumerate(tokens):
+        if token.kind in ("field", "skip") and index and tokens[index - 1].kind in ("field", "skip"):
+            raise PatternError(token.position, f"nothing stands between this field and {token.text!r}")
+        if token.field is None:
+            continue
+        if token.field.channel in names:
+            raise PatternError(token.position, f"two fields are called {token.field.channel!r}")
+        if token.field.channel is not None:
+            names.add(token.field.channel)
+        clocks += token.field.kind.unit == "s"
+        if clocks > 1:
+            raise PatternError(token.position, "a line can hold one device time only")
+
+
+_DIGITS = r"[+-]?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][+-]?+\d++)?+|[+-]?+(?:[nN][aA][nN]|[iI][nN][fF])"
+
+
+def _pieces(tokens: list[_Token]) -> list[str]:
+    """Write the tokens as parts of an expression; between two of them stands one part for blanks."""
+    pieces = [r"[ \t]*+"]
+    solid = [(index, token) for index, token in enumerate(tokens) if token.kind != "blank"]
+    for place, (index, token) in enumerate(solid):
+        before = solid[place - 1][1] if place else None
+        after = solid[place + 1][1] if place + 1 < len(solid) else None
+        blank_before = index > 0 and tokens[index - 1].kind == "blank"
+        blank_after = index + 1 < len(tokens) and tokens[index + 1].kind == "blank"
+        if before is not None:
+            pieces.append(_gap(before, token, blank_before))
+        pieces.append(_body(token, before, after, blank_before, blank_after))
+    return [*pieces, r"[\x00-\x20]*+"]
+
+
+def _gap(before: _Token, after: _Token, blank: bool) -> str:
+    """What may stand between two tokens: numbers are often padded, also where the pattern has no blank."""
+    if "literal" not in (before.kind, after.kind):
+        return r"[ \t]++"
+    if before.kind == after.kind == "literal":
+        both_words = before.text[-1:].isalnum() and after.text[:1].isalnum()
+        return (r"[ \t]++" if both_words else r"[ \t]*+") if blank else ""
+    return r"[ \t]*+"
+
+
+def _body(
+    token: _Token, before: _Token | None, after: _Token | None, blank_before: bool, blank_after: bool
+) -> str:
+    if token.kind == "literal":
+        return re.escape(token.text)
+    bounded_before = before is None or before.kind == "literal"
+    bounded_after = after is None or after.kind == "literal"
+    if token.kind == "field":
+        # An empty field shows only between separators; between blanks it would shift its neighbours.
+        alone = before is None and after is None
+        may_be_empty = bounded_before and bounded_after and not alone
+        return f"({_DIGITS}{'|' if may_be_empty else ''})"
+    if after is None:
+        return r"[^\r\n]*+"
+    if after.kind != "literal":
+        return r"[^ \t]++"
+    return rf"[^{re.escape(after.text[0])}{' ' if blank_after else ''}]*+"

@@ -1,0 +1,108 @@
+"""Free lines, as a home-made instrument prints them, described by a pattern (see ``pattern``).
+
+``12.3,93.4\\r\\n`` with the pattern ``weight,temperature`` gives 12.3 g and 93.4 °C. Known garblings: a line
+without its head (opened in mid-line), two lines run together, lost bytes, ``nan`` or an empty field where
+a sensor is unplugged. The whole line must match, so most damage shows; a line that has lost only leading
+digits does not, which is why ``leading_number`` exists.
+"""
+
+from __future__ import annotations
+
+import math
+
+from drivers.decoders.lines import LONGEST_LINE, split_lines, unreadable
+from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement
+from drivers.decoders.pattern import Field, compile_pattern
+from drivers.reading import CELSIUS, GRAM, Status, Unit
+
+# SCPI-1999, volume 1: 9.91E37 stands for "not a number", 9.9E37 and -9.9E37 for the infinities.
+_SCPI_NAN = 9.91e37
+_SCPI_INFINITY = 9.9e37
+
+
+class PatternLines:
+    """The decoder of lines that follow a pattern.
+
+    :param pattern: ``time_ms,server:weight_g,temperature``
+    :param weight: channel name of the first weight that the pattern leaves unnamed; a second gets a 2
+    :param temperature: the same for temperatures
+    :raises PatternError: with the position at fault
+    """
+
+    def __init__(self, pattern: str, weight: str | None = None, temperature: str | None = None) -> None:
+        self.pattern = compile_pattern(pattern)
+        self._match = self.pattern.expression.fullmatch
+        names = _channel_names(self.pattern.fields, {GRAM: weight, CELSIUS: temperature})
+        self._values: list[tuple[int, str | None, Unit, Field]] = []
+        self._clock: tuple[int, Field] | None = None
+        for group, (field, name) in enumerate(zip(self.pattern.fields, names, strict=True)):
+            if field.kind.unit == "s":
+                self._clock = group, field
+            else:
+                self._values.append((group, name, GRAM if field.kind.unit == GRAM else CELSIUS, field))
+
+    def decode(self, data: bytes) -> Decoded:
+        """Decode all complete lines."""
+        used, lines = split_lines(data)
+        found: list[Measurement] = []
+        rejected, last = 0, b""
+        for line in lines:
+            match = self._match(line) if len(line) <= LONGEST_LINE else None
+            if match is None:
+                rejected, last = rejected + 1, line
+            else:
+                self._measure(match.groups(), found)
+        why = unreadable(last, "it does not follow the pattern") if rejected else None
+        return Decoded(used, tuple(found), len(lines) - rejected, rejected, why)
+
+    def leading_number(self, line: bytes) -> LeadingNumber | None:
+        """Give the number that a line begins with; a blank, a sign or a literal before it guards it."""
+        match = self._match(line) if len(line) <= LONGEST_LINE else None
+        if match is None or not self.pattern.leads_with_field or line[:1] in b" \t+-":
+            return None
+        return LeadingNumber(match[1], self.pattern.fields[0].kind.unit == "s")
+
+    def _measure(self, texts: tuple[bytes, ...], found: list[Measurement]) -> None:
+        device_time_s = None
+        if self._clock is not None:
+            device_time_s = _clock_s(texts[self._clock[0]], self._clock[1])
+        for group, name, unit, field in self._values:
+            text = texts[group]
+            raw = float(text) if text else math.nan
+            if -_SCPI_INFINITY < raw < _SCPI_INFINITY:
+                value, status = field.kind.convert(text), Status.UNKNOWN
+            else:
+                value, status = math.nan, _status_of(raw)
+            found.append(Measurement(name, value, unit, status, device_time_s))
+
+
+def _status_of(raw: float) -> Status:
+    if math.isnan(raw) or math.isclose(raw, _SCPI_NAN, rel_tol=1e-4):
+        return Status.ERROR
+    return Status.OVERLOAD if raw > 0 else Status.UNDERLOAD
+
+
+def _clock_s(text: bytes, field: Field) -> float | None:
+    value = field.kind.convert(text) if text else math.nan
+    return value if math.isfinite(value) else None
+
+
+def _channel_names(fields: tuple[Field, ...], first: dict[str, str | None]) -> list[str | None]:
+    taken = {field.channel for field in fields}
+    names: list[str | None] = []
+    for field in fields:
+        name = field.channel
+        if name is None and (base := first.get(field.kind.unit)) is not None:
+            name = _next_free(base, taken)
+            taken.add(name)
+        names.append(name)
+    return names
+
+
+def _next_free(base: str, taken: set[str | None]) -> str:
+    if base not in taken:
+        return base
+    number = 2
+    while f"{base[:30]}{number}" in taken:
+        number += 1
+    return f"{base[:30]}{number}"
