@@ -47,7 +47,7 @@ def find_disturbances(
 
 def _is_stirring(away: Floats, limit_g: float, step_s: float) -> bool:
     """To and fro, for a while."""
-    turns = np.count_nonzero(np.diff(np.sign(away[np.abs(away) > limit_g])))
+    turns = int(np.count_nonzero(np.diff(np.sign(away[np.abs(away) > limit_g]))))
     return away.size * step_s > 0.9 and turns >= 3
 
 

@@ -67,7 +67,7 @@ class Curve:
     def grid_noise_g(self) -> float:
         """Noise of one value of the grid, each of which is a mean over its step."""
         span_s = max(float(self.time_s[-1] - self.time_s[0]), 1e-9)
-        each = max(self.step_s * float(self.time_s.size) / span_s, 1.0)
+        each = max(self.step_s * self.time_s.size / span_s, 1.0)
         return self.noise_g / float(np.sqrt(each))
 
 
@@ -105,7 +105,7 @@ def _shortest_pause_s(one: Rise, other: Rise) -> float:
 def _was_measured(curve: Curve, rise: Rise) -> bool:
     """Whether most of a rise was measured, not drawn through a vessel's step or a knock."""
     within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= rise.end.time_s)
-    return bool(np.count_nonzero(curve.replaced & within) < 0.5 * max(np.count_nonzero(within), 1))
+    return int(np.count_nonzero(curve.replaced & within)) < 0.5 * max(int(np.count_nonzero(within)), 1)
 
 
 def _stretches(curve: Curve) -> list[tuple[int, int]]:

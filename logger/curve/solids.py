@@ -67,7 +67,9 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_
 def _dosed_and_tared(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
     """Whether the coffee is in already: a dose, and a tare between it and this rise."""
     return any(
-        solid.kind == "dose" and event.kind == "tare" and solid.end_s - 1.0 < event.start_s < rise.start.time_s
+        solid.kind == "dose"
+        and event.kind == "tare"
+        and solid.end_s - 1.0 < event.start_s < rise.start.time_s
         for solid in solids
         for event in events
     )

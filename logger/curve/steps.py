@@ -27,17 +27,24 @@ RESTS_S = 2.5
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A stretch in which the display moves faster than water could."""
+    """A stretch in which the display moves faster than water could.
+
+    :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
+    """
 
     start_s: float
     end_s: float
     change_g: float
     reach_g: float
+    water_g: float = 0.0
 
     @property
     def returns(self) -> bool:
-        """Whether the display came back to where it was, so that nothing stayed on or left."""
-        return abs(self.change_g) < max(0.12 * abs(self.reach_g), SMALLEST_VESSEL_G)
+        """Whether the display came back to where it was, or where water would have brought it, so that
+        nothing stayed on or left.
+        """
+        least_g = max(0.12 * abs(self.reach_g), SMALLEST_VESSEL_G)
+        return -least_g < self.change_g < least_g + self.water_g
 
 
 def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
@@ -126,9 +133,8 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         level = float(np.median(before[-5:])) if before.size else 0.0
         if move.returns:
             after = weight[time_s >= move.end_s]
-            weight[within] = np.interp(
-                time_s[within], [move.start_s, move.end_s], [level, after[0] if after.size else level]
-            )
+            ends = [before[-1] if before.size else level, after[0] if after.size else level]
+            weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
         else:
             weight[within] = level
             weight[time_s >= move.end_s] -= move.change_g
@@ -213,4 +219,13 @@ def _move(grid: Grid, first: int, last: int) -> Move:
     after = float(np.median(weight[last : last + near]))
     away = weight[first : last + 1] - before
     reach = float(away[np.argmax(np.abs(away))])
-    return Move(float(grid.time_s[first]), float(grid.time_s[last]), after - before, reach)
+    start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
+    flow = max(_flow_near(grid, first - 2 * near, first), _flow_near(grid, last, last + 2 * near))
+    return Move(start_s, end_s, after - before, reach, flow * (end_s - start_s))
+
+
+def _flow_near(grid: Grid, first: int, last: int) -> float:
+    """The flow of water between two indices; 0 where none is seen."""
+    weight = grid.weight_g[max(first, 0) : last + 1]
+    flow = float(weight[-1] - weight[0]) / max(weight.size - 1, 1) / grid.step_s
+    return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0
