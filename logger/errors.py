@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 
 class EvencupError(Exception):
     """The base of both kinds.
@@ -16,6 +18,13 @@ class EvencupError(Exception):
     def __init__(self, where: str, what: str, remedy: str) -> None:
         self.where, self.what, self.remedy = where, what, remedy
         super().__init__(f"{where}: {what}. {remedy}")
+
+    @classmethod
+    def told(cls, message: str) -> Self:
+        """Make an error of a message that says where, what and what to do already."""
+        error = cls("", "", "")
+        error.args = (message,)
+        return error
 
 
 class BadInputError(EvencupError):

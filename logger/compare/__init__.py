@@ -1,5 +1,57 @@
-"""One brew against its target; many brews against each other."""
+"""One brew against its target; many brews against each other.
 
-from logger.compare.comparison import Brew, Comparison, Deviation, Finding, Quantity, StageResult
+The names are loaded when first used: they bring numpy and pandas with them.
+"""
 
-__all__ = ["Brew", "Comparison", "Deviation", "Finding", "Quantity", "StageResult"]
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from logger.compare.brew import assess, compare
+    from logger.compare.comparison import Brew, Comparison, Deviation, Finding, Quantity, StageResult
+    from logger.compare.evenness import Scatter, Spread, StageSpread, spread
+    from logger.compare.matching import Group, Matching, match
+
+_PUBLIC = {
+    "Brew": "logger.compare.comparison",
+    "Comparison": "logger.compare.comparison",
+    "Deviation": "logger.compare.comparison",
+    "Finding": "logger.compare.comparison",
+    "Group": "logger.compare.matching",
+    "Matching": "logger.compare.matching",
+    "Quantity": "logger.compare.comparison",
+    "Scatter": "logger.compare.evenness",
+    "Spread": "logger.compare.evenness",
+    "StageResult": "logger.compare.comparison",
+    "StageSpread": "logger.compare.evenness",
+    "assess": "logger.compare.brew",
+    "compare": "logger.compare.brew",
+    "match": "logger.compare.matching",
+    "spread": "logger.compare.evenness",
+}
+
+__all__ = [
+    "Brew",
+    "Comparison",
+    "Deviation",
+    "Finding",
+    "Group",
+    "Matching",
+    "Quantity",
+    "Scatter",
+    "Spread",
+    "StageResult",
+    "StageSpread",
+    "assess",
+    "compare",
+    "match",
+    "spread",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"module 'logger.compare' has no attribute {name!r}")
+    return getattr(import_module(_PUBLIC[name]), name)

@@ -2,6 +2,7 @@
 
 from logger.curve.analysis import analyse
 from logger.curve.brew import METHODS, Analysis, Event, EventKind, Floats, Method, Pour
+from logger.curve.ending import is_over
 from logger.curve.live import Change, LiveAnalysis
 
 __all__ = [
@@ -15,4 +16,5 @@ __all__ = [
     "Method",
     "Pour",
     "analyse",
+    "is_over",
 ]

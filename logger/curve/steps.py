@@ -133,7 +133,7 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         level = float(np.median(before[-5:])) if before.size else 0.0
         if move.returns:
             after = weight[time_s >= move.end_s]
-            ends = [before[-1] if before.size else level, after[0] if after.size else level]
+            ends = [level, after[0] if after.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
         else:
             weight[within] = level
@@ -227,5 +227,6 @@ def _move(grid: Grid, first: int, last: int) -> Move:
 def _flow_near(grid: Grid, first: int, last: int) -> float:
     """The flow of water between two indices; 0 where none is seen."""
     weight = grid.weight_g[max(first, 0) : last + 1]
-    flow = float(weight[-1] - weight[0]) / max(weight.size - 1, 1) / grid.step_s
+    rises = np.diff(weight) / grid.step_s
+    flow = float(max(np.median(rises), np.mean(rises))) if rises.size else 0.0
     return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0

@@ -1,5 +1,69 @@
-"""Target files: reading, checking, scaling, drawing, learning."""
+"""Target files: reading, checking, scaling, drawing, learning.
+
+What needs numpy is loaded when first used, so that reading a target costs little.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from logger.target.target import Shot, Stage, Target, Tolerance
 
-__all__ = ["Shot", "Stage", "Target", "Tolerance"]
+if TYPE_CHECKING:
+    from logger.target.checking import check_target
+    from logger.target.drawing import draw_target
+    from logger.target.learning import learn_target, served_s
+    from logger.target.mistakes import Mistake, TargetError
+    from logger.target.planned import Span, corridor, curve, first_weight_s, last_s, stage_spans
+    from logger.target.reading import parse_target, read_target
+    from logger.target.scaling import scale_target
+    from logger.target.writing import write_target
+
+_PUBLIC = {
+    "Mistake": "logger.target.mistakes",
+    "Span": "logger.target.planned",
+    "TargetError": "logger.target.mistakes",
+    "check_target": "logger.target.checking",
+    "corridor": "logger.target.planned",
+    "curve": "logger.target.planned",
+    "draw_target": "logger.target.drawing",
+    "first_weight_s": "logger.target.planned",
+    "last_s": "logger.target.planned",
+    "learn_target": "logger.target.learning",
+    "parse_target": "logger.target.reading",
+    "read_target": "logger.target.reading",
+    "scale_target": "logger.target.scaling",
+    "served_s": "logger.target.learning",
+    "stage_spans": "logger.target.planned",
+    "write_target": "logger.target.writing",
+}
+
+__all__ = [
+    "Mistake",
+    "Shot",
+    "Span",
+    "Stage",
+    "Target",
+    "TargetError",
+    "Tolerance",
+    "check_target",
+    "corridor",
+    "curve",
+    "draw_target",
+    "first_weight_s",
+    "last_s",
+    "learn_target",
+    "parse_target",
+    "read_target",
+    "scale_target",
+    "served_s",
+    "stage_spans",
+    "write_target",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"module 'logger.target' has no attribute {name!r}")
+    return getattr(import_module(_PUBLIC[name]), name)

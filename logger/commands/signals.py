@@ -1,0 +1,34 @@
+"""Ctrl-C and a polite kill end a recording well: the journal is closed, then the program goes."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import signal
+from collections.abc import AsyncIterator
+
+
+@contextlib.asynccontextmanager
+async def stopped_by_signals() -> AsyncIterator[asyncio.Event]:
+    """Give an event that the first SIGINT or SIGTERM sets; a second SIGINT interrupts as usual."""
+    stop, loop = asyncio.Event(), asyncio.get_running_loop()
+
+    def first(number: int) -> None:
+        stop.set()
+        _remove(loop, number)
+
+    numbers = [signal.SIGINT, signal.SIGTERM]
+    for number in numbers:
+        # Where the loop cannot watch signals (Windows), Ctrl-C cancels instead, and the recorder closes too.
+        with contextlib.suppress(NotImplementedError):
+            loop.add_signal_handler(number, first, number)
+    try:
+        yield stop
+    finally:
+        for number in numbers:
+            _remove(loop, number)
+
+
+def _remove(loop: asyncio.AbstractEventLoop, number: int) -> None:
+    with contextlib.suppress(NotImplementedError):
+        loop.remove_signal_handler(number)

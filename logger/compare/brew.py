@@ -1,0 +1,227 @@
+"""One brew against its target."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from drivers.clock import clock_text
+from logger.compare.comparison import Brew, Comparison, Deviation, StageResult
+from logger.compare.matching import Group, match
+from logger.compare.measuring import (
+    NOT_SERVED,
+    Measured,
+    end_deviation,
+    held_against,
+    in_window,
+    shot_window_s,
+    stage_deviations,
+    start_deviation,
+    water_channel,
+    water_deviation,
+    weight_deviation,
+)
+from logger.compare.verdict import judge
+from logger.curve import Analysis, Floats, Pour
+from logger.errors import BadInputError
+from logger.target import Shot, Target, parse_target
+
+if TYPE_CHECKING:
+    from logger.curve import Method
+    from logger.recording import Recording
+
+Temperatures = Mapping[str, tuple[Floats, Floats]]
+Marks = Mapping[str, float]
+
+PUMP_MARK = "pump"
+"""The mark of a recording that says when the pump started."""
+
+SERVED_MARKS = ("dry", "served")
+"""The marks of a recording that say when the bed had run dry or the cup was served."""
+
+_NONE: Marks = MappingProxyType({})
+
+
+def compare(
+    analysis: Analysis, target: Target, temperatures: Temperatures, *, marks: Marks = _NONE
+) -> Comparison:
+    """Hold a brew against its target.
+
+    :param temperatures: by channel name, times and values (°C), on the analysis' time axis
+    :param marks: moments that the brewer marked, on the same axis: ``pump``, ``dry``, ``served``
+    """
+    if analysis.start_s is None or not analysis.pours:
+        return _nothing(target)
+    channel = water_channel(temperatures)
+    brew = Measured(analysis, analysis.start_s, temperatures[channel] if channel else None)
+    if target.shot:
+        stages: tuple[StageResult, ...] = ()
+        extra: tuple[Pour, ...] = ()
+        whole = _shot_figures(brew, target, target.shot, marks)
+    else:
+        stages, extra = _stage_results(brew, target)
+        whole = _brew_figures(brew, target, marks)
+    verdict, change = judge(brew, target, stages, extra, whole)
+    return Comparison(
+        target=target,
+        stages=stages,
+        extra=extra,
+        whole=whole,
+        verdict=verdict,
+        change=change,
+        notes=tuple(_notes(brew, target, temperatures, stages, whole, marks)),
+    )
+
+
+def assess(recording: Recording, *, target: Target | None = None, method: Method | None = None) -> Brew:
+    """Make of a recording what every screen and page shows.
+
+    :param target: what to hold it against; None for the target that was recorded with it, if any
+    :param method: how it was brewed, where that should not be found out
+    :raises BadInputError: when it has no weights, or its own target cannot be read
+    """
+    from logger.curve import analyse
+
+    where = str(recording.path)
+    channel = recording.weight_channel
+    if channel is None:
+        known = ", ".join(recording.channels()) or "none"
+        raise BadInputError(where, f"there are no weights in it (channels: {known})", "Record with a scale.")
+    if target is None and recording.meta.target_text:
+        target = parse_target(recording.meta.target_text, f"{where}, its target")
+    temperatures = {name: recording.arrays(name) for name in recording.channels("°C")}
+    temperatures = {name: series for name, series in temperatures.items() if series[0].size}
+    time_s, weight_g = recording.arrays(channel)
+    try:
+        analysis = analyse(time_s, weight_g, method=method or (target.method if target else None))
+    except ValueError as error:
+        remedy = "Look at the file with evencup export, or record again."
+        raise BadInputError(where, f"channel {channel} cannot be analysed: {error}", remedy) from error
+    comparison = compare(analysis, target, temperatures, marks=recording.meta.marks) if target else None
+    return Brew(recording, analysis, comparison, temperatures)
+
+
+def _nothing(target: Target) -> Comparison:
+    stages = tuple(StageResult(stage, "missing", (), ()) for stage in target.stages)
+    total = held_against(
+        "total_g", target.total_g, math.nan, target.tolerance.weight_g, why="nothing was poured"
+    )
+    return Comparison(target, stages, (), (total,), "There is no brew in this recording.", "")
+
+
+def _stage_results(brew: Measured, target: Target) -> tuple[tuple[StageResult, ...], tuple[Pour, ...]]:
+    pours = brew.analysis.pours
+    matching = match(target.stages, pours, brew.start_s)
+    results = [result for group in matching.groups for result in _group_results(brew, target, group)]
+    return tuple(results), tuple(pours[number] for number in matching.extra)
+
+
+def _group_results(brew: Measured, target: Target, group: Group) -> list[StageResult]:
+    pours = tuple(brew.analysis.pours[number] for number in group.pours)
+    results = []
+    for number in group.stages:
+        stage = target.stages[number]
+        if group.finding == "missing":
+            figures: list[Deviation] = []
+        elif group.finding == "merged":
+            # Where one stage went over into the next nobody can say: only the outer ends are known.
+            figures = [start_deviation(brew, stage, pours)] if number == group.stages[0] else []
+            figures += [weight_deviation(brew, stage, pours)] if number == group.stages[-1] else []
+        else:
+            figures = stage_deviations(brew, stage, pours, target)
+        results.append(StageResult(stage, group.finding, pours, tuple(figures)))
+    return results
+
+
+def _brew_figures(brew: Measured, target: Target, marks: Marks) -> tuple[Deviation, ...]:
+    figures = [_total(brew, target, target.stages[-1].tolerance.weight_g)]
+    if target.end_s is not None:
+        tolerance_s = target.tolerance.end_s
+        marked = [marks[name] for name in SERVED_MARKS if name in marks]
+        if marked:
+            figures.append(held_against("end_s", target.end_s, marked[0] - brew.start_s, tolerance_s))
+        else:
+            figures.append(end_deviation(brew, target.end_s, tolerance_s))
+    return tuple(figures)
+
+
+def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> tuple[Deviation, ...]:
+    figures = [_total(brew, target, target.tolerance.weight_g)]
+    end_s = brew.analysis.pours[-1].end_s
+    window_s = shot_window_s(shot, PUMP_MARK in marks)
+    since_s = marks.get(PUMP_MARK, brew.start_s)
+    figures.append(in_window("end_s", window_s, end_s - since_s, brew.gap_at(end_s, _width_s(window_s) / 2)))
+    if shot.first_drip_s and PUMP_MARK in marks:
+        drip_s = brew.start_s - marks[PUMP_MARK]
+        figures.append(
+            in_window(
+                "first_drip_s",
+                shot.first_drip_s,
+                drip_s,
+                brew.gap_at(brew.start_s, _width_s(shot.first_drip_s) / 2),
+            )
+        )
+    if target.water_c is not None and brew.water is not None:
+        figures.append(water_deviation(brew, target.water_c, brew.start_s, target.tolerance.water_c))
+    return tuple(figures)
+
+
+def _width_s(window_s: tuple[float, float]) -> float:
+    return window_s[1] - window_s[0]
+
+
+def _total(brew: Measured, target: Target, tolerance_g: float) -> Deviation:
+    analysis = brew.analysis
+    return held_against("total_g", target.total_g, analysis.total_g, tolerance_g, step=analysis.step_g)
+
+
+def _notes(
+    brew: Measured,
+    target: Target,
+    temperatures: Temperatures,
+    stages: tuple[StageResult, ...],
+    whole: tuple[Deviation, ...],
+    marks: Marks,
+) -> list[str]:
+    notes = [*_notes_on_time(brew, target, marks), *_notes_on_water(brew, target, temperatures)]
+    if any(figure.why == NOT_SERVED for figure in whole):
+        notes.append(
+            "A scale under the dripper cannot see the bed run dry: lift the dripper, or the server, off the "
+            "scale at that moment, and the end is told."
+        )
+    tolerances_g = [stage.tolerance.weight_g for stage in target.stages] or [target.tolerance.weight_g]
+    step_g = brew.analysis.step_g
+    if step_g > min(tolerances_g):
+        notes.append(
+            f"The scale shows steps of {step_g:.3g} g, wider than the tolerance of "
+            f"{min(tolerances_g):.3g} g: whether such a weight is inside cannot be told."
+        )
+    parts = [(result.stage.name, len(result.pours)) for result in stages if result.finding == "split"]
+    return [*notes, *(f"{name} came in {number} parts." for name, number in parts)]
+
+
+def _notes_on_time(brew: Measured, target: Target, marks: Marks) -> list[str]:
+    notes = []
+    if target.shot and target.shot.first_drip_s and PUMP_MARK not in marks:
+        since, until = (clock_text(time_s) for time_s in shot_window_s(target.shot, pump_known=False))
+        notes.append(
+            "Times count from the first drip, since a scale cannot see the pump start: "
+            f"the shot should end {since} to {until} after it."
+        )
+    gaps = [event for event in brew.analysis.events if event.kind == "gap"]
+    if gaps:
+        missing_s = sum(event.end_s - event.start_s for event in gaps)
+        notes.append(f"The readings have gaps, {missing_s:.1f} s in all.")
+    return notes
+
+
+def _notes_on_water(brew: Measured, target: Target, temperatures: Temperatures) -> list[str]:
+    wanted = [target.water_c, *(stage.water_c for stage in target.stages)]
+    if brew.water is not None or not any(water_c is not None for water_c in wanted):
+        return []
+    if temperatures:
+        names = ", ".join(temperatures)
+        return [f"No channel is called kettle ({names}): the water was not held against the target."]
+    return ["No thermometer was in the water: its temperature was not held against the target."]

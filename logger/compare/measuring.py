@@ -1,0 +1,189 @@
+"""Figures of a brew held against its target: what is inside, what is outside, and what cannot be told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivers.clock import clock_text
+from logger.compare.comparison import Deviation, Quantity
+from logger.curve import Analysis, Floats, Pour
+from logger.target import Shot, Stage, Target, served_s
+
+_NEAR_S = 5.0
+"""A temperature counts for a pour when it was read within this time of its start."""
+
+_WATER_NAMES = ("kettle", "thermometer")
+_OTHER_NAMES = frozenset({"slurry", "bed", "server", "cup", "pitcher", "milk", "room", "group"})
+"""Channels that measure something else than the water as it is poured."""
+
+NOT_SERVED = "nothing was lifted off after the last pour"
+"""Why an end cannot be told, as ``Deviation.why`` has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A brew with what is needed to judge its figures.
+
+    :param water: times and temperatures of the water as it is poured, or None
+    """
+
+    analysis: Analysis
+    start_s: float
+    water: tuple[Floats, Floats] | None
+
+    def gap_s(self, time_s: float) -> float:
+        """How long the readings were missing at a moment; 0 where they were not."""
+        return sum(until - since for since, until in self._gaps_at(time_s))
+
+    def gap_at(self, time_s: float, tolerance_s: float) -> str:
+        """Why a moment cannot be told: readings were missing for longer than it may be off; else empty."""
+        for since_s, until_s in self._gaps_at(time_s):
+            if until_s - since_s > tolerance_s:
+                since, until = clock_text(since_s - self.start_s), clock_text(until_s - self.start_s)
+                return f"there are no readings from {since} to {until}"
+        return ""
+
+    def _gaps_at(self, time_s: float) -> list[tuple[float, float]]:
+        gaps = [(event.start_s, event.end_s) for event in self.analysis.events if event.kind == "gap"]
+        return [(since_s, until_s) for since_s, until_s in gaps if since_s <= time_s <= until_s]
+
+
+def water_channel(temperatures: Mapping[str, tuple[Floats, Floats]]) -> str | None:
+    """Which channel measures the water as it is poured; None where there is none or it is not clear."""
+    for name in _WATER_NAMES:
+        if name in temperatures:
+            return name
+    names = list(temperatures)
+    return names[0] if len(names) == 1 and names[0] not in _OTHER_NAMES else None
+
+
+def held_against(
+    quantity: Quantity, wanted: float, actual: float, tolerance: float, *, step: float = 0.0, why: str = ""
+) -> Deviation:
+    """Judge one figure.
+
+    :param step: the finest difference that the instrument shows in this figure
+    :param why: a reason found before that it cannot be told; empty where there is none
+    """
+    if why or math.isnan(actual):
+        return Deviation(quantity, wanted, actual, tolerance, None, why or "it was not measured")
+    if step > tolerance:
+        unit = _unit(quantity)
+        why = f"the readings resolve {step:.2g} {unit}, the tolerance is {tolerance:.2g} {unit}"
+        return Deviation(quantity, wanted, actual, tolerance, None, why)
+    # What differs by less than a millionth differs by arithmetic, not by pouring.
+    return Deviation(quantity, wanted, actual, tolerance, abs(actual - wanted) <= tolerance + 1e-6)
+
+
+def in_window(quantity: Quantity, window: tuple[float, float], actual: float, why: str = "") -> Deviation:
+    """Judge one figure against an earliest and a latest."""
+    if why or math.isnan(actual):
+        middle = sum(window) / 2
+        return Deviation(quantity, middle, actual, (window[1] - window[0]) / 2, None, why or "not measured")
+    wanted = min(max(actual, window[0]), window[1])
+    return Deviation(quantity, wanted, actual, 0.0, abs(actual - wanted) <= 1e-6)
+
+
+def shot_window_s(shot: Shot, pump_known: bool) -> tuple[float, float]:
+    """When a shot should end: from the pump's start where that is known, else from the first drip.
+
+    A shot that is right from the pump's start may have dripped first at either end of that window, so the
+    window from the first drip is the wider one that any right shot falls in.
+    """
+    earliest_s, latest_s = shot.time_s
+    if pump_known or shot.first_drip_s is None:
+        return earliest_s, latest_s
+    first_s, last_s = shot.first_drip_s
+    return earliest_s - last_s, latest_s - first_s
+
+
+def stage_deviations(brew: Measured, stage: Stage, pours: Sequence[Pour], target: Target) -> list[Deviation]:
+    """All figures of one stage whose pours are known."""
+    allowed = stage.tolerance
+    figures = [start_deviation(brew, stage, pours), weight_deviation(brew, stage, pours)]
+    planned_g_s, planned_end_s = stage.planned_flow_g_s, stage.planned_end_s
+    if planned_g_s is not None:
+        figures.append(_flow_deviation(brew, stage, pours, planned_g_s))
+    if planned_end_s is not None:
+        end_s = pours[-1].end_s
+        step_s = _edge_s(brew, pours[-1])
+        actual_s = end_s - brew.start_s
+        why = brew.gap_at(end_s, allowed.end_s)
+        figures.append(held_against("end_s", planned_end_s, actual_s, allowed.end_s, step=step_s, why=why))
+    wanted_c = target.water_c if stage.water_c is None else stage.water_c
+    if wanted_c is not None and brew.water is not None:
+        figures.append(water_deviation(brew, wanted_c, pours[0].start_s, allowed.water_c))
+    return figures
+
+
+def start_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Deviation:
+    """When a stage started."""
+    first = pours[0]
+    actual_s, step_s = first.start_s - brew.start_s, _edge_s(brew, first)
+    why = brew.gap_at(first.start_s, stage.tolerance.start_s)
+    # The first pour starts the clock: nothing to resolve.
+    step_s = 0.0 if actual_s == 0 else step_s
+    return held_against("start_s", stage.start_s, actual_s, stage.tolerance.start_s, step=step_s, why=why)
+
+
+def weight_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Deviation:
+    """What the scale showed when a stage was done."""
+    step_g = brew.analysis.step_g
+    return held_against("to_g", stage.to_g, pours[-1].to_g, stage.tolerance.weight_g, step=step_g)
+
+
+def water_deviation(brew: Measured, wanted_c: float, time_s: float, tolerance_c: float) -> Deviation:
+    """How warm the water was at one time."""
+    if brew.water is None:
+        return held_against("water_c", wanted_c, math.nan, tolerance_c, why="there is no thermometer")
+    times_s, values_c = brew.water
+    near = np.abs(times_s - time_s) <= _NEAR_S
+    if not near.any():
+        why = f"no temperature within {_NEAR_S:g} s of this pour"
+        return held_against("water_c", wanted_c, math.nan, tolerance_c, why=why)
+    actual_c = float(values_c[int(np.argmin(np.abs(times_s - time_s)))])
+    return held_against("water_c", wanted_c, actual_c, tolerance_c, step=_step_c(values_c))
+
+
+def end_deviation(brew: Measured, wanted_s: float, tolerance_s: float) -> Deviation:
+    """When the bed had run dry or the cup was served, as far as the scale can see it."""
+    end_s = served_s(brew.analysis)
+    if end_s is None:
+        return held_against("end_s", wanted_s, math.nan, tolerance_s, why=NOT_SERVED)
+    return held_against(
+        "end_s", wanted_s, end_s - brew.start_s, tolerance_s, why=brew.gap_at(end_s, tolerance_s)
+    )
+
+
+def _flow_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour], wanted_g_s: float) -> Deviation:
+    """The mean flow while water ran; pauses of a split stage do not count."""
+    running_s = sum(pour.end_s - pour.start_s for pour in pours)
+    tolerance_g_s = stage.tolerance.flow_g_s
+    if running_s <= 0:
+        return held_against("flow_g_s", wanted_g_s, math.nan, tolerance_g_s)
+    actual_g_s = sum(pour.poured_g for pour in pours) / running_s
+    # What is not known of the time is not known of the flow, in proportion.
+    unseen_s = brew.gap_s(pours[0].start_s) + brew.gap_s(pours[-1].end_s)
+    step_g_s = max(brew.analysis.step_g, unseen_s * actual_g_s) / running_s
+    return held_against("flow_g_s", wanted_g_s, actual_g_s, tolerance_g_s, step=step_g_s)
+
+
+def _edge_s(brew: Measured, pour: Pour) -> float:
+    """How finely a start or an end can be seen: the time that one step of the scale takes to fill."""
+    return brew.analysis.step_g / pour.mean_flow_g_s if pour.mean_flow_g_s > 0 else 0.0
+
+
+def _step_c(values_c: Floats) -> float:
+    """The step of a thermometer's display, from its readings; 0 where they do not show it."""
+    steps = np.diff(np.unique(np.round(values_c, 3)))
+    return float(steps.min()) if steps.size else 0.0
+
+
+def _unit(quantity: Quantity) -> str:
+    if quantity.endswith("_g_s"):
+        return "g/s"
+    return {"s": "s", "g": "g", "c": "°C"}[quantity.rsplit("_", 1)[1]]

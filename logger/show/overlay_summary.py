@@ -1,0 +1,86 @@
+"""Many brews of one target in the terminal: how even, what to change first, the median, every figure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row
+from logger.show.terminal import ALARM, is_plain, print_chart, print_words, words_table
+from logger.show.terminal_chart import chart
+from logger.show.wording import brews as count_of_brews
+from logger.show.wording import marked, sentence
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from logger.compare import Brew, Spread
+
+_CHART_LINES = 12
+_MOST_COLUMNS = 100
+
+
+def print_overlay(brews: Sequence[Brew], spread: Spread, console: Console) -> None:
+    """Print how even brews of one target are.
+
+    :param brews: as given to ``logger.compare.spread``
+    """
+    plain = is_plain(console)
+    print_words(console, f"{spread.target.title}: {count_of_brews(spread.n)}", "bold")
+    console.print()
+    print_words(console, sentence(spread.verdict), "bold")
+    if spread.change:
+        print_words(console, f"Change this first: {sentence(spread.change)}", ALARM)
+    print_words(console, spread.why)
+    if spread.n == 0:
+        return
+    console.print()
+    _print_median(spread, console)
+    console.print(words_table((HEADS[0], "", *HEADS[1:]), _rows(spread, plain), plain))
+    console.print()
+    console.print(
+        words_table(
+            ("brew", "against the target", "from the median", ""), _brew_rows(brews, spread, plain), plain
+        )
+    )
+    left_out = [brew.recording.name for brew in brews if not any(brew is one for one in held_brews(brews))]
+    if left_out:
+        print_words(console, f"Left out, because no brew was found in them: {', '.join(left_out)}.")
+
+
+def _print_median(spread: Spread, console: Console) -> None:
+    from logger.target import corridor, first_weight_s
+
+    time_s = spread.time_s - first_weight_s(spread.target)
+    shown = time_s >= 0
+    if np.isnan(spread.median_g[shown]).all():
+        return
+    band = corridor(spread.target, spread.time_s[shown])
+    width = min(console.width, _MOST_COLUMNS)
+    print_words(console, "The median brew in the target's corridor:")
+    print_chart(
+        console, chart(time_s[shown], spread.median_g[shown], band, width, _CHART_LINES, is_plain(console))
+    )
+
+
+def _rows(spread: Spread, plain: bool) -> list[tuple[str, ...]]:
+    rows = []
+    groups = [(one.stage.name, one.figures) for one in spread.stages]
+    for name, figures in [*groups, ("whole brew", spread.whole)]:
+        for number, scatter in enumerate(figures):
+            rows.append((name if number == 0 else "", *scatter_row(scatter, spread.target.method, plain)))
+    return rows
+
+
+def _brew_rows(brews: Sequence[Brew], spread: Spread, plain: bool) -> list[tuple[str, ...]]:
+    return [
+        (
+            brew.recording.name,
+            marked(brew.comparison.inside if brew.comparison else None, plain),
+            distance.words,
+            "stands apart" if distance.stands_apart else "",
+        )
+        for brew, distance in zip(held_brews(brews), distances(spread), strict=True)
+    ]

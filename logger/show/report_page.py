@@ -1,0 +1,214 @@
+"""The report of one brew as one page of HTML: verdict first, then the figure, then the tables."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING
+
+from logger.show.brew_figure import brew_figure
+from logger.show.certainty import how_sure
+from logger.show.headline import (
+    CAUTION,
+    NO_BREW_HINT,
+    NO_TARGET,
+    device_words,
+    facts_of,
+    poured_in_all,
+    title_of,
+    verdict_of,
+)
+from logger.show.json_line import report_json
+from logger.show.markup import Cell, bullets, element, grouped_table, section, table, wrapped
+from logger.show.page import figure_place, page
+from logger.show.pour_temperatures import temperatures_during
+from logger.show.wording import (
+    amount,
+    clock,
+    difference_words,
+    event_words,
+    finding_words,
+    grams,
+    is_outside,
+    marked,
+    quantity_words,
+    sentence,
+    short_clock,
+    value_words,
+    wanted_words,
+)
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+
+    from logger.compare import Brew, Deviation, StageResult
+    from logger.curve import Method
+
+_HEADS = ("stage", "wanted", "was", "difference", "result")
+
+
+def report_page(brew: Brew, zone: tzinfo | None = None) -> str:
+    """Make the page.
+
+    :param zone: the time zone to show the start in; None for this machine's
+    """
+    has_curve = len(brew.analysis.time_s) > 1
+    title = title_of(brew)
+    parts = [
+        wrapped("header", element("h1", title) + element("p", " · ".join(facts_of(brew, zone)), "facts")),
+        _problems(brew),
+        _verdict(brew),
+        _figure(brew) if has_curve else "",
+        _stages(brew),
+        _extra(brew),
+        _pours(brew),
+        _events(brew),
+        _notes(brew),
+        _about(brew),
+        wrapped("footer", element("p", CAUTION)),
+    ]
+    figure = brew_figure(brew) if has_curve else None
+    return page(title, "\n".join(part for part in parts if part), figure, report_json(brew))
+
+
+def _problems(brew: Brew) -> str:
+    return wrapped("div", bullets(brew.recording.problems), "problem") if brew.recording.problems else ""
+
+
+def _verdict(brew: Brew) -> str:
+    lines = [element("p", verdict_of(brew), "verdict")]
+    if brew.analysis.start_s is None:
+        return "".join([*lines, element("p", NO_BREW_HINT)])
+    if brew.comparison is None:
+        return "".join([*lines, element("p", NO_TARGET, "sure")])
+    if brew.comparison.change:
+        lines.append(
+            wrapped(
+                "p", element("b", "Change this next") + escape(sentence(brew.comparison.change)), "change"
+            )
+        )
+    lines.append(wrapped("p", element("b", "How sure?") + " " + escape(" ".join(how_sure(brew))), "sure"))
+    return "".join(lines)
+
+
+def _figure(brew: Brew) -> str:
+    label = f"Curve of the brew over time. {poured_in_all(brew)}"
+    first, pour = (
+        ("drop in the cup", "The extraction")
+        if brew.analysis.method == "espresso"
+        else ("water on the scale", "Each pour")
+    )
+    words = f"Time counts from the first {first}. {pour} is shaded."
+    if brew.analysis.start_s is None:
+        label, words = "Curve of the recording over time.", "Time counts from the first reading."
+    elif brew.comparison:
+        words += " The band is the corridor that the target allows, the dashed line the plan."
+    return figure_place(label) + element("p", words, "under-figure")
+
+
+def _stages(brew: Brew) -> str:
+    if brew.comparison is None or brew.analysis.start_s is None:
+        return ""
+    method = brew.analysis.method
+    groups = [(_stage_heading(result), _rows(result.deviations, method)) for result in brew.comparison.stages]
+    if brew.comparison.whole:
+        groups.append((element("span", "the whole brew"), _rows(brew.comparison.whole, method)))
+    return section("Against the target", grouped_table(_HEADS, groups, "judged"))
+
+
+def _stage_heading(result: StageResult) -> str:
+    finding = finding_words(result)
+    aside = f" {element('span', finding, 'aside')}" if finding else ""
+    return element("span", result.stage.name) + aside
+
+
+def _rows(deviations: tuple[Deviation, ...], method: Method | None) -> list[list[Cell]]:
+    rows = []
+    for deviation in deviations:
+        rows.append(_row(deviation, method))
+        if deviation.why:
+            rows.append([("", "why"), (deviation.why, "why")])
+    return rows
+
+
+def _row(deviation: Deviation, method: Method | None) -> list[Cell]:
+    css_class = "outside" if is_outside(deviation.inside) else ""
+    return [
+        quantity_words(deviation.quantity, method),
+        wanted_words(deviation),
+        value_words(deviation.quantity, deviation.actual),
+        (difference_words(deviation), f"whole {css_class}".strip()),
+        (marked(deviation.inside), css_class),
+    ]
+
+
+def _extra(brew: Brew) -> str:
+    if brew.comparison is None or not brew.comparison.extra:
+        return ""
+    start_s = brew.analysis.start_s or 0.0
+    texts = [
+        f"{grams(pour.poured_g)} at {short_clock(pour.start_s - start_s)}, "
+        f"done at {short_clock(pour.end_s - start_s)}"
+        for pour in brew.comparison.extra
+    ]
+    return section("Poured without a stage for it", bullets(texts))
+
+
+def _pours(brew: Brew) -> str:
+    start_s = brew.analysis.start_s
+    if start_s is None or not brew.analysis.pours:
+        return ""
+    channels = list(brew.temperatures)
+    heads = ("pour", "from", "to", "poured", "on scale", "flow", "peak", *channels)
+    rows = [
+        (
+            str(number),
+            short_clock(pour.start_s - start_s),
+            short_clock(pour.end_s - start_s),
+            grams(pour.poured_g),
+            grams(pour.to_g),
+            amount(pour.mean_flow_g_s, "g/s"),
+            amount(pour.peak_flow_g_s, "g/s"),
+            *(amount(mean, "°C") for mean in temperatures_during(brew, pour).values()),
+        )
+        for number, pour in enumerate(brew.analysis.pours, 1)
+    ]
+    return section("Pours", table(heads, rows, "plain"))
+
+
+def _events(brew: Brew) -> str:
+    start_s = brew.analysis.start_s or 0.0
+    if not brew.analysis.events:
+        return ""
+    rows = [
+        (
+            event_words(event.kind),
+            short_clock(event.start_s - start_s),
+            amount(event.end_s - event.start_s, "s"),
+            f"{event.change_g:+.1f} g" if abs(event.change_g) >= 0.05 else "none",
+        )
+        for event in brew.analysis.events
+    ]
+    heads = ("event", "at", "lasted", "change on the scale")
+    return section("What else moved the scale", table(heads, rows, "plain"))
+
+
+def _notes(brew: Brew) -> str:
+    notes = list(brew.comparison.notes) if brew.comparison else []
+    if brew.recording.meta.notes:
+        notes.append(f"The brewer's note: {brew.recording.meta.notes}")
+    return section("Notes", bullets(notes)) if notes else ""
+
+
+def _about(brew: Brew) -> str:
+    recording, analysis = brew.recording, brew.analysis
+    facts = [f"Recording {recording.name}."]
+    facts += [f"Device: {device_words(device)}." for device in recording.meta.devices]
+    if analysis.step_g > 0:
+        facts.append(
+            f"The scale's step is {analysis.step_g:.2g} g; one reading scatters by {analysis.noise_g:.2g} g."
+        )
+    if analysis.response_s > 0:
+        facts.append(f"The scale follows a change within about {analysis.response_s:.1f} s.")
+    if analysis.start_s is not None:
+        facts.append(f"The brew starts {clock(analysis.start_s, 1)} into the recording.")
+    return section("About this recording", bullets(facts))

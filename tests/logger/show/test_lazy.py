@@ -1,0 +1,18 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+
+
+def test_importing_the_room_loads_nothing_heavy() -> None:
+    code = "import sys, logger.show; print(sorted({'plotly', 'rich', 'pandas', 'numpy'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_pages_and_summaries_load_their_libraries_only_when_used() -> None:
+    modules = "report_page, overlay_page, summary, overlay_summary, recordings_table, json_line"
+    heavy = "sorted({'plotly', 'rich'} & set(sys.modules))"
+    code = f"import sys; from logger.show import {modules}; print({heavy})"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
