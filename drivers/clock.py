@@ -18,7 +18,7 @@ def clock_s(value: object) -> float:
         return 60.0 * int(match[1]) + float(match[2])
     if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value) and value >= 0:
         return float(value)
-    raise ValueError(f"{value!r} is not a time: write \"0:45\" or a number of seconds")
+    raise ValueError(f'{value!r} is not a time: write "0:45" or a number of seconds')
 
 
 def clock_text(seconds: float) -> str:

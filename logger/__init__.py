@@ -8,12 +8,14 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from logger.version import VERSION
+
 if TYPE_CHECKING:
     from logger.curve import Analysis, Event, LiveAnalysis, Pour, analyse
     from logger.recording import Recording
     from logger.target import Target
 
-__version__ = "0.1.0"
+__version__ = VERSION
 
 _PUBLIC = {
     "Analysis": "logger.curve",

@@ -48,9 +48,9 @@ app.command("demo", epilog=demo.EXAMPLE)(demo.demo)
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from logger import __version__
+        from logger.version import VERSION
 
-        typer.echo(f"evencup {__version__}")
+        typer.echo(f"evencup {VERSION}")
         raise typer.Exit
 
 

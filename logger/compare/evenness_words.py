@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from drivers.clock import clock_text
+
 if TYPE_CHECKING:
     from logger.compare.evenness import Scatter, StageSpread
 
@@ -117,7 +119,11 @@ def _named(figure: Scatter) -> str:
 
 
 def _range(figure: Scatter) -> str:
-    unit = _SAYS[figure.quantity][4]
-    return (
-        f"; the next likely {figure.likely[0]:.1f} to {figure.likely[1]:.1f} {unit}, wanted {figure.wanted:g}"
-    )
+    low, high = (_value(figure, edge) for edge in figure.likely)
+    return f"; the next likely {low} to {high}, wanted {_value(figure, figure.wanted)}"
+
+
+def _value(figure: Scatter, value: float) -> str:
+    if figure.quantity.endswith("_s") and not figure.quantity.endswith("_g_s"):
+        return clock_text(value)
+    return f"{value:.1f} {_SAYS[figure.quantity][4]}"

@@ -76,7 +76,7 @@ def held_against(
         why = f"the readings resolve {step:.2g} {unit}, the tolerance is {tolerance:.2g} {unit}"
         return Deviation(quantity, wanted, actual, tolerance, None, why)
     # What differs by less than a millionth differs by arithmetic, not by pouring.
-    return Deviation(quantity, wanted, actual, tolerance, abs(actual - wanted) <= tolerance + 1e-6)
+    return Deviation(quantity, wanted, actual, tolerance, bool(abs(actual - wanted) <= tolerance + 1e-6))
 
 
 def in_window(quantity: Quantity, window: tuple[float, float], actual: float, why: str = "") -> Deviation:
@@ -85,7 +85,7 @@ def in_window(quantity: Quantity, window: tuple[float, float], actual: float, wh
         middle = sum(window) / 2
         return Deviation(quantity, middle, actual, (window[1] - window[0]) / 2, None, why or "not measured")
     wanted = min(max(actual, window[0]), window[1])
-    return Deviation(quantity, wanted, actual, 0.0, abs(actual - wanted) <= 1e-6)
+    return Deviation(quantity, wanted, actual, 0.0, bool(abs(actual - wanted) <= 1e-6))
 
 
 def shot_window_s(shot: Shot, pump_known: bool) -> tuple[float, float]:

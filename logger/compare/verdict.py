@@ -11,8 +11,6 @@ from logger.compare.measuring import Measured
 from logger.curve import Pour
 from logger.target import Target
 
-ONE_BREW = "This is one brew: see whether the next one does the same."
-
 _GRAVE = 1000.0
 """A stage that is missing or ran into another comes before any figure."""
 
@@ -61,7 +59,7 @@ def judge(
     worst = _worst(brew, target, stages, extra, whole)
     head = _shot_head(brew, whole, worst is None) if target.shot else _stages_head(stages)
     if worst:
-        return f"{head}; {worst.says}.", f"{worst.change} {ONE_BREW}"
+        return f"{head}; {worst.says}.", worst.change
     figures = [*(figure for result in stages for figure in result.deviations), *whole]
     untold = next((figure for figure in figures if figure.inside is None), None)
     return (f"{head}; {_untold(untold)}." if untold else f"{head}."), ""

@@ -21,7 +21,7 @@ from logger.curve.edges import Response
 from logger.curve.method import find_method
 from logger.curve.response import USUAL
 from logger.curve.steps import FASTEST_POUR_G_S
-from logger.curve.timebase import samples_from
+from logger.curve.timebase import HEAVIEST_G, samples_from
 from logger.curve.water import Read, read_samples
 
 QUICK_S = 0.8
@@ -30,6 +30,7 @@ SETTLED_S = 1.6
 KEPT_S = 20.0
 CLEAR_S = 3.0
 MOST_READINGS = 8192
+LONGEST_SILENCE_S = 3600.0
 
 ChangeKind = Literal["pour-began", "pour-withdrawn", "pour-ended", "event"]
 
@@ -131,12 +132,14 @@ class LiveAnalysis:
         """Take one reading of the scale.
 
         :param time_s: when it arrived; a time before the last one's is taken as the last one's
-        :param weight_g: g; a value that is not finite is passed over
+        :param weight_g: g; a value that is not finite, or that no scale shows, is passed over
         """
-        if not (math.isfinite(time_s) and math.isfinite(weight_g)):
+        if not math.isfinite(time_s) or not abs(weight_g) <= HEAVIEST_G:
             return []
         if self._time and time_s < self._time[-1]:
             time_s = self._time[-1]
+        if self._time and time_s - self._time[-1] > LONGEST_SILENCE_S:
+            self._start_over()
         self._time.append(time_s)
         self._weight.append(weight_g)
         slope_g_s = self._quick_slope(time_s, weight_g)
@@ -148,6 +151,15 @@ class LiveAnalysis:
         """Say what can be said of the readings so far, now that no more will come."""
         self._to_read = False
         return self._read_again(self._time[-1] if self._time else 0.0)
+
+    def _start_over(self) -> None:
+        """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
+        self._earlier, self._recent = [*self._earlier, *self._recent], []
+        self._time, self._weight = [], []
+        self._quick.clear()
+        self._runs_since_s = self._quiet_since_s = self._began = None
+        self._to_read = False
+        self.flow_g_s = 0.0
 
     def _quick_slope(self, time_s: float, weight_g: float) -> float:
         """Weight gained over the last moment, by its time; ends averaged in pairs against noise."""

@@ -16,6 +16,7 @@ from logger.curve.brew import Floats
 SLOWEST_GRID_S = 1.0
 FINEST_GRID_S = 0.1
 GAP_S = 1.0
+HEAVIEST_G = 1e7
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
         raise ValueError("the times span more than can be computed with")
     if time.size > 1 and (time[-1] - time[0]) / time.size > 1e6:
         raise ValueError("the times are more than a million seconds apart: are they in another unit?")
-    if time.size and np.abs(weight).max() > 1e7:
+    if time.size and np.abs(weight).max() > HEAVIEST_G:
         raise ValueError("the weights exceed ten tonnes: are they in another unit?")
     interval_s = usual_interval_s(time)
     return Samples(unburst(time, interval_s), weight, interval_s)

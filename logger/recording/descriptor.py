@@ -16,13 +16,13 @@ from pathlib import Path
 from typing import Any
 
 from drivers.reading import CELSIUS, GRAM, JOURNAL_HEADER, Status
-from logger import __version__
 from logger.recording.disk import replacing
 from logger.recording.journal import READINGS
+from logger.version import VERSION
 
 DESCRIPTOR = "datapackage.json"
 PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
-SOFTWARE = f"evencup {__version__}"
+SOFTWARE = f"evencup {VERSION}"
 
 _FIELDS: dict[str, dict[str, Any]] = {
     "time_s": {

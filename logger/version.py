@@ -1,0 +1,3 @@
+"""Which evencup this is."""
+
+VERSION = "0.1.0"
