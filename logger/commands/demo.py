@@ -18,7 +18,7 @@ def demo(
         Path | None,
         typer.Option("--into", metavar="DIR", help="Where recording and page go; else your data folder."),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", help="Another number, another brew.", min=0)] = 7,
+    seed: Annotated[int, typer.Option("--seed", help="Another number, another brew.", min=0)] = 15,
 ) -> None:
     """Simulate a brew, record it, split it into pours, hold it against a target, and draw it."""
     import asyncio

@@ -6,7 +6,7 @@ import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
 from logger.curve.edges import Response
-from logger.curve.flow import flow_on_pan_g_s, half_for, slope_g_s, smooth_g
+from logger.curve.flow import flow_half_for, flow_on_pan_g_s, slope_g_s, smooth_g
 from logger.curve.method import find_method
 from logger.curve.timebase import Samples, samples_from
 from logger.curve.water import Read, read_samples
@@ -72,7 +72,7 @@ def _result(read: Read, method: Method | None) -> Analysis:
 def _flow_and_weight(read: Read) -> tuple[Floats, Floats]:
     """Flow on the pan within pours, none outside; weight of water, the scale's lag taken out of it."""
     curve = read.curve
-    half = half_for(curve.grid_noise_g, curve.step_s, 0.3, 0.6, 2.0)
+    half = flow_half_for(curve.grid_noise_g, curve.step_s, curve.response.delay_s)
     flow = flow_on_pan_g_s(curve.grid_g, half, curve.step_s, curve.response.delay_s)
     pouring = np.zeros(curve.grid_s.size, dtype=np.bool_)
     for pour in read.pours:

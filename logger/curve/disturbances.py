@@ -34,7 +34,7 @@ def find_disturbances(
         return ()
     away = grid.weight_g - running_median(grid.weight_g, half)
     knock_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_KNOCK_G)
-    stir_g = max(4.5 * grid_noise_g, 1.3 * step_g, LEAST_STIR_G)
+    stir_g = _least_stir_g(grid_noise_g, step_g)
     bridge = max(round(0.9 / grid.step_s), 1)
     found = [
         _event(grid, away, first, last, stir_g, delay_s)
@@ -43,6 +43,30 @@ def find_disturbances(
         or np.abs(away[first : last + 1]).max() > knock_g
     ]
     return _merged(found)
+
+
+def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: float) -> tuple[Event, ...]:
+    """Take knocks and stirring that run into each other as one, and name it by the whole of it.
+
+    :param grid: the curve as it was, disturbances and all
+    :param events: knocks and stirring, each found by the part of it that it shows
+    """
+    merged = _merged(sorted(events, key=lambda event: event.start_s))
+    if not merged:
+        return ()
+    half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
+    away = grid.weight_g - running_median(grid.weight_g, half)
+    stir_g = _least_stir_g(grid_noise_g, step_g)
+    named = []
+    for event in merged:
+        within = away[(grid.time_s >= event.start_s) & (grid.time_s <= event.end_s)]
+        stirring = event.kind == "stir" or _is_stirring(within, stir_g, grid.step_s)
+        named.append(Event("stir" if stirring else "knock", event.start_s, event.end_s, 0.0))
+    return tuple(named)
+
+
+def _least_stir_g(grid_noise_g: float, step_g: float) -> float:
+    return max(4.5 * grid_noise_g, 1.3 * step_g, LEAST_STIR_G)
 
 
 def _is_stirring(away: Floats, limit_g: float, step_s: float) -> bool:
@@ -80,7 +104,7 @@ def _merged(events: list[Event]) -> tuple[Event, ...]:
     for event in events:
         if merged and event.start_s <= merged[-1].end_s + 0.5:
             kind: EventKind = "stir" if "stir" in (event.kind, merged[-1].kind) else "knock"
-            merged[-1] = Event(kind, merged[-1].start_s, event.end_s, 0.0)
+            merged[-1] = Event(kind, merged[-1].start_s, max(merged[-1].end_s, event.end_s), 0.0)
         else:
             merged.append(event)
     return tuple(merged)

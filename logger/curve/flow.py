@@ -13,6 +13,9 @@ import numpy as np
 
 from logger.curve.brew import Floats
 
+BEARABLE_G_S = 0.2
+"""Standard deviation of the flow that is still a curve to look at."""
+
 
 def slope_sd_g_s(noise_g: float, half: int, step_s: float) -> float:
     """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``."""
@@ -45,10 +48,28 @@ def flow_on_pan_g_s(weight_g: Floats, half: int, step_s: float, delay_s: float) 
     :param half: half-width of the window, in steps
     :param delay_s: the scale's mean delay
     """
-    slope = slope_g_s(weight_g, half, step_s)
-    if delay_s <= 0.0:
-        return slope
-    return slope + delay_s * _filtered(weight_g, _kernel(half, 2, 2)) / step_s**2
+    return _filtered(weight_g, _flow_kernel(half, step_s, delay_s))
+
+
+def flow_half_for(noise_g: float, step_s: float, delay_s: float) -> int:
+    """Choose the half-width for :func:`flow_on_pan_g_s`: the shortest that keeps its noise bearable.
+
+    Taking a lag out costs noise: the bend of a curve is harder to see than its slope.
+
+    :param noise_g: of one value of the grid
+    """
+    half, longest = max(round(0.3 / step_s), 2), max(round(1.2 / step_s), 2)
+    while half < longest and noise_g * _norm(_flow_kernel(half, step_s, delay_s)) > BEARABLE_G_S:
+        half += 1
+    return half
+
+
+def _flow_kernel(half: int, step_s: float, delay_s: float) -> Floats:
+    return np.asarray(_kernel(half, 2, 1) / step_s + delay_s * _kernel(half, 2, 2) / step_s**2)
+
+
+def _norm(kernel: Floats) -> float:
+    return float(np.sqrt((kernel**2).sum()))
 
 
 @lru_cache(maxsize=64)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Event, Floats, Pour
-from logger.curve.disturbances import find_disturbances, without_disturbances
+from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.edges import Response
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import Curve, Rise, find_rises
+from logger.curve.pours import THIN_FLOW_G_S, Curve, Rise, find_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.solids import told_apart
 from logger.curve.steps import (
@@ -62,7 +62,9 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
     noise = noise_g(samples, step_g)
     tares = find_tares(samples, noise, step_g)
     weight = without_tares(samples, tares)
-    moves = find_moves(_grid(samples, weight), noise)
+    before = _grid(samples, weight)
+    moves = find_moves(before, noise)
+    returns = (event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, moves)
     curve, disturbances = _calm(samples, weight, moves, shown or USUAL, noise, step_g)
     rises = find_rises(curve)
@@ -70,8 +72,8 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
         curve, rises = _by_edges(curve, rises)
     events = (
         *lifts_among(tares, moves),
-        *(event_of(move) for move in moves),
-        *disturbances,
+        *(event_of(move) for move in moves if not move.returns),
+        *shaken(before, (*returns, *disturbances), _grid_noise(samples, before, noise), step_g),
         *_gaps(samples, curve.weight_g),
     )
     rises, solids = told_apart(curve, rises, events, expected_g)
@@ -90,7 +92,7 @@ def _calm(
     """Take moves, then knocks and stirring, out of the curve."""
     weight, stepped = without_moves(samples.time_s, weight, moves)
     grid = _grid(samples, weight)
-    grid_noise = noise * min((samples.interval_s / grid.step_s) ** 0.5, 1.0)
+    grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
     grid = _grid(samples, weight)
@@ -112,7 +114,8 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
 
     A lag rounds an edge in another way than a slow hand does. The flow's own wobble, not the noise, limits
     how well an edge can be fitted, so misfits are compared by their ratio, edge by edge; the usual lag stays
-    unless another one does clearly better.
+    unless another one does clearly better. An espresso says nothing of the scale: its last drops fade as if
+    seen through a lag.
     """
     best, best_misfit = (curve, rises), _edges_misfit(curve, rises) - BETTER_BY
     for response in RESPONSES:
@@ -124,14 +127,20 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
 
 
 def _edges_misfit(curve: Curve, rises: tuple[Rise, ...]) -> float:
-    """Mean logarithm of the squared misfit, over the edges of all rises that last like pours."""
-    edges = [edge for rise in rises if rise.lasts_s > 3.0 for edge in (rise.start, rise.end)]
+    """Mean logarithm of the squared misfit, over the edges of all rises that last and flow like a hand's pour."""
+    poured = (rise for rise in rises if rise.lasts_s > 3.0 and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s)
+    edges = [edge for rise in poured for edge in (rise.start, rise.end)]
     misfits = [max(edge.misfit_g2, 0.25 * curve.noise_g**2) for edge in edges]
     return float(np.mean(np.log(misfits))) if misfits else 0.0
 
 
 def _grid(samples: Samples, weight: Floats) -> Grid:
     return grid_of(Samples(samples.time_s, weight, samples.interval_s))
+
+
+def _grid_noise(samples: Samples, grid: Grid, noise_g: float) -> float:
+    """Noise of one value of the grid, each of which is a mean over its step."""
+    return float(noise_g * min((samples.interval_s / grid.step_s) ** 0.5, 1.0))
 
 
 def _gaps(samples: Samples, weight: Floats) -> tuple[Event, ...]:

@@ -9,8 +9,6 @@ from logger.show.terminal import is_plain, print_words, words_table
 from logger.show.wording import clock
 
 if TYPE_CHECKING:
-    from datetime import tzinfo
-
     from rich.console import Console
 
     from logger.recording import Summary
@@ -18,26 +16,22 @@ if TYPE_CHECKING:
 NONE_YET = "There is no recording here yet. To make one: evencup record"
 
 
-def print_recordings(summaries: Iterable[Summary], console: Console, zone: tzinfo | None = None) -> None:
-    """Print one line for each recording: when, how long, its title, its name for other commands.
-
-    :param zone: the time zone to show the start in; None for this machine's
-    """
+def print_recordings(summaries: Iterable[Summary], console: Console) -> None:
+    """Print one line for each recording: its name, which begins with when, how long, and its title."""
     rows = list(summaries)
     if not rows:
         print_words(console, NONE_YET)
         return
-    lines = [_line(summary, zone) for summary in rows]
-    heads = ("recording", "started", "lasted", "title", "")
-    table = words_table(heads, lines, is_plain(console))
+    lines = [_line(summary) for summary in rows]
+    heads = ("recording", "lasted", "title", "")
+    table = words_table(heads, lines, is_plain(console), cut=(2,))
     console.print(table)
     for summary in rows:
         if summary.problem:
             print_words(console, f"! {summary.name}: {summary.problem}")
 
 
-def _line(summary: Summary, zone: tzinfo | None) -> tuple[str, ...]:
-    started = summary.meta.started
+def _line(summary: Summary) -> tuple[str, ...]:
     lasted_s = summary.duration_s
     if summary.damaged:
         state = "damaged"
@@ -47,7 +41,6 @@ def _line(summary: Summary, zone: tzinfo | None) -> tuple[str, ...]:
         state = ""
     return (
         summary.name,
-        f"{started.astimezone(zone):%Y-%m-%d %H:%M}" if started else "not known",
         "" if lasted_s is None else clock(lasted_s),
         summary.meta.title,
         state,

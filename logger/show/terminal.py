@@ -53,11 +53,16 @@ def print_words(console: Console, text: str, style: str = "") -> None:
 
 
 def words_table(
-    heads: Sequence[str], rows: Sequence[Sequence[str]], plain: bool, bold_rows: Sequence[int] = ()
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    plain: bool,
+    bold_rows: Sequence[int] = (),
+    cut: Sequence[int] = (0,),
 ) -> Table:
-    """Make a table with a rule under its head; the first column may be cut, the others are whole.
+    """Make a table with a rule under its head.
 
     :param bold_rows: numbers of the rows that stand out
+    :param cut: numbers of the columns that may be cut where the window is narrow; the others are whole
     """
     from rich.box import SIMPLE_HEAD, Box
     from rich.table import Table
@@ -66,8 +71,9 @@ def words_table(
     rule = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True) if plain else SIMPLE_HEAD
     table = Table(box=rule, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
     for number, head in enumerate(heads):
+        may_be_cut = number in cut
         table.add_column(
-            Text(said(head, plain)), no_wrap=number == 0, overflow="ellipsis" if number == 0 else "fold"
+            Text(said(head, plain)), no_wrap=may_be_cut, overflow="ellipsis" if may_be_cut else "fold"
         )
     for number, row in enumerate(rows):
         table.add_row(*(Text(said(cell, plain)) for cell in row), style="bold" if number in bold_rows else "")
