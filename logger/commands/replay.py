@@ -11,9 +11,8 @@ from logger.commands.options import TargetOption, open_recording, read_target_if
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from rich.console import Console
-
-    from logger.target import Target
+    from drivers import Device
+    from logger.commands.follow import Follower
 
 EXAMPLE = "Example: evencup replay 2026-11-25-0730-three-pours --speed 8"
 
@@ -26,9 +25,10 @@ def replay(
     """Play a recording back as if it were happening; nothing is recorded."""
     import asyncio
 
-    from rich.console import Console
-
+    from logger.commands.follow import Follower
+    from logger.commands.steady_console import SteadyConsole
     from logger.compare import assess
+    from logger.show.live_screen import LiveScreen
     from logger.show.summary import print_summary
     from logger.target import parse_target
 
@@ -36,32 +36,52 @@ def replay(
     planned = read_target_if(target)
     if planned is None and opened.meta.target_text:
         planned = parse_target(opened.meta.target_text, f"{opened.path}, its target")
-    console = Console()
-    asyncio.run(_replay(opened.path, speed, planned, opened.weight_channel, console))
+    console = SteadyConsole()
+    with LiveScreen(console) as screen:
+        follower = Follower(planned, screen, scale=opened.weight_channel, ends=False)
+        asyncio.run(_replay(played_back(opened.path, speed), follower))
     print_summary(assess(opened, target=planned), console)
 
 
-async def _replay(
-    folder: Path, speed: str, target: Target | None, scale: str | None, console: Console
-) -> None:
-    """Follow the played-back device until it has no more to give, or Ctrl-C."""
+def played_back(folder: Path, speed: str) -> Device:
+    """Make the device that plays a recording back, not opened yet.
+
+    :raises AddressError: when the speed is none
+    """
+    from drivers.address import Address
+    from drivers.device import ChannelNames
+    from drivers.playback import open_playback
+
+    address = Address(
+        f"playback:{folder}?speed={speed}", "playback", str(folder.absolute()), {"speed": speed}
+    )
+    return open_playback(address, ChannelNames())
+
+
+async def _replay(device: Device, follower: Follower) -> None:
+    """Follow the device until it has no more to give, or Ctrl-C."""
     import asyncio
-    from dataclasses import replace
-    from urllib.parse import quote
 
-    from drivers import open_device
-    from logger.commands.follow import Follower
     from logger.commands.signals import stopped_by_signals
-    from logger.show.live_screen import LiveScreen
+    from logger.recording.ending import cancel, ending_on
 
-    device = open_device(f"playback:{quote(str(folder))}?speed={quote(speed)}")
     async with stopped_by_signals() as stop, device:
-        with LiveScreen(console) as screen:
-            follower = Follower(target, screen, scale=scale, ends=False)
-            origin_s: float | None = None
-            async for reading in device:
-                origin_s = reading.time_s if origin_s is None else origin_s
-                follower.push(replace(reading, time_s=reading.time_s - origin_s))
-                if stop.is_set():
-                    break
-            await asyncio.sleep(0)
+        following = asyncio.create_task(_follow(device, follower), name="replay")
+        try:
+            async with ending_on(stop, following.cancel):
+                await asyncio.wait([following])
+        finally:
+            await cancel(following)
+        if not following.cancelled():
+            following.result()
+    follower.finish()
+
+
+async def _follow(device: Device, follower: Follower) -> None:
+    from dataclasses import replace
+
+    origin_s: float | None = None
+    async for reading in device:
+        origin_s = reading.time_s if origin_s is None else origin_s
+        # Rounded as the recorder rounds: live and replayed readings are the same to a listener.
+        follower.push(replace(reading, time_s=round(reading.time_s - origin_s, 6)))

@@ -26,6 +26,7 @@ class Deviation:
     :param inside: True, False, or None: it cannot be told (not measured, or the scale's own step is wider
         than the tolerance)
     :param why: one clause where ``inside`` is None
+    :param window: earliest and latest, where the target says a window instead of a value
     """
 
     quantity: Quantity
@@ -34,6 +35,7 @@ class Deviation:
     tolerance: float
     inside: bool | None
     why: str = ""
+    window: tuple[float, float] | None = None
 
     @property
     def difference(self) -> float:

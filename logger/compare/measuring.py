@@ -83,9 +83,10 @@ def in_window(quantity: Quantity, window: tuple[float, float], actual: float, wh
     """Judge one figure against an earliest and a latest."""
     if why or math.isnan(actual):
         middle = sum(window) / 2
-        return Deviation(quantity, middle, actual, (window[1] - window[0]) / 2, None, why or "not measured")
+        half = (window[1] - window[0]) / 2
+        return Deviation(quantity, middle, actual, half, None, why or "not measured", window)
     wanted = min(max(actual, window[0]), window[1])
-    return Deviation(quantity, wanted, actual, 0.0, bool(abs(actual - wanted) <= 1e-6))
+    return Deviation(quantity, wanted, actual, 0.0, bool(abs(actual - wanted) <= 1e-6), "", window)
 
 
 def shot_window_s(shot: Shot, pump_known: bool) -> tuple[float, float]:

@@ -191,10 +191,15 @@ def _stages_head(stages: tuple[StageResult, ...]) -> str:
 
 
 def _shot_head(brew: Measured, whole: tuple[Deviation, ...], nothing_outside: bool) -> str:
-    took_s = brew.analysis.pours[-1].end_s - brew.start_s
+    drip = next((figure for figure in whole if figure.quantity == "first_drip_s"), None)
+    end = next((figure for figure in whole if figure.quantity == "end_s"), None)
+    if drip is not None and end is not None and drip.inside is not None and end.inside is not None:
+        took = f"{end.actual:.0f} s from the pump's start"
+    else:
+        took = f"{brew.analysis.pours[-1].end_s - brew.start_s:.0f} s from the first drip"
     told = all(figure.inside is not None for figure in whole)
     state = "The shot is inside" if told and nothing_outside else "The shot"
-    return f"{state}: {brew.analysis.total_g:.1f} g in {took_s:.0f} s from the first drip"
+    return f"{state}: {brew.analysis.total_g:.1f} g in {took}"
 
 
 def _untold(figure: Deviation) -> str:

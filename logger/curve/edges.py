@@ -113,30 +113,37 @@ def fit_edge(
     :param is_start: a start (nothing before it), or an end (nothing after it)
     :param ramps_s: ramp durations to try, shape (k,)
     """
+    misfits = _trials(time_s, weight_g, candidates_s, ramps_s, response, is_start)[1]
+    # Half a candidate's step off moves the curve by more than the noise: ramps compare at the best time of each.
+    lows = [_lowest_between(candidates_s, misfit) for misfit in misfits]
+    ramp = int(np.argmin([misfit for _, misfit in lows]))
+    at_s = np.array([lows[ramp][0]])
+    best = _trials(time_s, weight_g, at_s, ramps_s[ramp : ramp + 1], response, is_start)
+    flow, misfit, mean = (float(each[0, 0]) for each in best)
+    level = float(weight_g.mean()) - flow * mean
+    return Edge(float(at_s[0]), level, flow, float(ramps_s[ramp]), max(misfit, 0.0) / time_s.size)
+
+
+def _trials(
+    time_s: Floats, weight_g: Floats, at_s: Floats, ramps_s: Floats, response: Response, is_start: bool
+) -> tuple[Floats, Floats, Floats]:
+    """Flow, squared misfit and the shape's mean for each ramp and each time; shapes (k, c)."""
     shape = start_shape if is_start else end_shape
-    since = time_s[None, None, :] - candidates_s[None, :, None]
-    template = shape(since, ramps_s[:, None, None], response)
-    centred = template - template.mean(axis=2, keepdims=True)
+    template = shape(time_s - at_s[:, None], ramps_s[:, None, None], response)
+    mean = template.mean(axis=2)
+    centred = template - mean[:, :, None]
     weight = weight_g - weight_g.mean()
     power = np.maximum((centred**2).sum(axis=2), 1e-12)
     flow = np.maximum((centred @ weight) / power, 0.0)
-    misfit = (weight @ weight) - flow**2 * power
-    ramp, place = np.unravel_index(int(np.argmin(misfit)), misfit.shape)
-    level = weight_g.mean() - flow[ramp, place] * template[ramp, place].mean()
-    return Edge(
-        _lowest_between(candidates_s, misfit[ramp], int(place)),
-        float(level),
-        float(flow[ramp, place]),
-        float(ramps_s[ramp]),
-        float(misfit[ramp, place] / time_s.size),
-    )
+    return flow, (weight @ weight) - flow**2 * power, mean
 
 
-def _lowest_between(at: Floats, misfit: Floats, place: int) -> float:
-    """Put a parabola through the lowest candidate and its neighbours."""
+def _lowest_between(at: Floats, misfit: Floats) -> tuple[float, float]:
+    """Put a parabola through the lowest candidate and its neighbours: the time of its bottom, and how low."""
+    place = int(np.argmin(misfit))
     if not 0 < place < at.size - 1:
-        return float(at[place])
+        return float(at[place]), float(misfit[place])
     before, lowest, after = misfit[place - 1 : place + 2]
     bend = before - 2.0 * lowest + after
-    shift = 0.5 * (before - after) / bend if bend > 0 else 0.0
-    return float(at[place] + np.clip(shift, -0.5, 0.5) * (at[1] - at[0]))
+    shift = float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend > 0 else 0.0
+    return float(at[place] + shift * (at[1] - at[0])), float(lowest - 0.25 * (before - after) * shift)

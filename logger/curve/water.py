@@ -127,7 +127,7 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
 
 
 def _edges_misfit(curve: Curve, rises: tuple[Rise, ...]) -> float:
-    """Mean logarithm of the squared misfit, over the edges of all rises that last and flow like a hand's pour."""
+    """Mean logarithm of the squared misfit, over the edges of all rises that last and flow like a pour."""
     poured = (rise for rise in rises if rise.lasts_s > 3.0 and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s)
     edges = [edge for rise in poured for edge in (rise.start, rise.end)]
     misfits = [max(edge.misfit_g2, 0.25 * curve.noise_g**2) for edge in edges]

@@ -118,6 +118,7 @@ def _deviations(deviations: tuple[Deviation, ...]) -> dict[str, Any]:
     return {
         deviation.quantity: {
             "wanted": number(deviation.wanted),
+            "window": None if deviation.window is None else [number(edge) for edge in deviation.window],
             "actual": number(deviation.actual),
             "difference": number(deviation.difference),
             "tolerance": number(deviation.tolerance),

@@ -103,7 +103,9 @@ def value_words(quantity: Quantity, value: float) -> str:
 
 
 def wanted_words(deviation: Deviation) -> str:
-    """Write what was wanted and how far off still counts as inside."""
+    """Write what was wanted and how far off still counts as inside; of a window, its edges."""
+    if deviation.window is not None:
+        return "–".join(value_words(deviation.quantity, edge) for edge in deviation.window)
     value = value_words(deviation.quantity, deviation.wanted)
     if not deviation.tolerance > 0:
         return value

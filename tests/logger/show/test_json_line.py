@@ -29,6 +29,7 @@ def test_a_report_is_one_line_of_strict_json(brew: Brew) -> None:
     assert data["pours"][1]["start_s"] == 46.3
     assert data["stages"][1]["deviations"]["to_g"] == {
         "wanted": 140.0,
+        "window": None,
         "actual": 144.2,
         "difference": 4.2,
         "tolerance": 3.0,

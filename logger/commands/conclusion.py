@@ -1,0 +1,78 @@
+"""What is said when a recording is over: how it ended, what was in it, and where it is."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console
+
+    from logger.errors import FailureError
+    from logger.recording import Finished, LostDevice
+
+
+def conclude(finished: Finished, console: Console, told: Collection[LostDevice] = ()) -> bool:
+    """Say how a recording ended, what was in it, and where it is; the path is the last line.
+
+    :param told: devices whose loss was told with an earlier recording
+    :returns: whether there is a brew in it
+    :raises BadInputError: when nothing was recorded because a device could not be understood
+    :raises FailureError: when nothing was recorded for another reason
+    """
+    from logger.compare import assess
+    from logger.recording import Recording
+    from logger.show.summary import print_summary
+
+    if not any(finished.counts.values()):
+        _remove_empty(finished.path)
+        raise_if_lost(finished.lost)
+        raise _nothing_arrived(finished.reason)
+    tell_lost([lost for lost in finished.lost if lost not in told])
+    recording = Recording.open(finished.path)
+    brew = assess(recording) if recording.weight_channel is not None else None
+    if brew is not None:
+        print_summary(brew, console)
+    counted = ", ".join(f"{count} of {channel}" for channel, count in finished.counts.items())
+    console.print(f"The recording {finished.reason}: {counted}.", markup=False, highlight=False)
+    typer.echo(str(finished.path))
+    return brew is not None and bool(brew.analysis.pours)
+
+
+def tell_lost(lost: Sequence[LostDevice]) -> None:
+    """Say which devices were lost, beside what went well."""
+    for device in lost:
+        typer.echo(f"evencup: {device.message}", err=True)
+
+
+def raise_if_lost(lost: Sequence[LostDevice]) -> None:
+    """Turn lost devices into one error.
+
+    :raises BadInputError: when none of them could have worked as it was asked for
+    :raises FailureError: when one broke
+    """
+    from logger.errors import BadInputError, FailureError
+
+    if not lost:
+        return
+    kind = BadInputError if all(device.is_bad_input for device in lost) else FailureError
+    raise kind.told("\n  ".join(device.message for device in lost))
+
+
+def _nothing_arrived(reason: str) -> FailureError:
+    from logger.errors import FailureError
+
+    return FailureError(
+        "evencup record", f"nothing arrived from any device ({reason})", "Look with: evencup devices"
+    )
+
+
+def _remove_empty(folder: Path) -> None:
+    """Take away the folder of a recording in which there is nothing."""
+    for file in folder.iterdir():
+        file.unlink()
+    folder.rmdir()
