@@ -24,11 +24,10 @@ def demo(
     import asyncio
     from importlib.resources import as_file, files
 
-    from rich.console import Console
-
     from logger.commands.follow import Follower
-    from logger.commands.options import write_page
-    from logger.commands.simulate import simulated
+    from logger.commands.options import folder_for, write_page
+    from logger.commands.simulate import ToSimulate, simulated
+    from logger.commands.steady_console import SteadyConsole
     from logger.compare import assess
     from logger.recording import Recording, data_folder
     from logger.show.live_screen import LiveScreen
@@ -36,12 +35,14 @@ def demo(
     from logger.show.summary import print_summary
     from logger.target import read_target
 
-    console, folder = Console(), into or data_folder().parent / "demo"
+    console, folder = SteadyConsole(), folder_for(into or data_folder().parent / "demo")
     with as_file(files("logger.target") / "demo" / TARGET) as path, LiveScreen(console) as screen:
         target = read_target(path)
         console.print(f"A brew that never happened, {SPEED} times as fast as life: {target.title}")
         follower = Follower(target, screen, ends=False)
-        made = asyncio.run(simulated(path, target, seed, "easy", SPEED, folder, (follower,)))
+        brewed = ToSimulate(path, target, seed, "easy", SPEED)
+        made = asyncio.run(simulated(brewed, folder, (follower,)))
+        follower.finish()
     brew = assess(Recording.open(made.path))
     console.print()
     print_summary(brew, console)

@@ -89,3 +89,7 @@ def _told(error: Exception) -> tuple[str, int] | None:
     if isinstance(error, EvencupError | DeviceError):
         return str(error), BAD_INPUT if error.is_bad_input else FAILURE
     return None
+
+
+if __name__ == "__main__":
+    main()

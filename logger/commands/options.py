@@ -41,10 +41,17 @@ To = Annotated[
 
 
 def folder_for(into: Path | None) -> Path:
-    """The folder that was named, or the user's own."""
+    """The folder that was named, or the user's own; it need not exist yet.
+
+    :raises BadInputError: when a file has its name
+    """
+    from logger.errors import BadInputError
     from logger.recording import data_folder
 
-    return into if into is not None else data_folder()
+    folder = into if into is not None else data_folder()
+    if folder.exists() and not folder.is_dir():
+        raise BadInputError(str(folder), "is a file, and recordings go into a folder", "Name a folder.")
+    return folder
 
 
 def open_recording(name: str, *, salvage: bool = False) -> Recording:

@@ -114,7 +114,7 @@ def fit_edge(
     :param ramps_s: ramp durations to try, shape (k,)
     """
     misfits = _trials(time_s, weight_g, candidates_s, ramps_s, response, is_start)[1]
-    # Half a candidate's step off moves the curve by more than the noise: ramps compare at the best time of each.
+    # Half a candidate's step moves the curve by more than the noise: ramps compare at the best time of each.
     lows = [_lowest_between(candidates_s, misfit) for misfit in misfits]
     ramp = int(np.argmin([misfit for _, misfit in lows]))
     at_s = np.array([lows[ramp][0]])

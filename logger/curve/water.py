@@ -29,6 +29,8 @@ RESPONSES = (
     *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4, 0.6)),
 )
 BETTER_BY = 0.05
+LEAST_BREW_G = 5.0
+"""Less than that in a whole recording is a drip or a creep, not a brew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,8 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
         *_gaps(samples, curve.weight_g),
     )
     rises, solids = told_apart(curve, rises, events, expected_g)
+    if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
+        rises = ()
     in_order = sorted((*events, *solids), key=lambda event: event.start_s)
     return Read(curve, _pours(curve, rises), tuple(in_order), solids, shown, step_g)
 

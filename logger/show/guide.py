@@ -27,8 +27,8 @@ class Guide:
     :param clock_s: since the first water; 0 before
     :param poured_g: water so far
     :param stage: the stage at hand or coming next, or None
-    :param to_go_g: grams until its weight is reached, or None
-    :param in_s: seconds until it starts (negative: it is late), while waiting
+    :param to_go_g: grams until its weight is reached (negative: too much), or None
+    :param in_s: seconds until it starts (negative: it is late), or without a stage until the brew's end
     :param flow_g_s: flow now
     :param pace: pour slower or faster, where the target says a flow
     """
@@ -57,20 +57,29 @@ def guide(live: LiveAnalysis, target: Target | None, time_s: float) -> Guide:
         return Guide("pour" if live.pouring else "wait", clock_s, poured_g, flow_g_s=live.flow_g_s)
     if target.shot:
         return _shot(live, target.total_g, clock_s)
-    stage = _stage(target, poured_g, pouring=live.pouring)
-    if stage is None:
-        return Guide("stop" if live.pouring else "done", clock_s, poured_g, flow_g_s=live.flow_g_s)
-    return _within(live, stage, clock_s)
+    return _pouring(live, target, clock_s) if live.pouring else _between(live, target, clock_s)
 
 
-def _within(live: LiveAnalysis, stage: Stage, clock_s: float) -> Guide:
+def _pouring(live: LiveAnalysis, target: Target, clock_s: float) -> Guide:
+    """Water runs: how much of its stage is to go, or to stop."""
     poured_g, flow_g_s = live.poured_g, live.flow_g_s
+    stage = _stage_being_poured(live, target, clock_s)
+    if stage is None:
+        return Guide("stop", clock_s, poured_g, to_go_g=target.total_g - poured_g, flow_g_s=flow_g_s)
     to_go_g = stage.to_g - poured_g
-    if live.pouring:
-        word: Word = "stop" if to_go_g <= flow_g_s * STOP_WITHIN_S else "pour"
-        return Guide(word, clock_s, poured_g, stage, to_go_g, None, flow_g_s, _pace(stage, flow_g_s))
+    word: Word = "stop" if to_go_g <= flow_g_s * STOP_WITHIN_S else "pour"
+    return Guide(word, clock_s, poured_g, stage, to_go_g, None, flow_g_s, _pace(stage, flow_g_s))
+
+
+def _between(live: LiveAnalysis, target: Target, clock_s: float) -> Guide:
+    """No water runs: when to pour next, or when the brew is over."""
+    stage = _next_stage(target, live.poured_g)
+    if stage is None:
+        in_s = target.end_s - clock_s if target.end_s is not None else 0.0
+        return Guide("wait" if in_s > 0 else "done", clock_s, live.poured_g, in_s=in_s if in_s > 0 else None)
     in_s = stage.start_s - clock_s
-    return Guide("pour" if in_s <= 0 else "wait", clock_s, poured_g, stage, to_go_g, in_s)
+    word: Word = "pour" if in_s <= 0 else "wait"
+    return Guide(word, clock_s, live.poured_g, stage, stage.to_g - live.poured_g, in_s)
 
 
 def _shot(live: LiveAnalysis, yield_g: float, clock_s: float) -> Guide:
@@ -80,11 +89,23 @@ def _shot(live: LiveAnalysis, yield_g: float, clock_s: float) -> Guide:
     return Guide(word, clock_s, live.poured_g, None, to_go_g, None, live.flow_g_s)
 
 
-def _stage(target: Target, poured_g: float, *, pouring: bool) -> Stage | None:
-    """The stage that the water so far leaves to be done; while pouring, the one being poured."""
+def _stage_being_poured(live: LiveAnalysis, target: Target, clock_s: float) -> Stage | None:
+    """The stage that this pour began with, until the next one is due: water too much is not the next pour."""
+    before_g = live.pours[-1].to_g if live.pours else 0.0
+    begun = _next_stage(target, before_g)
+    if begun is None:
+        return None
+    for stage in target.stages[target.stages.index(begun) + 1 :]:
+        if live.poured_g < begun.to_g or clock_s < stage.start_s - stage.tolerance.start_s:
+            break
+        begun = stage
+    return begun
+
+
+def _next_stage(target: Target, poured_g: float) -> Stage | None:
+    """The stage that the water so far leaves to be done; what is nearly in counts as done."""
     for stage in target.stages:
-        nearly = min(stage.tolerance.weight_g, 0.2 * stage.poured_g)
-        if poured_g < stage.to_g - (0.0 if pouring else nearly):
+        if poured_g < stage.to_g - min(stage.tolerance.weight_g, 0.2 * stage.poured_g):
             return stage
     return None
 

@@ -60,14 +60,11 @@ def test_an_end_is_what_is_still_missing(response: Response) -> None:
     """A steady stream of 1 g/s, settled, that stops within 0.8 s; its last water lands at 8 s."""
     end_s = 8.0
     flow = np.clip((end_s - TIME_S) / RAMP_S, 0.0, 1.0)
-    late_g = response.delay_s - FALL_S
-    on_pan_g = integral(flow) + FALL_S * (flow - 1.0)
-    display_g = shown(on_pan_g, response)
-    missing_g = integral(flow)[-1] - FALL_S - display_g
+    water_g = integral(flow)
+    missing_g = water_g[-1] - shown(water_g + FALL_S * flow, response)
     settled = TIME_S > 6.5
     shape = end_shape(TIME_S - end_s, np.array(RAMP_S), response)
-    assert shape[settled] == pytest.approx(missing_g[settled], abs=max(1e-3, 0.02 * late_g))
-    assert shape[-1] == pytest.approx(0.0, abs=0.02)
+    assert shape[settled] == pytest.approx(-missing_g[settled], abs=5e-3)
 
 
 def test_a_steady_stream_is_shown_late_by_the_delay() -> None:
@@ -83,16 +80,27 @@ def test_a_steady_stream_is_shown_late_by_the_delay() -> None:
 @pytest.mark.parametrize("response", [Response(0.0), Response(0.3), Response(0.25, 2)], ids=str)
 @pytest.mark.parametrize("is_start", [True, False], ids=["start", "end"])
 def test_an_edge_is_found_again_through_noise(response: Response, is_start: bool) -> None:
-    """0.05 g of noise at 10 Hz, 6 g/s: time within 0.05 s, flow within 0.1 g/s, level within 0.1 g."""
+    """0.05 g of noise at 10 Hz, 6 g/s: half of the edges within 0.01 s, the others within 0.15 s.
+
+    Those are the ones whose ramp is taken for the next shorter one. Measured: 0.004 s, 0.125 s.
+    """
     time_s = np.arange(0.0, 8.0, 0.1)
     shape = start_shape if is_start else end_shape
-    sign = 1.0 if is_start else -1.0
-    for seed in range(5):
+    off_s = []
+    for seed in range(20):
         noise_g = np.random.default_rng(seed).normal(0.0, 0.05, time_s.size)
         display_g = 31.0 + 6.0 * shape(time_s - 4.03, np.array(0.4), response) + noise_g
         edge = fit_edge(time_s, display_g, np.arange(2.0, 6.0, 0.05), response, is_start=is_start)
-        assert sign * edge.flow_g_s >= 0 or edge.flow_g_s >= 0
-        if is_start:
-            assert edge.flow_g_s == pytest.approx(6.0, abs=0.1)
-            assert edge.time_s == pytest.approx(4.03, abs=0.05)
-            assert edge.level_g == pytest.approx(31.0, abs=0.1)
+        off_s.append(edge.time_s - 4.03)
+        assert edge.flow_g_s == pytest.approx(6.0, abs=0.03)
+        assert edge.level_g == pytest.approx(31.0, abs=0.03)
+        assert edge.misfit_g2 == pytest.approx(0.05**2, rel=0.5)
+    assert np.median(np.abs(off_s)) < 0.01
+    assert np.abs(off_s).max() < 0.15
+
+
+def test_a_flat_curve_has_no_edge_to_speak_of() -> None:
+    time_s = np.arange(0.0, 8.0, 0.1)
+    edge = fit_edge(time_s, np.full(80, 5.0), np.arange(2.0, 6.0, 0.05), Response(0.3), is_start=True)
+    assert edge.flow_g_s == 0.0
+    assert edge.level_g == pytest.approx(5.0)

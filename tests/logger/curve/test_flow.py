@@ -56,14 +56,15 @@ def test_the_slopes_noise_is_that_of_least_squares(half: int, sd_g_s: float) -> 
     assert slope_g_s(noise, half, STEP_S).std() == pytest.approx(sd_g_s, rel=0.05)
 
 
-@pytest.mark.parametrize("flow_g_s", [1.37, 3.71, 6.13, 11.9])
-def test_the_noise_of_a_rounded_ramp_stays_below_what_rounding_explains(flow_g_s: float) -> None:
-    """Rounding errors of a ramp partly cancel: never more than 1.1 times the bound for independent ones."""
-    shown_g = np.round(flow_g_s * np.arange(0.0, 100.0, STEP_S), 1)
-    for half in (4, 5, 8):
-        off = slope_g_s(shown_g, half, STEP_S)[half:-half] - flow_g_s
-        assert off.std() < 1.1 * slope_sd_g_s(ROUNDING_G, half, STEP_S)
-        assert off.mean() == pytest.approx(0.0, abs=0.002)
+@pytest.mark.parametrize("half", [4, 5, 8])
+def test_the_noise_of_rounded_ramps_is_bounded_by_what_independent_rounding_would_make(half: int) -> None:
+    """Errors of neighbouring readings partly cancel: over sixty flows from 1 to 12 g/s, 0.1 g steps, 10 Hz."""
+    off = []
+    for flow_g_s in np.random.default_rng(2).uniform(1.0, 12.0, 60):
+        shown_g = np.round(flow_g_s * np.arange(0.0, 60.0, STEP_S), 1)
+        off.append(slope_g_s(shown_g, half, STEP_S)[half:-half] - flow_g_s)
+    assert np.std(off) < slope_sd_g_s(ROUNDING_G, half, STEP_S)
+    assert np.mean(off) == pytest.approx(0.0, abs=0.001)
 
 
 def test_a_first_order_lag_is_taken_out_of_the_flow() -> None:

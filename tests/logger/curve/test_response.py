@@ -1,0 +1,54 @@
+"""The lag read off a vessel's step, against the lag that made it."""
+
+import numpy as np
+import pytest
+
+from logger.curve.edges import Response
+from logger.curve.noise import noise_g
+from logger.curve.response import response_from
+from logger.curve.steps import find_moves
+from logger.curve.timebase import grid_of, samples_from
+
+
+def read_off(
+    response: Response, step_g: float = 400.0, rate_hz: float = 10.0, noise: float = 0.05, seed: int = 0
+):
+    """Put a vessel on at 3 s, and estimate; the answers to a step are the textbook's."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, 15.0, 1.0 / rate_hz) + rng.uniform(0.0, 0.5 / rate_hz)
+    since = np.maximum(time_s - 3.0, 0.0) / response.stage_s
+    late = np.exp(-since) if response.order == 1 else (1.0 + since) * np.exp(-since)
+    weight_g = np.round(step_g * (1.0 - late) + rng.normal(0.0, noise, time_s.size), 1)
+    samples = samples_from(time_s, weight_g)
+    moves = find_moves(grid_of(samples), noise_g(samples, 0.1))
+    return response_from(samples, weight_g, moves)
+
+
+@pytest.mark.parametrize("rate_hz", [5.0, 10.0, 50.0])
+@pytest.mark.parametrize("stage_s", [0.15, 0.3, 0.6])
+def test_the_lag_of_a_first_order_scale(stage_s: float, rate_hz: float) -> None:
+    """Stages are tried in steps of 12 %, so 8 % is what can be asked; at few readings a second, 0.06 s."""
+    found = read_off(Response(stage_s), rate_hz=rate_hz)
+    assert found is not None
+    assert found.delay_s == pytest.approx(stage_s, rel=0.08, abs=0.06 if rate_hz < 10 else 0.0)
+
+
+@pytest.mark.parametrize("stage_s", [0.2, 0.3, 0.45])
+def test_the_lag_of_two_stages(stage_s: float) -> None:
+    found = read_off(Response(stage_s, 2))
+    assert found is not None
+    assert found.order == 2
+    assert found.delay_s == pytest.approx(2.0 * stage_s, rel=0.08)
+
+
+def test_a_small_step_says_nothing() -> None:
+    assert read_off(Response(0.3), step_g=25.0) is None
+
+
+def test_a_step_that_no_scale_would_show_says_nothing() -> None:
+    """Put on by halves: neither shape fits."""
+    time_s = np.arange(0.0, 15.0, 0.1)
+    weight_g = np.where(time_s > 3.0, 200.0, 0.0) + np.where(time_s > 4.0, 200.0, 0.0)
+    samples = samples_from(time_s, weight_g)
+    moves = find_moves(grid_of(samples), 0.03)
+    assert response_from(samples, weight_g, moves) is None
