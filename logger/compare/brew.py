@@ -93,7 +93,7 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
         target = parse_target(recording.meta.target_text, f"{where}, its target")
     temperatures = {name: recording.arrays(name) for name in recording.channels("°C")}
     temperatures = {name: series for name, series in temperatures.items() if series[0].size}
-    time_s, weight_g = recording.arrays(channel)
+    time_s, weight_g = recording.sampled(channel)
     try:
         analysis = analyse(time_s, weight_g, method=method or (target.method if target else None))
     except ValueError as error:

@@ -24,6 +24,13 @@ DESCRIPTOR = "datapackage.json"
 PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
 SOFTWARE = f"evencup {VERSION}"
 
+SAMPLING = "sampling.csv"
+SAMPLING_FIELD = "sampled_s"
+SAMPLING_WORDS = (
+    "When the reading on the same line of readings.csv was taken, worked out from when it arrived; "
+    "since the recording's first reading."
+)
+
 _FIELDS: dict[str, dict[str, Any]] = {
     "time_s": {
         "type": "number",
@@ -96,11 +103,13 @@ class Descriptor:
 
     :param size: of ``readings.csv`` in bytes; None where the recording was never closed
     :param digest: ``sha256:...`` of ``readings.csv``; None where the recording was never closed
+    :param sampling: size and hash of ``sampling.csv``, where there is one
     """
 
     meta: Meta
     size: int | None = None
     digest: str | None = None
+    sampling: tuple[int, str] | None = None
 
 
 def write_descriptor(folder: Path, name: str, descriptor: Descriptor) -> None:
@@ -131,7 +140,7 @@ def _package(name: str, descriptor: Descriptor) -> dict[str, Any]:
     package: dict[str, Any] = {"$schema": PROFILE, "name": name, "title": meta.title or name}
     if meta.started is not None:
         package["created"] = _utc_text(meta.started)
-    package["resources"] = [_resource(descriptor)]
+    package["resources"] = [_readings_resource(descriptor), *_sampling_resource(descriptor)]
     if "file" in meta.imported:
         package["sources"] = [{"title": meta.imported["file"]}]
     package |= {
@@ -157,15 +166,8 @@ def _package(name: str, descriptor: Descriptor) -> dict[str, Any]:
     return plain
 
 
-def _resource(descriptor: Descriptor) -> dict[str, Any]:
-    resource: dict[str, Any] = {
-        "name": "readings",
-        "path": READINGS,
-        "type": "table",
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-    }
+def _readings_resource(descriptor: Descriptor) -> dict[str, Any]:
+    resource = _table("readings", READINGS)
     if descriptor.size is not None:
         resource["bytes"] = descriptor.size
     if descriptor.digest is not None:
@@ -173,6 +175,26 @@ def _resource(descriptor: Descriptor) -> dict[str, Any]:
     fields = [{"name": name, **_FIELDS[name]} for name in JOURNAL_HEADER.split(",")]
     resource["schema"] = {"fields": fields, "missingValues": [""]}
     return resource
+
+
+def _sampling_resource(descriptor: Descriptor) -> list[dict[str, Any]]:
+    if descriptor.sampling is None:
+        return []
+    size, digest = descriptor.sampling
+    field = {"name": SAMPLING_FIELD, "type": "number", "unit": "s", "description": SAMPLING_WORDS}
+    schema = {"fields": [field], "missingValues": [""]}
+    return [{**_table("sampling", SAMPLING), "bytes": size, "hash": digest, "schema": schema}]
+
+
+def _table(name: str, path: str) -> dict[str, Any]:
+    return {
+        "name": name,
+        "path": path,
+        "type": "table",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+    }
 
 
 def _plain(value: Any) -> Any:

@@ -26,6 +26,7 @@ from logger.recording.descriptor import Meta
 from logger.recording.ending import cancel, ending_on
 from logger.recording.merge import Merge
 from logger.recording.port import DevicesError, Port, Preroll, Watch, line_counters
+from logger.recording.sampling_file import SamplingTimes
 from logger.recording.take import Finished, Listener, LostDevice, Reason, Take
 
 __all__ = ["DevicesError", "Finished", "Listener", "LostDevice", "Reason", "Recorder", "record"]
@@ -46,6 +47,7 @@ class Recorder:
     :param clock: the devices' time axis: the host's monotonic clock, seconds
     :param now: the wall clock, in the time zone that folders' names are to show
     :param preroll_s: how much is kept between recordings
+    :param sampling_times: works out when readings were taken, for a file beside the readings
     """
 
     def __init__(
@@ -55,7 +57,9 @@ class Recorder:
         clock: Callable[[], float] = time.monotonic,
         now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
         preroll_s: float = PREROLL_S,
+        sampling_times: SamplingTimes | None = None,
     ) -> None:
+        self._sampling_times = sampling_times
         self._devices, self._clock, self._now = tuple(devices), clock, now
         self._preroll = Preroll(preroll_s)
         self._not_kept_before_start = 0
@@ -120,7 +124,14 @@ class Recorder:
         """
         if self._error is not None:
             raise self._error
-        take = Take(into, meta, listeners=listeners, for_s=for_s, now=self._now)
+        take = Take(
+            into,
+            meta,
+            listeners=listeners,
+            for_s=for_s,
+            now=self._now,
+            sampling_times=self._sampling_times,
+        )
         reason: Reason = "stopped"
         try:
             self._begin(take)

@@ -17,6 +17,7 @@ from logger.recording.descriptor_reader import read_descriptor
 from logger.recording.disk import unreadable
 from logger.recording.journal import READINGS
 from logger.recording.readings_file import BadLine, Lines, read_lines
+from logger.recording.sampling_file import read_sampling
 
 SALVAGE = "To keep the lines that can be read: evencup export --salvage."
 _WITH_VALUE = [status.value for status in Status if status.has_value]
@@ -30,6 +31,7 @@ class Recording:
     :param path: its folder
     :param meta: what is known about the brew
     :param problems: what the reader must know: ``cut off: ...``, ``readings.csv has changed ...``
+    :param sampled_s: when each reading was taken, in the order of the file; None where that is not known
     :param readings: ``time_s``, ``channel``, ``value``, ``unit``, ``status``, ``device_time_s``, in the
         order of the file
     """
@@ -38,6 +40,7 @@ class Recording:
     meta: Meta
     problems: tuple[str, ...]
     readings: pd.DataFrame
+    sampled_s: NDArray[np.float64] | None = None
 
     @classmethod
     def open(cls, path: str | Path, *, salvage: bool = False) -> Self:
@@ -52,7 +55,8 @@ class Recording:
         data = _bytes(folder / READINGS)
         lines = _lines(folder / READINGS, data, salvage)
         problems = (*descriptor_problems, *_problems(descriptor, data, lines))
-        return cls(folder, descriptor.meta if descriptor else Meta(software=""), problems, lines.frame)
+        meta = descriptor.meta if descriptor else Meta(software="")
+        return cls(folder, meta, problems, lines.frame, read_sampling(folder, len(lines.frame)))
 
     @property
     def name(self) -> str:
@@ -83,12 +87,27 @@ class Recording:
 
         :raises BadInputError: when there is no channel of that name
         """
-        rows = self.channel(name)
-        rows = rows[rows["status"].isin(_WITH_VALUE) & rows["value"].notna()]
+        self.channel(name)
+        rows = self.readings[self._measured(name)]
         return (
             rows["time_s"].to_numpy(dtype=np.float64, copy=True),
             rows["value"].to_numpy(dtype=np.float64, copy=True),
         )
+
+    def sampled(self, name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The same as :meth:`arrays`, with the times at which the readings were taken, where they are known.
+
+        :raises BadInputError: when there is no channel of that name
+        """
+        time_s, values = self.arrays(name)
+        if self.sampled_s is None:
+            return time_s, values
+        return self.sampled_s[self._measured(name).to_numpy()], values
+
+    def _measured(self, name: str) -> pd.Series[bool]:
+        """Which readings are measurements of a channel."""
+        rows = self.readings
+        return (rows["channel"] == name) & rows["status"].isin(_WITH_VALUE) & rows["value"].notna()
 
     @property
     def weight_channel(self) -> str | None:

@@ -16,6 +16,7 @@ from logger.errors import FailureError
 from logger.recording.descriptor import Descriptor, Meta, digest, write_descriptor
 from logger.recording.disk import unreadable
 from logger.recording.journal import READINGS, Journal
+from logger.recording.sampling_file import Arrivals, SamplingTimes, write_sampling
 from logger.recording.store import new_folder, slug
 
 Reason = Literal["ended by itself", "time is up", "stopped", "devices ended", "devices lost"]
@@ -74,6 +75,7 @@ class Take:
     :param meta: what is known of the brew so far
     :param for_s: when to end at the latest, from the first reading that came after the start
     :param now: the wall clock, in the time zone that the folder's name is to show
+    :param sampling_times: works out when readings were taken; None to leave that out
     :raises FailureError: when the disk refuses; no folder is then left behind
     """
 
@@ -85,6 +87,7 @@ class Take:
         listeners: Sequence[Listener],
         for_s: float | None,
         now: Callable[[], datetime],
+        sampling_times: SamplingTimes | None = None,
     ) -> None:
         started = now()
         self.ended: asyncio.Future[Reason] = asyncio.get_running_loop().create_future()
@@ -94,6 +97,7 @@ class Take:
         self.path = new_folder(into, started, meta.title)
         self._meta = replace(meta, started=started, complete=False)
         self._listeners, self._for_s, self._now = tuple(listeners), for_s, now
+        self._sampling_times, self._arrivals = sampling_times, Arrivals()
         self._origin_s: float | None = None
         self._limit_s: float | None = None
         self._last_s = 0.0
@@ -178,7 +182,8 @@ class Take:
                 devices=tuple(devices),
                 counters={**self._meta.counters, **readings, **counters},
             )
-            write_descriptor(self.path, slug(self.path.name), Descriptor(meta, len(data), digest(data)))
+            descriptor = Descriptor(meta, len(data), digest(data), self._sampling())
+            write_descriptor(self.path, slug(self.path.name), descriptor)
 
     def _take(self, reading: Reading, age_s: float) -> None:
         if self._origin_s is None:
@@ -187,6 +192,7 @@ class Take:
         # Rounded as the journal rounds: live and replayed readings are the same to a listener.
         own = replace(reading, time_s=round(reading.time_s - self._origin_s, 6))
         self._journal.append(own)
+        self._arrivals.note(own)
         self.counts[own.channel] += 1
         self._last_s = own.time_s
         for listener in self._listeners:
@@ -210,6 +216,12 @@ class Take:
                 self._unwritten_marks = False
                 meta = replace(self._meta, marks=dict(self.marks))
                 write_descriptor(self.path, slug(self.path.name), Descriptor(meta))
+
+    def _sampling(self) -> tuple[int, str] | None:
+        if self._sampling_times is None or not self.counts:
+            return None
+        data = write_sampling(self.path, self._arrivals, self._sampling_times)
+        return None if data is None else (len(data), digest(data))
 
     def _written(self) -> bytes:
         try:

@@ -1,0 +1,1 @@
+"""The instruments themselves: how well a scale weighs, shown by known masses."""
