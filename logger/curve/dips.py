@@ -114,9 +114,8 @@ def _columns(time: Floats, falls: Floats, pauses: Floats, response: Response) ->
 
 def _least_squares(columns: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
     """Flows (c, k), squared misfit (c,), and the middle flow's deviation per unit of noise (c,)."""
-    gram = np.einsum("cnk,cnl->ckl", columns, columns) + 1e-9 * np.eye(columns.shape[2])
-    moment = np.einsum("cnk,n->ck", columns, weight)
-    inverse = np.linalg.inv(gram)
-    solution = np.einsum("ckl,cl->ck", inverse, moment)
-    misfit = ((np.einsum("cnk,ck->cn", columns, solution) - weight) ** 2).sum(axis=1)
+    turned = columns.swapaxes(1, 2)
+    inverse = np.linalg.inv(turned @ columns + 1e-9 * np.eye(columns.shape[2]))
+    solution = (inverse @ (turned @ weight)[..., None])[..., 0]
+    misfit = (((columns @ solution[..., None])[..., 0] - weight) ** 2).sum(axis=1)
     return solution[:, 1:], misfit, np.sqrt(np.abs(inverse[:, 2, 2]))

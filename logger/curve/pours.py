@@ -187,7 +187,8 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     end = _edge(
         curve,
         (max(min(middle, earliest_s - 1.5), earliest_s - 3.0), min(reaches_s + 4.0, quiet_after)),
-        (earliest_s - 2.0, reaches_s + 2.0),
+        # A recording that was cut off in a pour knows nothing of what came after.
+        (earliest_s - 2.0, min(reaches_s + 2.0, float(time[-1]))),
         ramps,
         is_start=False,
     )

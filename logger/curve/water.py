@@ -29,6 +29,7 @@ RESPONSES = (
     *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4, 0.6)),
 )
 BETTER_BY = 0.05
+UNSEEN_S = 0.5
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
 
@@ -133,7 +134,9 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
 def _edges_misfit(curve: Curve, rises: tuple[Rise, ...]) -> float:
     """Mean logarithm of the squared misfit, over the edges of all rises that last and flow like a pour."""
     poured = (rise for rise in rises if rise.lasts_s > 3.0 and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s)
-    edges = [edge for rise in poured for edge in (rise.start, rise.end)]
+    # Where the readings begin or end in a pour, there is no edge.
+    first_s, last_s = curve.time_s[0] + UNSEEN_S, curve.time_s[-1] - UNSEEN_S
+    edges = [edge for rise in poured for edge in (rise.start, rise.end) if first_s < edge.time_s < last_s]
     misfits = [max(edge.misfit_g2, 0.25 * curve.noise_g**2) for edge in edges]
     return float(np.mean(np.log(misfits))) if misfits else 0.0
 

@@ -82,7 +82,7 @@ def test_where_all_is_disturbed_nothing_is_drawn() -> None:
 
 
 def test_two_halves_of_a_stirring_are_one_and_named_by_the_whole() -> None:
-    """The hard part was found as a fast move, the gentle part as a disturbance; each alone looks like a knock."""
+    """One half was found as a fast move, the other as a disturbance; each alone looks like a knock."""
     halves = (Event("knock", 6.0, 7.6, 0.0), Event("knock", 4.8, 6.2, 0.0))
     assert shaken(grid(stirring(5.0, 12.0)), halves, 0.02, 0.1) == (Event("stir", 4.8, 7.6, 0.0),)
     lone = (Event("knock", 20.0, 21.0, 0.0),)

@@ -15,7 +15,7 @@ from logger.curve.edges import (
 )
 from tests.benchmarks.curve_suite import Floats
 
-TIME_S = np.linspace(0.0, 12.0, 12_001)
+TIME_S = np.linspace(0.0, 12.0, 6_001)
 RESPONSES = [Response(stage_s, order) for stage_s in (0.12, 0.35, 0.8) for order in (1, 2)]
 BEGIN_S, RAMP_S = 2.0, 0.8
 

@@ -37,7 +37,7 @@ def test_noise_is_measured_around_a_curve_with_a_pour_and_a_vessel_in_it(noise: 
 
 @pytest.mark.parametrize("step_g", [0.1, 0.5, 1.0])
 def test_it_is_never_less_than_rounding_makes(step_g: float) -> None:
-    """q / sqrt(12), JCGM 100:2008 (GUM) F.2.2.1."""
+    """The standard uncertainty of rounding, q / sqrt(12): JCGM 100:2008 (GUM) F.2.2.1."""
     still = samples_from(np.arange(100) / 10, np.full(100, 3 * step_g))
     assert noise_g(still, step_g) == pytest.approx(step_g / np.sqrt(12.0))
     few = samples_from(np.arange(4) / 10, np.zeros(4))

@@ -13,7 +13,7 @@ from tests.benchmarks.curve_suite import Floats
 def bursts(
     of: int, rate_hz: float = 10.0, count: int = 600, late_s: float = 0.0, seed: int = 0
 ) -> tuple[Floats, Floats]:
-    """Give when readings were taken, and when they arrived: a few milliseconds apart, with the last of them."""
+    """Give when readings were taken and when they arrived: together, with the last of each burst."""
     taken_s = np.arange(count) / rate_hz
     ends_s = taken_s[of - 1 :: of] + np.random.default_rng(seed).uniform(0.0, late_s, count // of)
     arrived_s = np.repeat(ends_s, of) - 0.002 * np.tile(np.arange(of)[::-1], count // of)

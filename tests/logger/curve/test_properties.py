@@ -1,0 +1,140 @@
+"""What holds for any readings at all, and for any brew."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from drivers.simulated import simulate
+from logger.curve import Analysis, LiveAnalysis, analyse
+from tests.benchmarks.curve_suite import LEVELS, PLANS, Floats, weights
+
+ANY = st.floats(allow_nan=True, allow_infinity=True, width=64)
+LIKELY_G = st.one_of(
+    st.floats(-2000.0, 2000.0),
+    st.sampled_from([0.0, 250.0, -0.1, 0.1, 1e6, -1e6, 1e7, 1e300, float("nan"), float("inf")]),
+)
+STEPS_S = st.sampled_from([0.0, 1e-9, 0.02, 0.1, 0.1, 0.1, 0.25, 1.0, 3.0, 100.0, 1e5])
+SIMULATED = {"max_examples": 6, "deadline": None}
+
+
+def assert_sound(brew: Analysis) -> None:
+    """Check what an analysis promises, whatever it was made of."""
+    assert brew.time_s.shape == brew.weight_g.shape == brew.flow_g_s.shape
+    for values in (brew.time_s, brew.weight_g, brew.flow_g_s):
+        assert np.isfinite(values).all()
+    assert np.isfinite([brew.total_g, brew.response_s, brew.noise_g, brew.step_g]).all()
+    assert (brew.flow_g_s >= 0.0).all()
+    assert (brew.method is None) == (brew.start_s is None) == (brew.end_s is None) == (not brew.pours)
+    assert brew.total_g == pytest.approx(sum(pour.poured_g for pour in brew.pours), rel=1e-9)
+    to_g = 0.0
+    for pour in brew.pours:
+        assert pour.start_s < pour.end_s
+        assert pour.from_g == to_g
+        assert pour.to_g == pytest.approx(pour.from_g + pour.poured_g, rel=1e-12)
+        assert pour.poured_g > 0.0
+        assert 0.0 < pour.mean_flow_g_s <= pour.peak_flow_g_s < np.inf
+        to_g = pour.to_g
+    starts_s = [pour.start_s for pour in brew.pours]
+    assert starts_s == sorted(starts_s)
+    began_s = [event.start_s for event in brew.events]
+    assert began_s == sorted(began_s)
+    for event in brew.events:
+        assert event.start_s <= event.end_s
+        assert np.isfinite([event.start_s, event.end_s, event.change_g]).all()
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.tuples(ANY, ANY), max_size=60))
+def test_any_numbers_at_all_are_read_or_refused(readings: list[tuple[float, float]]) -> None:
+    try:
+        brew = analyse([time_s for time_s, _ in readings], [weight for _, weight in readings])
+    except ValueError as refusal:
+        assert str(refusal)
+    else:
+        assert_sound(brew)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    steps_s=st.lists(STEPS_S, min_size=1, max_size=150),
+    changes=st.lists(LIKELY_G, min_size=1, max_size=12),
+    adds_up=st.booleans(),
+    seed=st.integers(0, 2**16),
+)
+def test_readings_in_order_are_read_however_odd(
+    steps_s: list[float], changes: list[float], adds_up: bool, seed: int
+) -> None:
+    """Repeated times, silences, jumps, constants: nothing raises but a weight that no scale shows."""
+    drawn = np.random.default_rng(seed).choice(np.array(changes), len(steps_s))
+    with np.errstate(invalid="ignore", over="ignore"):
+        weight_g = np.cumsum(drawn) if adds_up else drawn
+    try:
+        brew = analyse(np.cumsum(steps_s), weight_g)
+    except ValueError as refusal:
+        assert "ten tonnes" in str(refusal)
+    else:
+        assert_sound(brew)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.tuples(st.one_of(STEPS_S, ANY), st.one_of(LIKELY_G, ANY)), max_size=120))
+def test_live_takes_whatever_comes(readings: list[tuple[float, float]]) -> None:
+    live, now_s = LiveAnalysis(), 0.0
+    for step_s, weight in readings:
+        now_s += step_s if abs(step_s) < 1e6 else 0.0
+        live.push(now_s if abs(step_s) < 1e6 else step_s, weight)
+        assert np.isfinite([live.flow_g_s, live.poured_g, live.quiet_s]).all()
+    live.finish()
+    assert [pour.start_s for pour in live.pours] == sorted(pour.start_s for pour in live.pours)
+
+
+def simulated(seed: int, level: str) -> tuple[Floats, Floats]:
+    return weights(simulate(PLANS[seed % len(PLANS)], seed, LEVELS[level]))
+
+
+@settings(**SIMULATED)
+@given(seed=st.integers(0, 10_000), level=st.sampled_from(list(LEVELS)))
+def test_a_brew_is_sound_and_its_pours_stand_apart(seed: int, level: str) -> None:
+    """Neighbouring pours may overlap by what their edges are unsure of, 0.6 s at the most."""
+    brew = analyse(*simulated(seed, level))
+    assert_sound(brew)
+    for one, other in zip(brew.pours, brew.pours[1:], strict=False):
+        assert other.start_s - one.end_s > -0.6
+
+
+@settings(**SIMULATED)
+@given(
+    seed=st.integers(0, 10_000),
+    level=st.sampled_from(["water only", "easy", "medium"]),
+    later_s=st.sampled_from([-1e3, 64.0, 4096.0, 1e6]),
+)
+def test_a_later_brew_is_the_same_brew(seed: int, level: str, later_s: float) -> None:
+    time_s, weight_g = simulated(seed, level)
+    here, there = analyse(time_s, weight_g), analyse(time_s + later_s, weight_g)
+    assert len(here.pours) == len(there.pours)
+    assert [event.kind for event in here.events] == [event.kind for event in there.events]
+    for one, other in zip(here.pours, there.pours, strict=True):
+        assert other.start_s - later_s == pytest.approx(one.start_s, abs=1e-3)
+        assert other.end_s - later_s == pytest.approx(one.end_s, abs=1e-3)
+        assert other.poured_g == pytest.approx(one.poured_g, abs=1e-2)
+
+
+@settings(**SIMULATED)
+@given(seed=st.integers(0, 10_000), more_g=st.integers(-9000, 9000))
+def test_what_stands_on_the_pan_already_makes_no_difference(seed: int, more_g: int) -> None:
+    """Without a tare, which zeroes everything, the weight of the vessel is nobody's business."""
+    time_s, weight_g = simulated(seed, "water only")
+    here, there = analyse(time_s, weight_g), analyse(time_s, np.round(weight_g + more_g, 1))
+    assert len(here.pours) == len(there.pours)
+    for one, other in zip(here.pours, there.pours, strict=True):
+        assert (other.start_s, other.end_s) == pytest.approx((one.start_s, one.end_s), abs=1e-3)
+        assert other.poured_g == pytest.approx(one.poured_g, abs=1e-3)
+
+
+@settings(**SIMULATED)
+@given(seed=st.integers(0, 10_000), level=st.sampled_from(["water only", "easy", "medium"]))
+def test_no_water_is_made_or_lost(seed: int, level: str) -> None:
+    """What the pours add up to is what landed, within a gram: drift and evaporation are in it."""
+    brew = simulate(PLANS[seed % len(PLANS)], seed, LEVELS[level])
+    assert analyse(*weights(brew)).total_g == pytest.approx(brew.truth.total_g, abs=1.0)

@@ -1,0 +1,54 @@
+"""What rises like water and is none."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from logger.curve import analyse
+from tests.benchmarks.curve_suite import PLANS, THREE_POURS
+from tests.logger.curve.staged import CALM, assert_pours, dosed, kinds, read, staged
+
+IMMERSION = PLANS[2]
+
+
+def test_a_dose_is_poured_in_by_hand_at_any_pace() -> None:
+    """One to four portions, each 0.4 to 1.5 s long, then a tare; a lag of 0.3 s."""
+    for portions in (1, 2, 3, 4):
+        conditions = replace(
+            CALM, dose_chance=1.0, vessel_chance=1.0, lag_s=(0.3, 0.3), dollops=(portions, portions)
+        )
+        for seed in range(3):
+            time_s, weight_g, truth = staged(THREE_POURS, conditions, seed)
+            brew = analyse(time_s, weight_g)
+            assert_pours(brew, truth, start_s=0.25, end_s=0.5, grams=0.06)
+            assert kinds(brew) == ["vessel-on", "tare", "dose", "tare"]
+            assert brew.events[3].change_g == pytest.approx(truth.events[3].change_g, abs=0.3)
+
+
+def test_a_bloom_right_after_the_tare_is_water() -> None:
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(14.0, 14.0)))
+    weight_g = dosed(time_s, weight_g, 6.0, [8.0, 7.0])
+    weight_g = np.where(time_s >= 12.5, weight_g - 15.0, weight_g)
+    brew = read(time_s, weight_g)
+    assert_pours(brew, truth)
+    assert kinds(brew) == ["dose", "tare"]
+
+
+def test_a_lid_laid_on_is_no_water() -> None:
+    conditions = replace(CALM, lid_chance=1.0, lag_s=(0.3, 0.3), vessel_chance=1.0)
+    for seed in range(5):
+        time_s, weight_g, truth = staged(IMMERSION, conditions, seed)
+        brew = analyse(time_s, weight_g)
+        assert_pours(brew, truth, start_s=0.2, end_s=0.2, grams=0.1)
+        assert kinds(brew) == ["vessel-on", "tare", "vessel-on"]
+        assert brew.events[-1].change_g == pytest.approx(truth.events[-1].change_g, abs=1.0)
+
+
+def test_solids_are_taken_out_of_the_weight() -> None:
+    time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(14.0, 14.0)))
+    brew = read(time_s, dosed(time_s, weight_g, 2.0, [8.0, 4.0, 3.0]))
+    assert brew.weight_g[brew.time_s < 13.5] == pytest.approx(0.0, abs=9.0)
+    settled = (brew.time_s > 7.0) & (brew.time_s < 13.5)
+    assert brew.weight_g[settled] == pytest.approx(0.0, abs=0.05)
+    assert brew.weight_g[-1] == pytest.approx(250.0, abs=0.1)
