@@ -7,6 +7,7 @@ which the first water reached the pan, the time at which the last one did, and t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,7 +74,14 @@ class Curve:
 
 def find_rises(curve: Curve) -> tuple[Rise, ...]:
     """Find every stretch in which the curve rises, edges fitted, in order of time."""
-    spans = _stretches(curve)
+    return fit_rises(curve, find_stretches(curve))
+
+
+def fit_rises(curve: Curve, spans: Sequence[tuple[int, int]]) -> tuple[Rise, ...]:
+    """Fit the edges of every stretch.
+
+    :param spans: first and last grid index of each, in order
+    """
     rises = []
     for number, (first, last) in enumerate(spans):
         before = spans[number - 1][1] if number else 0
@@ -108,7 +116,7 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     return int(np.count_nonzero(curve.replaced & within)) < 0.5 * max(int(np.count_nonzero(within)), 1)
 
 
-def _stretches(curve: Curve) -> list[tuple[int, int]]:
+def find_stretches(curve: Curve) -> list[tuple[int, int]]:
     """First and last grid index of each stretch of flow, cut at its dips."""
     noise_g, step_s = curve.grid_noise_g, curve.step_s
     half = half_for(noise_g, step_s, 0.11, 0.8, 4.0)

@@ -14,7 +14,7 @@ from logger.curve.edges import Response, start_shape
 from logger.curve.pours import Curve, Rise
 
 AT_ONCE_S = 1.0
-LONGEST_DOSING_S = 12.0
+LONGEST_DOSING_S = 14.0
 LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
 MOST_PORTIONS = 5

@@ -10,7 +10,7 @@ from logger.curve.brew import Event, Floats, Pour
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.edges import Response
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import THIN_FLOW_G_S, Curve, Rise, find_rises
+from logger.curve.pours import THIN_FLOW_G_S, Curve, Rise, find_rises, find_stretches, fit_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.solids import told_apart
 from logger.curve.steps import (
@@ -122,13 +122,14 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
     unless another one does clearly better. An espresso says nothing of the scale: its last drops fade as if
     seen through a lag.
     """
-    best, best_misfit = (curve, rises), _edges_misfit(curve, rises) - BETTER_BY
+    best, best_misfit = curve, _edges_misfit(curve, rises) - BETTER_BY
+    spans = find_stretches(curve)
     for response in RESPONSES:
         other = replace(curve, response=response)
-        found = find_rises(other)
+        found = fit_rises(other, spans)
         if len(found) == len(rises) and (misfit := _edges_misfit(other, found)) < best_misfit:
-            best, best_misfit = (other, found), misfit
-    return best
+            best, best_misfit = other, misfit
+    return best, rises if best is curve else find_rises(best)
 
 
 def _edges_misfit(curve: Curve, rises: tuple[Rise, ...]) -> float:
