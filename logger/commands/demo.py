@@ -18,7 +18,7 @@ def demo(
         Path | None,
         typer.Option("--into", metavar="DIR", help="Where recording and page go; else your data folder."),
     ] = None,
-    seed: Annotated[int, typer.Option("--seed", help="Another number, another brew.", min=0)] = 15,
+    seed: Annotated[int, typer.Option("--seed", help="Another number, another brew.", min=0)] = 11,
 ) -> None:
     """Simulate a brew, record it, split it into pours, hold it against a target, and draw it."""
     import asyncio
@@ -40,7 +40,7 @@ def demo(
         target = read_target(path)
         console.print(f"A brew that never happened, {SPEED} times as fast as life: {target.title}")
         follower = Follower(target, screen, ends=False)
-        brewed = ToSimulate(path, target, seed, "easy", SPEED)
+        brewed = ToSimulate(path, target, seed, "medium", SPEED)
         made = asyncio.run(simulated(brewed, folder, (follower,)))
         follower.finish()
     brew = assess(Recording.open(made.path))

@@ -58,6 +58,7 @@ class Follower:
         self._pan = Pan(target, scale)
         self._target, self._screen, self._ends = target, screen, ends
         self._over = self._blind = False
+        self._lost = set[str]()
 
     @property
     def live(self) -> LiveAnalysis:
@@ -85,8 +86,7 @@ class Follower:
             self._say(self.live.finish())
 
     def _follow(self, reading: Reading) -> None:
-        if reading.status is Status.LOST:
-            self._screen.tell(f"{reading.channel}: the link is lost")
+        self._say_link(reading)
         changes = self._pan.push(reading)
         if changes is None:
             return
@@ -94,8 +94,18 @@ class Follower:
         self._screen.show(guide(self.live, self._target, reading.time_s), time.monotonic())
         self._over = self._ends and is_over(self.live, reading.time_s, self._target)
 
+    def _say_link(self, reading: Reading) -> None:
+        """Say once that a link is lost, and once that it is back."""
+        is_lost, was_lost = reading.status is Status.LOST, reading.channel in self._lost
+        if is_lost and not was_lost:
+            self._lost.add(reading.channel)
+            self._screen.tell(f"{reading.channel}: the link is lost")
+        elif was_lost and not is_lost:
+            self._lost.discard(reading.channel)
+            self._screen.tell(f"{reading.channel}: the link is back")
+
     def _say(self, changes: list[Change]) -> None:
-        for change in changes:
+        for change in sorted(changes, key=lambda change: change.time_s):
             self._screen.say(change, self.live.start_s)
 
 

@@ -23,6 +23,8 @@ from logger.commands import (
 
 BAD_INPUT, FAILURE, INTERRUPTED = 2, 1, 130
 
+_UNUSABLE = (FileNotFoundError, IsADirectoryError, NotADirectoryError, PermissionError)
+
 app = typer.Typer(
     name="evencup",
     help="Log the scale and the thermometer on the bench, split the brew into pours, hold each against a "
@@ -66,7 +68,7 @@ def _everywhere(
 def main() -> None:
     """Run the command line; errors that a person can do something about become one message and a code."""
     try:
-        app()
+        app(prog_name=app.info.name)
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
     except BrokenPipeError:
@@ -88,6 +90,10 @@ def _told(error: Exception) -> tuple[str, int] | None:
 
     if isinstance(error, EvencupError | DeviceError):
         return str(error), BAD_INPUT if error.is_bad_input else FAILURE
+    if isinstance(error, OSError) and error.filename is not None:
+        # A file or folder that was named, looked at where nobody expected it to be refused.
+        told = f"{error.filename}: {error.strerror}. Check its name, and that you may use it."
+        return told, BAD_INPUT if isinstance(error, _UNUSABLE) else FAILURE
     return None
 
 

@@ -115,4 +115,5 @@ def write_page(path: Path, html: str) -> None:
     from logger.recording.disk import replacing
 
     with replacing(path) as part:
-        part.write_text(html, encoding="utf-8", newline="\n")
+        # A folder's name may hold bytes that are no text; a page shows a question mark there.
+        part.write_text(html, encoding="utf-8", errors="replace", newline="\n")

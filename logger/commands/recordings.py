@@ -31,7 +31,7 @@ def list_recordings(
         print_recordings(found, Console())
         return
     for summary in found:
-        typer.echo(json_format.dumps(_plain(summary)))
+        typer.echo(json_format.dumps(_plain(summary), allow_nan=False))
 
 
 def _plain(summary: Summary) -> dict[str, Any]:

@@ -67,8 +67,12 @@ async def _replay(device: Device, follower: Follower) -> None:
 
     async with stopped_by_signals() as stop, device:
         following = asyncio.create_task(_follow(device, follower), name="replay")
+
+        def end() -> None:
+            following.cancel()
+
         try:
-            async with ending_on(stop, following.cancel):
+            async with ending_on(stop, end):
                 await asyncio.wait([following])
         finally:
             await cancel(following)

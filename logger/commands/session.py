@@ -58,7 +58,8 @@ class Session:
         :raises BadInputError: when a device could not be understood, before there was any brew
         :raises FailureError: when a device was lost, or had no more to give, before there was any brew
         """
-        begun, told = 0, tuple[LostDevice, ...]()
+        begun = 0
+        told: tuple[LostDevice, ...] = ()
         async with stopped_by_signals() as stop, Recorder(devices) as recorder:
             while not stop.is_set():
                 self.console.print("Ready for the next brew. Ctrl-C ends.", style="dim")
@@ -67,6 +68,8 @@ class Session:
                 finished = await self._record(recorder, stop)
                 conclude(finished, self.console, told)
                 begun, told = begun + 1, finished.lost
+                if finished.reason in ("devices ended", "devices lost"):
+                    break
         untold = [device for device in recorder.lost if device not in told]
         if begun:
             tell_lost(untold)

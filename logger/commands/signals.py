@@ -1,4 +1,4 @@
-"""Ctrl-C, a polite kill and a closed window end a recording well: the journal is closed, then the program goes."""
+"""Ctrl-C, a polite kill and a closed window end a recording well: it is closed, then the program goes."""
 
 from __future__ import annotations
 

@@ -19,6 +19,9 @@ TargetFile = Annotated[Path, typer.Argument(metavar="TARGET", help="The target f
 Output = Annotated[
     Path | None, typer.Option("--to", metavar="FILE", help="Write it there; else it is printed.")
 ]
+_ASCII = str.maketrans("●░│└─", "*:|+-")
+"""The drawing's characters where the terminal takes ASCII alone."""
+
 Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 
 
@@ -61,9 +64,15 @@ def scale(
 @app.command(epilog="Example: evencup target draw three-pours.toml")
 def draw(target: TargetFile) -> None:
     """Draw a target in the terminal: its curve and its stages."""
+    from rich.console import Console
+
+    from logger.show.terminal import is_plain, said
     from logger.target import draw_target, read_target
 
-    typer.echo(draw_target(read_target(target)))
+    drawing = draw_target(read_target(target))
+    if is_plain(Console()):
+        drawing = "\n".join(said(line, plain=True) for line in drawing.translate(_ASCII).splitlines())
+    typer.echo(drawing)
 
 
 @app.command(epilog="Example: evencup target learn best-brew --dose 15 --to best.toml")

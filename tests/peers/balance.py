@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import itertools
+import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -50,6 +51,15 @@ class Balance:
             self._tare_g = self._on_pan_g
 
 
+def logged(lines: Iterable[bytes], path: Path) -> Iterator[bytes]:
+    """Pass lines on, and write down when each has been sent: when the next one is asked for."""
+    with path.open("w", encoding="ascii") as log:
+        for line in lines:
+            yield line
+            log.write(f"{time.monotonic()}\n")
+            log.flush()
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--rate", type=float, default=10.0, help="lines per second")
@@ -57,6 +67,7 @@ def main() -> None:
     parser.add_argument("--unit", choices=sorted(GRAMS_PER_UNIT), default="g")
     parser.add_argument("--settle", type=float, default=0.3, help="seconds from opening to the first line")
     parser.add_argument("--once", action="store_true", help="pull the cable after the last weight")
+    parser.add_argument("--log", type=Path, help="write there when each line went off: monotonic clock, s")
     options = parser.parse_args()
     text = options.weights_from.read_text(encoding="utf-8") if options.weights_from else "0"
     weights = [float(line) for line in text.split()]
@@ -64,7 +75,11 @@ def main() -> None:
     with PtyInstrument() as instrument:
         print(instrument.port, flush=True)  # noqa: T201
         endless = weights if options.once else itertools.chain(weights, itertools.repeat(weights[-1]))
-        instrument.send_lines(balance.lines(endless), options.rate, options.settle, balance.take_command)
+        lines = balance.lines(endless)
+        if options.log:
+            lines = logged(lines, options.log)
+        instrument.send_lines(lines, options.rate, options.settle, balance.take_command)
+        time.sleep(options.settle)  # what is still in a cable that is pulled is lost
 
 
 if __name__ == "__main__":
