@@ -23,6 +23,10 @@ ENTRY_POINT_GROUP = "evencup.drivers"
 
 DRIVERS = {
     "serial": "drivers.serial_lines:open_serial",
+    "ble": "drivers.bluetooth:open_ble",
+    "bthome": "drivers.bthome_listener:open_bthome",
+    "modbus": "drivers.modbus:open_modbus",
+    "hid": "drivers.hid_scale:open_hid",
     "simulated": "drivers.simulated.device:open_simulated",
     "playback": "drivers.playback:open_playback",
 }

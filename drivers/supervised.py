@@ -15,13 +15,13 @@ import contextlib
 import math
 import random
 import time
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from types import TracebackType
 from typing import Literal, Self
 
 from drivers.device import ChannelNames, Device, open_device
-from drivers.errors import DeviceError, DeviceLostError, DeviceSilentError
+from drivers.errors import DeviceError, DeviceLostError
 from drivers.reading import Reading, Status, Unit
 
 CLOSING_S = 10.0
@@ -130,6 +130,11 @@ class Supervised:
         """What is left in the device's battery, where it says so."""
         return getattr(self._device, "battery_percent", None)
 
+    @property
+    def steps(self) -> Mapping[str, float]:
+        """The step of each channel's display, as far as it is known."""
+        return getattr(self._device, "steps", {})
+
     async def __aenter__(self) -> Self:
         """Open the device for the first time.
 
@@ -175,10 +180,12 @@ class Supervised:
                     self._note(reading)
                     yield reading
                 return
-            except (DeviceLostError, DeviceSilentError) as error:
+            except DeviceError as error:
+                # A device that has worked will work again, whatever it says for now; one that never has is
+                # the user's to put right.
                 if not self._seen.units:
                     raise
-                loss = error
+                loss: DeviceError = error
             async for lost in self._call_back(loss):
                 yield lost
 
