@@ -1,56 +1,27 @@
-"""The driver for scales and thermometers that send text lines over a serial port.
+"""The driver for scales and thermometers on a serial port.
 
-``serial:/dev/ttyUSB0?baud=9600&lines=balance`` or ``serial:COM3?pattern=weight,temperature``. The line
-shapes are in ``decoders``; this module reads the address, keeps the deadlines and owns the port's lifetime.
+``serial:/dev/ttyUSB0?baud=9600&lines=balance`` or ``serial:COM3?pattern=weight,temperature``. Shapes of lines
+and frames are in ``decoders``, the address is read in ``serial_options``; this module keeps the deadlines,
+asks devices that answer only when asked, and owns the port's lifetime.
 """
 
 from __future__ import annotations
 
 import asyncio
-import re
+import contextlib
 import time
-from collections.abc import AsyncIterator
-from dataclasses import dataclass
+from collections.abc import AsyncIterator, Mapping
 from types import TracebackType
 from typing import Self
-from urllib.parse import urlsplit
 
 from drivers.address import Address
-from drivers.decoders.balance_lines import BalanceLines
 from drivers.decoders.line_reader import GARBAGE_S, LineReader
-from drivers.decoders.measurement import Decoder
-from drivers.decoders.pattern import PatternError
-from drivers.decoders.pattern_lines import PatternLines
 from drivers.device import ChannelNames
-from drivers.errors import (
-    AddressError,
-    DeviceError,
-    DeviceSilentError,
-    DeviceUnreadableError,
-)
+from drivers.errors import DeviceError, DeviceLostError, DeviceSilentError, DeviceUnreadableError
+from drivers.polling import Polling
 from drivers.reading import Reading
-from drivers.transports.serial_port import Chunk, PortSettings, SerialPort
-
-_OPTIONS = ("baud", "bytesize", "parity", "stopbits", "lines", "pattern", "silent_s", "tare")
-_PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
-_ESCAPES = {"r": b"\r", "n": b"\n", "t": b"\t", "\\": b"\\"}
-_ESCAPE = re.compile(r"\\(x[0-9A-Fa-f]{2}|.?)", re.DOTALL)
-
-
-@dataclass(frozen=True, slots=True)
-class LineOptions:
-    """What the address says about a device's lines.
-
-    :param lines: ``balance`` or ``pattern``
-    :param silent_s: how long nothing may arrive
-    :param tare: what to send for a tare; empty where the device takes no command
-    """
-
-    port: PortSettings
-    lines: str
-    decoder: Decoder
-    silent_s: float
-    tare: bytes
+from drivers.serial_options import SerialOptions, serial_options
+from drivers.transports.serial_port import Chunk, SerialPort
 
 
 def open_serial(address: Address, names: ChannelNames) -> SerialLines:
@@ -58,16 +29,24 @@ def open_serial(address: Address, names: ChannelNames) -> SerialLines:
 
     :raises AddressError: when an option is unknown or makes no sense
     """
-    return SerialLines(address, names, _options(address, names))
+    return SerialLines(address, names, serial_options(address, names))
 
 
 class SerialLines:
-    """A device that sends text lines."""
+    """A device that sends lines or frames, by itself or when asked."""
 
-    def __init__(self, address: Address, names: ChannelNames, options: LineOptions) -> None:
+    def __init__(self, address: Address, names: ChannelNames, options: SerialOptions) -> None:
         self._address, self._options = address, options
-        self._port = SerialPort(address.text, address.target, options.port)
-        self._reader = LineReader(options.decoder, names.weight, names.temperature)
+        self._port = self._new_port()
+        self._stalls_before = 0
+        self._is_used = False
+        self._reader = LineReader(
+            options.decoder,
+            names.weight,
+            names.temperature,
+            may_begin_cut=options.poll is None and options.shape != "frames",
+        )
+        self._polling = Polling(options.poll, options.keep_alive)
 
     @property
     def address(self) -> str:
@@ -76,7 +55,7 @@ class SerialLines:
 
     @property
     def can_tare(self) -> bool:
-        """Whether the address says what to send for a tare."""
+        """Whether it is known what to send for a tare."""
         return bool(self._options.tare)
 
     @property
@@ -84,9 +63,31 @@ class SerialLines:
         """Hardware keeps the time of the wall clock."""
         return 1.0
 
+    @property
+    def steps(self) -> Mapping[str, float]:
+        """The step of each channel's display, g or °C, where it is known."""
+        return self._options.steps
+
+    @property
+    def battery_percent(self) -> int | None:
+        """The charge of the device's battery, where it has said so."""
+        return self._reader.battery_percent
+
     async def __aenter__(self) -> Self:
-        """Open the port."""
+        """Open the port, and write what the description says to begin with."""
+        if self._is_used:
+            self._stalls_before += self._port.stalls
+            self._port = self._new_port()
+            self._reader.begin()
+        self._is_used = True
         await self._port.open()
+        try:
+            for command in self._options.start:
+                await self._write("start command", command)
+        except BaseException:
+            await self._port.close()
+            raise
+        self._polling.begin(time.monotonic())
         return self
 
     async def __aexit__(
@@ -105,56 +106,91 @@ class SerialLines:
         heard_s = time.monotonic()
         while True:
             try:
+                await self._write_what_is_due()
                 chunk = await self._chunk(heard_s)
             except DeviceError:
                 for reading in self._reader.release():
                     yield reading
                 raise
             if chunk is None:
-                readings = self._reader.release()
+                readings = self._reader.release_due(time.monotonic())
             else:
                 heard_s = chunk.time_s
-                readings = self._reader.push(chunk.time_s, chunk.data)
-                if self._reader.garbage_only(chunk.time_s):
-                    raise self._unreadable()
+                readings = self._taken(chunk)
             for reading in readings:
                 yield reading
 
     async def tare(self) -> None:
-        """Send the tare text of the address."""
+        """Send what sets the scale to zero."""
         if not self._options.tare:
             raise DeviceError(
                 self.address,
                 "this device has no tare command",
                 "Press the tare key, or add what the device expects to the address: &tare=T\\r\\n",
             )
-        await self._port.write(self._options.tare)
+        await self._write("tare command", self._options.tare)
 
     def facts(self) -> dict[str, object]:
         """What should be kept about the device in the recording."""
-        return {
+        facts: dict[str, object] = {
             "driver": "serial",
-            "lines": self._options.lines,
+            "lines": self._options.shape,
             "baud": self._options.port.baud,
-            "stalls": self._port.stalls,
+            "stalls": self._stalls_before + self._port.stalls,
             **self._reader.facts(),
         }
+        if self._options.described:
+            facts["described"] = self._options.described
+        if self._options.poll is not None:
+            facts["requests"] = self._polling.requests
+            facts["unanswered"] = self._polling.unanswered
+        return facts
+
+    def _new_port(self) -> SerialPort:
+        return SerialPort(self._address.text, self._address.target, self._options.port)
+
+    def _taken(self, chunk: Chunk) -> list[Reading]:
+        """Take bytes; raise where they have been nothing but garbage for too long."""
+        reader = self._reader
+        before = reader.lines + reader.rejected
+        readings = reader.push(chunk.time_s, chunk.data)
+        if reader.lines + reader.rejected > before:
+            self._polling.answered()
+        if reader.garbage_only(chunk.time_s):
+            raise self._unreadable()
+        return readings
+
+    async def _write_what_is_due(self) -> None:
+        for what, data in self._polling.due(time.monotonic()):
+            await self._write(what, data)
+
+    async def _write(self, what: str, data: bytes) -> None:
+        try:
+            await self._port.write(data)
+        except DeviceLostError as error:
+            said = f"{error.what}, at the {what} {_shown(data)}"
+            raise DeviceLostError(self.address, said, error.remedy) from error
 
     async def _chunk(self, heard_s: float) -> Chunk | None:
-        """Wait for bytes; None when a held line is due first."""
+        """Wait for bytes; None when something else is due first: a held line, a request."""
         silent_at_s = heard_s + self._options.silent_s
-        release_at_s = self._reader.release_at_s
-        deadline_s = silent_at_s if release_at_s is None else min(silent_at_s, release_at_s)
-        try:
+        others = (self._reader.release_at_s, self._polling.next_s)
+        deadline_s = min((silent_at_s, *(time_s for time_s in others if time_s is not None)))
+        with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(deadline_s - time.monotonic()):
                 return await self._port.read()
-        except TimeoutError:
-            if deadline_s < silent_at_s:
-                return None
-            raise self._silent() from None
+        if deadline_s == silent_at_s:
+            raise self._silent()
+        return None
 
     def _silent(self) -> DeviceSilentError:
-        reader = self._reader
+        reader, poll = self._reader, self._options.poll
+        if poll is not None:
+            return DeviceSilentError(
+                self.address,
+                f"no answer to {_shown(poll.data)} for {self._options.silent_s:g} s",
+                "Check that the device is on and knows this request and its line end, and the baud rate.",
+            )
         what = f"nothing has arrived for {self._options.silent_s:g} s"
         if reader.bytes and not reader.lines:
             what += f" (before that {reader.bytes} bytes, none of them readable)"
@@ -166,89 +202,30 @@ class SerialLines:
         )
 
     def _unreadable(self) -> DeviceUnreadableError:
-        last = self._reader.last_rejected
+        last, poll = self._reader.last_rejected, self._options.poll
         if last is not None and last.unknown_unit is not None:
             return DeviceUnreadableError(
                 self.address, f"{last.why}, in the line {last.text!r}", "Switch the device to grams."
             )
-        seen = f"; the last line was {last.text!r}: {last.why}" if last else ""
+        if last is not None and poll is not None:
+            return DeviceUnreadableError(
+                self.address,
+                f"it answers {last.text!r} to {_shown(poll.data)}: {last.why}",
+                "Correct the request, or describe what the device answers.",
+            )
+        thing = "frame" if self._options.shape == "frames" else "line"
+        seen = f"; the last {thing} was {last.text!r}: {last.why}" if last else ""
+        otherwise = "if the text looks right, describe the line with pattern=."
+        if self._options.described:
+            otherwise = "if they are right, correct the description."
         return DeviceUnreadableError(
             self.address,
             f"{self._reader.bytes} bytes arrived in {GARBAGE_S:g} s at {self._options.port.baud} baud "
-            f"and no line could be read{seen}",
-            "Set baud= (and parity=, bytesize=) to what the device's manual says; "
-            "if the text looks right, describe the line with pattern=.",
+            f"and no {thing} could be read{seen}",
+            f"Set baud= (and parity=, bytesize=) to what the device's manual says; {otherwise}",
         )
 
 
-def _options(address: Address, names: ChannelNames) -> LineOptions:
-    address.only(_OPTIONS)
-    _check_url(address)
-    port = PortSettings(
-        int(address.number("baud", 9600, at_least=50, at_most=4_000_000)),
-        int(address.choice("bytesize", "8", ("5", "6", "7", "8"))),
-        _PARITIES[address.choice("parity", "none", _PARITIES)],
-        float(address.choice("stopbits", "1", ("1", "1.5", "2"))),
-    )
-    pattern = address.options.get("pattern")
-    lines = address.choice("lines", "balance" if pattern is None else "pattern", ("balance", "pattern"))
-    if (lines == "pattern") != (pattern is not None):
-        raise AddressError(
-            address.text,
-            f"lines={lines} and {'no pattern' if pattern is None else 'a pattern'} do not go together",
-            "Write pattern=weight,temperature for free lines, or lines=balance alone.",
-        )
-    silent_s = address.number("silent_s", 10.0, at_least=0.1, at_most=86_400.0)
-    decoder = BalanceLines() if pattern is None else _pattern_lines(address, pattern, names)
-    return LineOptions(port, lines, decoder, silent_s, _tare_bytes(address))
-
-
-def _check_url(address: Address) -> None:
-    parts = urlsplit(address.target)
-    if parts.scheme not in ("socket", "rfc2217"):
-        return
-    try:
-        complete = bool(parts.hostname and parts.port)
-    except ValueError:
-        complete = False
-    if not complete:
-        raise AddressError(
-            address.text, "host or port is missing", f"Write serial:{parts.scheme}://192.168.1.20:4000."
-        )
-
-
-def _pattern_lines(address: Address, pattern: str, names: ChannelNames) -> PatternLines:
-    try:
-        return PatternLines(pattern, names.weight, names.temperature)
-    except PatternError as error:
-        raise AddressError(
-            address.text,
-            f"the pattern {pattern!r} is wrong at character {error.position}: {error.what}",
-            "A pattern looks like weight,temperature or time_ms;kettle:temperature_c.",
-        ) from error
-
-
-def _tare_bytes(address: Address) -> bytes:
-    """Read the tare text with its escapes.
-
-    :raises AddressError: when an escape is none of ``\\r``, ``\\n``, ``\\t``, ``\\\\``, ``\\xHH``
-    """
-    pieces, at = [], 0
-    text = address.options.get("tare", "")
-    for match in _ESCAPE.finditer(text):
-        pieces.append(text[at : match.start()].encode("utf-8"))
-        pieces.append(_escaped(address, match[1]))
-        at = match.end()
-    return b"".join((*pieces, text[at:].encode("utf-8")))
-
-
-def _escaped(address: Address, code: str) -> bytes:
-    if code in _ESCAPES:
-        return _ESCAPES[code]
-    if len(code) == 3:
-        return bytes.fromhex(code[1:])
-    raise AddressError(
-        address.text,
-        f"'\\{code}' in tare= is not known",
-        "Write \\r, \\n, \\t, \\xHH, or \\\\ for a backslash.",
-    )
+def _shown(command: bytes) -> str:
+    """Write a command as one would write it in an address."""
+    return f"'{repr(command)[2:-1]}'"

@@ -78,6 +78,7 @@ class Supervised:
 
     :param address: as the user wrote it
     :param names: for channels that the device does not name
+    :param known: what else should stand in the recording of this device: its name, its response time
     :param opener: makes the device, not opened yet
     :param clock: the host's monotonic clock
     :param sleep: waits
@@ -90,13 +91,14 @@ class Supervised:
         names: ChannelNames | None = None,
         patience: Patience | None = None,
         *,
+        known: Mapping[str, object] | None = None,
         opener: Callable[[str, ChannelNames | None], Device] = open_device,
         clock: Callable[[], float] = time.monotonic,
         sleep: Callable[[float], Awaitable[object]] = asyncio.sleep,
         chance: Callable[[], float] = random.random,
     ) -> None:
         self._address, self._names, self._opener = address, names, opener
-        self._patience = patience or Patience()
+        self._patience, self._known = patience or Patience(), dict(known or {})
         self._clock, self._sleep, self._chance = clock, sleep, chance
         self._device = opener(address, names)
         # What a device counts is nought before it is opened; what it merely says (a baud rate) is not.
@@ -158,7 +160,7 @@ class Supervised:
 
     def facts(self) -> dict[str, object]:
         """What the driver says, its counters summed over all openings, and every outage."""
-        facts = dict(self._device.facts())
+        facts = {**self._device.facts(), **self._known}
         for name, count in self._earlier.items():
             own = facts.get(name)
             facts[name] = count + (own if isinstance(own, int) else 0)

@@ -26,19 +26,31 @@ class LineReader:
     :param decoder: for the shape of line that the device sends
     :param weight: channel name of unnamed weights
     :param temperature: channel name of unnamed temperatures
+    :param may_begin_cut: whether the first line after opening may have lost its head: not where the device
+        answers requests, and not where it sends frames
     """
 
-    def __init__(self, decoder: Decoder, weight: str, temperature: str) -> None:
+    def __init__(
+        self, decoder: Decoder, weight: str, temperature: str, *, may_begin_cut: bool = True
+    ) -> None:
         self._decoder, self._weight, self._temperature = decoder, weight, temperature
-        self._buffer = b""
-        self._opening: list[tuple[float, bytes]] | None = []  # chunks, until the first line is settled
-        self._held_since_s: float | None = None
-        self._first_byte_s: float | None = None
+        self._may_begin_cut = may_begin_cut
         self.bytes = 0
         self.lines = 0
         self.rejected = 0
         self.last_rejected: Rejected | None = None
         self.first_line_cut = False
+        self.battery_percent: int | None = None
+        self.begin()
+
+    def begin(self) -> None:
+        """Forget what the link before this one left unfinished; what has been counted stays."""
+        self._buffer = b""
+        # Chunks, until the first line is settled.
+        self._opening: list[tuple[float, bytes]] | None = [] if self._may_begin_cut else None
+        self._held_since_s: float | None = None
+        self._first_byte_s: float | None = None
+        self._bytes_before, self._rejected_before, self._lines_before = self.bytes, self.rejected, self.lines
 
     def push(self, time_s: float, data: bytes) -> list[Reading]:
         """Take bytes and give what has become readable.
@@ -66,12 +78,20 @@ class LineReader:
             return []
         return self._open(self._opening, skipped=0)
 
+    def release_due(self, time_s: float) -> list[Reading]:
+        """Give a first line that has waited long enough."""
+        if self.release_at_s is None or time_s < self.release_at_s:
+            return []
+        return self.release()
+
     def garbage_only(self, time_s: float) -> bool:
         """Say whether bytes have been arriving since opening for too long with no line that can be read."""
-        if self.lines or self._first_byte_s is None or time_s - self._first_byte_s < GARBAGE_S:
+        if self._first_byte_s is None or time_s - self._first_byte_s < GARBAGE_S:
+            return False
+        if self.lines > self._lines_before:
             return False
         # A device that sends seldom, opened in mid-line, is no garbage: it takes more than one bad line.
-        return self.rejected > 0 or self.bytes > 512
+        return self.rejected > self._rejected_before or self.bytes > self._bytes_before + 512
 
     def facts(self) -> dict[str, object]:
         """Give the counts, for the recording."""
@@ -114,6 +134,8 @@ class LineReader:
 
     def _readings(self, decoded: Decoded, time_s: float) -> list[Reading]:
         self.lines += decoded.lines
+        if decoded.battery_percent is not None:
+            self.battery_percent = decoded.battery_percent
         if decoded.last_rejected is not None:
             self.rejected += decoded.rejected
             self.last_rejected = decoded.last_rejected

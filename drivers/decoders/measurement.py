@@ -53,6 +53,7 @@ class Decoded:
     :param lines: lines that were understood, also those that hold no weight reading
     :param rejected: lines that were not
     :param last_rejected: the last of them
+    :param battery_percent: the charge of the device's battery, where it was among the bytes
     """
 
     used: int
@@ -60,6 +61,7 @@ class Decoded:
     lines: int = 0
     rejected: int = 0
     last_rejected: Rejected | None = None
+    battery_percent: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

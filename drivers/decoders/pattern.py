@@ -10,6 +10,8 @@
     |      `--------------------- literal
     `---------------------------- a field
 
+Raw signals (``counts``, ``thermocouple_mv``, ...) are fields too; what turns them into g and °C is not in the
+pattern. ``cold_c``, the temperature of a thermocouple's terminals, is a channel only where it has a name.
 ``_`` is a field whose content does not matter; a backslash makes the word or sign after it
 literal. The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
 """
@@ -22,6 +24,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from drivers.decoders.raw_sensors import COLD_C, COUNTS, RTD_OHM, THERMISTOR_OHM, THERMOCOUPLE_MV
 from drivers.reading import CELSIUS, GRAM, is_channel_name
 
 _OZ_G = 453.59237 / 16
@@ -53,10 +56,12 @@ class FieldKind:
 
     :param unit: g, °C, or ``s`` for the device's own clock
     :param convert: from the digits as sent to that unit
+    :param sensor: the word of ``raw_sensors`` where the digits are a raw signal, or serve to understand one
     """
 
     unit: Literal["g", "°C", "s"]
     convert: Callable[[bytes], float] = float
+    sensor: str = ""
 
 
 FIELDS = {
@@ -72,15 +77,32 @@ FIELDS = {
     "temperature_k": FieldKind(CELSIUS, lambda text: float(text) - 273.15),
     "time_ms": FieldKind("s", lambda text: float(text) / 1000.0),
     "time_s": FieldKind("s"),
+    COUNTS: FieldKind(GRAM, sensor=COUNTS),
+    THERMOCOUPLE_MV: FieldKind(CELSIUS, sensor=THERMOCOUPLE_MV),
+    RTD_OHM: FieldKind(CELSIUS, sensor=RTD_OHM),
+    THERMISTOR_OHM: FieldKind(CELSIUS, sensor=THERMISTOR_OHM),
+    COLD_C: FieldKind(CELSIUS, sensor=COLD_C),
 }
+
+# Words that are one letter away from these are more likely part of the device's text.
+_NO_SLIP = (COUNTS, COLD_C)
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A field of one pattern: what it is, and the channel it goes to (None where the user names it)."""
+    """A field of one pattern: what it is, and the channel it goes to (None where the user names it).
+
+    :param position: its first character in the pattern, counted from 1
+    """
 
     kind: FieldKind
     channel: str | None
+    position: int = 1
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether it gives a channel a value."""
+        return self.kind.unit != "s" and (self.kind.sensor != COLD_C or self.channel is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +126,10 @@ class _Token:
     field: Field | None = None
 
 
-_NAMED = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]*):(weight\w*|temperature\w*)", re.ASCII)
+_NAMED = re.compile(
+    r"([A-Za-z0-9][A-Za-z0-9_-]*):((?:weight|temperature|counts|thermocouple|rtd|thermistor|cold_c)\w*)",
+    re.ASCII,
+)
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
 _BLANKS = re.compile(r"[ \t]+")
 
@@ -116,7 +141,7 @@ def compile_pattern(text: str) -> Pattern:
     """
     tokens = _tokens(text)
     fields = tuple(token.field for token in tokens if token.field is not None)
-    if not any(field.kind.unit in (GRAM, CELSIUS) for field in fields):
+    if not any(field.is_measured for field in fields):
         raise PatternError(1, "there is no weight and no temperature in it")
     _check_fields(tokens)
     expression = re.compile("".join(_pieces(tokens)).encode("utf-8"))
@@ -156,16 +181,17 @@ def _named_field(match: re.Match[str], at: int) -> tuple[_Token, int]:
         raise PatternError(at + 1, f"{name!r} is too long for the name of a channel")
     if word not in FIELDS:
         raise PatternError(match.start(2) + 1, _no_field(word))
-    return _Token("field", match[0], at + 1, Field(FIELDS[word], name)), match.end()
+    return _Token("field", match[0], at + 1, Field(FIELDS[word], name, at + 1)), match.end()
 
 
 def _word(word: str, at: int) -> _Token:
     if word == "_":
         return _Token("skip", word, at + 1)
     if word in FIELDS:
-        return _Token("field", word, at + 1, Field(FIELDS[word], None))
+        return _Token("field", word, at + 1, Field(FIELDS[word], None, at + 1))
     # A slip of the pen would otherwise be a literal that no line ever holds.
-    if "_" in word or difflib.get_close_matches(word.lower(), FIELDS, n=1, cutoff=0.75):
+    suspects = [name for name in FIELDS if name not in _NO_SLIP]
+    if "_" in word or difflib.get_close_matches(word.lower(), suspects, n=1, cutoff=0.75):
         raise PatternError(at + 1, _no_field(word))
     return _Token("literal", word, at + 1)
 
@@ -178,7 +204,7 @@ def _no_field(word: str) -> str:
 
 def _check_fields(tokens: list[_Token]) -> None:
     names: set[str] = set()
-    clocks = 0
+    clocks = colds = 0
     for index, token in enumerate(tokens):
         if token.kind in ("field", "skip") and index and tokens[index - 1].kind in ("field", "skip"):
             raise PatternError(token.position, f"nothing stands between this field and {token.text!r}")
@@ -191,6 +217,9 @@ def _check_fields(tokens: list[_Token]) -> None:
         clocks += token.field.kind.unit == "s"
         if clocks > 1:
             raise PatternError(token.position, "a line can hold one device time only")
+        colds += token.field.kind.sensor == COLD_C
+        if colds > 1:
+            raise PatternError(token.position, "a line can hold one cold junction only")
 
 
 _DIGITS = r"[+-]?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][+-]?+\d++)?+|[+-]?+(?:[nN][aA][nN]|[iI][nN][fF])"

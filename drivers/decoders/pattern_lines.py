@@ -12,7 +12,8 @@ import math
 
 from drivers.decoders.lines import LONGEST_LINE, split_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement
-from drivers.decoders.pattern import Field, compile_pattern
+from drivers.decoders.pattern import Field, PatternError, compile_pattern
+from drivers.decoders.raw_sensors import COLD_C, COUNTS, THERMOCOUPLE_MV, RawToValue, SensorSet
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 
 # SCPI-1999, volume 1: 9.91E37 stands for "not a number", 9.9E37 and -9.9E37 for the infinities.
@@ -26,20 +27,41 @@ class PatternLines:
     :param pattern: ``time_ms,server:weight_g,temperature``
     :param weight: channel name of the first weight that the pattern leaves unnamed; a second gets a 2
     :param temperature: the same for temperatures
+    :param sensors: what turns raw signals into g and °C
     :raises PatternError: with the position at fault
     """
 
-    def __init__(self, pattern: str, weight: str | None = None, temperature: str | None = None) -> None:
+    def __init__(
+        self,
+        pattern: str,
+        weight: str | None = None,
+        temperature: str | None = None,
+        sensors: SensorSet | None = None,
+    ) -> None:
         self.pattern = compile_pattern(pattern)
         self._match = self.pattern.expression.fullmatch
         names = _channel_names(self.pattern.fields, {GRAM: weight, CELSIUS: temperature})
-        self._values: list[tuple[int, str | None, Unit, Field]] = []
+        self._values: list[tuple[int, str | None, Unit, Field, RawToValue | None]] = []
         self._clock: tuple[int, Field] | None = None
-        for group, (field, name) in enumerate(zip(self.pattern.fields, names, strict=True)):
+        self._cold_group: int | None = None
+        self.steps: dict[str, float] = {}
+        """The step of each named channel, g, where it is known: one count of a load cell."""
+        sensors = sensors or SensorSet()
+        converters = _converters(self.pattern.fields, sensors)
+        for group, (field, name, convert) in enumerate(
+            zip(self.pattern.fields, names, converters, strict=True)
+        ):
             if field.kind.unit == "s":
                 self._clock = group, field
-            else:
-                self._values.append((group, name, GRAM if field.kind.unit == GRAM else CELSIUS, field))
+            if field.kind.sensor == COLD_C:
+                self._cold_group = group
+            step_g = sensors.of(field.channel).step_g if field.kind.sensor == COUNTS else None
+            if name is not None and step_g is not None:
+                self.steps[name] = step_g
+            if field.is_measured:
+                self._values.append(
+                    (group, name, GRAM if field.kind.unit == GRAM else CELSIUS, field, convert)
+                )
 
     def decode(self, data: bytes) -> Decoded:
         """Decode all complete lines."""
@@ -66,14 +88,48 @@ class PatternLines:
         device_time_s = None
         if self._clock is not None:
             device_time_s = _clock_s(texts[self._clock[0]], self._clock[1])
-        for group, name, unit, field in self._values:
+        cold_c = None if self._cold_group is None else _number(texts[self._cold_group])
+        for group, name, unit, field, convert in self._values:
             text = texts[group]
             raw = float(text) if text else math.nan
-            if -_SCPI_INFINITY < raw < _SCPI_INFINITY:
+            if not -_SCPI_INFINITY < raw < _SCPI_INFINITY:
+                value, status = math.nan, _status_of(raw)
+            elif convert is None:
                 value, status = field.kind.convert(text), Status.UNKNOWN
             else:
-                value, status = math.nan, _status_of(raw)
+                value = convert(raw, cold_c)
+                status = Status.ERROR if math.isnan(value) else Status.UNKNOWN
             found.append(Measurement(name, value, unit, status, device_time_s))
+
+
+def _converters(fields: tuple[Field, ...], sensors: SensorSet) -> list[RawToValue | None]:
+    """Give what turns each field's raw signal into g or °C; None where the field is none.
+
+    :raises PatternError: where what is needed for that is missing or impossible
+    """
+    has_cold = any(field.kind.sensor == COLD_C for field in fields)
+    converters: list[RawToValue | None] = []
+    for field in fields:
+        if field.kind.sensor in ("", COLD_C):
+            converters.append(None)
+            continue
+        sensor = sensors.of(field.channel)
+        if (missing := sensor.missing(field.kind.sensor, has_cold)) is not None:
+            raise PatternError(field.position, f"{missing[0]}; give it, as {missing[1]}")
+        try:
+            converters.append(sensor.converter(field.kind.sensor))
+        except ValueError as error:
+            raise PatternError(field.position, str(error)) from error
+    if has_cold and not any(field.kind.sensor == THERMOCOUPLE_MV for field in fields):
+        position = next(field.position for field in fields if field.kind.sensor == COLD_C)
+        raise PatternError(position, "there is no thermocouple_mv that this cold_c belongs to")
+    return converters
+
+
+def _number(text: bytes) -> float:
+    """Read a number that must be one; NaN where it is none, or SCPI's word for none."""
+    value = float(text) if text else math.nan
+    return value if -_SCPI_INFINITY < value < _SCPI_INFINITY else math.nan
 
 
 def _status_of(raw: float) -> Status:
@@ -92,7 +148,7 @@ def _channel_names(fields: tuple[Field, ...], first: dict[str, str | None]) -> l
     names: list[str | None] = []
     for field in fields:
         name = field.channel
-        if name is None and (base := first.get(field.kind.unit)) is not None:
+        if name is None and field.is_measured and (base := first.get(field.kind.unit)) is not None:
             name = _next_free(base, taken)
             taken.add(name)
         names.append(name)

@@ -1,25 +1,34 @@
-"""``evencup devices``: what is connected, with the address to use."""
+"""``evencup devices``: what is connected; watch one, test a scale, check a description."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
-    from rich.table import Table
+    from logger.show.devices_table import DeviceFound
 
-    from drivers.ports import SerialPortFound
+EXAMPLE = "Example: evencup devices --bluetooth 8"
 
-EXAMPLE = "Example: evencup devices"
-
-NONE_FOUND = "No serial port was found. Plug the scale in and look again; is its cable one that carries data?"
-WITHOUT_HARDWARE = (
-    "Without hardware: --scale 'simulated:TARGET?seed=3' or --scale 'playback:RECORDING?speed=8'"
+app = typer.Typer(
+    help="List what is connected, with the address to use; watch, test or describe a device.",
+    epilog=EXAMPLE,
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
 
+Address = Annotated[
+    str, typer.Argument(metavar="ADDRESS", help="An address, or the name of a device of yours.")
+]
 
+
+@app.callback(invoke_without_command=True)
 def list_devices(
+    context: typer.Context,
+    bluetooth_s: Annotated[
+        float, typer.Option("--bluetooth", metavar="SECONDS", help="How long to listen; 0 not to.", min=0.0)
+    ] = 4.0,
     json: Annotated[bool, typer.Option("--json", help="Print one line of JSON for each.")] = False,
 ) -> None:
     """List what is connected, with the address to paste and what to do where it cannot be opened."""
@@ -28,26 +37,98 @@ def list_devices(
 
     from rich.console import Console
 
-    from drivers.ports import serial_ports
+    from logger.bench.named import config_file, named_devices
+    from logger.show.devices_table import print_devices
 
-    found = serial_ports()
-    if json:
-        for port in found:
-            typer.echo(json_format.dumps(asdict(port)))
+    if context.invoked_subcommand is not None:
         return
-    console = Console(highlight=False)
-    console.print(_table(found) if found else NONE_FOUND)
-    for port in found:
-        if port.problem:
-            console.print(f"{port.port}: {port.problem}. {port.fix}", markup=False)
-    console.print(WITHOUT_HARDWARE, markup=False)
+    named = named_devices(config_file())
+    found = _found(bluetooth_s, quiet=json)
+    if not json:
+        print_devices(found, list(named.values()), Console())
+        return
+    for device in named.values():
+        typer.echo(json_format.dumps({"kind": "named", **asdict(device)}, default=str))
+    for each in found:
+        typer.echo(json_format.dumps(asdict(each)))
 
 
-def _table(found: list[SerialPortFound]) -> Table:
-    from rich import box
-    from rich.table import Table
+def _found(bluetooth_s: float, *, quiet: bool) -> list[DeviceFound]:
+    """Look at every way in which a device can be connected."""
+    import asyncio
 
-    table = Table("address", "what it says it is", "USB", box=box.SIMPLE)
-    for port in found:
-        table.add_row(port.address, port.description, port.usb_id)
-    return table
+    from rich.console import Console
+
+    from drivers.bluetooth_scan import scan_bluetooth
+    from drivers.hid_ports import hid_scales
+    from drivers.ports import serial_ports
+    from logger.show.devices_table import of_bluetooth, of_hid, of_serial
+
+    found = [*map(of_serial, serial_ports()), *map(of_hid, hid_scales())]
+    if bluetooth_s > 0.0:
+        notices = Console(stderr=True, quiet=quiet)
+        with notices.status(f"listening for Bluetooth devices for {bluetooth_s:.0f} s"):
+            found += map(of_bluetooth, asyncio.run(scan_bluetooth(bluetooth_s)))
+    return found
+
+
+@app.command(epilog="Example: evencup devices check my-scale.toml")
+def check(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Descriptions of devices.")],
+) -> None:
+    """Name file, line and field of every mistake in a description of a device."""
+    from drivers.described import check_description, read_description
+
+    mistakes = [str(mistake) for file in files for mistake in check_description(file)]
+    for mistake in mistakes:
+        typer.echo(mistake, err=True)
+    if mistakes:
+        raise typer.Exit(2)
+    for file in files:
+        typer.echo(f"{file}: {read_description(file).name}: in order")
+
+
+@app.command(epilog="Example: evencup devices watch 'serial:/dev/ttyUSB0?baud=9600'")
+def watch(
+    address: Address,
+    for_s: Annotated[
+        float | None, typer.Option("--for", metavar="SECONDS", help="Stop then; else Ctrl-C ends.", min=0.5)
+    ] = None,
+) -> None:
+    """Show live values, rate and jitter of a device; nothing is recorded."""
+    import asyncio
+
+    from rich.console import Console
+
+    from logger.commands.watching import watch_device
+
+    asyncio.run(watch_device(address, for_s, Console()))
+
+
+@app.command(epilog="Example: evencup devices test serial:/dev/ttyUSB0 --mass 100 --mass 200 --save bench")
+def test(
+    address: Address,
+    mass_g: Annotated[
+        list[float],
+        typer.Option("--mass", metavar="G", help="A known mass; may be given again.", min=0.1, max=50000.0),
+    ],
+    rounds: Annotated[
+        int, typer.Option("--rounds", help="How many times each is put on.", min=1, max=10)
+    ] = 3,
+    save: Annotated[
+        str | None, typer.Option("--save", metavar="NAME", help="Keep the result with this device of yours.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as one line of JSON.")] = False,
+) -> None:
+    """Examine a scale with known masses: errors, repeatability, linearity, drift, noise, response time.
+
+    A known mass of water will do: a glass that was weighed on a better scale. Put each on when asked, and
+    take it off when asked; the scale's own display says when it has settled.
+    """
+    import asyncio
+
+    from rich.console import Console
+
+    from logger.commands.testing import test_scale
+
+    asyncio.run(test_scale(address, mass_g, rounds, save, Console(stderr=json), as_json=json))

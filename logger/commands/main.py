@@ -35,7 +35,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-app.command("devices", epilog=devices.EXAMPLE)(devices.list_devices)
+app.add_typer(devices.app, name="devices")
 app.command("record", epilog=record.EXAMPLE)(record.record)
 app.command("replay", epilog=replay.EXAMPLE)(replay.replay)
 app.command("report", epilog=report.EXAMPLE)(report.report)

@@ -6,18 +6,25 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from drivers import Device
+    from drivers import ChannelNames, Device
+    from drivers.supervised import Patience
+
+NEVER_LOST = ("simulated", "playback")
+"""Devices that end when they have no more to give, and do not come back."""
 
 
-def named_devices(scales: Sequence[str], thermometers: Sequence[str]) -> list[Device]:
+def named_devices(
+    scales: Sequence[str], thermometers: Sequence[str], patience: Patience | None = None
+) -> list[Device]:
     """Make the devices, not opened yet; the channels get the names that were given, or ordinary ones.
 
-    :param scales: each ``[NAME=]ADDRESS``
+    :param scales: each ``[NAME=]ADDRESS``, or a device of the user's by its name
     :param thermometers: the same
+    :param patience: for how long a lost device is called back
     :raises BadInputError: when a name is none or is given twice
     :raises AddressError: when an address cannot be understood
     """
-    from drivers import ChannelNames, open_device
+    from drivers import ChannelNames
     from logger.errors import BadInputError
 
     asked = [("--scale", "scale", text) for text in scales]
@@ -31,8 +38,30 @@ def named_devices(scales: Sequence[str], thermometers: Sequence[str]) -> list[De
             raise BadInputError(f"{option} {text}", f"{name!r} is taken already", "Choose another name.")
         seen.add(name)
         names = ChannelNames(weight=name) if option == "--scale" else ChannelNames(temperature=name)
-        devices.append(open_device(address, names))
+        devices.append(device_at(address, names, patience))
     return devices
+
+
+def device_at(address: str, names: ChannelNames | None = None, patience: Patience | None = None) -> Device:
+    """Make a device, not opened yet, that is called back when it is lost.
+
+    :param address: an address, or the name of a device in the user's configuration
+    :raises BadInputError: when it is neither
+    :raises AddressError: when no driver can make sense of it
+    """
+    from drivers import open_device
+    from drivers.supervised import Supervised
+    from logger.bench.named import config_file, find_named
+
+    known: dict[str, object] = {}
+    if ":" not in address:
+        named = find_named(config_file(), address)
+        address, known = named.address, {"name": named.name}
+        if named.response_s is not None:
+            known["response_s"] = named.response_s
+    if address.partition(":")[0].lower() in NEVER_LOST:
+        return open_device(address, names)
+    return Supervised(address, names, patience, known=known)
 
 
 def split_name(text: str) -> tuple[str | None, str]:

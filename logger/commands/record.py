@@ -39,6 +39,16 @@ def record(
     for_s: Annotated[
         float | None, typer.Option("--for", metavar="SECONDS", help="Stop then at the latest.", min=1.0)
     ] = None,
+    patience_s: Annotated[
+        float,
+        typer.Option(
+            "--patience",
+            metavar="SECONDS",
+            help="How long a lost device is waited for.",
+            min=0.0,
+            max=86400.0,
+        ),
+    ] = 60.0,
     watch: Annotated[bool, typer.Option("--watch", help="Wait for the next brew after each.")] = False,
     title: Annotated[str, typer.Option("--title", help="Of the recording; else the target's.")] = "",
     coffee: Coffee = "",
@@ -49,6 +59,7 @@ def record(
     """Record a brew. It begins and ends by itself: there is nothing to press. Ctrl-C ends it well, too."""
     import asyncio
 
+    from drivers.supervised import Patience
     from logger.commands.named_devices import named_devices
     from logger.commands.session import Session
     from logger.commands.steady_console import SteadyConsole
@@ -58,7 +69,7 @@ def record(
     if not scale:
         raise _no_scale()
     planned = read_target(target) if target else None
-    devices = named_devices(scale, thermometer or ())
+    devices = named_devices(scale, thermometer or (), Patience(give_up_s=patience_s))
     meta = Meta(
         title=title or (planned.title if planned else ""),
         coffee=coffee or (planned.coffee if planned else ""),

@@ -47,7 +47,7 @@ class Session:
 
         :raises typer.Exit: with 1 when a device was lost before there was a brew; what came is kept
         """
-        async with stopped_by_signals() as stop, Recorder(devices) as recorder:
+        async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
             finished = await self._record(recorder, stop)
         if not conclude(finished, self.console) and finished.lost:
             raise typer.Exit(1)
@@ -60,7 +60,7 @@ class Session:
         """
         begun = 0
         told: tuple[LostDevice, ...] = ()
-        async with stopped_by_signals() as stop, Recorder(devices) as recorder:
+        async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
             while not stop.is_set():
                 self.console.print("Ready for the next brew. Ctrl-C ends.", style="dim")
                 if not await recorder.watch(FirstWater(), stop=stop):
@@ -86,6 +86,13 @@ class Session:
             )
             follower.finish()
         return finished
+
+
+def recorder_of(devices: Sequence[Device]) -> Recorder:
+    """Make a recorder that also works out when readings were taken."""
+    from logger.curve.sampling import sampling_times
+
+    return Recorder(devices, sampling_times=sampling_times)
 
 
 def _no_brew_began() -> Exception:

@@ -95,12 +95,22 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
     temperatures = {name: series for name, series in temperatures.items() if series[0].size}
     time_s, weight_g = recording.sampled(channel)
     try:
-        analysis = analyse(time_s, weight_g, method=method or (target.method if target else None))
+        method = method or (target.method if target else None)
+        analysis = analyse(time_s, weight_g, method=method, response_s=known_response_s(recording, channel))
     except ValueError as error:
         remedy = "Look at the file with evencup export, or record again."
         raise BadInputError(where, f"channel {channel} cannot be analysed: {error}", remedy) from error
     comparison = compare(analysis, target, temperatures, marks=recording.meta.marks) if target else None
     return Brew(recording, analysis, comparison, temperatures)
+
+
+def known_response_s(recording: Recording, channel: str) -> float | None:
+    """The scale's response time, where it was examined before: see ``evencup devices test``."""
+    for device in recording.meta.devices:
+        known = device.get("response_s")
+        if channel in device.get("channels", ()) and isinstance(known, int | float) and 0.0 <= known <= 10.0:
+            return float(known)
+    return None
 
 
 def _nothing(target: Target) -> Comparison:

@@ -191,10 +191,13 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
         is_start=True,
     )
     reaches_s = _reaches_level_s(curve, first, last) - curve.response.delay_s
-    earliest_s = min(reaches_s, _unseen_since_s(curve, reaches_s))
+    earliest_s = min(reaches_s, _unseen_since_s(curve, start.time_s, reaches_s))
     end = _edge(
         curve,
-        (max(min(middle, earliest_s - 1.5), earliest_s - 3.0), min(reaches_s + 4.0, quiet_after)),
+        (
+            max(min(middle, earliest_s - 1.5), earliest_s - 3.0, min(start.time_s, middle)),
+            min(reaches_s + 4.0, quiet_after),
+        ),
         # A recording that was cut off in a pour knows nothing of what came after.
         (earliest_s - 2.0, min(reaches_s + 2.0, float(time[-1]))),
         ramps,
@@ -219,13 +222,13 @@ def _reaches_level_s(curve: Curve, first: int, last: int) -> float:
     return float(curve.grid_s[first + int(np.argmax(inside >= high))])
 
 
-def _unseen_since_s(curve: Curve, at_s: float) -> float:
-    """When the longest stretch that was not measured, shortly before a time, began; else that time.
+def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
+    """When the longest stretch of a pour that was not measured, shortly before a time, began; else that time.
 
     Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
     """
     measured = curve.time_s[~curve.replaced]
-    since, until = np.searchsorted(measured, [at_s - 9.0, at_s + 0.5])
+    since, until = np.searchsorted(measured, [max(at_s - 9.0, start_s), at_s + 0.5])
     measured = measured[since : until + 1]
     if measured.size < 2 or np.diff(measured).max() < 1.0:
         return at_s

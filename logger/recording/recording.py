@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from drivers.clock import clock_text
 from drivers.reading import GRAM, Status
 from logger.errors import BadInputError
 from logger.recording.descriptor import DESCRIPTOR, Descriptor, Meta, digest
@@ -54,7 +55,7 @@ class Recording:
         descriptor, descriptor_problems = _descriptor(folder, salvage)
         data = _bytes(folder / READINGS)
         lines = _lines(folder / READINGS, data, salvage)
-        problems = (*descriptor_problems, *_problems(descriptor, data, lines))
+        problems = (*descriptor_problems, *_problems(descriptor, data, lines), *_outages(lines.frame))
         meta = descriptor.meta if descriptor else Meta(software="")
         return cls(folder, meta, problems, lines.frame, read_sampling(folder, len(lines.frame)))
 
@@ -176,6 +177,25 @@ def _problems(descriptor: Descriptor | None, data: bytes, lines: Lines) -> list[
     if lines.bad:
         problems.append(_left_out(lines.bad))
     return problems
+
+
+def _outages(readings: pd.DataFrame) -> list[str]:
+    """Say for each channel when its link was lost, and for how long."""
+    said: list[str] = []
+    if not (readings["status"] == Status.LOST.value).any():
+        return said
+    for channel, rows in readings.groupby("channel", sort=False):
+        is_lost = (rows["status"] == Status.LOST.value).to_numpy()
+        time_s = rows["time_s"].to_numpy()
+        for first in np.flatnonzero(is_lost & ~np.roll(is_lost, 1)):
+            back = np.flatnonzero(~is_lost[first:])
+            when = f"{channel}: the link was lost at {clock_text(time_s[first])}"
+            said.append(
+                f"{when} for {time_s[first + back[0]] - time_s[first]:.0f} s"
+                if back.size
+                else f"{when} for good"
+            )
+    return said
 
 
 def _has_changed(descriptor: Descriptor, data: bytes) -> bool:

@@ -11,17 +11,18 @@ from typing import TYPE_CHECKING, Any
 from logger.target.target import Shot, Stage, Target, Tolerance
 
 if TYPE_CHECKING:
+    from drivers.toml_mistakes import Mistake
     from logger.target.checking import check_target
     from logger.target.drawing import draw_target
     from logger.target.learning import learn_target, served_s
-    from logger.target.mistakes import Mistake, TargetError
+    from logger.target.mistakes import TargetError
     from logger.target.planned import Span, corridor, curve, first_weight_s, last_s, stage_spans
     from logger.target.reading import parse_target, read_target
     from logger.target.scaling import scale_target
     from logger.target.writing import write_target
 
 _PUBLIC = {
-    "Mistake": "logger.target.mistakes",
+    "Mistake": "drivers.toml_mistakes",
     "Span": "logger.target.planned",
     "TargetError": "logger.target.mistakes",
     "check_target": "logger.target.checking",

@@ -10,8 +10,8 @@ from dataclasses import fields
 from itertools import pairwise
 
 from drivers.clock import clock_text
-from logger.target.mistakes import Mistake, Remark, placed
-from logger.target.places import Path, find_places
+from drivers.toml_mistakes import Mistake, Remark, placed
+from drivers.toml_places import Path, find_places
 from logger.target.target import Shot, Stage, Target, Tolerance
 
 MIN_FLOW_G_S = 0.5

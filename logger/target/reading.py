@@ -5,37 +5,20 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import re
-import tomllib
 from pathlib import Path as FilePath
 from typing import Any, get_args
 
+from drivers.toml_mistakes import Remark, Slips, UnreadableTomlError, load_toml, placed, toml_text
 from logger.errors import BadInputError
 from logger.target.checking import impossible
 from logger.target.form import NOT_READ, Form
-from logger.target.mistakes import Mistake, Remark, TargetError, placed
-from logger.target.places import find_places
+from logger.target.mistakes import TargetError
 from logger.target.target import Method, Shot, Stage, Target, Tolerance
 
-_AT = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
-_SAID_PLAINLY = {
-    "Cannot overwrite a value": "this field stands in the file twice",
-    "Cannot declare": "this table stands in the file twice",
-    "Expected newline or end of document after a statement": "there is more on the line than one value",
-    "Invalid value": "the value cannot be read",
-    "Invalid statement": "this is no field and no table",
-    "Expected '=' after a key in a key/value pair": "there is no = after the name",
-    "Unterminated string": "the closing quotes are missing",
-    "Unclosed array": "the closing ] is missing",
-}
-_SLIPS = (
-    (re.compile(r"[“”„‘’«»]"), 'Use straight quotes: "...".'),
+_SLIPS: Slips = (
     (re.compile(r"=\s*\d+:\d"), 'Put times in quotes, as start = "0:45".'),
-    (re.compile(r"=\s*\d+,\d"), "Write decimals with a point, as 15.5."),
-    (re.compile(r"=\s*[\d.]+\s*[A-Za-z°%]"), "Write the number alone: the unit is in the field's name."),
     (re.compile(r"=\s*[A-Za-z]"), 'Put words in quotes, as method = "pour-over".'),
-    (re.compile(r"=\s*(#.*)?$"), "Write a value after the =, or take the line out."),
 )
-_ANY_LINE = "Write each line as name = value, with words and times in quotes."
 
 
 def read_target(path: FilePath | str) -> Target:
@@ -53,13 +36,9 @@ def read_target(path: FilePath | str) -> Target:
     except ValueError as error:  # a name with a zero byte in it
         raise BadInputError(repr(str(path)), "this is no file name", "Check the name.") from error
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        what = f"the byte {data[error.start]:#04x} is not UTF-8 text"
-        raise TargetError(
-            str(path), [Mistake(str(path), line, "", what, "Save the file as UTF-8.")]
-        ) from error
+        text = toml_text(data, str(path))
+    except UnreadableTomlError as error:
+        raise TargetError(str(path), [error.mistake]) from error
     return parse_target(text, str(path))
 
 
@@ -71,18 +50,9 @@ def parse_target(text: str, where: str) -> Target:
     :raises TargetError: with every mistake in it, each with its line
     """
     try:
-        document = tomllib.loads(text)
-        places = find_places(text)
-    except tomllib.TOMLDecodeError as error:
-        raise TargetError(where, [_syntax_mistake(text, where, str(error))]) from error
-    except RecursionError:
-        mistake = Mistake(where, 1, "", "brackets inside brackets, too deep to follow", _ANY_LINE)
-        raise TargetError(where, [mistake]) from None
-    except ValueError as error:  # an integer of thousands of digits
-        mistake = Mistake(
-            where, 1, "", "a number in this file is too long", "Look for one with thousands of digits."
-        )
-        raise TargetError(where, [mistake]) from error
+        document, places = load_toml(text, where, _SLIPS)
+    except UnreadableTomlError as error:
+        raise TargetError(where, [error.mistake]) from error
     remarks: list[Remark] = []
     target = _draft(Form(document, (), "", remarks), text)
     remarks += _unsaid(impossible(target), remarks)
@@ -167,21 +137,4 @@ def _shot(form: Form) -> Shot:
         yield_g=form.needed("yield_g", "36.0"),
         time_s=window or (NOT_READ, NOT_READ),
         first_drip_s=form.window_s("first_drip", '["0:05", "0:08"]'),
-    )
-
-
-def _syntax_mistake(text: str, where: str, message: str) -> Mistake:
-    """What the TOML reader stumbled over, in the brewer's words."""
-    lines = text.split("\n")
-    at = _AT.search(message)
-    line = int(at[1]) if at and at[1] else max(len(text.rstrip().split("\n")), 1)
-    said = message[: at.start()] if at else message
-    what = next((plain for start, plain in _SAID_PLAINLY.items() if said.startswith(start)), "")
-    written = lines[line - 1] if line <= len(lines) else ""
-    key = re.match(r"\s*([A-Za-z0-9_-]+)\s*=", written)
-    remedy = next((remedy for slip, remedy in _SLIPS if slip.search(written)), _ANY_LINE)
-    if what.endswith("twice"):
-        remedy = "Keep one of the two."
-    return Mistake(
-        where, line, key[1] if key else "", what or f"not TOML: {said[:1].lower()}{said[1:]}", remedy
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from drivers.toml_places import Path, find_places
 from logger.errors import BadInputError
 from logger.target.mistakes import TargetError
-from logger.target.places import Path, find_places
 from logger.target.reading import parse_target
 from logger.target.target import Stage, Target
 from logger.target.writing import write_target

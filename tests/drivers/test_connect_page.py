@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from drivers import serial_lines
+from drivers import serial_options
 from drivers.decoders.pattern import FIELDS
 from drivers.decoders.pattern_lines import PatternLines
 
@@ -29,4 +29,4 @@ def test_every_field_word_is_explained():
 
 
 def test_every_option_is_explained():
-    assert all(f"\n| `{option}` |" in PAGE for option in serial_lines._OPTIONS)
+    assert all(f"\n| `{option}` |" in PAGE for option in serial_options.OPTIONS)

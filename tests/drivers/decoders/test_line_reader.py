@@ -115,3 +115,33 @@ def test_any_bytes_are_taken(chunks):
             lines.push(number, chunk)
         lines.release()
         assert lines.bytes == sum(map(len, chunks))
+
+
+def test_a_device_that_was_asked_is_believed_at_once():
+    one = LineReader(PatternLines("weight"), "server", "kettle", may_begin_cut=False)
+    assert [r.value for r in one.push(0.0, b"50.1\n")] == [50.1]
+
+
+def test_a_new_link_begins_with_a_new_line_and_goes_on_counting():
+    one = reader(PatternLines("weight"))
+    one.push(0.0, b"1.0\n2.0\n3.")
+    one.begin()
+    assert one.push(10.0, b"50.1\n") == []
+    assert [r.value for r in one.push(10.1, b"250.2\n")] == [250.2]
+    assert (one.lines, one.first_line_cut) == (3, True)
+
+
+def test_garbage_after_a_new_link_is_told_although_the_first_was_good():
+    one = reader(PatternLines("weight"))
+    one.push(0.0, b"1.0\n2.0\n")
+    one.begin()
+    one.push(10.0, b"hello\nworld\n")
+    assert not one.garbage_only(10.0 + GARBAGE_S / 2)
+    assert one.garbage_only(10.0 + GARBAGE_S)
+
+
+def test_a_held_line_is_given_when_it_is_due_and_not_before():
+    one = reader(PatternLines("weight"))
+    one.push(0.0, b"250.1\n")
+    assert one.release_due(HOLD_S / 2) == []
+    assert [r.value for r in one.release_due(HOLD_S)] == [250.1]

@@ -1,0 +1,203 @@
+"""The frames of a description: how they are found, how they are checked, what is in them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import cast, get_args
+
+from drivers.decoders.units import UNITS, unit_named
+from drivers.described.description import (
+    LONGEST_FRAME,
+    Bits,
+    Checksum,
+    Encoding,
+    Field,
+    Frame,
+    LengthField,
+    Sign,
+    Signed,
+    UnitCode,
+)
+from drivers.described.form import DescriptionForm
+from drivers.reading import Status, is_channel_name
+
+MEASURED = ("weight", "temperature", "counts", "thermocouple_mv", "rtd_ohm", "thermistor_ohm")
+NUMBERS = (*MEASURED, "cold_c", "battery_percent", "device_time")
+HOLDS = (*NUMBERS, "stable", "status")
+
+CHECKSUMS = ("sum8", "sum16", "xor8", "lrc", "crc8", "crc16")
+TIME_UNITS = ("s", "ms")
+
+_STATUSES = {status.value: status for status in Status if status not in (Status.UNKNOWN, Status.LOST)}
+_WIDEST = {"integer": 8, "bcd": 8, "ascii": 24, "float": 8}
+_LARGEST = 1e12
+
+
+def read_frame(form: DescriptionForm) -> Frame:
+    """Read a ``[[frame]]``; what cannot be read is left out and remarked upon."""
+    length_form, checksum_form = form.form("length_field"), form.form("checksum")
+    fields = tuple(_field(each) for each in form.forms("field"))
+    if not fields and "field" not in form:
+        remedy = 'Add [[frame.field]] with holds = "weight", offset = 3 and so on.'
+        form.remark("field", "it is missing: nothing is read from this frame", remedy)
+    return Frame(
+        name=form.text("name"),
+        header=form.header("header"),
+        fields=fields,
+        length=form.whole("length", 1, LONGEST_FRAME),
+        length_field=_length_field(length_form) if length_form else None,
+        terminator=form.bytes_of("terminator"),
+        longest=form.whole("longest", 1, LONGEST_FRAME, LONGEST_FRAME) or LONGEST_FRAME,
+        checksum=_checksum(checksum_form) if checksum_form else None,
+        characteristic=form.uuid("characteristic"),
+    )
+
+
+def _length_field(form: DescriptionForm) -> LengthField:
+    return LengthField(form.bits(2) or _NOWHERE, form.whole("adds", -LONGEST_FRAME, LONGEST_FRAME, 0) or 0)
+
+
+def _checksum(form: DescriptionForm) -> Checksum:
+    kind = form.choice("kind", CHECKSUMS, "sum8", required=True)
+    at = form.whole("at", -LONGEST_FRAME, LONGEST_FRAME, required=True) or 0
+    widest = 0xFFFF if kind.endswith("16") else 0xFF
+    is_crc = kind.startswith("crc")
+    is_hex = form.choice("written", ("bytes", "hex"), "bytes") == "hex"
+    for key in ("polynomial", "init", "refin", "refout", "xorout"):
+        if key in form and not is_crc:
+            form.remark(key, f"{kind} has none", 'Take it out, or write kind = "crc16".')
+    if kind.endswith("16") and "order" not in form:
+        remedy = 'Write order = "big" (the high byte comes first) or order = "little".'
+        form.remark("order", "two bytes have an order", remedy)
+    width = (2 if kind.endswith("16") else 1) * (2 if is_hex else 1)
+    start = form.whole("from", -LONGEST_FRAME, LONGEST_FRAME, width if at == 0 else 0) or 0
+    return Checksum(
+        kind=kind,
+        at=at,
+        start=start,
+        stop=form.whole("to", -LONGEST_FRAME, LONGEST_FRAME, None if 0 <= at < start else at),
+        order=form.choice("order", ("big", "little"), "big"),
+        is_hex=is_hex,
+        poly=(form.whole("polynomial", 1, widest, required=True) or 1) if is_crc else 0,
+        init=form.whole("init", 0, widest, 0) or 0,
+        refin=form.flag("refin", False),
+        refout=form.flag("refout", False),
+        xorout=form.whole("xorout", 0, widest, 0) or 0,
+    )
+
+
+_NOWHERE = Bits(0)
+
+
+def _field(form: DescriptionForm) -> Field:
+    holds = form.choice("holds", HOLDS, "weight", required=True)
+    _only_what_goes_with(form, holds)
+    encoding = cast(Encoding, form.choice("encoding", get_args(Encoding), "integer"))
+    bits = form.bits(_WIDEST[encoding], ordered=encoding != "ascii")
+    signed = cast(Signed, form.choice("signed", tuple(filter(None, get_args(Signed))), ""))
+    sign_form = form.form("sign")
+    field = Field(
+        holds=holds,
+        bits=bits or _NOWHERE,
+        encoding=encoding,
+        signed=signed,
+        sign=_sign(sign_form) if sign_form else None,
+        scale=_fraction(form, "scale", Fraction(1)),
+        zero=_fraction(form, "zero", Fraction(0)),
+        unit=_unit_of(form, holds),
+        channel=_channel(form),
+        step=_step(form),
+        no_value=form.codes("no_value"),
+        statuses=form.mapping("values", bits, _STATUSES.get, _STATUSES) if holds == "status" else {},
+        stable_when=form.codes("when"),
+    )
+    _check_number(form, field)
+    return field
+
+
+_ONLY: dict[str, Callable[[str], bool]] = {
+    "channel": lambda holds: holds in MEASURED,
+    "step": lambda holds: holds in MEASURED,
+    "unit": lambda holds: holds in ("weight", "temperature", "device_time"),
+    "values": lambda holds: holds == "status",
+    "when": lambda holds: holds == "stable",
+    **dict.fromkeys(("encoding", "signed", "sign", "scale", "zero", "no_value"), NUMBERS.__contains__),
+}
+
+
+def _only_what_goes_with(form: DescriptionForm, holds: str) -> None:
+    for key, goes in _ONLY.items():
+        if key in form and not goes(holds):
+            form.remark(key, f"it means nothing for {holds}", "Take it out.")
+
+
+def _check_number(form: DescriptionForm, field: Field) -> None:
+    if field.signed and (field.sign or field.encoding != "integer"):
+        what = "it goes with a plain integer that has no sign of its own"
+        form.remark("signed", what, 'Keep one of signed and sign, or write encoding = "integer".')
+    if field.encoding == "float" and field.bits.width not in (4, 8) and "offset" in form:
+        form.remark("width", f"no float has {field.bits.width} bytes", "Write width = 4 or width = 8.")
+    if field.encoding in ("ascii", "float") and (field.bits.mask or field.no_value):
+        key = "mask" if field.bits.mask else "no_value"
+        form.remark(key, f'it means nothing with encoding = "{field.encoding}"', "Take it out.")
+    mask = field.bits.mask >> field.bits.shift
+    if field.holds in NUMBERS and mask & (mask + 1):
+        form.remark("mask", f"the bits of {field.bits.mask:#x} are not side by side", "Use two fields.")
+    if field.scale == 0:
+        form.remark("scale", "everything would be 0", "Write what one step stands for, as scale = 0.1.")
+
+
+def _sign(form: DescriptionForm) -> Sign:
+    bits = form.bits(2) or _NOWHERE
+    return Sign(bits, form.codes("negative", required=True), form.codes("positive"))
+
+
+def _fraction(form: DescriptionForm, key: str, default: Fraction) -> Fraction:
+    """Read a decimal as it is written: 0.1 is one tenth, not the binary fraction next to it."""
+    value = form.number(key, example=f"{float(default):g}")
+    if value is None or value != value:
+        return default
+    if abs(value) > _LARGEST or 0 < abs(value) < 1 / _LARGEST:
+        form.remark(
+            key, f"{value:g} is out of all proportion", f"Write {key} = {float(default):g}, for instance."
+        )
+        return default
+    return Fraction(repr(value))
+
+
+def _channel(form: DescriptionForm) -> str | None:
+    channel = form.text("channel")
+    if channel and not is_channel_name(channel):
+        remedy = "A name has letters, digits, - and _, at most 32."
+        form.remark("channel", f"{channel[:40]!r} is no name for a channel", remedy)
+    return channel or None
+
+
+def _step(form: DescriptionForm) -> float | None:
+    step = form.number("step", example="0.1")
+    if step is not None and step <= 0:
+        form.remark("step", "a step is more than 0", "Write the step of the display in g or °C.")
+    return step
+
+
+def _unit_of(form: DescriptionForm, holds: str) -> str | UnitCode:
+    """Read a unit, or the table that says where the device writes its unit."""
+    if holds not in ("weight", "temperature", "device_time"):
+        return ""
+    if isinstance(form.value("unit"), dict):
+        code = form.form("unit")
+        bits = code.bits(8) if code else None
+        units = code.mapping("values", bits, unit_named, UNITS) if code else {}
+        return UnitCode(bits or _NOWHERE, units)
+    names = TIME_UNITS if holds == "device_time" else tuple(UNITS)
+    said = form.text("unit", required=True, example=names[0])
+    return read_unit(form, said) if holds != "device_time" else form.choice("unit", TIME_UNITS, "s")
+
+
+def read_unit(form: DescriptionForm, said: str) -> str:
+    """Understand the name of a unit; empty where there is no such unit."""
+    unit = unit_named(said)
+    if said.strip() and unit is None:
+        form.remark("unit", f"{said[:20]!r} is no unit known here", f"Write one of {', '.join(UNITS)}.")
+    return unit or ""
