@@ -201,13 +201,13 @@ class Supervised:
         """Open the device again; every channel is lost once at the loss and once at each failed attempt."""
         if not self.outages or self.outages[-1].until_s is not None:
             self.outages.append(Outage(self._now_s(), loss.what))
-        outage = self.outages[-1]
+        outage, first = self.outages[-1], loss
         for reading in self._lost():
             yield reading
         while True:
             await self._put_away()
             if self._now_s() - outage.since_s > self._patience.give_up_s:
-                raise self._given_up(outage, loss)
+                raise self._given_up(outage, first)
             await self._sleep(self._patience.wait_s(outage.attempts, self._chance()))
             outage.attempts += 1
             try:
@@ -245,7 +245,7 @@ class Supervised:
         away_s = self._now_s() - outage.since_s
         return DeviceLostError(
             self._address,
-            f"away for {away_s:.0f} s and given up after {outage.attempts} attempts ({loss.what})",
+            f"{loss.what}, and given up after {outage.attempts} attempts in {away_s:.0f} s",
             loss.remedy,
         )
 

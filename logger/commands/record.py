@@ -79,7 +79,7 @@ def record(
         target_text=planned.text if planned else "",
         target_name=target.name if target else "",
     )
-    session = Session(folder_for(into), meta, planned, for_s, SteadyConsole())
+    session = Session(folder_for(into), meta, planned, for_s, SteadyConsole(), len(scale))
     asyncio.run(session.brew_after_brew(devices) if watch else session.one(devices))
 
 

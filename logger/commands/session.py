@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,6 +34,7 @@ class Session:
     :param target: what each should be, or None
     :param for_s: seconds after which a recording ends at the latest, or None
     :param console: where to show what happens
+    :param scales: how many of the devices, the first ones, are scales
     """
 
     into: Path
@@ -41,6 +42,7 @@ class Session:
     target: Target | None
     for_s: float | None
     console: Console
+    scales: int = 1
 
     async def one(self, devices: Sequence[Device]) -> None:
         """Record one brew, from now on.
@@ -48,6 +50,7 @@ class Session:
         :raises typer.Exit: with 1 when a device was lost before there was a brew; what came is kept
         """
         async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
+            self._say_what_is_coarse(devices)
             finished = await self._record(recorder, stop)
         if not conclude(finished, self.console) and finished.lost:
             raise typer.Exit(1)
@@ -61,6 +64,7 @@ class Session:
         begun = 0
         told: tuple[LostDevice, ...] = ()
         async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
+            self._say_what_is_coarse(devices)
             while not stop.is_set():
                 self.console.print("Ready for the next brew. Ctrl-C ends.", style="dim")
                 if not await recorder.watch(FirstWater(), stop=stop):
@@ -77,6 +81,23 @@ class Session:
         raise_if_lost(untold)
         if not stop.is_set():
             raise _no_brew_began()
+
+    def _say_what_is_coarse(self, devices: Sequence[Device]) -> None:
+        """Say beforehand which scale cannot resolve what the target asks for."""
+        if self.target is None:
+            return
+        tolerances = [self.target.tolerance, *(stage.tolerance for stage in self.target.stages)]
+        finest_g = min(each.weight_g for each in tolerances)
+        for device in devices[: self.scales]:
+            steps: Mapping[str, float] = getattr(device, "steps", {})
+            coarse = max(steps.values(), default=0.0)
+            if coarse > finest_g:
+                self.console.print(
+                    f"{device.address} goes in steps of {coarse:g} g: too coarse for the target's ±{finest_g:g} "
+                    "g. It is recorded all the same; what it cannot resolve is not called inside.",
+                    markup=False,
+                    highlight=False,
+                )
 
     async def _record(self, recorder: Recorder, stop: asyncio.Event) -> Finished:
         with LiveScreen(self.console) as screen:

@@ -56,7 +56,12 @@ class Evencup:
         kept = {
             name: os.environ[name] for name in ("PATH", "HOME", "LANG", "SYSTEMROOT") if name in os.environ
         }
-        fixed = {"EVENCUP_DATA": str(self.data), "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
+        fixed = {
+            "EVENCUP_DATA": str(self.data),
+            "EVENCUP_CONFIG": str(self.here / "config"),
+            "COLUMNS": "80",
+            "PYTHONIOENCODING": "utf-8",
+        }
         checkout = {"PYTHONPATH": str(ROOT)}  # for the module; an installed program has no need of it
         return {**kept, **fixed, **checkout, **self.env, **more}
 

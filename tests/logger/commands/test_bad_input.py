@@ -62,7 +62,7 @@ CASES: dict[str, tuple[str, list[str]]] = {
     ),
     "no address": (
         "record --scale scale",
-        ["this is not an address", "looks like serial:/dev/ttyUSB0?baud=9600"],
+        ["neither an address nor a device of yours", "none yet"],
     ),
     "unknown option of an address": (
         "record --scale serial:/dev/ttyUSB0?boud=9600",
@@ -201,6 +201,7 @@ def test_bad_input(
     before = _tree(kitchen.here)
     monkeypatch.chdir(kitchen.here)
     monkeypatch.setenv("EVENCUP_DATA", str(kitchen.data))
+    monkeypatch.setenv("EVENCUP_CONFIG", str(kitchen.here / "config"))
     monkeypatch.setenv("COLUMNS", "200")
     monkeypatch.setattr(sys, "argv", ["evencup", *line.split()])
     with pytest.raises(SystemExit) as ended:

@@ -157,12 +157,12 @@ def test_demo(bench: dict[str, Brewing]) -> None:
 
 
 def test_devices(evencup: Evencup) -> None:
-    done = evencup.ok("devices")
+    done = evencup.ok("devices", "--bluetooth", "0")
     assert "Without hardware: --scale 'simulated:TARGET?seed=3'" in done.out
-    for line in evencup.ok("devices", "--json").lines:
-        port = strict(line)
-        assert port["address"].startswith("serial:")
-        assert port["port"] in done.out or port["address"] in done.out
+    for line in evencup.ok("devices", "--bluetooth", "0", "--json").lines:
+        found = strict(line)
+        assert found["kind"] in ("serial", "hid", "bluetooth")
+        assert not found["address"] or found["address"] in done.out
 
 
 def test_version(evencup: Evencup) -> None:

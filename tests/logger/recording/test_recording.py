@@ -15,6 +15,8 @@ from logger.errors import BadInputError
 from logger.recording import Meta, Recording
 from logger.recording.readings_file import _GOOD_LINES, _careful, _fast, read_lines
 
+LOST = "scale: the link was lost at 0:01 for good"
+
 
 @pytest.fixture
 def brew(write_recording, some_readings):
@@ -28,7 +30,7 @@ def test_a_recording_gives_its_readings_in_the_order_of_the_file(brew):
     recording = Recording.open(brew)
     assert list(recording.readings.columns) == JOURNAL_HEADER.split(",")
     assert recording.readings["time_s"].tolist() == [0.0, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6]
-    assert (recording.name, recording.problems) == ("brew", ())
+    assert (recording.name, recording.problems) == ("brew", (LOST,))
     assert recording.channels() == ("scale", "kettle")
     assert recording.channels("°C") == ("kettle",)
     assert recording.weight_channel == "scale"
@@ -106,7 +108,7 @@ def test_zeros_that_a_power_cut_left_at_the_end_are_dropped(write_recording, som
 def test_a_change_after_closing_is_said(brew):
     text = (brew / "readings.csv").read_text()
     (brew / "readings.csv").write_text(text.replace("0.3,g", "0.4,g"))
-    assert Recording.open(brew).problems == ("readings.csv has changed since the recording was closed",)
+    assert Recording.open(brew).problems == ("readings.csv has changed since the recording was closed", LOST)
 
 
 def test_a_spreadsheet_that_saved_it_with_its_own_line_ends_does_no_harm(brew):
@@ -115,7 +117,7 @@ def test_a_spreadsheet_that_saved_it_with_its_own_line_ends_does_no_harm(brew):
     (brew / "readings.csv").write_bytes(b"\xef\xbb\xbf" + data.replace(b"\n", b"\r\n"))
     recording = Recording.open(brew)
     pd.testing.assert_frame_equal(recording.readings, before)
-    assert recording.problems == ("readings.csv has changed since the recording was closed",)
+    assert recording.problems == ("readings.csv has changed since the recording was closed", LOST)
 
 
 @pytest.mark.parametrize(
