@@ -93,8 +93,8 @@ class Session:
             coarse = max(steps.values(), default=0.0)
             if coarse > finest_g:
                 self.console.print(
-                    f"{device.address} goes in steps of {coarse:g} g: too coarse for the target's ±{finest_g:g} "
-                    "g. It is recorded all the same; what it cannot resolve is not called inside.",
+                    f"{device.address} goes in steps of {coarse:g} g: too coarse for the target's "
+                    f"±{finest_g:g} g. It is recorded all the same; what it cannot resolve is not called inside.",
                     markup=False,
                     highlight=False,
                 )
