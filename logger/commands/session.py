@@ -94,7 +94,8 @@ class Session:
             if coarse > finest_g:
                 self.console.print(
                     f"{device.address} goes in steps of {coarse:g} g: too coarse for the target's "
-                    f"±{finest_g:g} g. It is recorded all the same; what it cannot resolve is not called inside.",
+                    f"±{finest_g:g} g. It is recorded all the same; what it cannot resolve is not called "
+                    "inside.",
                     markup=False,
                     highlight=False,
                 )
