@@ -52,6 +52,8 @@ FALL_S = 0.1
 that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.14 s from 10 cm. The force
 comes with the stream and goes with it."""
 
+MOST_SAMPLES = 100
+
 RAMPS_S = np.array([0.15, 0.4, 0.8, 1.3, 2.0])
 
 
@@ -67,21 +69,20 @@ def shown_square(u: Floats, response: Response) -> Floats:
     return np.asarray(settled - (3.0 * stage_s**2 + stage_s * after) * decay)
 
 
+def pressed(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
+    return np.asarray(shown_square(u, response) + FALL_S * _shown_rise(u, response))
+
+
 def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
     """What the scale shows of a start with flow 1, ``since_s`` after its first water."""
-    water = (shown_square(since_s, response) - shown_square(since_s - ramp_s, response)) / ramp_s
-    return np.asarray(water + FALL_S * shown_flow(since_s, ramp_s, response))
+    return np.asarray((pressed(since_s, response) - pressed(since_s - ramp_s, response)) / ramp_s)
 
 
 def end_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
     """What is still missing on the display, with flow 1, ``since_s`` after the last water (or before it)."""
     ended = start_shape(since_s + ramp_s, ramp_s, response)
     return np.asarray(since_s + 0.5 * ramp_s - response.delay_s + FALL_S - ended)
-
-
-def shown_flow(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
-    """What the scale would show of a force equal to a flow that ramps from 0 to 1 (``r`` seconds long)."""
-    return np.asarray((_shown_rise(since_s, response) - _shown_rise(since_s - ramp_s, response)) / ramp_s)
 
 
 def _shown_rise(u: Floats, response: Response) -> Floats:
@@ -113,29 +114,101 @@ def fit_edge(
     :param is_start: a start (nothing before it), or an end (nothing after it)
     :param ramps_s: ramp durations to try, shape (k,)
     """
-    misfits = _trials(time_s, weight_g, candidates_s, ramps_s, response, is_start)[1]
-    # Half a candidate's step moves the curve by more than the noise: ramps compare at the best time of each.
-    lows = [_lowest_between(candidates_s, misfit) for misfit in misfits]
-    ramp = int(np.argmin([misfit for _, misfit in lows]))
-    at_s = np.array([lows[ramp][0]])
-    best = _trials(time_s, weight_g, at_s, ramps_s[ramp : ramp + 1], response, is_start)
-    flow, misfit, mean = (float(each[0, 0]) for each in best)
-    level = float(weight_g.mean()) - flow * mean
-    return Edge(float(at_s[0]), level, flow, float(ramps_s[ramp]), max(misfit, 0.0) / time_s.size)
-
-
-def _trials(
-    time_s: Floats, weight_g: Floats, at_s: Floats, ramps_s: Floats, response: Response, is_start: bool
-) -> tuple[Floats, Floats, Floats]:
-    """Flow, squared misfit and the shape's mean for each ramp and each time; shapes (k, c)."""
+    time_s, weight_g = thinned(time_s, weight_g)
+    search = _Search(time_s, weight_g, candidates_s, float(ramps_s.max()), response, is_start)
+    # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
+    lows = [_lowest_between(candidates_s, search.misfits(float(ramp_s))) for ramp_s in ramps_s]
+    best = int(np.argmin([misfit for _, misfit in lows]))
+    at_s, ramp_s = lows[best][0], float(ramps_s[best])
     shape = start_shape if is_start else end_shape
-    template = shape(time_s - at_s[:, None], ramps_s[:, None, None], response)
-    mean = template.mean(axis=2)
-    centred = template - mean[:, :, None]
-    weight = weight_g - weight_g.mean()
-    power = np.maximum((centred**2).sum(axis=2), 1e-12)
-    flow = np.maximum((centred @ weight) / power, 0.0)
-    return flow, (weight @ weight) - flow**2 * power, mean
+    template = shape(time_s - at_s, np.array(ramp_s), response)
+    centred, rest = template - template.mean(), weight_g - weight_g.mean()
+    flow = max(float(centred @ rest) / max(float(centred @ centred), 1e-12), 0.0)
+    misfit = float(((rest - flow * centred) ** 2).mean())
+    return Edge(at_s, float(weight_g.mean() - flow * template.mean()), flow, ramp_s, misfit)
+
+
+def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
+    """Take the mean of a few neighbours at a time where there are more samples than a fit needs."""
+    each = time_s.size // most + 1
+    if each == 1:
+        return time_s, weight_g
+    kept = time_s.size - time_s.size % each
+    return time_s[:kept].reshape(-1, each).mean(axis=1), weight_g[:kept].reshape(-1, each).mean(axis=1)
+
+
+class _Search:
+    """Least squares for every candidate time and one ramp after another.
+
+    An edge's shape is the difference of one function, ``pressed``, at two times that are a ramp apart. It is
+    worked out once on the candidates' own even steps; each ramp then needs sums of products alone.
+
+    :param candidates_s: evenly spaced, shape (c,); ramps are taken as whole numbers of their step
+    :param longest_ramp_s: of the ramps that will be tried
+    """
+
+    def __init__(
+        self,
+        time_s: Floats,
+        weight_g: Floats,
+        candidates_s: Floats,
+        longest_ramp_s: float,
+        response: Response,
+        is_start: bool,
+    ) -> None:
+        self._count, self._is_start, self._delay_s = time_s.size, is_start, response.delay_s
+        self._step_s = float(candidates_s[1] - candidates_s[0])
+        self._size, self._reach = candidates_s.size, round(longest_ramp_s / self._step_s)
+        # A start's shape reaches to later candidates, an end's to earlier ones.
+        first = 0 if is_start else -self._reach
+        at_s = candidates_s[0] + self._step_s * np.arange(first, first + self._size + self._reach)
+        self._pressed = pressed(time_s - at_s[:, None], response)
+        self._rest = weight_g - weight_g.mean()
+        self._dot = self._pressed @ self._rest
+        self._sum = self._pressed.sum(axis=1)
+        self._square = np.einsum("cn,cn->c", self._pressed, self._pressed)
+        self._since = time_s - candidates_s[:, None]
+
+    def misfits(self, ramp_s: float) -> Floats:
+        """Squared misfit at each candidate; shape (c,)."""
+        shift = max(round(ramp_s / self._step_s), 1)
+        ramp_s = shift * self._step_s
+        base = 0 if self._is_start else self._reach
+        here = slice(base, base + self._size)
+        there = (
+            slice(base + shift, base + shift + self._size)
+            if self._is_start
+            else slice(base - shift, base - shift + self._size)
+        )
+        if self._is_start:
+            sums = self._difference(here, there, ramp_s)
+        else:
+            sums = self._missing(self._difference(there, here, ramp_s), here, there, ramp_s)
+        dot, total, square = sums
+        power = np.maximum(square - total**2 / self._count, 1e-12)
+        return np.asarray(self._rest @ self._rest - np.maximum(dot, 0.0) ** 2 / power)
+
+    def _difference(self, plus: slice, minus: slice, ramp_s: float) -> tuple[Floats, Floats, Floats]:
+        """Sums of the shape: with the weights, of itself, of its squares."""
+        cross = np.einsum("cn,cn->c", self._pressed[plus], self._pressed[minus])
+        return (
+            (self._dot[plus] - self._dot[minus]) / ramp_s,
+            (self._sum[plus] - self._sum[minus]) / ramp_s,
+            (self._square[plus] - 2.0 * cross + self._square[minus]) / ramp_s**2,
+        )
+
+    def _missing(
+        self, ended: tuple[Floats, Floats, Floats], here: slice, there: slice, ramp_s: float
+    ) -> tuple[Floats, Floats, Floats]:
+        """The same sums of what an end leaves missing: a straight line less the shape of a start."""
+        line = self._since + (0.5 * ramp_s - self._delay_s + FALL_S)
+        cross = np.einsum("cn,cn->c", line, self._pressed[there] - self._pressed[here]) / ramp_s
+        square = np.einsum("cn,cn->c", line, line)
+        return (
+            line @ self._rest - ended[0],
+            line.sum(axis=1) - ended[1],
+            square - 2.0 * cross + ended[2],
+        )
 
 
 def _lowest_between(at: Floats, misfit: Floats) -> tuple[float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import Response
+from logger.curve.edges import Response, thinned
 from logger.curve.steps import Move
 from logger.curve.timebase import Samples
 
@@ -43,7 +43,7 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
 def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     """Mean squared misfit, as a share of the step, for each order and stage; the best time of the step."""
     around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
-    time, weight = time_s[around], weight_g[around]
+    time, weight = thinned(time_s[around], weight_g[around], 160)
     if time.size < 6:
         return None
     level = float(np.median(weight_g[time_s <= move.start_s][-5:]))

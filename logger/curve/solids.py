@@ -12,6 +12,7 @@ import numpy as np
 from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.edges import Response, start_shape
 from logger.curve.pours import Curve, Rise
+from logger.curve.runs import Flags
 
 AT_ONCE_S = 1.0
 LONGEST_DOSING_S = 14.0
@@ -121,35 +122,45 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
 
 
 def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
-    """Least squared misfit of up to four portions, each dropped within a moment; found one after another."""
+    """Least squared misfit of a few portions, each dropped within a moment; found one after another.
+
+    What the portions found so far explain is taken out of all that are left, so that each step needs one
+    product and no new fit.
+    """
     times = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4, 0.1)
     dropped = start_shape(time[None, :] - times[:, None], np.array(0.3), response)
     portion = dropped - start_shape(time[None, :] - times[:, None] - 0.3, np.array(0.3), response)
+    left, rest = portion - portion.mean(axis=1, keepdims=True), weight - weight.mean()
     chosen: list[int] = []
     misfit = np.inf
     for _ in range(MOST_PORTIONS):
-        trials = [at for at in range(times.size) if _apart(times, at, chosen)]
-        if not trials:
+        power = np.maximum((left**2).sum(axis=1), 1e-12)
+        gain = np.where(_apart(times, chosen), np.maximum(left @ rest, 0.0) ** 2 / power, -1.0)
+        best = int(np.argmax(gain))
+        explained = float(rest @ rest) - float(gain[best])
+        if gain[best] <= 0.0 or explained > 0.85 * misfit or not _all_weigh(portion[[*chosen, best]], weight):
             break
-        misfits = [_several_misfit(portion[[*chosen, at]], weight) for at in trials]
-        best = int(np.argmin(misfits))
-        if misfits[best] > 0.85 * misfit:
-            break
-        misfit = misfits[best]
-        chosen.append(trials[best])
+        misfit = explained
+        chosen.append(best)
+        direction = left[best] / np.sqrt(power[best])
+        rest = rest - (rest @ direction) * direction
+        left = left - np.outer(left @ direction, direction)
     return misfit
 
 
-def _apart(times: Floats, at: int, chosen: list[int]) -> bool:
-    return all(abs(times[at] - times[other]) >= LEAST_PORTION_S for other in chosen)
+def _apart(times: Floats, chosen: list[int]) -> Flags:
+    """Which times are no part of a portion that was found already; shape (c,)."""
+    apart = np.ones(times.size, dtype=np.bool_)
+    for other in chosen:
+        apart &= np.abs(times - times[other]) >= LEAST_PORTION_S
+    return apart
 
 
-def _several_misfit(shapes: Floats, weight: Floats) -> float:
+def _all_weigh(shapes: Floats, weight: Floats) -> bool:
+    """Whether every portion, all fitted together, weighs something."""
     columns = np.vstack((np.ones(weight.size), shapes)).T
     solution, *_ = np.linalg.lstsq(columns, weight, rcond=None)
-    if solution[1:].min() <= 0.0:
-        return np.inf
-    return float(((columns @ solution - weight) ** 2).sum())
+    return bool(solution[1:].min() > 0.0)
 
 
 def _line_misfit(shapes: Floats, weight: Floats) -> Floats:

@@ -9,7 +9,7 @@ from logger.curve.edges import (
     Response,
     end_shape,
     fit_edge,
-    shown_flow,
+    pressed,
     shown_square,
     start_shape,
 )
@@ -35,6 +35,15 @@ def integral(values: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(TIME_S))))
 
 
+def shown_force(since_s: Floats, response: Response) -> Floats:
+    """What is shown of a force that ramps from 0 to 1, out of what a stream's pressure adds."""
+
+    def rising(u: Floats) -> Floats:
+        return (pressed(u, response) - shown_square(u, response)) / FALL_S
+
+    return (rising(since_s) - rising(since_s - RAMP_S)) / RAMP_S
+
+
 @pytest.mark.parametrize("response", RESPONSES, ids=str)
 def test_the_answer_to_a_growing_flow_is_scipys(response: Response) -> None:
     since_s = TIME_S - BEGIN_S
@@ -45,7 +54,7 @@ def test_the_answer_to_a_growing_flow_is_scipys(response: Response) -> None:
 @pytest.mark.parametrize("response", RESPONSES, ids=str)
 def test_the_answer_to_a_force_that_ramps_is_scipys(response: Response) -> None:
     expected = shown(ramped_flow(), response)
-    assert shown_flow(TIME_S - BEGIN_S, np.array(RAMP_S), response) == pytest.approx(expected, abs=1e-5)
+    assert shown_force(TIME_S - BEGIN_S, response) == pytest.approx(expected, abs=1e-5)
 
 
 @pytest.mark.parametrize("response", [*RESPONSES, Response(0.0)], ids=str)
@@ -69,7 +78,7 @@ def test_an_end_is_what_is_still_missing(response: Response) -> None:
 
 def test_a_steady_stream_is_shown_late_by_the_delay() -> None:
     for response in RESPONSES:
-        assert shown_flow(np.array(100.0), np.array(0.5), response) == pytest.approx(1.0)
+        assert shown_force(np.array(100.0), response) == pytest.approx(1.0)
         late_g = 0.5 * 100.0**2 - shown_square(np.array(100.0), response)
         assert late_g == pytest.approx(
             100.0 * response.delay_s - response.stage_s**2 * (response.order * (response.order + 1) / 2),
