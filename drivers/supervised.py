@@ -206,7 +206,7 @@ class Supervised:
             yield reading
         while True:
             await self._put_away()
-            if self._now_s() - outage.since_s > self._patience.give_up_s:
+            if self._now_s() - outage.since_s >= self._patience.give_up_s:
                 raise self._given_up(outage, first)
             await self._sleep(self._patience.wait_s(outage.attempts, self._chance()))
             outage.attempts += 1
@@ -245,7 +245,7 @@ class Supervised:
         away_s = self._now_s() - outage.since_s
         return DeviceLostError(
             self._address,
-            f"{loss.what}, and given up after {outage.attempts} attempts in {away_s:.0f} s",
+            f"{loss.what}, and did not come back within {away_s:.0f} s ({outage.attempts} attempts)",
             loss.remedy,
         )
 

@@ -99,9 +99,9 @@ def start_all(new: Callable[[str], Brewing]) -> None:
         brewing = new(name)
         brewing.record("--scale", f"serial:{brewing.balance(unlifted)}")
     unplugged = new("unplugged")
-    unplugged.record("--patience", "1", "--scale", f"serial:{unplugged.balance(unlifted, '--once')}")
+    unplugged.record("--patience", "0", "--scale", f"serial:{unplugged.balance(unlifted, '--once')}")
     no_brew = new("unplugged too soon")
-    no_brew.record("--patience", "1", "--scale", f"serial:{no_brew.balance([0.0] * 20, '--once')}")
+    no_brew.record("--patience", "0", "--scale", f"serial:{no_brew.balance([0.0] * 20, '--once')}")
     silent = new("unplugged at once")
     silent.record("--scale", f"serial:{silent.sender(b'')}", "--into", "practice")
 
