@@ -15,6 +15,8 @@ from logger.curve.pours import Curve, Rise
 from logger.curve.runs import Flags
 
 AT_ONCE_S = 1.0
+AT_ONCE_AT_FIRST_S = 1.5
+"""Nobody's first pour is as short as that: what arrives so fast before any water is dry coffee."""
 LONGEST_DOSING_S = 14.0
 LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
@@ -91,7 +93,7 @@ def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
 
 def _came_at_once(curve: Curve, rise: Rise, before_water: bool) -> bool:
     """Whether portions that arrive at once explain the rise better than water that flows."""
-    if rise.lasts_s < AT_ONCE_S:
+    if rise.lasts_s < (AT_ONCE_AT_FIRST_S if before_water else AT_ONCE_S):
         return True
     if rise.lasts_s > (LONGEST_DOSING_S if before_water else 3.0) or rise.gained_g > LARGEST_SOLID_G:
         return False
