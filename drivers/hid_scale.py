@@ -25,8 +25,9 @@ from drivers.decoders.measurement import Rejected
 from drivers.device import ChannelNames
 from drivers.errors import AddressError, DeviceError, DeviceSilentError, DeviceUnreadableError
 from drivers.reading import Reading
-from drivers.transports.hid import HidPort, Report
+from drivers.transports.hid import HidPort
 from drivers.transports.hid_module import HidModule, HidName, load_hid, parse_name
+from drivers.transports.threaded_port import Arrival
 
 GARBAGE_S = 5.0
 """After so many seconds of reports without one that can be read, something is wrong for good."""
@@ -68,7 +69,9 @@ class HidScale:
         load: Callable[[], HidModule | None] = load_hid,
     ) -> None:
         self._address, self._channel, self._silent_s, self._tare = address, channel, silent_s, tare
-        self._port = HidPort(address.text, name, load)
+        self._name, self._load = name, load
+        self._port = self._new_port()
+        self._product, self._dropped_before, self._is_used = "", 0, False
         self._layout: ReportLayout = COMMON_LAYOUT
         self._layout_from = ""
         self._read = self._rejected = 0
@@ -97,7 +100,12 @@ class HidScale:
 
     async def __aenter__(self) -> Self:
         """Open the device and read its report descriptor."""
+        if self._is_used:
+            self._dropped_before += self._port.dropped
+            self._port = self._new_port()
+        self._is_used = True
         await self._port.open()
+        self._product = self._port.product
         layout = read_weighing_layout(self._port.descriptor)
         known = isinstance(layout, ReportLayout)
         self._layout = layout if isinstance(layout, ReportLayout) else COMMON_LAYOUT
@@ -144,15 +152,18 @@ class HidScale:
         last = self._last_rejected
         return {
             "driver": "hid",
-            "product": self._port.product,
+            "product": self._product,
             "layout_from": self._layout_from,
             "reports_read": self._read,
             "reports_rejected": self._rejected,
-            "reports_dropped": self._port.dropped,
+            "reports_dropped": self._dropped_before + self._port.dropped,
             "last_rejected": f"{last.text} ({last.why})" if last else "",
         }
 
-    async def _report(self) -> Report:
+    def _new_port(self) -> HidPort:
+        return HidPort(self._address.text, self._name, self._load)
+
+    async def _report(self) -> Arrival:
         try:
             async with asyncio.timeout(self._silent_s):
                 return await self._port.read()
@@ -163,7 +174,7 @@ class HidScale:
                 "Switch the scale on and put something on it; if it sends seldom, add a longer silent_s=.",
             ) from None
 
-    def _reading(self, report: Report) -> Reading | None:
+    def _reading(self, report: Arrival) -> Reading | None:
         measured = decode_scale_report(report.data, self._layout)
         if isinstance(measured, Rejected):
             self._rejected += 1

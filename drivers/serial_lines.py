@@ -21,7 +21,8 @@ from drivers.errors import DeviceError, DeviceLostError, DeviceSilentError, Devi
 from drivers.polling import Polling
 from drivers.reading import Reading
 from drivers.serial_options import SerialOptions, serial_options
-from drivers.transports.serial_port import Chunk, SerialPort
+from drivers.transports.serial_port import SerialPort
+from drivers.transports.threaded_port import Arrival
 
 
 def open_serial(address: Address, names: ChannelNames) -> SerialLines:
@@ -149,7 +150,7 @@ class SerialLines:
     def _new_port(self) -> SerialPort:
         return SerialPort(self._address.text, self._address.target, self._options.port)
 
-    def _taken(self, chunk: Chunk) -> list[Reading]:
+    def _taken(self, chunk: Arrival) -> list[Reading]:
         """Take bytes; raise where they have been nothing but garbage for too long."""
         reader = self._reader
         before = reader.lines + reader.rejected
@@ -171,7 +172,7 @@ class SerialLines:
             said = f"{error.what}, at the {what} {_shown(data)}"
             raise DeviceLostError(self.address, said, error.remedy) from error
 
-    async def _chunk(self, heard_s: float) -> Chunk | None:
+    async def _chunk(self, heard_s: float) -> Arrival | None:
         """Wait for bytes; None when something else is due first: a held line, a request."""
         silent_at_s = heard_s + self._options.silent_s
         others = (self._reader.release_at_s, self._polling.next_s)

@@ -5,9 +5,9 @@ The public names are loaded when first used, so that ``import logger`` costs not
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from logger.lazy import loaded_from
 from logger.version import VERSION
 
 if TYPE_CHECKING:
@@ -29,8 +29,4 @@ _PUBLIC = {
 
 __all__ = ["Analysis", "Event", "LiveAnalysis", "Pour", "Recording", "Target", "analyse"]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PUBLIC:
-        raise AttributeError(f"module 'logger' has no attribute {name!r}")
-    return getattr(import_module(_PUBLIC[name]), name)
+__getattr__ = loaded_from(__name__, _PUBLIC)

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 import re
 
-from drivers.decoders.lines import LONGEST_LINE, split_lines, unreadable
+from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected, printable
 from drivers.reading import GRAM, Status
 
@@ -43,24 +43,20 @@ class BalanceLines:
 
     def decode(self, data: bytes) -> Decoded:
         """Decode all complete lines."""
-        used, lines = split_lines(data)
-        found: list[Measurement] = []
-        rejected, last = 0, b""
-        for line in lines:
-            match = _frame(line)
-            if match is None:
-                rejected, last = rejected + 1, line
-            elif (measurement := _measurement(match)) is not None:
-                found.append(measurement)
-            elif match[2] != b"TR":
-                rejected, last = rejected + 1, line
-        return Decoded(
-            used, tuple(found), len(lines) - rejected, rejected, _rejected(last) if rejected else None
-        )
+        return decode_lines(data, _read, _rejected)
 
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give none: a line that has lost its header is not read."""
         return None
+
+
+def _read(line: bytes) -> tuple[Measurement, ...] | None:
+    match = _frame(line)
+    if match is None:
+        return None
+    if (measurement := _measurement(match)) is not None:
+        return (measurement,)
+    return () if match[2] == b"TR" else None
 
 
 def _frame(line: bytes) -> re.Match[bytes] | None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from drivers.decoders.measurement import Rejected, printable
+from collections.abc import Callable, Sequence
+
+from drivers.decoders.measurement import Decoded, Measurement, Rejected, printable
 
 LONGEST_LINE = 512
 """Bytes; more without a line end is no line of an instrument, and must not fill the memory."""
@@ -21,6 +23,28 @@ def split_lines(data: bytes) -> tuple[int, list[bytes]]:
     if lines and data[-1] not in b"\r\n":
         used -= min(len(lines.pop()), LONGEST_LINE + 1)
     return used, [line for line in lines if line and not line.isspace()]
+
+
+def decode_lines(
+    data: bytes,
+    read: Callable[[bytes], Sequence[Measurement] | None],
+    why: Callable[[bytes], Rejected],
+) -> Decoded:
+    """Decode all complete lines.
+
+    :param read: gives a line's measurements, which may be none, or None where it cannot be read
+    :param why: says why a line cannot
+    """
+    used, lines = split_lines(data)
+    found: list[Measurement] = []
+    rejected, last = 0, b""
+    for line in lines:
+        measurements = read(line)
+        if measurements is None:
+            rejected, last = rejected + 1, line
+        else:
+            found += measurements
+    return Decoded(used, tuple(found), len(lines) - rejected, rejected, why(last) if rejected else None)
 
 
 def unreadable(line: bytes, why: str) -> Rejected:

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import math
 
-from drivers.decoders.lines import LONGEST_LINE, split_lines, unreadable
-from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement
+from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
+from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
 from drivers.decoders.pattern import Field, PatternError, compile_pattern
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, THERMOCOUPLE_MV, RawToValue, SensorSet
 from drivers.reading import CELSIUS, GRAM, Status, Unit
@@ -65,17 +65,7 @@ class PatternLines:
 
     def decode(self, data: bytes) -> Decoded:
         """Decode all complete lines."""
-        used, lines = split_lines(data)
-        found: list[Measurement] = []
-        rejected, last = 0, b""
-        for line in lines:
-            match = self._match(line) if len(line) <= LONGEST_LINE else None
-            if match is None:
-                rejected, last = rejected + 1, line
-            else:
-                self._measure(match.groups(), found)
-        why = unreadable(last, "it does not follow the pattern") if rejected else None
-        return Decoded(used, tuple(found), len(lines) - rejected, rejected, why)
+        return decode_lines(data, self._read, _rejected)
 
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give the number that a line begins with; a blank, a sign or a literal before it guards it."""
@@ -84,7 +74,12 @@ class PatternLines:
             return None
         return LeadingNumber(match[1], self.pattern.fields[0].kind.unit == "s")
 
-    def _measure(self, texts: tuple[bytes, ...], found: list[Measurement]) -> None:
+    def _read(self, line: bytes) -> list[Measurement] | None:
+        match = self._match(line) if len(line) <= LONGEST_LINE else None
+        if match is None:
+            return None
+        found: list[Measurement] = []
+        texts = match.groups()
         device_time_s = None
         if self._clock is not None:
             device_time_s = _clock_s(texts[self._clock[0]], self._clock[1])
@@ -100,6 +95,11 @@ class PatternLines:
                 value = convert(raw, cold_c)
                 status = Status.ERROR if math.isnan(value) else Status.UNKNOWN
             found.append(Measurement(name, value, unit, status, device_time_s))
+        return found
+
+
+def _rejected(line: bytes) -> Rejected:
+    return unreadable(line, "it does not follow the pattern")
 
 
 def _converters(fields: tuple[Field, ...], sensors: SensorSet) -> list[RawToValue | None]:

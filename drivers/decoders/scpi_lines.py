@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 
-from drivers.decoders.lines import LONGEST_LINE, split_lines, unreadable
-from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement
+from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
+from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
 from drivers.decoders.scpi import ScpiNumber, decode_scpi_numbers
 from drivers.decoders.units import UNITS
 
@@ -31,23 +31,16 @@ class ScpiLines:
 
     def decode(self, data: bytes) -> Decoded:
         """Decode all complete lines."""
-        used, lines = split_lines(data)
-        found: list[Measurement] = []
-        rejected, last = 0, b""
-        for line in lines:
-            numbers = _numbers(line)
-            if numbers:
-                found += [self._measurement(place, number) for place, number in enumerate(numbers)]
-            else:
-                rejected, last = rejected + 1, line
-        why = unreadable(last, "it is not a list of numbers") if rejected else None
-        return Decoded(used, tuple(found), len(lines) - rejected, rejected, why)
+        return decode_lines(data, self._read, _rejected)
 
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give the number that a line begins with; a blank or a sign before it guards it."""
         if line[:1] in b" \t+-" or not _numbers(line):
             return None
         return LeadingNumber(line.partition(b",")[0].strip())
+
+    def _read(self, line: bytes) -> list[Measurement] | None:
+        return [self._measurement(place, number) for place, number in enumerate(_numbers(line))] or None
 
     def _measurement(self, place: int, number: ScpiNumber) -> Measurement:
         if number.value is None:
@@ -57,6 +50,10 @@ class ScpiLines:
 
     def _channel(self, place: int) -> str | None:
         return self._name if self._name is None or place == 0 else f"{self._name[:29]}{place + 1}"
+
+
+def _rejected(line: bytes) -> Rejected:
+    return unreadable(line, "it is not a list of numbers")
 
 
 def _numbers(line: bytes) -> tuple[ScpiNumber, ...]:

@@ -12,31 +12,38 @@ from logger.commands.options import Into, folder_for
 EXAMPLE = "Example: evencup import scale-log.csv --unit kg"
 
 
+TimeColumn = Annotated[
+    str | None, typer.Option("--time-column", metavar="NAME", help="Its heading, or number from 1.")
+]
+WeightColumn = Annotated[
+    str | None, typer.Option("--weight-column", metavar="NAME", help="Its heading, or number from 1.")
+]
+TemperatureColumns = Annotated[
+    list[str] | None,
+    typer.Option("--temperature-column", metavar="NAME", help="The same; may be given again."),
+]
+Unit = Annotated[
+    str | None, typer.Option("--unit", help="Of the weight: g, kg, mg, oz or lb; else guessed, or g.")
+]
+TimeUnit = Annotated[
+    str | None, typer.Option("--time-unit", help="Of times that are numbers: s, ms, us, ns, min or h.")
+]
+Delimiter = Annotated[
+    str | None, typer.Option("--delimiter", help="Between cells: comma, semicolon, tab, or a character.")
+]
+Title = Annotated[str | None, typer.Option("--title", help="Of the recording; else the file's name.")]
+
+
 def import_file(
     files: Annotated[list[Path], typer.Argument(metavar="CSV...", help="Files with times and weights.")],
     into: Into = None,
-    time_column: Annotated[
-        str | None, typer.Option("--time-column", metavar="NAME", help="Its heading, or number from 1.")
-    ] = None,
-    weight_column: Annotated[
-        str | None, typer.Option("--weight-column", metavar="NAME", help="Its heading, or number from 1.")
-    ] = None,
-    temperature_column: Annotated[
-        list[str] | None,
-        typer.Option("--temperature-column", metavar="NAME", help="The same; may be given again."),
-    ] = None,
-    unit: Annotated[
-        str | None, typer.Option("--unit", help="Of the weight: g, kg, mg, oz or lb; else guessed, or g.")
-    ] = None,
-    time_unit: Annotated[
-        str | None, typer.Option("--time-unit", help="Of times that are numbers: s, ms, us, ns, min or h.")
-    ] = None,
-    delimiter: Annotated[
-        str | None, typer.Option("--delimiter", help="Between cells: comma, semicolon, tab, or a character.")
-    ] = None,
-    title: Annotated[
-        str | None, typer.Option("--title", help="Of the recording; else the file's name.")
-    ] = None,
+    time_column: TimeColumn = None,
+    weight_column: WeightColumn = None,
+    temperature_column: TemperatureColumns = None,
+    unit: Unit = None,
+    time_unit: TimeUnit = None,
+    delimiter: Delimiter = None,
+    title: Title = None,
 ) -> None:
     """Make recordings of CSV files; columns, units and separators are guessed, or given."""
     from rich.console import Console

@@ -28,6 +28,13 @@ Thermometers = Annotated[
     typer.Option("--thermometer", metavar="[NAME=]ADDRESS", help="A thermometer; may be given again."),
 ]
 
+PatienceSeconds = Annotated[
+    float,
+    typer.Option(
+        "--patience", metavar="SECONDS", help="How long a lost device is waited for.", min=0.0, max=86400.0
+    ),
+]
+
 
 def record(
     target: Annotated[
@@ -39,16 +46,7 @@ def record(
     for_s: Annotated[
         float | None, typer.Option("--for", metavar="SECONDS", help="Stop then at the latest.", min=1.0)
     ] = None,
-    patience_s: Annotated[
-        float,
-        typer.Option(
-            "--patience",
-            metavar="SECONDS",
-            help="How long a lost device is waited for.",
-            min=0.0,
-            max=86400.0,
-        ),
-    ] = 60.0,
+    patience_s: PatienceSeconds = 60.0,
     watch: Annotated[bool, typer.Option("--watch", help="Wait for the next brew after each.")] = False,
     title: Annotated[str, typer.Option("--title", help="Of the recording; else the target's.")] = "",
     coffee: Coffee = "",

@@ -5,8 +5,9 @@ The names are loaded when first used: they bring numpy and pandas with them.
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from logger.lazy import loaded_from
 
 if TYPE_CHECKING:
     from logger.compare.brew import assess, compare
@@ -50,8 +51,4 @@ __all__ = [
     "spread",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PUBLIC:
-        raise AttributeError(f"module 'logger.compare' has no attribute {name!r}")
-    return getattr(import_module(_PUBLIC[name]), name)
+__getattr__ = loaded_from(__name__, _PUBLIC)

@@ -5,8 +5,9 @@ The public names are loaded when first used: pandas is heavy, and a recorder has
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from logger.lazy import loaded_from
 
 if TYPE_CHECKING:
     from logger.recording.csv_import import Imported, import_csv
@@ -18,24 +19,24 @@ if TYPE_CHECKING:
     from logger.recording.store import Summary, data_folder, find, new_folder
 
 _PUBLIC = {
-    "DevicesError": "recorder",
-    "Finished": "recorder",
-    "Imported": "csv_import",
-    "Journal": "journal",
-    "Listener": "recorder",
-    "LostDevice": "recorder",
-    "Meta": "descriptor",
-    "Recorder": "recorder",
-    "Recording": "recording",
-    "Summary": "store",
-    "data_folder": "store",
-    "export_recording": "export",
-    "export_csv": "export",
-    "export_parquet": "export",
-    "find": "store",
-    "import_csv": "csv_import",
-    "new_folder": "store",
-    "record": "recorder",
+    "DevicesError": "logger.recording.recorder",
+    "Finished": "logger.recording.recorder",
+    "Imported": "logger.recording.csv_import",
+    "Journal": "logger.recording.journal",
+    "Listener": "logger.recording.recorder",
+    "LostDevice": "logger.recording.recorder",
+    "Meta": "logger.recording.descriptor",
+    "Recorder": "logger.recording.recorder",
+    "Recording": "logger.recording.recording",
+    "Summary": "logger.recording.store",
+    "data_folder": "logger.recording.store",
+    "export_recording": "logger.recording.export",
+    "export_csv": "logger.recording.export",
+    "export_parquet": "logger.recording.export",
+    "find": "logger.recording.store",
+    "import_csv": "logger.recording.csv_import",
+    "new_folder": "logger.recording.store",
+    "record": "logger.recording.recorder",
 }
 
 __all__ = [
@@ -59,8 +60,4 @@ __all__ = [
     "record",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PUBLIC:
-        raise AttributeError(f"module 'logger.recording' has no attribute {name!r}")
-    return getattr(import_module(f"logger.recording.{_PUBLIC[name]}"), name)
+__getattr__ = loaded_from(__name__, _PUBLIC)

@@ -90,12 +90,7 @@ def import_csv(
     path = Path(path)
     weight_unit = _given_unit(unit, WEIGHT_UNITS, "--unit")
     number_unit = _given_unit(time_unit, TIME_UNITS, "--time-unit")
-    separator = _given_delimiter(delimiter)
-    known = None
-    if path.suffix.lower() == SUFFIX:
-        sheet, known = read_parquet(path)
-    else:
-        sheet = read_sheet(path, separator)
+    sheet, known = _read(path, _given_delimiter(delimiter))
     now = now or datetime.now().astimezone()
     if sheet.rows[0].cells == JOURNAL_HEADER.split(","):
         return _import_own(path, sheet, into, title, known, now)
@@ -103,24 +98,20 @@ def import_csv(
     weight = _weight(table, weight_column, weight_unit)
     time, times = _times(table, time_column, number_unit)
     series = [weight, *_temperatures(table, temperature_columns, {weight.column.number, time.number})]
-    skipped = _skipped(table, times, series)
-    rows = [n for n in range(len(table.rows)) if n not in skipped]
-    _check_rows(table, rows, time, weight.column)
-    _check_times_of_day(table, times, rows, time)
-    _check_order(table, times, rows, time)
-    understood = {
-        "encoding": sheet.encoding,
-        "delimiter": DELIMITER_NAMES.get(sheet.delimiter, sheet.delimiter),
-        "time": f"{time.name!r} ({times.read_as})",
-        **_understood(series, weight_unit),
-    }
-    counts = {"file": path.name, "rows": len(rows), "skipped": len(skipped)}
-    meta = Meta(
-        title=title or path.stem, started=times.started, complete=True, imported={**counts, **understood}
-    )
+    rows, skipped = _rows(table, time, times, series)
+    understood = _understood(sheet, time, times, series, weight_unit)
+    facts = {"file": path.name, "rows": len(rows), "skipped": len(skipped), **understood}
+    meta = Meta(title=title or path.stem, started=times.started, complete=True, imported=facts)
     folder = write_recording(into, meta, _readings(times, series, rows), now)
     first = table.rows[min(skipped)].line if skipped else None
     return Imported(folder, len(rows), len(skipped), first, understood)
+
+
+def _read(path: Path, delimiter: str | None) -> tuple[Sheet, Meta | None]:
+    """Read the cells, and of Parquet what it knows of the brew."""
+    if path.suffix.lower() == SUFFIX:
+        return read_parquet(path)
+    return read_sheet(path, delimiter), None
 
 
 def _import_own(
@@ -215,6 +206,19 @@ def _channel_names(columns: Sequence[Column]) -> list[str]:
     return names
 
 
+def _rows(table: Table, time: Column, times: Times, series: Sequence[_Series]) -> tuple[list[int], set[int]]:
+    """Tell the rows that give readings from those that are left out.
+
+    :raises BadInputError: when none gives any, or their times make no sense
+    """
+    skipped = _skipped(table, times, series)
+    rows = [n for n in range(len(table.rows)) if n not in skipped]
+    _check_rows(table, rows, time, series[0].column)
+    _check_times_of_day(table, times, rows, time)
+    _check_order(table, times, rows, time)
+    return rows, skipped
+
+
 def _skipped(table: Table, times: Times, series: Sequence[_Series]) -> set[int]:
     """Find the rows that give no reading, or whose weight is there and cannot be read."""
     weight, *others = series
@@ -264,11 +268,16 @@ def _check_order(table: Table, times: Times, rows: Sequence[int], time: Column) 
             )
 
 
-def _understood(series: Sequence[_Series], weight_unit: str | None) -> dict[str, str]:
+def _understood(
+    sheet: Sheet, time: Column, times: Times, series: Sequence[_Series], weight_unit: str | None
+) -> dict[str, str]:
     weight, *temperatures = series
     unit = weight_unit or weight.column.unit
     words = {
-        "weight": f"{weight.column.name!r} (in {unit})" if unit else f"{weight.column.name!r} (taken for g)"
+        "encoding": sheet.encoding,
+        "delimiter": DELIMITER_NAMES.get(sheet.delimiter, sheet.delimiter),
+        "time": f"{time.name!r} ({times.read_as})",
+        "weight": f"{weight.column.name!r} (in {unit})" if unit else f"{weight.column.name!r} (taken for g)",
     }
     if temperatures:
         words["temperatures"] = ", ".join(

@@ -1,20 +1,19 @@
-"""A device, and a listener without a recording, while the recorder has them."""
+"""A device while the recorder has it."""
 
 from __future__ import annotations
 
 import asyncio
 import logging
 import math
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from drivers.device import Device
 from drivers.errors import DeviceError
-from drivers.reading import Reading, Unit
+from drivers.reading import Unit
 from logger.errors import EvencupError
-from logger.recording.take import Listener, LostDevice
+from logger.recording.take import LostDevice
 
 log = logging.getLogger(__name__)
 
@@ -56,6 +55,21 @@ class Port:
         """Whether it runs as fast as it can."""
         return math.isinf(self.device.paced)
 
+    @property
+    def is_live(self) -> bool:
+        """Whether its time is the wall clock's."""
+        return self.device.paced == 1
+
+    def lose(self, error: Exception) -> None:
+        """Note that it is gone, and why."""
+        address = self.device.address
+        if isinstance(error, DeviceError):
+            self.lost = LostDevice(address, str(error), error.is_bad_input)
+        else:
+            # A driver's fault must not end the brew for the other devices.
+            log.error("%s: the driver failed", address, exc_info=error)
+            self.lost = LostDevice(address, f"{address}: the driver failed: {error!r}. Please report it.")
+
     def facts(self) -> dict[str, Any]:
         """What the recording keeps about it."""
         facts = {"address": self.device.address, "channels": list(self.channels), **self._own_facts()}
@@ -68,53 +82,6 @@ class Port:
             # The recording must be closed, whatever a driver does.
             log.error("%s: the driver has no facts", self.device.address, exc_info=error)
             return {}
-
-
-class Preroll:
-    """What arrives while nothing is recorded: the last seconds of it.
-
-    :param length_s: how much is kept
-    """
-
-    def __init__(self, length_s: float) -> None:
-        self.readings = deque[Reading]()
-        self._length_s, self._forgotten = length_s, 0
-
-    def keep(self, reading: Reading) -> None:
-        """Take one reading, and forget those that are too old by now."""
-        self.readings.append(reading)
-        while reading.time_s - self.readings[0].time_s > self._length_s:
-            self.readings.popleft()
-            self._forgotten += 1
-
-    def forget_count(self) -> int:
-        """How many were forgotten since this was asked last."""
-        count, self._forgotten = self._forgotten, 0
-        return count
-
-
-@dataclass(eq=False)
-class Watch:
-    """A listener that follows without a recording."""
-
-    listener: Listener
-    ended: asyncio.Future[bool]
-
-    def push(self, reading: Reading) -> bool:
-        """Pass a reading on; say whether the listener is finished."""
-        try:
-            self.listener.push(reading)
-            if self.listener.finished:
-                self.end(True)
-        except Exception as error:
-            if not self.ended.done():
-                self.ended.set_exception(error)
-        return self.ended.done()
-
-    def end(self, finished: bool) -> None:
-        """Stop following; the first call counts."""
-        if not self.ended.done():
-            self.ended.set_result(finished)
 
 
 def line_counters(devices: Sequence[dict[str, Any]]) -> dict[str, int]:

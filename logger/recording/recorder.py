@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import logging
 import math
 import time
 from collections.abc import Callable, Sequence
@@ -24,8 +23,8 @@ from drivers.reading import Reading, Status
 from logger.errors import BadInputError, EvencupError
 from logger.recording.descriptor import Meta
 from logger.recording.ending import cancel, ending_on
-from logger.recording.merge import Merge
-from logger.recording.port import DevicesError, Port, Preroll, Watch, line_counters
+from logger.recording.intake import Intake
+from logger.recording.port import DevicesError, Port, line_counters
 from logger.recording.sampling_file import SamplingTimes
 from logger.recording.take import Finished, Listener, LostDevice, Reason, Take
 
@@ -33,8 +32,6 @@ __all__ = ["DevicesError", "Finished", "Listener", "LostDevice", "Reason", "Reco
 
 PREROLL_S = 10.0
 _BREATHE_EVERY = 50
-
-log = logging.getLogger(__name__)
 
 
 class Recorder:
@@ -61,17 +58,12 @@ class Recorder:
     ) -> None:
         self._sampling_times = sampling_times
         self._devices, self._clock, self._now = tuple(devices), clock, now
-        self._preroll = Preroll(preroll_s)
+        self._intake = Intake(preroll_s)
         self._not_kept_before_start = 0
         self._ports: list[Port] = []
         self._group = asyncio.TaskGroup()
         self._tasks: list[asyncio.Task[None]] = []
-        self._take: Take | None = None
-        self._watcher: Watch | None = None
         self._error: Exception | None = None
-        self._merge = Merge()
-        # Until somebody listens, readings wait in the drivers, where nothing falls out of a pre-roll.
-        self._wanted = asyncio.Event()
 
     async def __aenter__(self) -> Self:
         """Open all devices together.
@@ -137,8 +129,7 @@ class Recorder:
             self._begin(take)
             reason = await self._until_over(take, for_s, stop)
         finally:
-            self._take = None
-            self._merge.hold()
+            self._intake.end_take()
             self._close_take(take, reason)
         if take.error is not None:
             raise take.error
@@ -151,27 +142,24 @@ class Recorder:
 
         :returns: False when it was stopped instead, or no device is left
         """
-        watch = self._watcher = Watch(listener, asyncio.get_running_loop().create_future())
+        watch = self._intake.begin_watch(listener)
         try:
-            self._wanted.set()
-            self._merge.resume()
             if self._is_deserted:
                 return False
             async with ending_on(stop, lambda: watch.end(False)):
                 return await watch.ended
         finally:
-            self._watcher = None
-            self._merge.hold()
+            self._intake.end_watch()
 
     def mark(self, name: str) -> float | None:
         """Name this moment of the brew that is being recorded.
 
         :returns: its time on the recording's axis; None where nothing is being recorded
         """
-        if self._take is None:
+        if self._intake.take is None:
             return None
-        live = all(port.device.paced == 1 for port in self._ports)
-        return self._take.mark(name, self._clock() if live else None)
+        live = all(port.is_live for port in self._ports)
+        return self._intake.take.mark(name, self._clock() if live else None)
 
     async def _serve(self, number: int, port: Port) -> None:
         """Open, read and close one device."""
@@ -180,8 +168,8 @@ class Recorder:
                 if port.opened.cancelled():
                     return
                 port.opened.set_result(None)
-                with self._merge.member(number) if port.is_unpaced else contextlib.nullcontext():
-                    await self._wanted.wait()
+                with self._intake.merge.member(number) if port.is_unpaced else contextlib.nullcontext():
+                    await self._intake.wanted.wait()
                     await self._read(number, port)
         except Exception as error:
             if not port.opened.done():
@@ -197,7 +185,7 @@ class Recorder:
         async for reading in port.device:
             if port.is_unpaced:
                 # It would run away from all others, and past the end of the recording.
-                await self._merge.turn(number, reading.time_s)
+                await self._intake.merge.turn(number, reading.time_s)
             self._arrive(port, reading)
             count += 1
             if count % _BREATHE_EVERY == 0:
@@ -209,15 +197,7 @@ class Recorder:
             self._refuse_second_owner(port, reading.channel)
             port.channels[reading.channel] = reading.unit
         port.last_s = max(port.last_s, reading.time_s)
-        if self._take is not None:
-            if self._take.push(reading):
-                if self._take.is_over:
-                    self._merge.hold()
-                return
-            self._merge.hold()
-        self._preroll.keep(reading)
-        if self._watcher is not None and self._watcher.push(reading):
-            self._merge.hold()
+        self._intake.arrive(reading)
 
     def _refuse_second_owner(self, port: Port, channel: str) -> None:
         for other in self._ports:
@@ -232,37 +212,24 @@ class Recorder:
 
     def _fail(self, error: Exception) -> None:
         self._error = error
-        if self._take is not None:
-            self._take.fail(error)
+        if self._intake.take is not None:
+            self._intake.take.fail(error)
 
     def _lose(self, port: Port, error: Exception) -> None:
-        if isinstance(error, DeviceError):
-            port.lost = LostDevice(port.device.address, str(error), error.is_bad_input)
-        else:
-            # A driver's fault must not end the brew for the other devices.
-            log.error("%s: the driver failed", port.device.address, exc_info=error)
-            port.lost = LostDevice(
-                port.device.address, f"{port.device.address}: the driver failed: {error!r}. Please report it."
-            )
-        at_s = max(port.last_s, self._clock()) if port.device.paced == 1 else port.last_s
+        port.lose(error)
+        at_s = max(port.last_s, self._clock()) if port.is_live else port.last_s
         for channel, unit in port.channels.items():
             self._arrive(port, Reading(channel, at_s, math.nan, unit, Status.LOST))
 
     def _begin(self, take: Take) -> None:
-        start_s = self._clock()
-        self._not_kept_before_start = self._preroll.forget_count()
-        while self._preroll.readings and not take.is_over:
-            reading = self._preroll.readings.popleft()
-            take.push(reading, age_s=max(0.0, start_s - reading.time_s))
-        self._take = take
-        self._wanted.set()
+        self._not_kept_before_start = self._intake.begin_take(take, self._clock())
         if self._is_deserted:
             self._end_when_deserted()
         elif not take.is_over:
-            self._merge.resume()
+            self._intake.merge.resume()
 
     async def _until_over(self, take: Take, for_s: float | None, stop: asyncio.Event | None) -> Reason:
-        live = any(port.device.paced == 1 for port in self._ports)
+        live = any(port.is_live for port in self._ports)
         timer = None
         if for_s is not None and live:
             timer = asyncio.get_running_loop().call_later(for_s, take.end, "time is up")
@@ -292,13 +259,8 @@ class Recorder:
         return all(port.ended for port in self._ports)
 
     def _end_when_deserted(self) -> None:
-        if not self._is_deserted:
-            return
-        if self._take is not None:
-            everyone_lost = all(port.lost for port in self._ports)
-            self._take.end("devices lost" if everyone_lost else "devices ended")
-        if self._watcher is not None:
-            self._watcher.end(False)
+        if self._is_deserted:
+            self._intake.no_device_left(everyone_lost=all(port.lost for port in self._ports))
 
     def _raise_unopened(self, results: Sequence[BaseException | None]) -> None:
         failures = [result for result in results if isinstance(result, BaseException)]

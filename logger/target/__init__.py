@@ -5,9 +5,9 @@ What needs numpy is loaded when first used, so that reading a target costs littl
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from logger.lazy import loaded_from
 from logger.target.target import Shot, Stage, Target, Tolerance
 
 if TYPE_CHECKING:
@@ -63,8 +63,4 @@ __all__ = [
     "write_target",
 ]
 
-
-def __getattr__(name: str) -> Any:
-    if name not in _PUBLIC:
-        raise AttributeError(f"module 'logger.target' has no attribute {name!r}")
-    return getattr(import_module(_PUBLIC[name]), name)
+__getattr__ = loaded_from(__name__, _PUBLIC)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from functools import partial
 
 import pytest
 
@@ -17,36 +18,15 @@ from drivers import (
 )
 from drivers.bluetooth_scan import scan_bluetooth
 from drivers.bthome_listener import Repeats
-from tests.peers.bluez import SCALE, WEIGHT, Bluez, leave_bus, uuid, weights
+from tests.drivers import listening
+from tests.peers.bluez import SCALE, WEIGHT, uuid, weights
 
 A = "C0:FF:EE:00:00:01"
 B = "C0:FF:EE:00:00:02"
 C = "C0:FF:EE:00:00:03"
 BTHOME = uuid("fcd2")
 
-
-@pytest.fixture(scope="module")
-def service():
-    with Bluez() as one:
-        yield one
-
-
-@pytest.fixture
-async def bluez(service, monkeypatch):
-    service.renew()
-    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", service.address)
-    yield service
-    await leave_bus()
-
-
-async def take(device, count: int):
-    readings = []
-    async with asyncio.timeout(10):
-        async for reading in device:
-            readings.append(reading)
-            if len(readings) == count:
-                break
-    return readings
+take = partial(listening.take, within_s=10)
 
 
 async def the_end(device):

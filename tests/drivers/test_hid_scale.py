@@ -22,7 +22,9 @@ from drivers import (
     open_device,
 )
 from drivers.address import parse_address
+from drivers.transports import hid
 from drivers.transports.hid_module import HidName, load_hid, udev_rule
+from tests.drivers.listening import take, until
 from tests.peers.hid_scales import DESCRIPTOR, HidScaleStandIn, PluggedIn
 
 # USB-IF, HID Point of Sale Usage Tables, weighing devices: status, unit, scaling, weight (low byte first).
@@ -45,15 +47,6 @@ def listen(*devices, options: str = "", **more):
     address = parse_address(f"hid:1234:5678{options}")
     name = HidName(0x1234, 0x5678, address.options.get("serial", ""))
     return hid_scale.HidScale(address, name, "server", load=PluggedIn(*devices), **more)
-
-
-async def take(device, count: int):
-    readings = []
-    async for reading in device:
-        readings.append(reading)
-        if len(readings) == count:
-            break
-    return readings
 
 
 async def test_weights_as_the_standard_sends_them(stand_in):
@@ -148,6 +141,19 @@ async def test_unplugging_is_a_lost_link_after_all_readings(stand_in):
             await asyncio.wait_for(take(scale, 1), 5)
     assert values == [20.0, 33.3]
     assert stand_in.opened == 0
+
+
+async def test_reports_that_nobody_takes_are_dropped_and_counted(stand_in, monkeypatch):
+    monkeypatch.setattr(hid, "_WAITING_REPORTS", 2)
+    async with listen(stand_in) as scale:
+        stand_in.send(STABLE_20_G, STABLE_33_3_G, STABLE_20_G, STABLE_20_G)
+        await until(lambda: scale.facts()["reports_dropped"] == 2)
+        readings = await asyncio.wait_for(take(scale, 2), 5)
+        stand_in.send(UNDER_ZERO_1_2_G)  # there is room again
+        readings += await asyncio.wait_for(take(scale, 1), 5)
+    assert [reading.value for reading in readings] == [20.0, 33.3, -1.2]
+    async with scale:
+        assert scale.facts()["reports_dropped"] == 2
 
 
 async def test_silence_is_an_error(stand_in):
@@ -274,8 +280,9 @@ async def test_closing_without_opening_and_twice_is_harmless(stand_in):
     scale = listen(stand_in)
     await scale.__aexit__(None, None, None)
     async with scale:
-        pass
+        assert stand_in.opened == 1
     await scale.__aexit__(None, None, None)
+    assert stand_in.opened == 0
 
 
 # Addresses

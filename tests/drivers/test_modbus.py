@@ -8,7 +8,6 @@ import socket
 import sys
 import threading
 import time
-from pathlib import Path
 
 import pytest
 import serial
@@ -26,6 +25,7 @@ from drivers import (
     open_device,
 )
 from drivers.supervised import Patience, Supervised
+from tests.drivers.listening import listen_to_the_end, open_descriptors, take
 
 modbus_unit = pytest.importorskip("tests.peers.modbus_unit", reason="pseudo-terminals need POSIX")
 ModbusUnit = modbus_unit.ModbusUnit
@@ -53,35 +53,10 @@ def reach(unit, options: str, names: ChannelNames | None = None):
     return open_device(f"modbus:{unit.place}?every_ms=20&{options}", names)
 
 
-async def take(device, count: int):
-    readings = []
-    async for reading in device:
-        readings.append(reading)
-        if len(readings) == count:
-            break
-    return readings
-
-
 async def first(unit, options: str):
     async with reach(unit, options) as device:
         (reading,) = await asyncio.wait_for(take(device, 1), 5)
     return reading
-
-
-async def listen_to_the_end(device):
-    """Give all readings, and the error that ended them."""
-    readings = []
-    try:
-        async for reading in device:
-            readings.append(reading)  # noqa: PERF401  # the error must not lose them
-    except DeviceError as error:
-        return readings, error
-    raise AssertionError("it ended without an error")
-
-
-def open_descriptors() -> int:
-    folder = Path("/proc/self/fd")
-    return len(list(folder.iterdir())) if folder.exists() else 0
 
 
 # Values
@@ -403,6 +378,9 @@ async def test_closing_twice_is_harmless(unit):
     async with device:
         pass
     await device.__aexit__(None, None, None)
+    async with device:  # and it is as good as new
+        (reading,) = await asyncio.wait_for(take(device, 1), 5)
+    assert reading.value == 250.0
 
 
 async def test_a_unit_that_comes_back_goes_on(tmp_path):

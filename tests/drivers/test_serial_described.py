@@ -24,18 +24,13 @@ from drivers import (
 )
 from drivers.described import DescriptionError
 from drivers.supervised import Patience, Supervised
+from tests.drivers.listening import take, until
 from tests.peers import framed_scale
 from tests.peers.framed_scale import FramedScale, frame
 from tests.peers.polled import NOT_A_NUMBER, PolledPort, PolledThermometer, number
 
 pty_instrument = pytest.importorskip("tests.peers.pty_instrument", reason="pseudo-terminals need POSIX")
 PEERS = Path(__file__).parents[1] / "peers"
-
-
-@pytest.fixture
-def instrument():
-    with pty_instrument.PtyInstrument() as one:
-        yield one
 
 
 @pytest.fixture
@@ -49,21 +44,6 @@ def description(tmp_path) -> Path:
 def thermometer(answer, delay_s: float = 0.0):
     with PolledPort(PolledThermometer(answer), delay_s) as port:
         yield port
-
-
-async def take(device, count: int):
-    readings = []
-    async for reading in device:
-        readings.append(reading)
-        if len(readings) == count:
-            break
-    return readings
-
-
-async def until(happened):
-    async with asyncio.timeout(5):
-        while not happened():  # noqa: ASYNC110  # it happens in a thread
-            await asyncio.sleep(0.01)
 
 
 # Frames

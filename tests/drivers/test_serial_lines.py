@@ -26,53 +26,17 @@ from drivers import (
     Status,
     open_device,
 )
+from tests.drivers.listening import listen_to_the_end, open_descriptors, take, until
 from tests.peers.balance import Balance, balance_line
 from tests.peers.microcontroller import microcontroller_lines
 from tests.peers.network_port import NetworkPort
 
-pty_instrument = pytest.importorskip("tests.peers.pty_instrument", reason="pseudo-terminals need POSIX")
+pytest.importorskip("tests.peers.pty_instrument", reason="pseudo-terminals need POSIX")
 PEERS = Path(__file__).parents[1] / "peers"
-
-
-@pytest.fixture
-def instrument():
-    with pty_instrument.PtyInstrument() as one:
-        yield one
-
-
-async def take(device, count: int):
-    readings = []
-    async for reading in device:
-        readings.append(reading)
-        if len(readings) == count:
-            break
-    return readings
 
 
 async def take_all(device):
     return [reading async for reading in device]
-
-
-async def listen_to_the_end(device):
-    """Give all values, and the error that ended them."""
-    values = []
-    try:
-        async for reading in device:
-            values.append(reading.value)  # noqa: PERF401  # the error must not lose them
-    except DeviceError as error:
-        return values, error
-    raise AssertionError("it ended without an error")
-
-
-def open_descriptors() -> int:
-    folder = Path("/proc/self/fd")
-    return len(list(folder.iterdir())) if folder.exists() else 0
-
-
-async def until(happened):
-    async with asyncio.timeout(5):
-        while not happened():  # noqa: ASYNC110  # it happens outside this process's event loop
-            await asyncio.sleep(0.01)
 
 
 # Balance lines
@@ -179,8 +143,8 @@ async def test_a_held_line_comes_out_before_the_error(instrument):
     async with open_device(f"serial:{instrument.port}?pattern=weight") as device:
         instrument.write(b"250.1\r\n")
         asyncio.get_running_loop().call_later(0.2, instrument.unplug)
-        values, error = await listen_to_the_end(device)
-    assert values == [250.1]
+        readings, error = await listen_to_the_end(device)
+    assert [reading.value for reading in readings] == [250.1]
     assert isinstance(error, DeviceLostError)
 
 
@@ -315,8 +279,9 @@ async def test_a_port_can_be_opened_many_times_and_leaks_nothing(instrument):
 async def test_closing_twice_is_harmless(instrument):
     device = open_device(f"serial:{instrument.port}")
     async with device:
-        pass
+        assert instrument.listened_to()
     await device.__aexit__(None, None, None)
+    assert not instrument.listened_to()
 
 
 # Other transports of the same driver
@@ -335,8 +300,8 @@ async def test_a_network_port():
         host, port = server.sockets[0].getsockname()
         async with open_device(f"serial:socket://{host}:{port}") as scale:
             opened.set()
-            values, error = await asyncio.wait_for(listen_to_the_end(scale), 5)
-    assert values == [number / 10 for number in range(2000)]
+            readings, error = await asyncio.wait_for(listen_to_the_end(scale), 5)
+    assert [reading.value for reading in readings] == [number / 10 for number in range(2000)]
     assert isinstance(error, DeviceLostError)
     assert "the other side closed" in error.what
 

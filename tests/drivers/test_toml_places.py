@@ -146,4 +146,6 @@ def test_whatever_the_standard_library_reads_the_scanner_finds(lines: list[str])
 
 @pytest.mark.parametrize("nonsense", ["[", "[[", "= =", "a = [", "a = {b", '"', "a.b.", "\x00", "]]]"])
 def test_the_scanner_comes_to_an_end_on_nonsense_too(nonsense: str) -> None:
-    find_places(nonsense)
+    places = find_places(nonsense)
+    assert all(0 <= place.start < place.end <= len(nonsense) + 1 for place in places.values())
+    assert {place.line for place in places.values()} <= {1}

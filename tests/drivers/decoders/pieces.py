@@ -9,7 +9,10 @@ from drivers.decoders.lines import LONGEST_LINE
 from drivers.decoders.measurement import Decoder, Measurement
 
 
-def assert_pieces_agree(decoder: Decoder, data: bytes, cuts: Sequence[int]) -> None:
+def assert_pieces_agree(
+    decoder: Decoder, data: bytes, cuts: Sequence[int], longest_kept: int = LONGEST_LINE + 1
+) -> None:
+    """Check that the bytes give the same however they were cut on the way, and are not hoarded."""
     whole = decoder.decode(data)
     edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
     found: list[Measurement] = []
@@ -17,7 +20,7 @@ def assert_pieces_agree(decoder: Decoder, data: bytes, cuts: Sequence[int]) -> N
     for start, end in itertools.pairwise(edges):
         decoded = decoder.decode(kept + data[start:end])
         kept = (kept + data[start:end])[decoded.used :]
-        assert len(kept) <= LONGEST_LINE + 1
+        assert len(kept) <= longest_kept
         found += decoded.measurements
         lines += decoded.lines
         rejected += decoded.rejected

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 import random
 import struct
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -16,8 +16,11 @@ from drivers import CELSIUS, GRAM, Status
 from drivers.decoders.measurement import Rejected
 from drivers.decoders.packets import PacketDecoder
 from drivers.described import Description, read_description
+from tests.drivers.decoders import pieces
 from tests.drivers.decoders.written_frames import layouts, layouts_with_steps
 from tests.peers import framed_scale
+
+assert_pieces_agree = partial(pieces.assert_pieces_agree, longest_kept=1023)
 
 
 @pytest.fixture(scope="module")
@@ -173,24 +176,6 @@ def test_random_damage_gives_no_false_weight_and_loses_only_what_it_hits(scale, 
     assert weights(scale, stream + FRAME(99.0)) == [
         number / 100 for number in range(30) if number not in hit
     ] + [99.0]
-
-
-def assert_pieces_agree(decoder: PacketDecoder, data: bytes, cuts: list[int]) -> None:
-    """Check that the bytes give the same however they were cut on the way, and are not hoarded."""
-    whole = decoder.decode(data)
-    edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
-    found, lines, rejected, last, kept = [], 0, 0, None, b""
-    for start, end in itertools.pairwise(edges):
-        kept += data[start:end]
-        decoded = decoder.decode(kept)
-        kept = kept[decoded.used :]
-        assert len(kept) < 1024
-        found += decoded.measurements
-        lines += decoded.lines
-        rejected += decoded.rejected
-        last = decoded.last_rejected or last
-    assert repr(tuple(found)) == repr(whole.measurements)
-    assert (lines, rejected, last) == (whole.lines, whole.rejected, whole.last_rejected)
 
 
 NOISE = st.one_of(

@@ -40,7 +40,10 @@ def test_every_address_can_be_used(address, tmp_path):
     if "described=" in address:
         address = address.replace("bench-scale.toml", str(tmp_path / "device.toml"))
         read("bench scale", tmp_path)
-    serial_options(parse_address(address), ChannelNames())
+    options = serial_options(parse_address(address), ChannelNames())
+    shapes = {"described=": "frames", "lines=scpi": "scpi", "pattern=": "pattern"}
+    assert [options.shape] == [shape for said, shape in shapes.items() if said in address]
+    assert (options.poll is not None) == ("poll=" in address)
 
 
 def test_the_scale_with_frames_is_read_as_the_page_says(tmp_path):

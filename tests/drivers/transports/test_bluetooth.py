@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from drivers.errors import AddressError, DeviceDeniedError, DeviceError, DeviceLostError, DeviceNotFoundError
-from tests.peers.bluez import FEATURE, SCALE, WEIGHT, Bluez, leave_bus, uuid, weights
+from tests.drivers.listening import until
+from tests.peers.bluez import FEATURE, SCALE, WEIGHT, leave_bus, uuid, weights
 
 pytest.importorskip("dbus_fast", reason="BlueZ is Linux' Bluetooth service")
 
@@ -26,18 +27,10 @@ B = "C0:FF:EE:00:00:02"
 ROOT = Path(__file__).parents[3]
 
 
-@pytest.fixture(scope="module")
-def service():
-    with Bluez() as one:
-        yield one
-
-
 @pytest.fixture
-def bluez(service, monkeypatch):
-    service.renew()
-    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", service.address)
+def bluez(bluez, monkeypatch):
     monkeypatch.setattr(bluetooth_search, "_NAMESAKE_S", 0.3)
-    return service
+    return bluez
 
 
 @pytest.fixture(autouse=True)
@@ -66,12 +59,6 @@ async def opened(link: BluetoothLink, prepare=subscribe_to_weight):
         yield link
     finally:
         await link.close()
-
-
-async def until(happened):
-    async with asyncio.timeout(5):
-        while not happened():  # noqa: ASYNC110  # it happens in another process
-            await asyncio.sleep(0.01)
 
 
 async def take(link: BluetoothLink, count: int) -> list[str]:
@@ -407,6 +394,9 @@ async def test_closing_that_is_cancelled_still_lets_the_device_go(bluez):
     with contextlib.suppress(asyncio.CancelledError):
         await task
     await until(lambda: not bluez.tell("state", A)["connected"])
+    async with opened(link_to()) as again:  # and it can be had again
+        bluez.tell("notify", A, WEIGHT, weights(1))
+        assert await take(again, 1) == weights(1)
 
 
 async def test_the_bus_itself_ends(bluez):

@@ -12,21 +12,13 @@ from drivers import open_device
 from drivers.transports.modbus_link import ModbusLink
 from drivers.transports.modbus_settings import LinkSettings
 from drivers.transports.serial_port import PortSettings
+from tests.drivers.listening import take
 
 rtu_line = pytest.importorskip("tests.peers.rtu_line", reason="pseudo-terminals need POSIX")
 answer, crc, frame = rtu_line.answer, rtu_line.crc, rtu_line.frame
 
 QUICK = "timeout_s=0.25&every_ms=10"
 FIRST, SECOND = bytes.fromhex("01 03 00 00 00 01 84 0A"), bytes.fromhex("01 03 00 01 00 01 D5 CA")
-
-
-async def take(device, count: int):
-    readings = []
-    async for reading in device:
-        readings.append(reading)
-        if len(readings) == count:
-            break
-    return readings
 
 
 def listen(line, options: str):

@@ -7,16 +7,10 @@ import threading
 import pytest
 
 from drivers import DeviceLostError, DeviceNotFoundError
-from drivers.transports import serial_port
+from drivers.transports import serial_port, threaded_port
 from drivers.transports.serial_port import PortSettings, SerialPort
 
-pty_instrument = pytest.importorskip("tests.peers.pty_instrument", reason="pseudo-terminals need POSIX")
-
-
-@pytest.fixture
-def instrument():
-    with pty_instrument.PtyInstrument() as one:
-        yield one
+pytest.importorskip("tests.peers.pty_instrument", reason="pseudo-terminals need POSIX")
 
 
 def port_of(instrument) -> SerialPort:
@@ -89,7 +83,7 @@ async def test_writes_after_closing_are_refused(instrument):
 
 
 async def test_a_peer_that_never_accepts_ends_in_time(monkeypatch):
-    monkeypatch.setattr(serial_port, "OPEN_TIMEOUT_S", 0.2)
+    monkeypatch.setattr(threaded_port, "OPEN_TIMEOUT_S", 0.2)
     with socket.socket() as full:
         full.bind(("127.0.0.1", 0))
         full.listen(0)

@@ -194,10 +194,15 @@ def test_where_the_system_refuses_in_mid_line_the_file_ends_with_a_whole_one(tmp
 
 
 def test_sync_after_close_and_a_second_close_do_nothing(tmp_path):
-    journal = Journal(tmp_path / "readings.csv")
+    path = tmp_path / "readings.csv"
+    journal = Journal(path)
+    journal.append(Reading("scale", 0.0, 1.0, "g"))
     journal.close()
+    written = path.read_bytes()
     journal.sync()
     journal.close()
+    assert path.read_bytes() == written
+    assert written.count(b"\n") == 2  # the header and the reading
 
 
 def test_appending_is_quick_enough_for_a_thousand_readings_a_second(tmp_path):

@@ -62,7 +62,8 @@ def test_an_impossible_shot_is_told(espresso: str, written: str, instead: str, s
 
 
 def test_half_a_second_of_overlap_is_rounding(pour_over: str) -> None:
-    parse_target(pour_over.replace('start = "0:45"', "start = 8.6"), "bench.toml")
+    text = pour_over.replace('start = "0:45"', "start = 8.6")
+    assert parse_target(text, "bench.toml").stages[1].start_s == 8.6
 
 
 def test_a_plan_as_usual_has_nothing_to_warn_of(pour_over: str, espresso: str) -> None:
