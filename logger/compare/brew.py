@@ -8,10 +8,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from drivers.clock import clock_text
-from logger.compare.comparison import Brew, Comparison, Deviation, StageResult
+from logger.compare.comparison import Brew, Comparison, Deviation, Finding, StageResult
 from logger.compare.matching import Group, match
 from logger.compare.measuring import (
+    ENDS_EARLY,
     NOT_SERVED,
+    SHOT_END_S,
     Measured,
     end_deviation,
     held_against,
@@ -141,7 +143,9 @@ def _group_results(brew: Measured, target: Target, group: Group) -> list[StageRe
             figures += [weight_deviation(brew, stage, pours)] if number == group.stages[-1] else []
         else:
             figures = stage_deviations(brew, stage, pours, target)
-        results.append(StageResult(stage, group.finding, pours, tuple(figures)))
+        unseen = group.finding == "missing" and brew.ends_before(stage)
+        finding: Finding = "unseen" if unseen else group.finding
+        results.append(StageResult(stage, finding, pours, tuple(figures)))
     return results
 
 
@@ -162,7 +166,15 @@ def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> t
     end_s = brew.analysis.pours[-1].end_s
     window_s = shot_window_s(shot, PUMP_MARK in marks)
     since_s = marks.get(PUMP_MARK, brew.start_s)
-    figures.append(in_window("end_s", window_s, end_s - since_s, brew.gap_at(end_s, _width_s(window_s) / 2)))
+    figures.append(
+        in_window(
+            "end_s",
+            window_s,
+            end_s - since_s,
+            brew.gap_at(end_s, _width_s(window_s) / 2),
+            read_to=SHOT_END_S,
+        )
+    )
     if shot.first_drip_s and PUMP_MARK in marks:
         drip_s = brew.start_s - marks[PUMP_MARK]
         figures.append(
@@ -184,7 +196,11 @@ def _width_s(window_s: tuple[float, float]) -> float:
 
 def _total(brew: Measured, target: Target, tolerance_g: float) -> Deviation:
     analysis = brew.analysis
-    return held_against("total_g", target.total_g, analysis.total_g, tolerance_g, step=analysis.step_g)
+    early = brew.ends_pouring or bool(target.stages and brew.ends_before(target.stages[-1]))
+    why = ENDS_EARLY if early and analysis.total_g < target.total_g else ""
+    return held_against(
+        "total_g", target.total_g, analysis.total_g, tolerance_g, step=analysis.step_g, why=why
+    )
 
 
 def _notes(

@@ -10,7 +10,7 @@ from logger.curve import Analysis, Floats, Pour
 from logger.recording import Recording
 from logger.target import Stage, Target
 
-Finding = Literal["matched", "missing", "merged", "split"]
+Finding = Literal["matched", "missing", "merged", "split", "unseen"]
 Quantity = Literal["start_s", "end_s", "to_g", "poured_g", "flow_g_s", "water_c", "total_g", "first_drip_s"]
 
 
@@ -48,7 +48,7 @@ class StageResult:
     """One stage of the target and the pours that belong to it.
 
     :param finding: ``matched`` one pour; ``split`` several pours where one was planned; ``merged`` one pour
-        that covers this stage and another; ``missing`` none
+        that covers this stage and another; ``missing`` none; ``unseen`` the readings end before it
     """
 
     stage: Stage
@@ -63,6 +63,8 @@ class StageResult:
         """
         if self.finding in ("missing", "merged"):
             return False
+        if self.finding == "unseen":
+            return None
         return all_inside(self.deviations)
 
 

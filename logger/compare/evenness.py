@@ -186,7 +186,7 @@ def _stage_spread(comparisons: Sequence[Comparison], number: int, stage: Stage) 
         figures=_scatters([result.deviations for result in whole]),
         n=len(results),
         n_inside=sum(result.inside is True for result in results),
-        n_missing=len(results) - len(whole),
+        n_missing=sum(result.finding in ("missing", "merged") for result in results),
     )
 
 

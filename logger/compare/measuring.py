@@ -20,6 +20,12 @@ _WATER_NAMES = ("kettle", "thermometer")
 _OTHER_NAMES = frozenset({"slurry", "bed", "server", "cup", "pitcher", "milk", "room", "group"})
 """Channels that measure something else than the water as it is poured."""
 
+ENDS_EARLY = "the readings end early"
+SURELY_S, CUT_OFF_S = 2.0, 0.5
+
+SHOT_END_S = 0.5
+"""So well the end of an espresso can be read off a scale: its last drops fade."""
+
 NOT_SERVED = "nothing was lifted off after the last pour"
 """Why an end cannot be told, as ``Deviation.why`` has it."""
 
@@ -34,6 +40,22 @@ class Measured:
     analysis: Analysis
     start_s: float
     water: tuple[Floats, Floats] | None
+
+    @property
+    def seen_until_s(self) -> float:
+        """The last reading, from the brew's start."""
+        grid = self.analysis.time_s
+        return float(grid[-1]) - self.start_s if grid.size else 0.0
+
+    def ends_before(self, stage: Stage) -> bool:
+        """Whether the readings end before a stage could have begun, late as it may."""
+        return self.seen_until_s < stage.start_s + stage.tolerance.start_s + SURELY_S
+
+    @property
+    def ends_pouring(self) -> bool:
+        """Whether the readings end in a pour, or so soon after that more may have come."""
+        pours = self.analysis.pours
+        return bool(pours) and self.seen_until_s < pours[-1].end_s - self.start_s + CUT_OFF_S
 
     def gap_s(self, time_s: float) -> float:
         """How long the readings were missing at a moment; 0 where they were not."""
@@ -79,8 +101,16 @@ def held_against(
     return Deviation(quantity, wanted, actual, tolerance, bool(abs(actual - wanted) <= tolerance + 1e-6))
 
 
-def in_window(quantity: Quantity, window: tuple[float, float], actual: float, why: str = "") -> Deviation:
-    """Judge one figure against an earliest and a latest."""
+def in_window(
+    quantity: Quantity, window: tuple[float, float], actual: float, why: str = "", read_to: float = 0.0
+) -> Deviation:
+    """Judge one figure against an earliest and a latest.
+
+    :param read_to: how well the figure can be read: nearer than that to an edge, outside, it cannot be told
+    """
+    off = max(window[0] - actual, actual - window[1])
+    if not why and 0.0 < off <= read_to:
+        why = f"it can be read to about {read_to:g} s, and is {off:.1f} s outside"
     if why or math.isnan(actual):
         middle = sum(window) / 2
         half = (window[1] - window[0]) / 2
@@ -114,6 +144,8 @@ def stage_deviations(brew: Measured, stage: Stage, pours: Sequence[Pour], target
         step_s = _edge_s(brew, pours[-1])
         actual_s = end_s - brew.start_s
         why = brew.gap_at(end_s, allowed.end_s)
+        if brew.ends_pouring and pours[-1] is brew.analysis.pours[-1]:
+            why = why or ENDS_EARLY
         figures.append(held_against("end_s", planned_end_s, actual_s, allowed.end_s, step=step_s, why=why))
     wanted_c = target.water_c if stage.water_c is None else stage.water_c
     if wanted_c is not None and brew.water is not None:
@@ -134,7 +166,9 @@ def start_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Devi
 def weight_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Deviation:
     """What the scale showed when a stage was done."""
     step_g = brew.analysis.step_g
-    return held_against("to_g", stage.to_g, pours[-1].to_g, stage.tolerance.weight_g, step=step_g)
+    cut_off = brew.ends_pouring and pours[-1] is brew.analysis.pours[-1]
+    why = ENDS_EARLY if cut_off and pours[-1].to_g < stage.to_g else ""
+    return held_against("to_g", stage.to_g, pours[-1].to_g, stage.tolerance.weight_g, step=step_g, why=why)
 
 
 def water_deviation(brew: Measured, wanted_c: float, time_s: float, tolerance_c: float) -> Deviation:

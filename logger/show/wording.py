@@ -153,6 +153,8 @@ def finding_words(result: StageResult) -> str:
     """Say how a stage was found in the curve, or nothing where one pour matched it."""
     if result.finding == "missing":
         return "no pour found"
+    if result.finding == "unseen":
+        return "the readings end before it"
     if result.finding == "merged":
         return "ran together with another pour"
     if result.finding == "split":

@@ -10,6 +10,7 @@ import pytest
 
 from drivers.simulated import CLEAN, MEDIUM
 from logger.compare import Comparison, Deviation, assess, compare
+from logger.compare.measuring import in_window
 from logger.errors import BadInputError
 from logger.target import TargetError, parse_target
 from tests.logger.compare.brews import (
@@ -254,3 +255,26 @@ def test_a_target_in_the_recording_that_cannot_be_read_is_told_with_the_recordin
     broken = replace(evening, meta=replace(evening.meta, target_text='title = "x"'))
     with pytest.raises(TargetError, match="evening, its target"):
         assess(broken)
+
+
+def test_a_brew_cut_off_is_not_the_brewers_fault() -> None:
+    """The readings end before pours 2 and 3 were due: nobody can say that they are missing."""
+    whole = analysis((0, 45), (45, 55))
+    assert whole.start_s is not None
+    seen = whole.time_s < whole.start_s + 62.0
+    cut_off = replace(whole, time_s=whole.time_s[seen], weight_g=whole.weight_g[seen])
+    comparison = compare(cut_off, four_pours(), {})
+    assert [result.finding for result in comparison.stages] == ["matched", "matched", "unseen", "unseen"]
+    assert [result.inside for result in comparison.stages[2:]] == [None, None]
+    total = next(each for each in comparison.whole if each.quantity == "total_g")
+    assert (total.inside, total.why) == (None, "the readings end early")
+    assert "missing" not in comparison.verdict
+    assert comparison.inside is None
+
+
+def test_an_espresso_a_hair_outside_its_window_cannot_be_told() -> None:
+    """Its last drops fade: the end is read to half a second, and no better."""
+    hair = in_window("end_s", (25.0, 30.0), 24.9, read_to=0.5)
+    assert (hair.inside, hair.why) == (None, "it can be read to about 0.5 s, and is 0.1 s outside")
+    assert in_window("end_s", (25.0, 30.0), 24.0, read_to=0.5).inside is False
+    assert in_window("end_s", (25.0, 30.0), 25.0, read_to=0.5).inside is True
