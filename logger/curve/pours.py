@@ -15,9 +15,11 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from logger.curve.brew import Floats
 from logger.curve.dips import measure_dip
-from logger.curve.edges import RAMPS_S, Edge, Response, fit_edge
+from logger.curve.edges import RAMPS_S, Edge, fit_edge
 from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
-from logger.curve.runs import Flags, runs_of
+from logger.curve.gaps import cut_at_gaps
+from logger.curve.runs import runs_of
+from logger.curve.water_curve import Curve
 
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
@@ -46,30 +48,6 @@ class Rise:
     def lasts_s(self) -> float:
         """From the first water to the last."""
         return self.end.time_s - self.start.time_s
-
-
-@dataclass(frozen=True, slots=True)
-class Curve:
-    """Water alone: the samples and the grid with steps and disturbances taken out.
-
-    :param replaced: samples that were drawn, not measured; edges are fitted without them
-    """
-
-    time_s: Floats
-    weight_g: Floats
-    replaced: Flags
-    grid_s: Floats
-    grid_g: Floats
-    step_s: float
-    noise_g: float
-    response: Response
-
-    @property
-    def grid_noise_g(self) -> float:
-        """Noise of one value of the grid, each of which is a mean over its step."""
-        span_s = max(float(self.time_s[-1] - self.time_s[0]), 1e-9)
-        each = max(self.step_s * self.time_s.size / span_s, 1.0)
-        return self.noise_g / float(np.sqrt(each))
 
 
 def find_rises(curve: Curve) -> tuple[Rise, ...]:
@@ -124,7 +102,8 @@ def find_stretches(curve: Curve) -> list[tuple[int, int]]:
     sd = slope_sd_g_s(noise_g, half, step_s)
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
-    return [part for span in spans for part in _cut_at_dips(curve, *span)]
+    parts = [part for span in spans for part in cut_at_gaps(curve, *span)]
+    return [piece for part in parts for piece in _cut_at_dips(curve, *part)]
 
 
 def _cut_at_dips(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
@@ -186,7 +165,7 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     start = _edge(
         curve,
         (max(quiet_before, leaves_s - 3.0), min(leaves_s + reach, max(middle, leaves_s + 1.5))),
-        (leaves_s - 2.0, leaves_s + 2.0),
+        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), leaves_s + 2.0),
         ramps,
         is_start=True,
     )

@@ -11,8 +11,9 @@ import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.edges import Response, start_shape
-from logger.curve.pours import Curve, Rise
+from logger.curve.pours import Rise
 from logger.curve.runs import Flags
+from logger.curve.water_curve import Curve
 
 AT_ONCE_S = 1.0
 AT_ONCE_AT_FIRST_S = 1.5

@@ -23,6 +23,7 @@ SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
 COMES_BACK_S = 30.0
 RESTS_S = 2.5
+MORE_THAN_A_DOSE_G = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +93,9 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     return tuple(_move(grid, first, last) for first, last in _apart(spans))
 
 
-def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...]) -> tuple[Event, ...]:
+def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...], samples: Samples) -> tuple[Event, ...]:
     """Rename those jumps to zero that are a vessel's lift: the pan had never been tared, so that empty it
-    shows zero, and the same vessel comes back soon.
+    shows zero, and the same vessel comes back soon, or it was full and no water follows.
     """
     seen: list[Event] = []
     for tare in tares:
@@ -104,10 +105,20 @@ def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...]) -> tuple[Even
             and any(abs(move.change_g - vessel) < 0.15 * vessel for vessel in on_before)
             for move in moves
         )
+        full = bool(on_before) and -tare.change_g > max(on_before) + MORE_THAN_A_DOSE_G
+        emptied = comes_back or (full and _stays_empty(tare, moves, samples))
         never_tared = all(event.kind != "tare" for event in seen)
-        kind: EventKind = "vessel-off" if comes_back and never_tared else "tare"
+        lifted = emptied and never_tared and tare.change_g < 0.0
+        kind: EventKind = "vessel-off" if lifted else "tare"
         seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
     return tuple(seen)
+
+
+def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool:
+    """Whether nothing is poured before the next vessel, or the end."""
+    until_s = min((move.start_s for move in moves if move.start_s > tare.end_s), default=np.inf)
+    after = (samples.time_s >= tare.end_s) & (samples.time_s < until_s)
+    return bool(samples.weight_g[after].max(initial=0.0) < SMALLEST_VESSEL_G)
 
 
 def event_of(move: Move) -> Event:

@@ -10,7 +10,7 @@ from logger.curve.brew import Event, Floats, Pour
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.edges import Response
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import THIN_FLOW_G_S, Curve, Rise, find_rises, find_stretches, fit_rises
+from logger.curve.pours import THIN_FLOW_G_S, Rise, find_rises, find_stretches, fit_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.solids import told_apart
 from logger.curve.steps import (
@@ -23,6 +23,7 @@ from logger.curve.steps import (
     without_tares,
 )
 from logger.curve.timebase import Grid, Samples, grid_of
+from logger.curve.water_curve import Curve
 
 RESPONSES = (
     *(Response(stage_s) for stage_s in (0.0, 0.1, 0.2, 0.45, 0.65, 0.9)),
@@ -74,7 +75,7 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
     if shown is None:
         curve, rises = _by_edges(curve, rises)
     events = (
-        *lifts_among(tares, moves),
+        *lifts_among(tares, moves, samples),
         *(event_of(move) for move in moves if not move.returns),
         *shaken(before, (*returns, *disturbances), _grid_noise(samples, before, noise), step_g),
         *_gaps(samples, curve.weight_g),

@@ -123,8 +123,8 @@ def test_a_jump_to_zero_is_a_lift_where_the_same_vessel_comes_back() -> None:
     tares = find_tares(shown, 0.03, 0.1)
     moves = find_moves(grid_of(Samples(TIME_S, without_tares(shown, tares), 0.1)), 0.03)
     assert [event.kind for event in tares] == ["tare"]
-    assert [event.kind for event in lifts_among(tares, moves)] == ["vessel-off"]
-    assert [event.kind for event in lifts_among(tares, moves[:1])] == ["tare"]
+    assert [event.kind for event in lifts_among(tares, moves, shown)] == ["vessel-off"]
+    assert [event.kind for event in lifts_among(tares, moves[:1], shown)] == ["tare"]
 
 
 @pytest.mark.parametrize("count", [0, 1, 3, 4])

@@ -1,0 +1,43 @@
+"""The curve of water alone, as the search for pours takes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.edges import Response
+from logger.curve.runs import Flags
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Water alone: the samples and the grid with steps and disturbances taken out.
+
+    :param replaced: samples that were drawn, not measured; edges are fitted without them
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    replaced: Flags
+    grid_s: Floats
+    grid_g: Floats
+    step_s: float
+    noise_g: float
+    response: Response
+
+    @property
+    def grid_noise_g(self) -> float:
+        """Noise of one value of the grid, each of which is a mean over its step."""
+        span_s = max(float(self.time_s[-1] - self.time_s[0]), 1e-9)
+        each = max(self.step_s * self.time_s.size / span_s, 1.0)
+        return self.noise_g / float(np.sqrt(each))
+
+    @property
+    def gaps_s(self) -> list[tuple[float, float]]:
+        """The last reading before each silence, and the first after it."""
+        steps = np.diff(self.time_s)
+        usual_s = float(self.time_s[-1] - self.time_s[0]) / max(self.time_s.size - 1, 1)
+        at = np.flatnonzero(steps > max(1.0, 5.0 * usual_s))
+        return [(float(self.time_s[i]), float(self.time_s[i + 1])) for i in at]
