@@ -24,7 +24,8 @@ def test_a_pour_that_begins_in_a_silence_is_one_of_its_own(since_s: float) -> No
     weight_g = poured((8.0, 14.0, 40.0), (24.0, 34.0, 70.0), (44.0, 54.0, 60.0))
     heard = (since_s > TIME_S) | (TIME_S > 49.0)
     brew = analyse(TIME_S[heard], weight_g[heard])
-    assert [pour.poured_g for pour in brew.pours] == pytest.approx([40.0, 70.0, 60.0], abs=0.3)
+    # The display has not quite settled when the silence begins: half a gram may go to the wrong pour.
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([40.0, 70.0, 60.0], abs=0.6)
     assert brew.pours[1].end_s == pytest.approx(34.0, abs=0.3)
     # When the third began nobody knows; not while flat readings came.
     assert brew.pours[2].start_s >= since_s - 0.2
