@@ -206,9 +206,11 @@ class Supervised:
             yield reading
         while True:
             await self._put_away()
-            if self._now_s() - outage.since_s >= self._patience.give_up_s:
+            left_s = outage.since_s + self._patience.give_up_s - self._now_s()
+            if left_s <= 0.0:
                 raise self._given_up(outage, first)
-            await self._sleep(self._patience.wait_s(outage.attempts, self._chance()))
+            # The last attempt falls on the limit: no wait runs past it.
+            await self._sleep(min(self._patience.wait_s(outage.attempts, self._chance()), left_s))
             outage.attempts += 1
             try:
                 self._device = self._opener(self._address, self._names)

@@ -14,6 +14,15 @@ if TYPE_CHECKING:
 
     from logger.errors import FailureError
     from logger.recording import Finished, LostDevice
+    from logger.recording.take import Reason
+
+_ENDED: dict[Reason, str] = {
+    "ended by itself": "Ended by itself",
+    "time is up": "Ended because the time was up",
+    "stopped": "Ended because it was stopped",
+    "devices ended": "Ended because the devices had no more to give",
+    "devices lost": "Ended because the devices were lost",
+}
 
 
 def conclude(finished: Finished, console: Console, told: Collection[LostDevice] = ()) -> bool:
@@ -37,10 +46,18 @@ def conclude(finished: Finished, console: Console, told: Collection[LostDevice] 
     brew = assess(recording) if recording.weight_channel is not None else None
     if brew is not None:
         print_summary(brew, console)
-    counted = ", ".join(f"{count} of {channel}" for channel, count in finished.counts.items())
-    console.print(f"The recording {finished.reason}: {counted}.", markup=False, highlight=False)
+    console.print(how_it_ended(finished), markup=False, highlight=False, soft_wrap=True)
     typer.echo(str(finished.path))
     return brew is not None and bool(brew.analysis.pours)
+
+
+def how_it_ended(finished: Finished) -> str:
+    """Say in one sentence why a recording ended and how many readings came."""
+    counted = [
+        f"{count} {'reading' if count == 1 else 'readings'} of {channel}"
+        for channel, count in finished.counts.items()
+    ]
+    return f"{_ENDED[finished.reason]}: {', '.join(counted)}."
 
 
 def tell_lost(lost: Sequence[LostDevice]) -> None:

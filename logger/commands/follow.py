@@ -6,7 +6,8 @@ import logging
 import time
 from typing import TYPE_CHECKING
 
-from drivers.reading import GRAM, Reading, Status
+from drivers.reading import GRAM, Reading
+from logger.commands.links import Links
 from logger.curve import LiveAnalysis, is_over
 from logger.show.guide import guide
 
@@ -58,7 +59,7 @@ class Follower:
         self._pan = Pan(target, scale)
         self._target, self._screen, self._ends = target, screen, ends
         self._over = self._blind = False
-        self._lost = set[str]()
+        self._links = Links()
 
     @property
     def live(self) -> LiveAnalysis:
@@ -95,14 +96,9 @@ class Follower:
         self._over = self._ends and is_over(self.live, reading.time_s, self._target)
 
     def _say_link(self, reading: Reading) -> None:
-        """Say once that a link is lost, and once that it is back."""
-        is_lost, was_lost = reading.status is Status.LOST, reading.channel in self._lost
-        if is_lost and not was_lost:
-            self._lost.add(reading.channel)
-            self._screen.tell(f"{reading.channel}: the link is lost")
-        elif was_lost and not is_lost:
-            self._lost.discard(reading.channel)
-            self._screen.tell(f"{reading.channel}: the link is back")
+        news = self._links.push(reading)
+        if news is not None:
+            self._screen.tell(news)
 
     def _say(self, changes: list[Change]) -> None:
         for change in sorted(changes, key=lambda change: change.time_s):

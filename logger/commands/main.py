@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 from typing import Annotated
 
@@ -20,10 +22,7 @@ from logger.commands import (
     simulate,
     target,
 )
-
-BAD_INPUT, FAILURE, INTERRUPTED = 2, 1, 130
-
-_UNUSABLE = (FileNotFoundError, IsADirectoryError, NotADirectoryError, PermissionError)
+from logger.commands.telling import FAILURE, INTERRUPTED, is_output_refused, told
 
 app = typer.Typer(
     name="evencup",
@@ -68,7 +67,7 @@ def _everywhere(
 def main() -> None:
     """Run the command line; errors that a person can do something about become one message and a code."""
     try:
-        app(prog_name=app.info.name)
+        _run()
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
     except BrokenPipeError:
@@ -76,25 +75,31 @@ def main() -> None:
         sys.stderr.close()
         sys.exit(FAILURE)
     except Exception as error:
-        told = _told(error)
-        if told is None:
+        words = told(error)
+        if words is None:
             raise
-        typer.echo(f"evencup: {told[0]}", err=True)
-        sys.exit(told[1])
+        if is_output_refused(error):
+            _give_up_output()
+        typer.echo(f"evencup: {words[0]}", err=True)
+        sys.exit(words[1])
 
 
-def _told(error: Exception) -> tuple[str, int] | None:
-    """The message and the code of an error that is meant for the user, None for a fault of the program."""
-    from drivers.errors import DeviceError
-    from logger.errors import EvencupError
+def _run() -> None:
+    try:
+        app(prog_name=app.info.name)
+    except SystemExit:
+        # What is still held back is written now, where a refusal can be told; later nobody would catch it.
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        raise
 
-    if isinstance(error, EvencupError | DeviceError):
-        return str(error), BAD_INPUT if error.is_bad_input else FAILURE
-    if isinstance(error, OSError) and error.filename is not None:
-        # A file or folder that was named, looked at where nobody expected it to be refused.
-        told = f"{error.filename}: {error.strerror}. Check its name, and that you may use it."
-        return told, BAD_INPUT if isinstance(error, _UNUSABLE) else FAILURE
-    return None
+
+def _give_up_output() -> None:
+    """Let what could not be written go nowhere, so that Python does not try it once more at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
 
 
 if __name__ == "__main__":

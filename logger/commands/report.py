@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,6 +18,12 @@ from logger.commands.options import (
     read_target_if,
     write_page,
 )
+from logger.commands.telling import told
+
+if TYPE_CHECKING:
+    from logger.compare import Brew
+    from logger.curve import Method
+    from logger.target import Target
 
 EXAMPLE = "Example: evencup report 2026-11-25-0730-three-pours --html"
 
@@ -31,14 +39,19 @@ def report(
     """Say what happened in a brew: its pours, its events, and how it went against the target."""
     from rich.console import Console
 
-    from logger.compare import assess
     from logger.show.json_line import json_line
     from logger.show.report_page import report_page
     from logger.show.summary import print_summary
 
     console, held_against, brewed_as = Console(), read_target_if(target), known_method(method)
-    for number, name in enumerate(recordings):
-        brew = assess(open_recording(name), target=held_against, method=brewed_as)
+    if html:
+        _one_page_each(recordings, to)
+    code = shown = 0
+    for name in recordings:
+        brew = _assessed(name, held_against, brewed_as)
+        if isinstance(brew, int):
+            code = max(code, brew)
+            continue
         if html:
             path = page_path(to, brew.recording.name)
             write_page(path, report_page(brew))
@@ -46,6 +59,41 @@ def report(
         if json:
             typer.echo(json_line(brew))
         elif not html:
-            if number:
+            if shown:
                 console.rule()
             print_summary(brew, console)
+        shown += 1
+    if code:
+        raise typer.Exit(code)
+
+
+def _one_page_each(recordings: Sequence[str], to: Path | None) -> None:
+    """Refuse to write many pages into one file.
+
+    :raises BadInputError: when a file was named for more than one recording
+    """
+    from logger.errors import BadInputError
+
+    if to is not None and len(recordings) > 1 and not to.is_dir():
+        raise BadInputError(
+            str(to),
+            f"is no folder, and the pages of {len(recordings)} recordings need one",
+            "Name a folder that is there.",
+        )
+
+
+def _assessed(name: str, target: Target | None, method: Method | None) -> Brew | int:
+    """Assess a recording; where that cannot be, say why at once, and give the code to end with.
+
+    One damaged recording must not keep the others from being reported.
+    """
+    from logger.compare import assess
+
+    try:
+        return assess(open_recording(name), target=target, method=method)
+    except Exception as error:
+        words = told(error)
+        if words is None:
+            raise
+        typer.echo(f"evencup: {words[0]}", err=True)
+        return words[1]

@@ -16,6 +16,7 @@ from drivers.reading import GRAM
 from logger.bench.examination import NEAR_G, NEAR_SHARE, Examination, examine
 from logger.bench.named import NamedDevice, config_file, find_named, save_named
 from logger.bench.plateaus import SHORTEST_S, find_plateaus
+from logger.commands.links import SHORT_PATIENCE, Links
 from logger.commands.named_devices import device_at
 from logger.commands.signals import stopped_by_signals
 from logger.errors import FailureError
@@ -92,7 +93,7 @@ async def test_scale(
     :raises FailureError: when a load did not come, or the scale had no more to give
     """
     steps = Steps(masses_g, rounds)
-    async with stopped_by_signals() as stop, device_at(address) as device:
+    async with stopped_by_signals() as stop, device_at(address, patience=SHORT_PATIENCE) as device:
         await _lead(device, steps, stop, console)
     import numpy as np
 
@@ -108,27 +109,43 @@ async def test_scale(
 
 async def _lead(device: Device, steps: Steps, stop: asyncio.Event, console: Console) -> None:
     console.print("Empty the pan, and let it settle.")
-    async with asyncio.timeout(STEP_PATIENCE_S) as patience:
-        try:
-            async for reading in device:
-                if stop.is_set():
-                    raise typer.Exit(130)
-                if reading.unit != GRAM or not reading.status.has_value:
-                    continue
-                if not steps.push(reading.time_s, reading.value):
-                    continue
-                patience.reschedule(asyncio.get_running_loop().time() + STEP_PATIENCE_S)
-                wanted_g = steps.wanted_g
-                if wanted_g is None:
-                    return
-                console.print(f"Put on {wanted_g:g} g." if wanted_g else "Take it off.", highlight=False)
-        except TimeoutError:
-            raise FailureError(
-                device.address,
-                f"{_wanted(steps)} did not come within {STEP_PATIENCE_S:.0f} s",
-                "Begin again.",
-            ) from None
-    raise FailureError(device.address, f"it had no more to give before {_wanted(steps)} came", "Begin again.")
+    patience = asyncio.timeout(STEP_PATIENCE_S)
+    try:
+        async with patience:
+            await _through(device, steps, stop, console, patience)
+    except TimeoutError:
+        if not patience.expired():
+            raise
+        raise FailureError(
+            device.address,
+            f"{_wanted(steps)} did not come within {STEP_PATIENCE_S:.0f} s",
+            "Begin again.",
+        ) from None
+    if steps.wanted_g is not None:
+        raise FailureError(
+            device.address, f"it had no more to give before {_wanted(steps)} came", "Begin again."
+        )
+
+
+async def _through(
+    device: Device, steps: Steps, stop: asyncio.Event, console: Console, patience: asyncio.Timeout
+) -> None:
+    """Ask for load after load until all have come, or the device has no more to give."""
+    links = Links()
+    async for reading in device:
+        if stop.is_set():
+            raise typer.Exit(130)
+        if news := links.push(reading):
+            console.print(news, markup=False, highlight=False)
+        if reading.unit != GRAM or not reading.status.has_value:
+            continue
+        if not steps.push(reading.time_s, reading.value):
+            continue
+        patience.reschedule(asyncio.get_running_loop().time() + STEP_PATIENCE_S)
+        wanted_g = steps.wanted_g
+        if wanted_g is None:
+            return
+        console.print(f"Put on {wanted_g:g} g." if wanted_g else "Take it off.", highlight=False)
 
 
 def _wanted(steps: Steps) -> str:

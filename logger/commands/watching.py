@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from drivers.reading import Reading
+from logger.commands.links import SHORT_PATIENCE, Links
 from logger.commands.named_devices import device_at
 from logger.commands.signals import stopped_by_signals
 
@@ -59,7 +60,7 @@ async def watch_device(address: str, for_s: float | None, console: Console) -> N
     :raises DeviceError: when it cannot be opened, or stays away
     """
     channels: dict[str, Channel] = {}
-    async with stopped_by_signals() as stop, device_at(address) as device:
+    async with stopped_by_signals() as stop, device_at(address, patience=SHORT_PATIENCE) as device:
         watching = asyncio.create_task(_watch(device, channels, console), name=f"watch {address}")
         stopped = asyncio.create_task(stop.wait(), name="until stopped")
         try:
@@ -77,8 +78,10 @@ async def _watch(device: Device, channels: dict[str, Channel], console: Console)
     from rich.live import Live
 
     with Live(console=console, auto_refresh=False, transient=True) as live:
-        shown_s = 0.0
+        shown_s, links = 0.0, Links()
         async for reading in device:
+            if news := links.push(reading):
+                console.print(news, markup=False, highlight=False)
             channels.setdefault(reading.channel, Channel()).push(reading)
             if console.is_terminal and time.monotonic() - shown_s > SHOWN_EVERY_S:
                 shown_s = time.monotonic()

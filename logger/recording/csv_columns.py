@@ -36,6 +36,16 @@ _SPELLINGS = {
 }
 UNIT_BY_SPELLING = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
 
+# Units that a weight may be in and that are not converted here: to take one of them for g would be wrong.
+_UNCONVERTED_SPELLINGS = """
+    st stone stones t ton tons tonne tonnes tn mt cwt hundredweight quintal zentner centner pfund
+    gn grain grains dr dram drams dwt pennyweight ozt ct carat carats karat tael catty jin momme slug slugs
+    hg hectogram hectograms dag dkg decagram decagrams dekagram dekagramm dg decigram decigrams
+    cg centigram centigrams ug µg μg mcg microgram micrograms ng nanogram nanograms
+    n newton newtons kn kgf gf lbf
+"""
+_UNCONVERTED = frozenset(_UNCONVERTED_SPELLINGS.split())
+
 # English first, then what a neighbour's program may write.
 _NAMES: dict[Kind, str] = {
     "time": """
@@ -70,6 +80,7 @@ class Column:
     :param kind: what it holds, where the heading says so
     :param unit: of its values, where the heading says so
     :param words: the heading without its unit, in lower case
+    :param unconverted: a unit of weight that the heading names and evencup does not convert; or ""
     """
 
     number: int
@@ -77,6 +88,7 @@ class Column:
     kind: Kind | None = None
     unit: str | None = None
     words: tuple[str, ...] = ()
+    unconverted: str = ""
 
     @property
     def rank(self) -> int:
@@ -97,7 +109,8 @@ def read_heading(number: int, text: str, unit_text: str = "") -> Column:
     :param unit_text: what stands under the heading, where a second row holds the units
     """
     name = text.strip() or f"column {number + 1}"
-    in_brackets = [known_unit(part) for part in [unit_text, *_BRACKET.findall(text)]]
+    beside = [unit_text.strip("()[]{} "), *_BRACKET.findall(text)]
+    in_brackets = [known_unit(part) for part in beside]
     words = [word.lower() for word in _WORD.findall(_BRACKET.sub(" ", text))]
     unit = next((found for found in in_brackets if found), None)
     if unit is None and words and (found := UNIT_BY_SPELLING.get(words[-1])):
@@ -106,13 +119,23 @@ def read_heading(number: int, text: str, unit_text: str = "") -> Column:
     kind = _kind(words, unit)
     if unit is not None and kind is not None and kind != kind_of_unit(unit):
         unit = None
-    return Column(number, name, kind, unit, tuple(words))
+    unconverted = next((part.strip() for part in beside if is_unconverted(part)), "") if unit is None else ""
+    return Column(number, name, kind, unit, tuple(words), unconverted)
 
 
 def known_unit(text: str) -> str | None:
     """Read a unit in any usual spelling; None where it is none."""
-    word = unicodedata.normalize("NFC", text).strip().strip(".").lower().replace("° ", "°").replace("º", "°")
-    return UNIT_BY_SPELLING.get(word)
+    return UNIT_BY_SPELLING.get(_unit_word(text))
+
+
+def is_unconverted(text: str) -> bool:
+    """Say whether a text is a unit of weight that is not converted here: stone, tonne, grain."""
+    word = _unit_word(text)
+    return word.startswith("troy ") or word.removeprefix("metric ") in _UNCONVERTED
+
+
+def _unit_word(text: str) -> str:
+    return unicodedata.normalize("NFC", text).strip().strip(".").lower().replace("° ", "°").replace("º", "°")
 
 
 def kind_of_unit(unit: str) -> Kind:
@@ -148,7 +171,7 @@ def choose(path: Path, columns: Sequence[Column], kind: Kind, named: str | None,
             f"no {kind} column was recognised among: {listed(columns)}",
             f"Name it, by heading or number: {option} NAME.",
         )
-    return min(candidates, key=lambda column: (column.rank, column.number))
+    return min(candidates, key=lambda column: (bool(column.unconverted), column.rank, column.number))
 
 
 def find_column(path: Path, columns: Sequence[Column], named: str, option: str) -> Column:

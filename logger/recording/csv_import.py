@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from drivers.reading import CELSIUS, GRAM, JOURNAL_HEADER, Reading, Unit, parse_journal_line
 from logger.errors import BadInputError
@@ -72,7 +73,8 @@ def import_csv(
 ) -> Imported:
     """Make a recording of a CSV or Parquet file; what is not given is guessed, and said.
 
-    One that evencup exported (long) comes back as it was, Parquet with all that was known of the brew.
+    One that evencup exported long comes back as it was; Parquet, long or wide, brings with it all that was
+    known of the brew.
 
     :param path: a CSV, in UTF-8, UTF-16 or Latin-1, or a file that ends in ``.parquet``
     :param into: where recordings live
@@ -101,7 +103,7 @@ def import_csv(
     rows, skipped = _rows(table, time, times, series)
     understood = _understood(sheet, time, times, series, weight_unit)
     facts = {"file": path.name, "rows": len(rows), "skipped": len(skipped), **understood}
-    meta = Meta(title=title or path.stem, started=times.started, complete=True, imported=facts)
+    meta = _meta(known or Meta(title=path.stem, started=times.started), title, facts)
     folder = write_recording(into, meta, _readings(times, series, rows), now)
     first = table.rows[min(skipped)].line if skipped else None
     return Imported(folder, len(rows), len(skipped), first, understood)
@@ -128,9 +130,12 @@ def _import_own(
             ) from error
     understood = {"encoding": sheet.encoding, "readings": "as exported by evencup"}
     facts = {"file": path.name, "rows": len(readings), "skipped": 0, **understood}
-    meta = replace(known or Meta(title=path.stem), complete=True, imported=facts)
-    meta = replace(meta, title=title or meta.title)
+    meta = _meta(known or Meta(title=path.stem), title, facts)
     return Imported(write_recording(into, meta, iter(readings), now), len(readings), 0, None, understood)
+
+
+def _meta(known: Meta, title: str | None, facts: dict[str, Any]) -> Meta:
+    return replace(known, title=title or known.title, complete=True, imported=facts)
 
 
 def _given_unit(text: str | None, units: Collection[str], option: str) -> str | None:
@@ -157,6 +162,12 @@ def _given_delimiter(text: str | None) -> str | None:
 
 def _weight(table: Table, named: str | None, unit: str | None) -> _Series:
     column = choose(table.path, table.columns, "weight", named, "--weight-column")
+    if column.unconverted and unit is None:
+        raise BadInputError(
+            str(table.path),
+            f"the weight {column.name!r} is in {column.unconverted!r}, which evencup does not convert",
+            f"Convert it first; where it is in one of {', '.join(WEIGHT_UNITS)} after all, say so: --unit.",
+        )
     return _Series("scale", GRAM, column, table.quantities(column, "weight", unit))
 
 
@@ -214,7 +225,7 @@ def _rows(table: Table, time: Column, times: Times, series: Sequence[_Series]) -
     skipped = _skipped(table, times, series)
     rows = [n for n in range(len(table.rows)) if n not in skipped]
     _check_rows(table, rows, time, series[0].column)
-    _check_times_of_day(table, times, rows, time)
+    _check_times_move(table, times, rows, time)
     _check_order(table, times, rows, time)
     return rows, skipped
 
@@ -245,16 +256,18 @@ def _check_rows(table: Table, rows: Sequence[int], time: Column, weight: Column)
     )
 
 
-def _check_times_of_day(table: Table, times: Times, rows: Sequence[int], time: Column) -> None:
+def _check_times_move(table: Table, times: Times, rows: Sequence[int], time: Column) -> None:
+    if len(rows) < 2 or any(times.seconds[n] != times.seconds[rows[0]] for n in rows):
+        return
     is_one_column = time.name == table.columns[time.number].name
     cell = table.rows[rows[0]].cell(time.number)
-    spread_s = times.seconds[rows[-1]] - times.seconds[rows[0]]
-    if len(rows) > 1 and is_one_column and is_date_alone(cell) and spread_s == 0:
-        raise BadInputError(
-            f"{table.path}, line {table.rows[rows[0]].line}",
-            f"the times are dates alone, all of them {cell!r}",
-            f"Name another column: --time-column; there are: {listed(table.columns)}.",
-        )
+    raise BadInputError(
+        f"{table.path}, line {table.rows[rows[0]].line}",
+        f"the times are dates alone, all of them {cell!r}"
+        if is_one_column and is_date_alone(cell)
+        else f"the times do not move: in {time.name!r} all {len(rows)} rows say the same",
+        f"Name another column: --time-column; there are: {listed(table.columns)}.",
+    )
 
 
 def _check_order(table: Table, times: Times, rows: Sequence[int], time: Column) -> None:
@@ -275,7 +288,7 @@ def _understood(
     unit = weight_unit or weight.column.unit
     words = {
         "encoding": sheet.encoding,
-        "delimiter": DELIMITER_NAMES.get(sheet.delimiter, sheet.delimiter),
+        **_delimiter_words(sheet),
         "time": f"{time.name!r} ({times.read_as})",
         "weight": f"{weight.column.name!r} (in {unit})" if unit else f"{weight.column.name!r} (taken for g)",
     }
@@ -285,6 +298,12 @@ def _understood(
             for t in temperatures
         )
     return words
+
+
+def _delimiter_words(sheet: Sheet) -> dict[str, str]:
+    if not sheet.delimiter:
+        return {}
+    return {"delimiter": DELIMITER_NAMES.get(sheet.delimiter, sheet.delimiter)}
 
 
 def _readings(times: Times, series: Sequence[_Series], rows: Sequence[int]) -> Iterator[Reading]:

@@ -15,6 +15,7 @@ from logger.recording.csv_columns import (
     WEIGHT_UNITS,
     Column,
     Kind,
+    is_unconverted,
     kind_of_unit,
     known_unit,
     read_heading,
@@ -102,7 +103,9 @@ def _is_heading(row: Row, below: Sequence[Row]) -> bool:
 
 def _is_unit_row(row: Row) -> bool:
     cells = [row.cell(n).strip("()[]{}") for n in range(len(row.cells))]
-    return any(known_unit(cell) for cell in cells) and not any(_is_value(cell) for cell in cells)
+    return any(known_unit(cell) or is_unconverted(cell) for cell in cells) and not any(
+        _is_value(cell) for cell in cells
+    )
 
 
 def _is_value(cell: str) -> bool:

@@ -40,7 +40,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The rows of a file, comments and empty lines left out."""
+    """The rows of a file, comments and empty lines left out.
+
+    :param delimiter: what stood between the cells; "" in a file that has its cells apart, such as Parquet
+    """
 
     rows: list[Row]
     encoding: str

@@ -76,7 +76,7 @@ class Meta:
     :param complete: whether the recording was closed
     :param ended: why it ended, or ""
     :param marks: moments that somebody named, in seconds on the recording's time axis
-    :param counters: what was counted: ``readings.scale``, ...
+    :param counters: what was counted: ``readings.scale``, ``lost.scale``, ...
     :param imported: where it came from and what was guessed, for a recording made from a CSV
     """
 
@@ -103,13 +103,13 @@ class Descriptor:
 
     :param size: of ``readings.csv`` in bytes; None where the recording was never closed
     :param digest: ``sha256:...`` of ``readings.csv``; None where the recording was never closed
-    :param sampling: size and hash of ``sampling.csv``, where there is one
+    :param sampling: size and hash of ``sampling.csv``, where it is listed; None for what is not known
     """
 
     meta: Meta
     size: int | None = None
     digest: str | None = None
-    sampling: tuple[int, str] | None = None
+    sampling: tuple[int | None, str | None] | None = None
 
 
 def write_descriptor(folder: Path, name: str, descriptor: Descriptor) -> None:
@@ -167,11 +167,7 @@ def _package(name: str, descriptor: Descriptor) -> dict[str, Any]:
 
 
 def _readings_resource(descriptor: Descriptor) -> dict[str, Any]:
-    resource = _table("readings", READINGS)
-    if descriptor.size is not None:
-        resource["bytes"] = descriptor.size
-    if descriptor.digest is not None:
-        resource["hash"] = descriptor.digest
+    resource = {**_table("readings", READINGS), **_fingerprint(descriptor.size, descriptor.digest)}
     fields = [{"name": name, **_FIELDS[name]} for name in JOURNAL_HEADER.split(",")]
     resource["schema"] = {"fields": fields, "missingValues": [""]}
     return resource
@@ -180,10 +176,14 @@ def _readings_resource(descriptor: Descriptor) -> dict[str, Any]:
 def _sampling_resource(descriptor: Descriptor) -> list[dict[str, Any]]:
     if descriptor.sampling is None:
         return []
-    size, digest = descriptor.sampling
     field = {"name": SAMPLING_FIELD, "type": "number", "unit": "s", "description": SAMPLING_WORDS}
     schema = {"fields": [field], "missingValues": [""]}
-    return [{**_table("sampling", SAMPLING), "bytes": size, "hash": digest, "schema": schema}]
+    return [{**_table("sampling", SAMPLING), **_fingerprint(*descriptor.sampling), "schema": schema}]
+
+
+def _fingerprint(size: int | None, digest: str | None) -> dict[str, Any]:
+    known = {"bytes": size, "hash": digest}
+    return {key: value for key, value in known.items() if value is not None}
 
 
 def _table(name: str, path: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from logger.errors import BadInputError
-from logger.recording.descriptor import Descriptor, Meta
+from logger.recording.descriptor import SAMPLING, Descriptor, Meta
 from logger.recording.disk import unreadable
 from logger.recording.journal import READINGS
 
@@ -58,12 +58,18 @@ class _Reader:
 
     def descriptor(self, package: Any) -> Descriptor:
         package = self._object(package, "the file")
-        resource = self._readings_resource(package)
+        readings, sampling = self._resource(package, READINGS), self._resource(package, SAMPLING)
+        return Descriptor(
+            self._meta(package),
+            *self._fingerprint(readings or {}),
+            None if sampling is None else self._fingerprint(sampling),
+        )
+
+    def _fingerprint(self, resource: dict[str, Any]) -> tuple[int | None, str | None]:
         size = resource.get("bytes")
         if size is not None and (isinstance(size, bool) or not isinstance(size, int)):
             self._wrong("resources.bytes", size, "a whole number")
-        digest = self._text(resource, "hash", "resources.") or None
-        return Descriptor(self._meta(package), size, digest)
+        return size, self._text(resource, "hash", "resources.") or None
 
     def _meta(self, package: dict[str, Any]) -> Meta:
         brew = self._object(package.get("brew"), "brew")
@@ -85,11 +91,11 @@ class _Reader:
             imported=self._object(package.get("imported"), "imported"),
         )
 
-    def _readings_resource(self, package: dict[str, Any]) -> dict[str, Any]:
+    def _resource(self, package: dict[str, Any], path: str) -> dict[str, Any] | None:
         for resource in self._list(package, "resources"):
-            if isinstance(resource, dict) and resource.get("path") == READINGS:
+            if isinstance(resource, dict) and resource.get("path") == path:
                 return resource
-        return {}
+        return None
 
     def _moment(self, package: dict[str, Any]) -> datetime | None:
         text = self._text(self._object(package.get("clock"), "clock"), "started", "clock.")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from drivers.reading import Reading
+from drivers.reading import Reading, Status
 from logger.recording.descriptor import Descriptor, Meta, digest, write_descriptor
 from logger.recording.disk import refusal
 from logger.recording.journal import READINGS, Journal
@@ -34,7 +34,8 @@ def write_recording(into: Path, meta: Meta, readings: Iterator[Reading], now: da
         with Journal(part / READINGS) as journal:
             for reading in readings:
                 journal.append(reading)
-                key = f"readings.{reading.channel}"
+                kind = "lost" if reading.status is Status.LOST else "readings"
+                key = f"{kind}.{reading.channel}"
                 counters[key] = counters.get(key, 0) + 1
         folder = new_folder(into, started, meta.title)
         data = (part / READINGS).read_bytes()

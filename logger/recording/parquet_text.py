@@ -34,7 +34,7 @@ def read_parquet(path: Path) -> tuple[Sheet, Meta | None]:
     cells = zip(*columns, strict=True)
     rows = [Row(1, list(table.column_names)), *(Row(n, list(row)) for n, row in enumerate(cells, start=2))]
     known = (table.schema.metadata or {}).get(METADATA_KEY)
-    return Sheet(rows, "Parquet", "\t"), parse_descriptor(path, known).meta if known else None
+    return Sheet(rows, "Parquet", ""), parse_descriptor(path, known).meta if known else None
 
 
 def _text(value: Any) -> str:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from drivers.clock import clock_text
 from drivers.reading import GRAM, Status
 from logger.errors import BadInputError
-from logger.recording.descriptor import DESCRIPTOR, Descriptor, Meta, digest
+from logger.recording.descriptor import DESCRIPTOR, SAMPLING, Descriptor, Meta, digest
 from logger.recording.descriptor_reader import read_descriptor
 from logger.recording.disk import unreadable
 from logger.recording.journal import READINGS
@@ -47,7 +47,7 @@ class Recording:
     def open(cls, path: str | Path, *, salvage: bool = False) -> Self:
         """Open a recording; one that was cut off opens with every whole line.
 
-        :param path: the folder, or one of the two files in it
+        :param path: the folder, or one of the files in it
         :param salvage: leave out what cannot be read, and say so in ``problems``, rather than refuse
         :raises BadInputError: when it is none, or is damaged: with file, line, what, and what to do
         """
@@ -55,9 +55,13 @@ class Recording:
         descriptor, descriptor_problems = _descriptor(folder, salvage)
         data = _bytes(folder / READINGS)
         lines = _lines(folder / READINGS, data, salvage)
-        problems = (*descriptor_problems, *_problems(descriptor, data, lines), *_outages(lines.frame))
+        listed = descriptor.sampling if descriptor else None
+        sampled_s, sampling_problem = read_sampling(folder, len(lines.frame), listed)
+        problems = [*descriptor_problems, *_problems(descriptor, data, lines)]
+        problems += [sampling_problem] if sampling_problem else []
+        problems += _outages(lines.frame)
         meta = descriptor.meta if descriptor else Meta(software="")
-        return cls(folder, meta, problems, lines.frame, read_sampling(folder, len(lines.frame)))
+        return cls(folder, meta, tuple(problems), lines.frame, sampled_s)
 
     @property
     def name(self) -> str:
@@ -118,7 +122,7 @@ class Recording:
 
 
 def _folder(path: Path) -> Path:
-    if path.name in (READINGS, DESCRIPTOR) and not path.is_dir():
+    if path.name in (READINGS, DESCRIPTOR, SAMPLING) and not path.is_dir():
         path = path.parent
     if not path.exists():
         raise BadInputError(str(path), "there is no such folder", "Known recordings: evencup list.")

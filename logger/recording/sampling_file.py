@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from drivers.reading import Reading
-from logger.recording.descriptor import SAMPLING, SAMPLING_FIELD
+from logger.recording.descriptor import SAMPLING, SAMPLING_FIELD, digest
 from logger.recording.disk import replacing
+from logger.recording.journal import READINGS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -79,18 +80,39 @@ def write_sampling(folder: Path, arrivals: Arrivals, sampling_times: SamplingTim
     return lines.encode("ascii")
 
 
-def read_sampling(folder: Path, count: int) -> Floats | None:
+def read_sampling(
+    folder: Path, count: int, listed: tuple[int | None, str | None] | None
+) -> tuple[Floats | None, str]:
     """Read ``sampling.csv``.
 
     :param count: how many readings there are
-    :returns: shape (count,); None where the file is missing or does not fit the readings
+    :param listed: the size and hash that the descriptor gives it; None where it does not list the file
+    :returns: the times, shape (count,), None where they cannot be used; and why they cannot although the
+        file is listed, or ""
     """
+    try:
+        data = (folder / SAMPLING).read_bytes()
+    except FileNotFoundError:
+        return None, "" if listed is None else f"{SAMPLING} is missing"
+    except OSError as error:
+        return None, "" if listed is None else f"{SAMPLING} cannot be read: {error.strerror}"
+    if listed is None:
+        return _times(data, count), ""
+    size, known_digest = listed
+    if size not in (None, len(data)) or known_digest not in (None, digest(data)):
+        return None, f"{SAMPLING} has changed since the recording was closed"
+    times = _times(data, count)
+    return times, "" if times is not None else f"{SAMPLING} does not fit {READINGS}"
+
+
+def _times(data: bytes, count: int) -> Floats | None:
+    """Read the lines, where they are a time for each reading."""
     import numpy as np
 
     try:
-        lines = (folder / SAMPLING).read_text(encoding="ascii").split()
+        lines = data.decode("ascii").split()
         times = np.array([float(line) for line in lines[1:]])
-    except (OSError, ValueError):
+    except ValueError:
         return None
     fits = lines[:1] == [SAMPLING_FIELD] and times.size == count and bool(np.isfinite(times).all())
     return times if fits else None

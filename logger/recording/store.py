@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
-from drivers.reading import parse_journal_line
+from drivers.reading import JOURNAL_HEADER, parse_journal_line
 from logger.errors import EvencupError
 from logger.recording.descriptor import DESCRIPTOR, Meta
 from logger.recording.descriptor_reader import read_descriptor
@@ -29,8 +29,10 @@ class Summary:
     """What a list of recordings shows of one, known without loading its readings.
 
     :param duration_s: from the first reading to the last; None where there is none
-    :param problem: why it may not be whole (it was cut off) or cannot be opened (what is damaged), or ""
+    :param problem: why it may not be whole (it was cut off, its descriptor is missing) or cannot be opened
+        (what is damaged), or ""
     :param damaged: whether it cannot be opened as it is
+    :param described: whether it has a descriptor
     """
 
     path: Path
@@ -38,11 +40,21 @@ class Summary:
     duration_s: float | None
     problem: str = ""
     damaged: bool = False
+    described: bool = True
 
     @property
     def name(self) -> str:
         """The folder's name."""
         return self.path.name
+
+    @property
+    def state(self) -> str:
+        """In a word or two: ``damaged``, ``no description``, ``cut off``; or "" where it is sound."""
+        if self.damaged:
+            return "damaged"
+        if not self.described:
+            return "no description"
+        return "cut off" if self.problem or not self.meta.complete else ""
 
 
 def data_folder() -> Path:
@@ -112,8 +124,9 @@ def _is_recording(place: Path) -> bool:
 
 def _summary(folder: Path) -> Summary:
     meta, problem, damaged = Meta(software=""), "", False
+    described = (folder / DESCRIPTOR).exists()
     try:
-        if (folder / DESCRIPTOR).exists():
+        if described:
             meta = read_descriptor(folder / DESCRIPTOR).meta
             problem = "" if meta.complete else "cut off, or still running"
         else:
@@ -121,16 +134,20 @@ def _summary(folder: Path) -> Summary:
     except EvencupError as error:
         problem, damaged = error.what, True
     try:
-        return Summary(folder, meta, _duration_s(folder / READINGS), problem, damaged)
+        duration_s = _duration_s(folder / READINGS)
     except (OSError, ValueError) as error:
         what = error.strerror if isinstance(error, OSError) else error
-        return Summary(folder, meta, None, f"{READINGS}: {what}", True)
+        return Summary(folder, meta, None, f"{READINGS}: {what}", True, described)
+    return Summary(folder, meta, duration_s, problem, damaged, described)
 
 
 def _duration_s(path: Path) -> float | None:
-    """Read the first and the last whole line of a file of readings, and nothing between."""
+    """Read the first and the last whole line of a file of readings, and nothing between.
+
+    :raises ValueError: when the file is none, by its first line, or a line cannot be read
+    """
     with path.open("rb") as file:
-        file.readline(_LONGEST_LINE)
+        _check_header(file.readline(_LONGEST_LINE))
         first = file.readline(_LONGEST_LINE)
         if not first.endswith(b"\n"):
             return None
@@ -143,6 +160,14 @@ def _duration_s(path: Path) -> float | None:
     if not whole:
         return None
     return _time_s(whole[-1]) - _time_s(first.rstrip(b"\r\n"))
+
+
+def _check_header(line: bytes) -> None:
+    if not line:
+        raise ValueError("is empty")
+    if line.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n") != f"{JOURNAL_HEADER}\n".encode():
+        shown = line[:60].decode(errors="replace").strip()
+        raise ValueError(f"line 1 is {shown!r}, not the header of a recording")
 
 
 def _time_s(line: bytes) -> float:

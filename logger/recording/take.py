@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal, Protocol
 
-from drivers.reading import Reading
+from drivers.reading import Reading, Status
 from logger.errors import FailureError
 from logger.recording.descriptor import Descriptor, Meta, digest, write_descriptor
 from logger.recording.disk import unreadable
@@ -55,7 +55,7 @@ class Finished:
 
     :param path: its folder
     :param reason: why it ended
-    :param counts: readings by channel
+    :param counts: readings that a device sent, by channel; lines of a lost link are not among them
     :param lost: the devices that were lost on the way
     """
 
@@ -93,6 +93,7 @@ class Take:
         self.ended: asyncio.Future[Reason] = asyncio.get_running_loop().create_future()
         self.error: Exception | None = None
         self.counts: Counter[str] = Counter()
+        self._lost_counts: Counter[str] = Counter()
         self.marks: dict[str, float] = dict(meta.marks)
         self.path = new_folder(into, started, meta.title)
         self._meta = replace(meta, started=started, complete=False)
@@ -173,14 +174,15 @@ class Take:
         with self._closing:
             self._journal.close()
             data = self._written()
-            readings = {f"readings.{channel}": n for channel, n in self.counts.items()}
+            counted = {f"readings.{channel}": n for channel, n in self.counts.items()}
+            counted |= {f"lost.{channel}": n for channel, n in self._lost_counts.items()}
             meta = replace(
                 self._meta,
                 complete=True,
                 ended=reason,
                 marks=self.marks,
                 devices=tuple(devices),
-                counters={**self._meta.counters, **readings, **counters},
+                counters={**self._meta.counters, **counted, **counters},
             )
             descriptor = Descriptor(meta, len(data), digest(data), self._sampling())
             write_descriptor(self.path, slug(self.path.name), descriptor)
@@ -193,7 +195,8 @@ class Take:
         own = replace(reading, time_s=round(reading.time_s - self._origin_s, 6))
         self._journal.append(own)
         self._arrivals.note(own)
-        self.counts[own.channel] += 1
+        counts = self._lost_counts if own.status is Status.LOST else self.counts
+        counts[own.channel] += 1
         self._last_s = own.time_s
         for listener in self._listeners:
             listener.push(own)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from logger.show.wording import clock, grams, sentence, when
@@ -65,6 +65,9 @@ def poured_in_all(brew: Brew) -> str:
 
 
 def device_words(device: Mapping[str, Any]) -> str:
-    """Name a device by what the recording says of it."""
-    values = [str(value) for value in device.values() if value not in (None, "")]
-    return ", ".join(values)
+    """Name a device: its name where it has one, its address, and its channels."""
+    name, address, channels = device.get("name"), device.get("address"), device.get("channels")
+    words = " at ".join(str(word) for word in (name, address) if word) or "of unknown address"
+    if isinstance(channels, Sequence) and not isinstance(channels, str) and channels:
+        words += f", {'channel' if len(channels) == 1 else 'channels'} {', '.join(map(str, channels))}"
+    return words

@@ -10,7 +10,7 @@ from logger.show.headline import CAUTION
 from logger.show.json_line import number, report_json
 from logger.show.markup import Cell, element, grouped_table, section, table, wrapped
 from logger.show.overlay_figure import curve_key, line_look, overlay_figure
-from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row
+from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row, why_besides
 from logger.show.page import figure_place, page
 from logger.show.wording import brews as count_of_brews
 from logger.show.wording import grams, is_outside, marked, sentence, when
@@ -105,7 +105,8 @@ def _verdict(spread: Spread) -> str:
         lines.append(
             wrapped("p", element("b", "Change this first") + escape(sentence(spread.change)), "change")
         )
-    lines.append(wrapped("p", element("b", "How sure?") + " " + escape(spread.why), "sure"))
+    if why := why_besides(spread):
+        lines.append(wrapped("p", element("b", "How sure?") + " " + escape(why), "sure"))
     return "".join(lines)
 
 

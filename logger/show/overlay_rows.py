@@ -23,6 +23,11 @@ def held_brews(brews: Sequence[Brew]) -> list[Brew]:
     return [brew for brew in brews if brew.analysis.start_s is not None and brew.comparison is not None]
 
 
+def why_besides(spread: Spread) -> str:
+    """What so many brews can say, where the verdict has not said it already; else empty."""
+    return "" if spread.why in spread.verdict else spread.why
+
+
 def scatter_row(scatter: Scatter, method: Method, plain: bool = False) -> tuple[str, ...]:
     """Say what one figure did over the brews."""
     unit = unit_of(scatter.quantity)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row
+from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row, why_besides
 from logger.show.terminal import ALARM, is_plain, print_chart, print_words, words_table
 from logger.show.terminal_chart import chart
 from logger.show.wording import brews as count_of_brews
@@ -33,7 +33,8 @@ def print_overlay(brews: Sequence[Brew], spread: Spread, console: Console) -> No
     print_words(console, sentence(spread.verdict), "bold")
     if spread.change:
         print_words(console, f"Change this first: {sentence(spread.change)}", ALARM)
-    print_words(console, spread.why)
+    if why := why_besides(spread):
+        print_words(console, why)
     if spread.n == 0:
         return
     console.print()

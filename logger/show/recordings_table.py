@@ -33,15 +33,9 @@ def print_recordings(summaries: Iterable[Summary], console: Console) -> None:
 
 def _line(summary: Summary) -> tuple[str, ...]:
     lasted_s = summary.duration_s
-    if summary.damaged:
-        state = "damaged"
-    elif summary.problem or not summary.meta.complete:
-        state = "cut off"
-    else:
-        state = ""
     return (
         summary.name,
         "" if lasted_s is None else clock(lasted_s),
         summary.meta.title,
-        state,
+        summary.state,
     )

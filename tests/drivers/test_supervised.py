@@ -193,3 +193,18 @@ async def test_cancellation_while_it_waits_leaves_nothing_open() -> None:
 def test_it_stands_for_the_device_that_it_watches() -> None:
     device = Supervised("simulated:nowhere.toml?speed=8", ChannelNames(weight="server"))
     assert (device.address, device.paced, device.can_tare) == ("simulated:nowhere.toml?speed=8", 8.0, True)
+
+
+@pytest.mark.parametrize("chance", [0.0, 0.5, 1.0])
+async def test_no_wait_runs_past_the_limit(chance: float) -> None:
+    bench = Bench([1.0, lost()])
+    with pytest.raises(DeviceLostError, match="did not come back within 15 s"):
+        await read_all(bench.device(Patience(give_up_s=15.0), chance))
+    assert bench.now_s == pytest.approx(100.1 + 15.0)
+
+
+async def test_the_last_attempt_falls_on_the_limit_and_may_succeed() -> None:
+    bench = Bench([1.0, lost()], [refusal()], [2.0])
+    readings = await read_all(bench.device(Patience(first_s=2.0, give_up_s=3.0)))
+    assert readings[-1].value == 2.0
+    assert bench.waits == pytest.approx([2.0, 1.0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pty
 import subprocess
@@ -131,6 +132,10 @@ CASES: dict[str, tuple[str, list[str]]] = {
         "report REC --html --to page.pdf",
         ["page.pdf: is not a name for a page", ".html"],
     ),
+    "many pages in one file": (
+        "report REC REC --html --to one.html",
+        ["one.html: is no folder, and the pages of 2 recordings need one", "Name a folder that is there."],
+    ),
     "page nowhere": ("report REC --html --to nowhere/page.html", ["nowhere: is no folder", "Make it first"]),
     "export over a file": (
         "export REC there.csv",
@@ -219,6 +224,16 @@ def test_bad_input_of_the_installed_program(kitchen: Evencup, line: str) -> None
     assert done.code == 2
     assert done.out == ""
     assert done.err.startswith("evencup: ") and "Traceback" not in done.err
+
+
+def test_the_others_are_reported_beside_a_damaged_one(kitchen: Evencup) -> None:
+    done = kitchen.run("report", "TORN", "DAMAGED", "REC", "nowhere", "--json")
+    assert done.code == 2
+    assert [json.loads(line)["recording"] for line in done.lines] == ["REC"]
+    problems = [line for line in done.err.splitlines() if line.startswith("evencup: ")]
+    assert len(problems) == 3
+    for problem, words in zip(problems, ("datapackage.json", "readings.csv, line 6", "nowhere"), strict=True):
+        assert words in problem
 
 
 def test_nothing_is_written_where_nothing_may_be_written(kitchen: Evencup) -> None:

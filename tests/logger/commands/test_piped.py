@@ -65,6 +65,26 @@ def test_a_reader_that_has_seen_enough(named: Evencup, name: str) -> None:
     assert done.returncode in (0, 1)
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is Linux's own")
+@pytest.mark.parametrize("buffered", [True, False])
+@pytest.mark.parametrize("name", ["report", "report as JSON", "list", "draw", "help"])
+def test_output_onto_a_full_disk_is_one_line(named: Evencup, name: str, buffered: bool) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*command(), *LINES[name].split()],
+            cwd=named.here,
+            env=named.environment(PYTHONUNBUFFERED="" if buffered else "1"),
+            stdin=subprocess.DEVNULL,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            timeout=60,
+        )
+    assert done.returncode == 1
+    assert done.stderr.startswith("evencup: the output could not be written: No space left on device")
+    assert len(done.stderr.splitlines()) == 1
+
+
 def test_a_brew_is_recorded_to_its_end_without_a_reader(named: Evencup) -> None:
     before = set(named.data.iterdir())
     test_a_reader_that_has_seen_enough(named, "record")

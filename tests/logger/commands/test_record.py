@@ -40,7 +40,7 @@ def test_for_ends_and_two_scales_have_their_names(bench: dict[str, Brewing]) -> 
     assert recording.meta.complete
     assert set(recording.channels()) == {"left", "server"}
     assert 3.5 <= recording.readings["time_s"].max() <= 4.2
-    assert "time is up" in done.lines[-2]
+    assert "Ended because the time was up: " in done.lines[-2]
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_a_signal_ends_a_recording_well(bench: dict[str, Brewing], name: str, nu
     _assert_closed(brewing)
     recording = Recording.open(done.path)
     assert recording.meta.complete and recording.problems == ()
-    assert "The recording stopped" in done.out
+    assert "Ended because it was stopped: " in done.out
     assert "  0:00  poured 2" in done.out  # the bloom is over by then
     _, weights = recording.arrays("scale")
     sent = sum(sent_s < stopped_s - 0.2 for sent_s in brewing.sent_at_s())
@@ -144,7 +144,7 @@ def test_a_whole_brew_is_written_down_and_ends_by_itself(bench: dict[str, Brewin
     brewing = bench["whole"]
     done = brewing.done()
     assert done.code == 0, done.err
-    assert "The recording ended by itself" in done.lines[-2]
+    assert "Ended by itself: " in done.lines[-2]
     assert done.path.parent == brewing.evencup.data
     assert "two-small-pours" in done.path.name
     _assert_closed(brewing)

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pandas as pd
@@ -9,7 +11,7 @@ import pytest
 
 from drivers.reading import Reading, Status
 from logger.errors import BadInputError
-from logger.recording import Recording, export_csv, export_parquet, export_recording, import_csv
+from logger.recording import Meta, Recording, export_csv, export_parquet, export_recording, import_csv
 
 
 @pytest.fixture
@@ -73,9 +75,18 @@ def test_a_long_export_comes_back_by_import_as_it_was(brew, tmp_path, name):
         assert again.meta.imported["file"] == "out.parquet"
 
 
-def test_a_wide_parquet_comes_back_by_import(brew, tmp_path):
-    path = export_recording(brew, tmp_path / "out.parquet", wide=True)
-    again = Recording.open(import_csv(path, tmp_path / "into").path)
+def test_a_wide_parquet_comes_back_by_import_with_what_is_known(write_recording, brew, tmp_path):
+    known = replace(
+        Meta(title="Brew", coffee="invented", dose_g=18.0, target_name="v.toml", target_text="title = 'V'\n"),
+        started=datetime(2026, 11, 25, 7, 30, tzinfo=UTC),
+        marks={"first drip": 0.25},
+        complete=True,
+    )
+    path = export_recording(replace(brew, meta=known), tmp_path / "out.parquet", wide=True)
+    result = import_csv(path, tmp_path / "into")
+    again = Recording.open(result.path)
+    assert replace(again.meta, imported={}, counters={}) == known
+    assert "delimiter" not in result.understood
     for channel in ("scale", "kettle"):
         np.testing.assert_array_equal(again.arrays(channel), brew.arrays(channel))
 

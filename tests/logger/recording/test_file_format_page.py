@@ -11,7 +11,7 @@ import pytest
 
 from drivers.reading import JOURNAL_HEADER, Status
 from logger.recording import Meta, Recording
-from logger.recording.descriptor import Descriptor, write_descriptor
+from logger.recording.descriptor import SAMPLING, SAMPLING_FIELD, Descriptor, write_descriptor
 
 PAGE = (Path(__file__).parents[3] / "docs" / "file-format.md").read_text(encoding="utf-8")
 
@@ -32,6 +32,11 @@ def test_every_field_is_described(field):
 @pytest.mark.parametrize("status", [status.value for status in Status if status.value])
 def test_every_status_is_described(status):
     assert f"`{status}`" in PAGE
+
+
+def test_the_times_of_sampling_are_described():
+    assert f"## {SAMPLING}" in PAGE
+    assert re.search(rf"^\| `{SAMPLING_FIELD}` \| `[^`]+` \| \S", PAGE, re.MULTILINE)
 
 
 def test_every_property_of_the_descriptor_is_described(tmp_path):

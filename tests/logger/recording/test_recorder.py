@@ -176,6 +176,10 @@ async def test_a_device_lost_in_mid_brew_leaves_a_line_and_the_others_go_on(
     ]
     rows = Recording.open(done.path).channel("kettle")
     assert rows["status"].tolist() == ["", "", "lost"]
+    assert done.counts["kettle"] == 2  # a lost link is no reading
+    counters = Recording.open(done.path).meta.counters
+    assert (counters["readings.kettle"], counters["lost.kettle"]) == (2, 1)
+    assert "lost.scale" not in counters
     assert math.isnan(rows["value"].iloc[-1])
     assert rows["time_s"].iloc[-1] >= 0.25
     assert len(Recording.open(done.path).arrays("kettle")[0]) == 2

@@ -78,7 +78,42 @@ def test_a_file_that_does_not_fit_is_not_believed(tmp_path: Path) -> None:
     (recording.path / "sampling.csv").write_text("sampled_s\n1.0\n")
     again = Recording.open(recording.path)
     assert again.sampled_s is None
+    assert again.problems == ("sampling.csv has changed since the recording was closed",)
     assert np.array_equal(again.sampled("scale")[0], again.arrays("scale")[0])
+
+
+def test_a_changed_digit_is_noticed(tmp_path: Path) -> None:
+    recording = recorded(tmp_path)
+    assert recording.problems == ()
+    file = recording.path / "sampling.csv"
+    text = file.read_text()
+    file.write_text(text[:-2] + ("1" if text[-2] != "1" else "2") + "\n")
+    again = Recording.open(file)
+    assert (again.sampled_s, again.problems) == (
+        None,
+        ("sampling.csv has changed since the recording was closed",),
+    )
+
+
+def test_a_file_that_is_gone_or_cannot_be_read_is_said(tmp_path: Path) -> None:
+    file = recorded(tmp_path).path / "sampling.csv"
+    file.unlink()
+    again = Recording.open(file.parent)
+    assert (again.sampled_s, again.problems) == (None, ("sampling.csv is missing",))
+    file.mkdir()
+    again = Recording.open(file.parent)
+    assert again.sampled_s is None
+    assert [problem[:27] for problem in again.problems] == ["sampling.csv cannot be read"]
+
+
+def test_a_recording_that_never_had_one_has_no_problem(tmp_path: Path) -> None:
+    async def record() -> Path:
+        async with Recorder([Bursting()]) as recorder:
+            return (await recorder.record_one(tmp_path, Meta())).path
+
+    recording = Recording.open(asyncio.run(record()))
+    assert not (recording.path / "sampling.csv").exists()
+    assert (recording.sampled_s, recording.problems) == (None, ())
 
 
 def test_both_tables_are_a_data_package(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.errors import BadInputError, FailureError
-from logger.recording import Meta, data_folder, find, new_folder
+from logger.recording import Meta, Recording, data_folder, find, new_folder
 from logger.recording.store import slug
 
 MORNING = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)
@@ -101,6 +101,41 @@ def test_damaged_ones_are_listed_with_their_reason(write_recording, some_reading
     assert "No such file" in found["gone"].problem
     assert found["empty"].duration_s is None
     assert {name for name, summary in found.items() if summary.damaged} == {"broken", "gone"}
+
+
+@pytest.mark.parametrize(
+    ("content", "problem"),
+    [
+        (b"", "readings.csv: is empty"),
+        (b"time,weight\n0,1\n", "readings.csv: line 1 is 'time,weight', not the header of a recording"),
+        (b"time_s,chan", "readings.csv: line 1 is 'time_s,chan', not the header of a recording"),
+    ],
+)
+def test_a_file_without_the_header_is_listed_as_damaged(
+    write_recording, some_readings, tmp_path, content, problem
+):
+    folder = write_recording(some_readings(3), name="all/one")
+    (folder / "readings.csv").write_bytes(content)
+    (summary,) = find(tmp_path / "all")
+    assert (summary.problem, summary.damaged, summary.state) == (problem, True, "damaged")
+    with pytest.raises(BadInputError):
+        Recording.open(folder)
+
+
+def test_a_header_that_a_spreadsheet_wrote_is_one(write_recording, some_readings, tmp_path):
+    file = write_recording(some_readings(3), name="all/one") / "readings.csv"
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
+    assert not find(tmp_path / "all")[0].damaged
+
+
+def test_the_state_tells_a_missing_descriptor_from_a_recording_cut_off(
+    write_recording, some_readings, tmp_path
+):
+    for name in ("sound", "open", "bare"):
+        write_recording(some_readings(3), complete=name != "open", name=f"all/{name}")
+    (tmp_path / "all" / "bare" / "datapackage.json").unlink()
+    states = {summary.name: summary.state for summary in find(tmp_path / "all")}
+    assert states == {"sound": "", "open": "cut off", "bare": "no description"}
 
 
 def test_a_long_recording_is_summed_up_without_reading_it(

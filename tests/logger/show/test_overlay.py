@@ -120,3 +120,18 @@ def test_the_terminal_shows_the_same(practice: tuple[list[Brew], Spread, Target]
     assert printed.startswith("Four pours: 9 brews")
     assert "The median brew in the target's corridor:" in printed
     assert f"no brew was found in them: {no_brew.recording.name}." in printed.replace("\n", " ")
+
+
+def test_that_brews_are_too_few_is_said_once(practice_set) -> None:
+    brews, few, target = practice_set(3)
+    words = "3 brews are too few to say how even the cups are"
+    assert overlay_page(brews, few, target, UTC).split("<script")[0].count(words) == 1
+    out = io.StringIO()
+    print_overlay(brews, few, Console(file=out, width=100))
+    assert " ".join(out.getvalue().split()).count(words) == 1
+
+
+def test_what_enough_brews_can_say_stands_beside_the_verdict(
+    practice: tuple[list[Brew], Spread, Target],
+) -> None:
+    assert "9 brews: each figure" in _page(practice)

@@ -176,3 +176,22 @@ def test_a_brew_that_is_inside_has_nothing_to_change(brew: Brew) -> None:
     words = _shown(replace(brew, comparison=fine)).words
     assert "Change this next" not in words
     assert re.search(r"All stages inside\. How sure\?", words)
+
+
+def test_devices_are_told_in_words_and_without_what_the_driver_counts(brew: Brew) -> None:
+    devices = (
+        {
+            "name": "bench",
+            "address": "serial:/dev/ttyUSB0",
+            "channels": ["server"],
+            "driver": "serial",
+            "steps": {"server": 0.1},
+            "outages": [{"since_s": 3.0, "until_s": 4.0, "why": "gone", "attempts": 2}],
+        },
+        {"address": "modbus:/dev/ttyUSB1", "channels": ["kettle", "slurry"], "baud": 9600},
+    )
+    words = _shown(_with_meta(brew, devices=devices)).words
+    about = words[words.index("About this recording") :]
+    assert "Device: bench at serial:/dev/ttyUSB0, channel server." in about
+    assert "Device: modbus:/dev/ttyUSB1, channels kettle, slurry." in about
+    assert "{" not in about and "9600" not in about
