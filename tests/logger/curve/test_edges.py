@@ -113,3 +113,17 @@ def test_a_flat_curve_has_no_edge_to_speak_of() -> None:
     edge = fit_edge(time_s, np.full(80, 5.0), np.arange(2.0, 6.0, 0.05), Response(0.3), is_start=True)
     assert edge.flow_g_s == 0.0
     assert edge.level_g == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_an_edge_is_never_put_where_its_shape_is_flat_on_every_sample(seed: int) -> None:
+    """Candidates lie outside the samples too, and what is left of a flat shape there is rounding alone."""
+    rng = np.random.default_rng(seed)
+    time_s = 55.55 + np.arange(0.0, 5.5, 0.1) + rng.uniform(0.0, 0.006, 55)
+    response = Response(0.1)
+    still_to_come_g = -10.0 * end_shape(time_s - 57.1, np.array(0.15), response)
+    weight_g = np.round(210.0 - still_to_come_g, 1)
+    candidates_s = np.arange(55.05, 59.075, 0.05)
+    edge = fit_edge(time_s, weight_g, candidates_s, response, is_start=False)
+    assert edge.time_s == pytest.approx(57.1, abs=0.05)
+    assert edge.flow_g_s == pytest.approx(10.0, abs=0.1)

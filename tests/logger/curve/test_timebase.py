@@ -51,6 +51,24 @@ def test_a_burst_after_a_silence_is_not_spread_over_the_silence() -> None:
     assert spread_s[300:303] == pytest.approx(taken_s[300:303] + 20.0, abs=0.2)
 
 
+@pytest.mark.parametrize("apart_s", [0.005, 0.03, 0.06])
+@pytest.mark.parametrize("stall_s", [0.6, 1.5, 3.0])
+def test_a_backlog_handed_over_reading_by_reading_is_spread_back(apart_s: float, stall_s: float) -> None:
+    """A busy host reads nothing for a while and then all that was held up, faster than it was taken."""
+    taken_s = np.arange(400) / 10
+    arrived_s = np.maximum(taken_s, np.where((taken_s > 20) & (taken_s < 20 + stall_s), 20 + stall_s, 0.0))
+    for at in range(1, arrived_s.size):
+        arrived_s[at] = max(arrived_s[at], arrived_s[at - 1] + apart_s)
+    assert unburst(arrived_s, usual_interval_s(arrived_s)) == pytest.approx(taken_s, abs=0.12)
+
+
+def test_a_silence_after_which_readings_are_missing_is_no_backlog() -> None:
+    taken_s = np.arange(400) / 10
+    arrived_s = np.delete(taken_s, slice(200, 220))
+    arrived_s[200] += 0.06
+    assert unburst(arrived_s, usual_interval_s(arrived_s)) == pytest.approx(arrived_s, abs=1e-6)
+
+
 def test_single_arrivals_stay_as_they_are() -> None:
     arrived_s = np.cumsum(np.random.default_rng(1).uniform(0.06, 0.14, 400))
     assert unburst(arrived_s, usual_interval_s(arrived_s)) == pytest.approx(arrived_s, abs=1e-6)
