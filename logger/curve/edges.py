@@ -52,8 +52,8 @@ FALL_S = 0.1
 that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.14 s from 10 cm. The force
 comes with the stream and goes with it."""
 
-FLAT_S2 = 1e-8
-"""What is left of a flat shape's power by the rounding of numbers is far below this."""
+FASTEST_G_S = 60.0
+"""Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
 
 MOST_SAMPLES = 100
 
@@ -188,10 +188,10 @@ class _Search:
         else:
             sums = self._missing(self._difference(there, here, ramp_s), here, there, ramp_s)
         dot, total, square = sums
-        power = square - total**2 / self._count
-        # A shape that lies outside the samples is flat on all of them, and explains nothing.
-        explained = np.where(power > FLAT_S2, np.maximum(dot, 0.0) ** 2 / np.maximum(power, FLAT_S2), 0.0)
-        return np.asarray(self._rest @ self._rest - explained)
+        power = np.maximum(square - total**2 / self._count, 1e-12)
+        # A shape that just touches the first sample would explain it by a flow that nothing has.
+        flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
+        return np.asarray(self._rest @ self._rest - flow_g_s * (2.0 * dot - flow_g_s * power))
 
     def _difference(self, plus: slice, minus: slice, ramp_s: float) -> tuple[Floats, Floats, Floats]:
         """Sums of the shape: with the weights, of itself, of its squares."""
