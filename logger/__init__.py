@@ -11,7 +11,7 @@ from logger.lazy import loaded_from
 from logger.version import VERSION
 
 if TYPE_CHECKING:
-    from logger.curve import Analysis, Event, LiveAnalysis, Pour, analyse
+    from logger.curve import Analysis, Bed, Event, LiveAnalysis, Pour, analyse, read_bed
     from logger.recording import Recording
     from logger.target import Target
 
@@ -19,14 +19,16 @@ __version__ = VERSION
 
 _PUBLIC = {
     "Analysis": "logger.curve",
+    "Bed": "logger.curve",
     "Event": "logger.curve",
     "LiveAnalysis": "logger.curve",
     "Pour": "logger.curve",
     "analyse": "logger.curve",
+    "read_bed": "logger.curve",
     "Recording": "logger.recording",
     "Target": "logger.target",
 }
 
-__all__ = ["Analysis", "Event", "LiveAnalysis", "Pour", "Recording", "Target", "analyse"]
+__all__ = ["Analysis", "Bed", "Event", "LiveAnalysis", "Pour", "Recording", "Target", "analyse", "read_bed"]
 
 __getattr__ = loaded_from(__name__, _PUBLIC)

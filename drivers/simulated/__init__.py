@@ -5,6 +5,7 @@
 
 from drivers.simulated.brew import simulate
 from drivers.simulated.conditions import CLEAN, EASY, HARD, MEDIUM, PRESETS, Conditions
+from drivers.simulated.percolation import Percolation, TrueBed
 from drivers.simulated.plan import Plan, PlanError, ShotPlan, Step, read_plan
 from drivers.simulated.scale import Instrument
 from drivers.simulated.truth import SimulatedBrew, TrueEvent, TruePour, Truth
@@ -17,11 +18,13 @@ __all__ = [
     "PRESETS",
     "Conditions",
     "Instrument",
+    "Percolation",
     "Plan",
     "PlanError",
     "ShotPlan",
     "SimulatedBrew",
     "Step",
+    "TrueBed",
     "TrueEvent",
     "TruePour",
     "Truth",

@@ -18,6 +18,7 @@ Span = tuple[float, float]
 
 _VESSEL_G = {"pour-over": (350.0, 800.0), "immersion": (300.0, 900.0), "espresso": (60.0, 220.0)}
 _DRIPPER_G = (110.0, 320.0)
+_SERVER_G = (180.0, 420.0)
 _LID_G = (25.0, 90.0)
 _WET_BED_PER_DOSE = 3.0  # the coffee and about twice its mass of water stay in the bed: common practice
 _PLACING_S = (0.15, 0.5)
@@ -131,6 +132,39 @@ def disturb(
     whole = [(pours[0][0] - 1.0, pauses[-1][1])]
     _knock(bench, whole if conditions.knock_anywhere else pauses, conditions, rng)
     return lifted_s
+
+
+def place_server(
+    water_s: float,
+    lifted_s: float | None,
+    beverage_g: float,
+    conditions: Conditions,
+    rng: np.random.Generator,
+) -> Bench:
+    """Set up a second scale with the server on it: put on and tared, or there before the recording begins.
+
+    :param water_s: the first water of the brew, by which all must be ready
+    :param lifted_s: when the server is taken off, or None
+    :param beverage_g: what is in it by then
+    """
+    bench = Bench(vessel_g=rng.uniform(*_SERVER_G))
+    bench.moves.append(_vessel_on(rng.uniform(0.3, 0.8), bench.vessel_g, rng))
+    ready_s = _tare(bench, conditions, rng)
+    if rng.random() >= conditions.vessel_chance or ready_s > water_s:
+        bench.moves.clear()
+        bench.tares.clear()
+    if lifted_s is not None:
+        off_g, lasts_s = bench.vessel_g + beverage_g, rng.uniform(*_PLACING_S)
+        bench.moves.append(
+            Move("vessel-off", lifted_s, lifted_s + lasts_s, -off_g, ((0.0, -off_g),), lasts_s)
+        )
+    return bench
+
+
+def lifts_everything(bench: Bench, plan: Plan) -> bool:
+    """Whether what comes off at the end is all that stands on the pan, not the dripper alone."""
+    off_g = -sum(move.change_g for move in bench.moves if move.kind == "vessel-off")
+    return off_g > _DRIPPER_G[1] + _WET_BED_PER_DOSE * plan.dose_g
 
 
 def _vessel_on(now_s: float, vessel_g: float, rng: np.random.Generator) -> Move:

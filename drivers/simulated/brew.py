@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from drivers.reading import CELSIUS, GRAM, Reading
 from drivers.simulated import temperatures as heat
-from drivers.simulated.bench import Bench, disturb, prepare
+from drivers.simulated.bench import Bench, disturb, lifts_everything, prepare
 from drivers.simulated.conditions import MEDIUM, Conditions
 from drivers.simulated.espresso import Shot, decide_shot, shot_flow
 from drivers.simulated.hand import HandPour, decide_pours, hand_flow, landed
 from drivers.simulated.pan import fall_time_s, losses_g, pan_g, pump_g
+from drivers.simulated.percolation import Percolation, TrueBed, percolate
 from drivers.simulated.plan import Plan
 from drivers.simulated.scale import (
     Delivery,
@@ -24,6 +25,7 @@ from drivers.simulated.scale import (
     weigh,
     zeros_g,
 )
+from drivers.simulated.server import weigh_server
 from drivers.simulated.truth import SimulatedBrew, TrueEvent, Truth, true_events, true_pours
 
 Floats = NDArray[np.float64]
@@ -31,7 +33,7 @@ Floats = NDArray[np.float64]
 GRID_HZ = 500.0
 STEP_S = 1.0 / GRID_HZ
 
-KETTLE, SLURRY = "kettle", "slurry"
+KETTLE, SLURRY, SERVER = "kettle", "slurry", "server"
 
 _AFTER_S = 4.0
 _SERVED_AFTER_S = {"pour-over": 30.0, "immersion": 60.0, "espresso": 5.0}
@@ -91,10 +93,16 @@ class _Chance:
     scale: np.random.Generator
     radio: np.random.Generator
     probes: np.random.Generator
+    bed: np.random.Generator
 
 
 def simulate(
-    plan: Plan, seed: int, conditions: Conditions = MEDIUM, *, weight_channel: str = "scale"
+    plan: Plan,
+    seed: int,
+    conditions: Conditions = MEDIUM,
+    *,
+    weight_channel: str = "scale",
+    percolation: Percolation | None = None,
 ) -> SimulatedBrew:
     """Simulate one brew; the same arguments give the same brew.
 
@@ -103,8 +111,13 @@ def simulate(
 
     :param seed: 0 or more
     :param weight_channel: name of the scale's channel; temperatures are ``kettle`` and ``slurry``
+    :param percolation: the bed of a pour-over, whose server then stands on a scale of its own, channel
+        ``server``, in the same conditions; everything else stays as it is without
+    :raises ValueError: when there is a bed and the plan is no pour-over
     """
-    chance = _Chance(*(np.random.default_rng(child) for child in np.random.SeedSequence(seed).spawn(6)))
+    if percolation and plan.method != "pour-over":
+        raise ValueError(f"{plan.title} is no pour-over: nothing drips from a bed into a server")
+    chance = _Chance(*(np.random.default_rng(child) for child in np.random.SeedSequence(seed).spawn(7)))
     bench, ready_s = prepare(plan, conditions, chance.bench)
     water = _decide_water(plan, round(ready_s * GRID_HZ) * STEP_S, conditions, chance.hand)
     spans = tuple(zip(water.begins_s, water.ends_s, strict=True))
@@ -120,10 +133,14 @@ def simulate(
     readings = _weights(delivery, weight_channel, conditions)
     if conditions.thermometers and plan.method != "espresso":
         readings += _temperatures(plan, stream, water, conditions, chance.probes)
+    bed = None
+    if percolation:
+        bed, dripped = _percolated(plan, stream, water, bench, lifted_s, percolation, conditions, chance.bed)
+        readings += dripped
 
     zeros = zeros_g(stream.time_s, settled_g, bench.tares)
     events = true_events(bench, zeros, float(settled_g[0]), instrument)
-    truth = _truth(plan, stream, water, events, lifted_s, delivery, instrument)
+    truth = _truth(plan, stream, water, events, lifted_s, delivery, instrument, bed)
     return SimulatedBrew(tuple(sorted(readings, key=_arrival)), truth, end_s)
 
 
@@ -135,6 +152,7 @@ def _truth(
     lifted_s: float | None,
     delivery: Delivery,
     instrument: Instrument,
+    bed: TrueBed | None,
 ) -> Truth:
     pours = true_pours(stream.time_s, stream.flow_g_s, stream.weight_g, stream.begins)
     return Truth(
@@ -152,7 +170,25 @@ def _truth(
         sample_s=delivery.sample_s,
         instrument=instrument,
         halved_s=water.halved_s,
+        bed=bed,
     )
+
+
+def _percolated(
+    plan: Plan,
+    stream: _Stream,
+    water: _Water,
+    bench: Bench,
+    lifted_s: float | None,
+    percolation: Percolation,
+    conditions: Conditions,
+    rng: np.random.Generator,
+) -> tuple[TrueBed, list[Reading]]:
+    """Let the water through the bed, and weigh what lands in the server."""
+    bed = percolate(stream.time_s, stream.weight_g, water.ends_s, plan.dose_g, percolation, lifted_s, rng)
+    with_server_s = lifted_s if lifts_everything(bench, plan) else None
+    delivery = weigh_server(bed, water.begins_s[0], with_server_s, conditions, rng)
+    return bed, _weights(delivery, SERVER, conditions)
 
 
 def _decide_water(plan: Plan, ready_s: float, conditions: Conditions, rng: np.random.Generator) -> _Water:

@@ -2,8 +2,10 @@
 
 Options: ``seed`` (default 0), ``level`` (clean, easy, medium or hard; default medium), ``speed`` (simulated
 seconds per second of the wall clock, or ``max``; default 1), ``rate_hz`` and ``step_g`` (another scale for
-the same brew). Channels: the scale under the name asked for; for pour-over and immersion ``kettle`` and
-``slurry`` besides.
+the same brew), ``server=yes`` (a second scale under the server of a pour-over; the rest of the brew stays as
+it is without), ``tau_s`` (how slowly that bed drains: the head falls to 37 % in so many seconds; drawn
+otherwise). Channels: the scale under the name asked for; for pour-over and immersion ``kettle`` and
+``slurry`` besides; ``server`` where it was asked for.
 
 The readings' time axis is never compressed: it begins at the monotonic clock's time when the brew starts
 and goes on in simulated seconds, whatever the speed.
@@ -26,13 +28,14 @@ from drivers.address import Address
 from drivers.device import ChannelNames
 from drivers.errors import AddressError, DeviceDeniedError, DeviceNotFoundError
 from drivers.reading import GRAM, Reading
-from drivers.simulated.brew import simulate
+from drivers.simulated.brew import SERVER, simulate
 from drivers.simulated.conditions import PRESETS, Conditions
+from drivers.simulated.percolation import Percolation
 from drivers.simulated.plan import Plan, PlanError, read_plan
 from drivers.simulated.scale import to_step
 from drivers.simulated.truth import SimulatedBrew
 
-OPTIONS = ("seed", "level", "speed", "rate_hz", "step_g")
+OPTIONS = ("seed", "level", "speed", "rate_hz", "step_g", "server", "tau_s")
 
 _FASTEST = 1000.0
 _MANY = 64  # readings in a row without giving way to the rest of the program
@@ -49,6 +52,7 @@ class SimulatedDevice:
     :param conditions: of hand, bench and instruments
     :param level: the name of those conditions, for the record
     :param speed: simulated seconds per second of the clock; infinity for as fast as possible
+    :param percolation: the bed of a pour-over whose server stands on a scale of its own, or None
     :param clock: monotonic, seconds
     :param sleep: waits for a number of seconds
     """
@@ -64,12 +68,14 @@ class SimulatedDevice:
         *,
         level: str = "medium",
         speed: float = 1.0,
+        percolation: Percolation | None = None,
         names: ChannelNames | None = None,
         clock: Clock = time.monotonic,
         sleep: Sleep = asyncio.sleep,
     ) -> None:
         self._address, self._target, self._seed = address, target, seed
         self._conditions, self._level, self._speed = conditions, level, speed
+        self._percolation = percolation
         self._names = names or ChannelNames()
         self._clock, self._sleep = clock, sleep
         self._plan: Plan | None = None
@@ -102,7 +108,16 @@ class SimulatedDevice:
         :raises AddressError: when it cannot be brewed
         """
         self._plan = self._read_plan()
-        self._brew = simulate(self._plan, self._seed, self._conditions, weight_channel=self._names.weight)
+        if self._percolation and self._plan.method != "pour-over":
+            why = f"{self._target} is no pour-over: nothing drips from a bed into a server"
+            raise AddressError(self._address, why, "Leave server=yes out.")
+        self._brew = simulate(
+            self._plan,
+            self._seed,
+            self._conditions,
+            weight_channel=self._names.weight,
+            percolation=self._percolation,
+        )
         self._closed = False
         return self
 
@@ -152,7 +167,7 @@ class SimulatedDevice:
 
     def _as_shown(self, reading: Reading, start_s: float) -> Reading:
         value = reading.value
-        if reading.unit == GRAM and self._brew:
+        if reading.unit == GRAM and reading.channel == self._names.weight and self._brew:
             step_g = self._brew.truth.instrument.step_g
             value = float(to_step(np.array([value - self._zero_g]), step_g)[0]) if self._tares else value
             self._shown_g = value
@@ -201,8 +216,24 @@ def open_simulated(address: Address, names: ChannelNames) -> SimulatedDevice:
         conditions,
         level=level,
         speed=_speed(address),
+        percolation=_percolation(address, names),
         names=names,
     )
+
+
+def _percolation(address: Address, names: ChannelNames) -> Percolation | None:
+    """The bed that was asked for, if any."""
+    if address.choice("server", "no", ("yes", "no")) == "no":
+        if "tau_s" in address.options:
+            raise AddressError(address.text, "tau_s is that of a bed over a server", "Add server=yes.")
+        return None
+    if names.weight == SERVER:
+        why = f"the scale under everything cannot be called {SERVER}, too"
+        raise AddressError(address.text, why, "Leave the name out, or server=yes.")
+    if "tau_s" not in address.options:
+        return Percolation()
+    tau_s = address.number("tau_s", 15.0, at_least=1.0, at_most=300.0)
+    return Percolation(tau_s=(tau_s, tau_s), clog=(0.0, 0.0))
 
 
 def _speed(address: Address) -> float:

@@ -25,6 +25,7 @@ GLASS_J_GK = 0.84  # soda-lime glass, handbook value, from memory
 
 PROBE_HZ = 2.0
 PROBE_STEP_C = 0.1
+AIR_LAGS = 4.0  # a wet probe in still air, in time constants of the same probe in water; a guess, 2 to 10
 
 # A kettle with its lid on loses about one degree a minute near the boil, an open bed two to four: both are
 # common practice, and U follows from them for the masses here.
@@ -112,17 +113,57 @@ def temperatures(
 
 
 def probe(
-    time_s: Floats, true_c: Floats, end_s: float, conditions: Conditions, rng: np.random.Generator
+    time_s: Floats,
+    true_c: Floats,
+    end_s: float,
+    conditions: Conditions,
+    rng: np.random.Generator,
+    out_s: Sequence[tuple[float, float]] = (),
 ) -> tuple[Floats, Floats]:
     """Measure a temperature with a probe of its own lag, twice a second, to a tenth of a degree.
 
+    :param out_s: from when to when the probe hangs in the air of the room instead
     :returns: times of the samples, and what the thermometer shows; both shape (m,)
     """
     lag_s, phase_s = rng.uniform(*conditions.probe_lag_s), rng.uniform(0.0, 1.0 / PROBE_HZ)
-    followed_c = first_order(true_c, float(time_s[1] - time_s[0]), lag_s)
+    step_s = float(time_s[1] - time_s[0])
+    if out_s:
+        followed_c = lifted(time_s, true_c, out_s, lag_s, AIR_LAGS * max(lag_s, 1.0), conditions.room_c)
+    else:
+        followed_c = first_order(true_c, step_s, lag_s)
     sample_s = np.arange(phase_s, end_s, 1.0 / PROBE_HZ)
     noise_c = conditions.probe_noise_c * rng.normal(0.0, 1.0, len(sample_s))
     return sample_s, to_step(np.interp(sample_s, time_s, followed_c) + noise_c, PROBE_STEP_C)
+
+
+def lifted(
+    time_s: Floats,
+    true_c: Floats,
+    out_s: Sequence[tuple[float, float]],
+    lag_s: float,
+    air_lag_s: float,
+    air_c: float,
+) -> Floats:
+    """Let a first-order probe follow the water, and the air while it is lifted out; shape (n,).
+
+    :param time_s: even grid, shape (n,)
+    :param true_c: of the water, shape (n,)
+    :param out_s: from when to when it hangs in the air; it starts settled on what is around it
+    :param lag_s: time constant in water
+    :param air_lag_s: time constant in air, which takes the heat away more slowly than water brings it
+    :param air_c: of the air
+    """
+    dry = np.zeros(len(time_s), dtype=np.bool_)
+    for from_s, until_s in out_s:
+        dry |= (time_s >= from_s) & (time_s < until_s)
+    step_s = float(time_s[1] - time_s[0])
+    around_c = np.where(dry, air_c, true_c)
+    follows = -np.expm1(-step_s / np.maximum(np.where(dry, air_lag_s, lag_s), 1e-9))
+    followed_c, now_c = np.empty_like(around_c), float(around_c[0])
+    for index, (share, towards_c) in enumerate(zip(follows.tolist(), around_c.tolist(), strict=True)):
+        now_c += share * (towards_c - now_c)
+        followed_c[index] = now_c
+    return followed_c
 
 
 def _kettle_c(

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from drivers.reading import Reading
 from drivers.simulated.bench import Bench
 from drivers.simulated.hand import END_G_S
+from drivers.simulated.percolation import TrueBed
 from drivers.simulated.plan import Method
 from drivers.simulated.scale import Instrument
 
@@ -70,6 +71,7 @@ class Truth:
     :param weight_g: water that has landed, within a drop of the integral of the flow; shape (n,)
     :param sample_s: the moment at which each weight reading was taken, in the order of the weight readings
     :param halved_s: start and end of the pour whose flow halves, or None
+    :param bed: what the bed held and let through, where that was simulated
     """
 
     method: Method
@@ -86,6 +88,7 @@ class Truth:
     sample_s: Floats
     instrument: Instrument
     halved_s: tuple[float, float] | None = None
+    bed: TrueBed | None = None
 
 
 @dataclass(frozen=True, slots=True)

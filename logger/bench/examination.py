@@ -13,9 +13,9 @@ import numpy as np
 
 from logger.bench.plateaus import Plateau, find_plateaus
 from logger.curve import Floats
-from logger.curve.edges import Response
 from logger.curve.noise import display_step_g
 from logger.curve.response import response_from
+from logger.curve.shapes import Response
 from logger.curve.steps import find_moves
 from logger.curve.timebase import Samples, grid_of, samples_from
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,9 +22,13 @@ from logger.commands.options import (
 from logger.commands.telling import told
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from logger.compare import Brew
     from logger.curve import Method
     from logger.target import Target
+
+_LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 EXAMPLE = "Example: evencup report 2026-11-25-0730-three-pours --html"
 
@@ -47,6 +52,7 @@ def report(
     if html:
         _one_page_each(recordings, to)
     code = shown = 0
+    summed_up: list[Brew] = []
     for name in recordings:
         brew = _assessed(name, held_against, brewed_as)
         if isinstance(brew, int):
@@ -62,9 +68,33 @@ def report(
             if shown:
                 console.rule()
             print_summary(brew, console)
+            summed_up.append(brew)
         shown += 1
+    _say_change(summed_up, console)
     if code:
         raise typer.Exit(code)
+
+
+def _say_change(brews: Sequence[Brew], console: Console) -> None:
+    """Say how the bed's resistance changed over brews of one target, oldest first."""
+    from logger.compare.beds import bed_change
+    from logger.show.bed_words import change_sentence
+    from logger.show.terminal import print_words
+
+    for alike in _of_one_target(brews):
+        change = bed_change(alike)
+        if change is not None:
+            console.rule()
+            print_words(console, change_sentence(change))
+
+
+def _of_one_target(brews: Sequence[Brew]) -> list[list[Brew]]:
+    """Group brews by their target, in the order in which they were brewed; those without one stand alone."""
+    groups: dict[str, list[Brew]] = {}
+    for brew in sorted(brews, key=lambda brew: brew.recording.meta.started or _LONG_AGO):
+        if brew.comparison is not None:
+            groups.setdefault(brew.comparison.target.title, []).append(brew)
+    return list(groups.values())
 
 
 def _one_page_each(recordings: Sequence[str], to: Path | None) -> None:

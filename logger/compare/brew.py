@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from drivers.clock import clock_text
+from logger.compare.beds import bed_of, drawdown_of, end_marks, of_all_water, two_scales
 from logger.compare.comparison import Brew, Comparison, Deviation, Finding, StageResult
 from logger.compare.matching import Group, match
 from logger.compare.measuring import (
@@ -21,12 +22,13 @@ from logger.compare.measuring import (
     shot_window_s,
     stage_deviations,
     start_deviation,
-    water_channel,
     water_deviation,
     weight_deviation,
 )
+from logger.compare.shots import PUMP_MARK, held_shot, shots_in
+from logger.compare.thermometers import thermometers_of, water_probe
 from logger.compare.verdict import judge
-from logger.curve import Analysis, Floats, Pour
+from logger.curve import Analysis, Drawdown, Floats, Pour
 from logger.errors import BadInputError
 from logger.target import Shot, Target, parse_target
 
@@ -36,9 +38,6 @@ if TYPE_CHECKING:
 
 Temperatures = Mapping[str, tuple[Floats, Floats]]
 Marks = Mapping[str, float]
-
-PUMP_MARK = "pump"
-"""The mark of a recording that says when the pump started."""
 
 SERVED_MARKS = ("dry", "served")
 """The marks of a recording that say when the bed had run dry or the cup was served."""
@@ -56,8 +55,10 @@ def compare(
     """
     if analysis.start_s is None or not analysis.pours:
         return _nothing(target)
-    channel = water_channel(temperatures)
-    brew = Measured(analysis, analysis.start_s, temperatures[channel] if channel else None)
+    which = ""
+    if target.shot:
+        analysis, marks, which = held_shot(analysis, marks)
+    brew = Measured(analysis, analysis.pours[0].start_s, water_probe(temperatures, target))
     if target.shot:
         stages: tuple[StageResult, ...] = ()
         extra: tuple[Pour, ...] = ()
@@ -73,7 +74,7 @@ def compare(
         whole=whole,
         verdict=verdict,
         change=change,
-        notes=tuple(_notes(brew, target, temperatures, stages, whole, marks)),
+        notes=(*([which] if which else []), *_notes(brew, target, temperatures, stages, whole, marks)),
     )
 
 
@@ -87,7 +88,8 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
     from logger.curve import analyse
 
     where = str(recording.path)
-    channel = recording.weight_channel
+    scales = two_scales(recording)
+    channel = scales.first if scales else recording.weight_channel
     if channel is None:
         known = ", ".join(recording.channels()) or "none"
         raise BadInputError(where, f"there are no weights in it (channels: {known})", "Record with a scale.")
@@ -102,8 +104,27 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
     except ValueError as error:
         remedy = "Look at the file with evencup export, or record again."
         raise BadInputError(where, f"channel {channel} cannot be analysed: {error}", remedy) from error
-    comparison = compare(analysis, target, temperatures, marks=recording.meta.marks) if target else None
-    return Brew(recording, analysis, comparison, temperatures)
+    bed = bed_of(recording, scales, analysis, known_response_s)
+    analysis = of_all_water(analysis, bed)
+    drawdown = drawdown_of(recording, analysis, bed)
+    marks = end_marks(recording, analysis, drawdown)
+    comparison = compare(analysis, target, temperatures, marks=marks) if target else None
+    return Brew(
+        recording,
+        analysis,
+        comparison,
+        temperatures,
+        bed=bed,
+        drawdown=drawdown,
+        shots=shots_in(analysis, marks),
+        thermometers=thermometers_of(analysis, temperatures, target, _ended_s(marks, drawdown)),
+    )
+
+
+def _ended_s(marks: Marks, drawdown: Drawdown | None) -> float | None:
+    """When the water left the coffee: as marked, else as the drawdown was told; None where nobody knows."""
+    marked = [marks[name] for name in SERVED_MARKS if name in marks]
+    return marked[0] if marked else drawdown.dry_s if drawdown else None
 
 
 def known_response_s(recording: Recording, channel: str) -> float | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
-from logger.curve import Analysis, Floats, Pour
+from logger.compare.thermometers import BrewTemperature
+from logger.curve import Analysis, Bed, Drawdown, Floats, Pour
+from logger.curve.shot_figures import ShotFigures
 from logger.recording import Recording
 from logger.target import Stage, Target
 
@@ -104,12 +106,20 @@ class Brew:
     """A recording with what was made of it: the thing that every screen and page shows.
 
     :param temperatures: by channel name, the times and the values (°C), NaN-free, on the recording's axis
+    :param bed: what the bed did, where a second scale weighed what came through; None without one
+    :param drawdown: when the bed ran dry, as far as it can be told; None where there is no pour-over
+    :param shots: the espressos in it, in order; empty for other methods
+    :param thermometers: by channel name, what those in the kettle and in the slurry say
     """
 
     recording: Recording
     analysis: Analysis
     comparison: Comparison | None
     temperatures: Mapping[str, tuple[Floats, Floats]]
+    bed: Bed | None = None
+    drawdown: Drawdown | None = None
+    shots: tuple[ShotFigures, ...] = ()
+    thermometers: Mapping[str, BrewTemperature] = field(default_factory=dict)
 
 
 def all_inside(deviations: tuple[Deviation, ...]) -> bool | None:

@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from drivers.clock import clock_text
 from logger.compare.comparison import Deviation, Quantity
-from logger.curve import Analysis, Floats, Pour
+from logger.curve import Analysis, Pour
+from logger.curve.temperature import NEAR_S, TemperatureAt, Thermometer
 from logger.target import Shot, Stage, Target, served_s
-
-_NEAR_S = 5.0
-"""A temperature counts for a pour when it was read within this time of its start."""
-
-_WATER_NAMES = ("kettle", "thermometer")
-_OTHER_NAMES = frozenset({"slurry", "bed", "server", "cup", "pitcher", "milk", "room", "group"})
-"""Channels that measure something else than the water as it is poured."""
 
 ENDS_EARLY = "the readings end early"
 SURELY_S, CUT_OFF_S = 2.0, 0.5
@@ -34,12 +26,12 @@ NOT_SERVED = "nothing was lifted off after the last pour"
 class Measured:
     """A brew with what is needed to judge its figures.
 
-    :param water: times and temperatures of the water as it is poured, or None
+    :param water: the thermometer in the water as it is poured, or None
     """
 
     analysis: Analysis
     start_s: float
-    water: tuple[Floats, Floats] | None
+    water: Thermometer | None
 
     @property
     def seen_until_s(self) -> float:
@@ -72,15 +64,6 @@ class Measured:
     def _gaps_at(self, time_s: float) -> list[tuple[float, float]]:
         gaps = [(event.start_s, event.end_s) for event in self.analysis.events if event.kind == "gap"]
         return [(since_s, until_s) for since_s, until_s in gaps if since_s <= time_s <= until_s]
-
-
-def water_channel(temperatures: Mapping[str, tuple[Floats, Floats]]) -> str | None:
-    """Which channel measures the water as it is poured; None where there is none or it is not clear."""
-    for name in _WATER_NAMES:
-        if name in temperatures:
-            return name
-    names = list(temperatures)
-    return names[0] if len(names) == 1 and names[0] not in _OTHER_NAMES else None
 
 
 def held_against(
@@ -175,13 +158,23 @@ def water_deviation(brew: Measured, wanted_c: float, time_s: float, tolerance_c:
     """How warm the water was at one time."""
     if brew.water is None:
         return held_against("water_c", wanted_c, math.nan, tolerance_c, why="there is no thermometer")
-    times_s, values_c = brew.water
-    near = np.abs(times_s - time_s) <= _NEAR_S
-    if not near.any():
-        why = f"no temperature within {_NEAR_S:g} s of this pour"
+    found = brew.water.at(time_s)
+    if found.value_c is None or found.uncertainty_c is None:
+        why = _why_no_water(brew, found)
         return held_against("water_c", wanted_c, math.nan, tolerance_c, why=why)
-    actual_c = float(values_c[int(np.argmin(np.abs(times_s - time_s)))])
-    return held_against("water_c", wanted_c, actual_c, tolerance_c, step=_step_c(values_c))
+    # Twice the standard uncertainty: what is less sure than the tolerance cannot be told.
+    step_c = max(brew.water.readings.step_c, 2.0 * found.uncertainty_c)
+    return held_against("water_c", wanted_c, found.value_c, tolerance_c, step=step_c)
+
+
+def _why_no_water(brew: Measured, found: TemperatureAt) -> str:
+    if found.lack == "never-in-water":
+        return "the probe was never in the water"
+    if found.lack == "probe-out" and found.out is not None:
+        since, until = (clock_text(at_s - brew.start_s) for at_s in (found.out.start_s, found.out.end_s))
+        to = "to the end" if found.out.kind == "left" else f"to {until}"
+        return f"the probe was out of the water from {since} {to}"
+    return f"no temperature within {NEAR_S:g} s of this pour"
 
 
 def end_deviation(brew: Measured, wanted_s: float, tolerance_s: float) -> Deviation:
@@ -210,12 +203,6 @@ def _flow_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour], wanted_
 def _edge_s(brew: Measured, pour: Pour) -> float:
     """How finely a start or an end can be seen: the time that one step of the scale takes to fill."""
     return brew.analysis.step_g / pour.mean_flow_g_s if pour.mean_flow_g_s > 0 else 0.0
-
-
-def _step_c(values_c: Floats) -> float:
-    """The step of a thermometer's display, from its readings; 0 where they do not show it."""
-    steps = np.diff(np.unique(np.round(values_c, 3)))
-    return float(steps.min()) if steps.size else 0.0
 
 
 def _unit(quantity: Quantity) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
-from logger.curve.edges import Response
+from logger.curve.course import flow_courses
 from logger.curve.flow import flow_half_for, flow_on_pan_g_s, slope_g_s, smooth_g
 from logger.curve.method import find_method
+from logger.curve.shapes import Response
 from logger.curve.timebase import Samples, samples_from
 from logger.curve.water import Read, read_samples
 
@@ -74,15 +75,13 @@ def _flow_and_weight(read: Read) -> tuple[Floats, Floats]:
     curve = read.curve
     half = flow_half_for(curve.grid_noise_g, curve.step_s, curve.response.delay_s)
     flow = flow_on_pan_g_s(curve.grid_g, half, curve.step_s, curve.response.delay_s)
-    pouring = np.zeros(curve.grid_s.size, dtype=np.bool_)
-    for pour in read.pours:
-        pouring |= (curve.grid_s >= pour.start_s) & (curve.grid_s <= pour.end_s)
+    course = flow_courses(curve.grid_s, flow, half * curve.step_s, read.pours, read.edges)
     late_g = curve.response.delay_s * slope_g_s(curve.grid_g, half, curve.step_s)
-    weight = smooth_g(curve.grid_g, 2) + np.where(pouring, late_g, 0.0)
+    weight = smooth_g(curve.grid_g, 2) + np.where(course > 0.0, late_g, 0.0)
     for solid in read.solids:
         arrived = np.clip((curve.grid_s - solid.start_s) / (solid.end_s - solid.start_s), 0.0, 1.0)
         weight = weight - solid.change_g * arrived
-    return np.where(pouring, np.maximum(flow, 0.0), 0.0), weight - _level_before(weight, read)
+    return course, weight - _level_before(weight, read)
 
 
 def _level_before(weight: Floats, read: Read) -> float:

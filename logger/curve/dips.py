@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import Response, start_shape
+from logger.curve.shapes import Response, start_shape
 
 DIP_SHARE = 0.33
 """A flow that falls below this share of what it is on both sides has stopped in between."""

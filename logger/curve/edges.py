@@ -1,10 +1,6 @@
 """The edge of a pour: flow ramps up, or down, and the scale shows it through its own lag.
 
-With ``Q(u) = u^2 / 2`` for ``u > 0``, a flow that ramps from 0 to 1 within ``r`` seconds puts
-``(Q(u) - Q(u - r)) / r`` on the pan ``u`` seconds after its first water. A scale of first order with time
-constant ``T`` shows ``Q`` as ``u^2/2 - T u + T^2 (1 - exp(-u/T))``; twice the first order shows it as
-``u^2/2 - 2 T u + 3 T^2 - (3 T^2 + T u) exp(-u/T)`` (both from the Laplace transform of ``1/(1 + T s)^m``).
-Every edge is fitted with these shapes: level and flow by least squares, time and ramp by search.
+Every edge is fitted with the shapes of ``shapes``: level and flow by least squares, time and ramp by search.
 """
 
 from __future__ import annotations
@@ -14,19 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Response:
-    """How a scale lags behind its load: ``order`` equal first-order stages of ``stage_s`` each."""
-
-    stage_s: float
-    order: int = 1
-
-    @property
-    def delay_s(self) -> float:
-        """By how much a steady ramp is shown late."""
-        return self.stage_s * self.order
+from logger.curve.shapes import FALL_S, Response, end_shape, pressed, start_shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,56 +31,12 @@ class Edge:
     misfit_g2: float
 
 
-FALL_S = 0.1
-"""A stream that falls on the pan presses on it as well, with its flow times its speed. In units of weight
-that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.14 s from 10 cm. The force
-comes with the stream and goes with it."""
-
 FASTEST_G_S = 60.0
 """Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
 
-MOST_SAMPLES = 100
+MOST_SAMPLES = 48
 
-RAMPS_S = np.array([0.15, 0.4, 0.8, 1.3, 2.0])
-
-
-def shown_square(u: Floats, response: Response) -> Floats:
-    """What the scale shows of ``Q(u)``: see the module's text."""
-    stage_s, after = response.stage_s, np.maximum(u, 0.0)
-    if stage_s <= 1e-3:
-        return np.asarray(0.5 * after**2)
-    decay = np.exp(-after / stage_s)
-    if response.order == 1:
-        return np.asarray(0.5 * after**2 - stage_s * after + stage_s**2 * (1.0 - decay))
-    settled = 0.5 * after**2 - 2.0 * stage_s * after + 3.0 * stage_s**2
-    return np.asarray(settled - (3.0 * stage_s**2 + stage_s * after) * decay)
-
-
-def pressed(u: Floats, response: Response) -> Floats:
-    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
-    return np.asarray(shown_square(u, response) + FALL_S * _shown_rise(u, response))
-
-
-def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
-    """What the scale shows of a start with flow 1, ``since_s`` after its first water."""
-    return np.asarray((pressed(since_s, response) - pressed(since_s - ramp_s, response)) / ramp_s)
-
-
-def end_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
-    """What is still missing on the display, with flow 1, ``since_s`` after the last water (or before it)."""
-    ended = start_shape(since_s + ramp_s, ramp_s, response)
-    return np.asarray(since_s + 0.5 * ramp_s - response.delay_s + FALL_S - ended)
-
-
-def _shown_rise(u: Floats, response: Response) -> Floats:
-    """The derivative of ``shown_square``: what the scale shows of ``u`` for ``u > 0``."""
-    stage_s, after = response.stage_s, np.maximum(u, 0.0)
-    if stage_s <= 1e-3:
-        return np.asarray(after)
-    decay = np.exp(-after / stage_s)
-    if response.order == 1:
-        return np.asarray(after - stage_s * (1.0 - decay))
-    return np.asarray(after - 2.0 * stage_s + (2.0 * stage_s + after) * decay)
+RAMPS_S = np.array([0.1, 0.4, 0.9, 1.7])
 
 
 def fit_edge(

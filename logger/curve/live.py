@@ -10,16 +10,16 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 import numpy as np
 
 from logger.curve.analysis import check_method, holds_enough
 from logger.curve.brew import Event, Method, Pour
-from logger.curve.edges import Response
 from logger.curve.method import find_method
 from logger.curve.response import USUAL
+from logger.curve.shapes import Response
 from logger.curve.steps import FASTEST_POUR_G_S
 from logger.curve.timebase import HEAVIEST_G, samples_from
 from logger.curve.water import Read, read_samples
@@ -235,15 +235,7 @@ class LiveAnalysis:
         done_g = self._earlier[-1].to_g if self._earlier else 0.0
         changes = []
         for pour in read.pours:
-            shifted = Pour(
-                pour.start_s,
-                pour.end_s,
-                done_g + pour.from_g,
-                done_g + pour.to_g,
-                pour.poured_g,
-                pour.mean_flow_g_s,
-                pour.peak_flow_g_s,
-            )
+            shifted = replace(pour, from_g=done_g + pour.from_g, to_g=done_g + pour.to_g)
             self._recent.append(shifted)
             if not any(_overlap(other, shifted) for other in before):
                 changes.append(Change("pour-ended", pour.end_s, pour=shifted))

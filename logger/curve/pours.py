@@ -26,6 +26,7 @@ LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 SHORTEST_THIN_PAUSE_S = 2.0
 THIN_FLOW_G_S = 3.0
+TRIED_EVERY_S = 0.1
 
 SLOW_RAMPS_S = np.array([0.3, 0.8, 1.6, 3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
@@ -230,7 +231,7 @@ def _edge(
     if time.size < 4:
         guess_s = 0.5 * (between_s[0] + between_s[1])
         return Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
-    candidates = np.arange(between_s[0], between_s[1] + 0.025, 0.05)
+    candidates = np.arange(between_s[0], between_s[1] + 0.5 * TRIED_EVERY_S, TRIED_EVERY_S)
     return fit_edge(time, weight, candidates, curve.response, is_start=is_start, ramps_s=ramps_s)
 
 

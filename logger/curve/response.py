@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import Response, thinned
+from logger.curve.edges import thinned
+from logger.curve.shapes import Response
 from logger.curve.steps import Move
 from logger.curve.timebase import Samples
 
@@ -15,6 +16,7 @@ USUAL = Response(0.3, 1)
 _STAGES_S = np.geomspace(0.06, 1.2, 28)
 _LEAST_STEP_G = 30.0
 _CLEAN_SHARE = 0.015
+_MOST_SAMPLES = 120
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
@@ -43,13 +45,21 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
 def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     """Mean squared misfit, as a share of the step, for each order and stage; the best time of the step."""
     around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
-    time, weight = thinned(time_s[around], weight_g[around], 160)
+    time, weight = thinned(time_s[around], weight_g[around], _MOST_SAMPLES)
     if time.size < 6:
         return None
     level = float(np.median(weight_g[time_s <= move.start_s][-5:]))
-    share = (weight - level) / move.change_g
+    missing = 1.0 - (weight - level) / move.change_g
     starts = np.linspace(move.start_s - 0.3, min(move.start_s + 1.8, move.end_s), 85)
-    since = np.maximum(time[None, None, :] - starts[:, None, None], 0.0) / _STAGES_S[None, :, None]
-    first = 1.0 - np.exp(-since)
-    second = 1.0 - (1.0 + since) * np.exp(-since)
-    return np.stack([((shown - share) ** 2).mean(axis=2).min(axis=0) for shown in (first, second)])
+    since = np.maximum(time - starts[:, None], 0.0)
+    # The exponential of a difference is a product, which spares one for every pair of times.
+    stages = _STAGES_S[:, None]
+    fades = np.exp(-(time - time[0]) / stages)[:, None, :] * np.exp((starts - time[0]) / stages)[:, :, None]
+    first = np.minimum(fades, 1.0)
+    second = first * (1.0 + since / _STAGES_S[:, None, None])
+    return np.stack([_least_square(shown - missing) for shown in (first, second)])
+
+
+def _least_square(off: Floats) -> Floats:
+    """Mean square over the samples, for the best of the times; (stages, times, samples) to (stages,)."""
+    return np.asarray(np.einsum("stn,stn->st", off, off).min(axis=1) / off.shape[2])

@@ -10,19 +10,30 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
-from logger.curve.edges import Response, start_shape
 from logger.curve.pours import Rise
 from logger.curve.runs import Flags
+from logger.curve.shapes import Response, start_shape
 from logger.curve.water_curve import Curve
 
 AT_ONCE_S = 1.0
 AT_ONCE_AT_FIRST_S = 1.5
 """Nobody's first pour is as short as that: what arrives so fast before any water is dry coffee."""
 LONGEST_DOSING_S = 14.0
+TRICKLES_S = 8.0
 LARGEST_SOLID_G = 120.0
 LARGEST_DOSE_G = 60.0
 MOST_PORTIONS = 5
 LEAST_PORTION_S = 0.8
+
+_RAMPS_S = ((0.3, 0.3), (0.9, 0.9), (3.0, 0.9), (6.0, 0.9), (6.0, 3.0))
+"""How a flow begins and ends: a kettle's at once, an espresso's over seconds."""
+
+_STRAIGHT = 0.02
+"""Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
+_ALIKE = (0.6, 1.6)
+_REMAINDER = 0.06
+_TORN_OFF = 0.35
+_TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
 
 # Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
 _TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
@@ -45,14 +56,29 @@ def told_apart(
     for rise in rises:
         if _is_left_behind(rise, events, total_g, curve.step_s):
             continue
+        alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not _dosed_and_tared(solids, events, rise)
-        if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(curve, rise, before_water):
+        if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(
+            curve, rise, before_water, alike
+        ):
             kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
             solids.append(Event(kind, rise.start.time_s, end_s, rise.gained_g))
         else:
             water.append(rise)
+    if not water and solids and _trickled(solids[-1], events):
+        last = solids.pop()
+        water = [rise for rise in rises if rise.start.time_s == last.start_s]
     return tuple(water), tuple(solids)
+
+
+def _trickled(solid: Event, events: tuple[Event, ...]) -> bool:
+    """Whether the last that came was no dose after all: a coarse display shows an espresso in portions, too.
+
+    Dosing takes less time, and is followed by a tare and water.
+    """
+    tared = any(event.kind == "tare" and event.start_s > solid.end_s - 1.0 for event in events)
+    return solid.kind == "dose" and not tared and solid.end_s - solid.start_s > TRICKLES_S
 
 
 def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_s: float) -> bool:
@@ -60,12 +86,28 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_
     near_s = max(0.7, 2.5 * step_s)
     for event in events:
         near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
-        if near and event.kind.startswith("vessel") and rise.gained_g < 0.06 * abs(event.change_g):
+        if near and event.kind.startswith("vessel") and rise.gained_g < _REMAINDER * abs(event.change_g):
+            return True
+        if near and event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events):
             return True
         beside = event.start_s - 2.0 < rise.end.time_s and rise.start.time_s < event.end_s + 2.0
         if beside and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
             return True
     return rise.gained_g < min(0.008 * total_g, 3.0)
+
+
+def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> bool:
+    """Whether a rise beside a vessel is the rest of its step, which a silence or a slow scale tore off.
+
+    Nobody puts a vessel down and pours a little within the same moment; and what is tared away is no water.
+    """
+    if rise.gained_g > _TORN_OFF * vessel.change_g:
+        return False
+    tared = any(
+        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARE_WITHIN_S[0][0]
+        for event in events
+    )
+    return rise.lasts_s < (_TORN_OFF_TARED_S if tared else _TORN_OFF_S)
 
 
 def _dosed_and_tared(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
@@ -92,8 +134,11 @@ def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     )
 
 
-def _came_at_once(curve: Curve, rise: Rise, before_water: bool) -> bool:
-    """Whether portions that arrive at once explain the rise better than water that flows."""
+def _came_at_once(curve: Curve, rise: Rise, before_water: bool, alike: bool) -> bool:
+    """Whether portions that arrive at once explain the rise better than water that flows.
+
+    :param alike: whether there are pours of its size already, so that it is one more of them, most likely
+    """
     if rise.lasts_s < (AT_ONCE_AT_FIRST_S if before_water else AT_ONCE_S):
         return True
     if rise.lasts_s > (LONGEST_DOSING_S if before_water else 3.0) or rise.gained_g > LARGEST_SOLID_G:
@@ -104,10 +149,23 @@ def _came_at_once(curve: Curve, rise: Rise, before_water: bool) -> bool:
     time, weight = curve.time_s[near], curve.weight_g[near]
     if time.size < 8:
         return False
+    if rise.lasts_s > 3.0 and _runs_straight(time, weight, rise, curve.response.delay_s):
+        return False
     # Nobody pours for less than two seconds, so there a tie goes to the solid; later, to the water.
-    allowed = 1.4 if rise.lasts_s < 2.0 else 0.8
+    allowed = 0.5 if alike else 1.4 if rise.lasts_s < 2.0 else 0.8
     portions = _portions_misfit(time, weight, rise, curve.response)
     return portions < allowed * _flow_misfit(time, weight, rise, curve.response)
+
+
+def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> bool:
+    """Whether the middle of a rise is as straight as a flow; a few portions leave a line by far more."""
+    fifth_s = 0.2 * rise.lasts_s
+    inner = (time > rise.start.time_s + fifth_s + delay_s) & (time < rise.end.time_s - fifth_s + delay_s)
+    if np.count_nonzero(inner) < 10:
+        return False
+    at, level = time[inner] - time[inner].mean(), weight[inner] - weight[inner].mean()
+    off = level - at * float(at @ level) / float(at @ at)
+    return float(np.sqrt((off**2).mean())) < _STRAIGHT * rise.gained_g
 
 
 def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
@@ -115,10 +173,10 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
     ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
     best = np.inf
-    for ramp_s in (0.3, 0.9):
-        ramp = np.array(ramp_s)
-        begun = start_shape(time[None, :] - starts[:, None], ramp, response)
-        ended = start_shape(time[None, :] - ends[:, None] + ramp_s, ramp, response)
+    ramps = [(begins_s, ends_s) for begins_s, ends_s in _RAMPS_S if begins_s + ends_s < rise.lasts_s + 1.0]
+    for begins_s, ends_s in ramps or _RAMPS_S[:1]:
+        begun = start_shape(time[None, :] - starts[:, None], np.array(begins_s), response)
+        ended = start_shape(time[None, :] - ends[:, None] + ends_s, np.array(ends_s), response)
         shape = (begun[:, None, :] - ended[None, :, :]).reshape(-1, time.size)
         best = min(best, float(_line_misfit(shape, weight).min()))
     return best

@@ -18,6 +18,8 @@ from logger.curve.timebase import Grid, Samples
 FASTEST_POUR_G_S = 25.0
 """No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
 
+SURELY_RUNS_G_S = 3.0
+FALLS_BACK_G = 1.0
 SMALLEST_STEP_G = 1.5
 SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
@@ -90,7 +92,8 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     groups = [part for group in groups for part in _ways(slope, *group, step_s)]
     spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
     spans = [_past_silence(grid, first, last) for first, last in spans]
-    return tuple(_move(grid, first, last) for first, last in _apart(spans))
+    apart = [span for span in _apart(spans) if not _is_water_that_came_in_bursts(grid, *span)]
+    return tuple(_move(grid, first, last) for first, last in apart)
 
 
 def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...], samples: Samples) -> tuple[Event, ...]:
@@ -233,6 +236,22 @@ def _move(grid: Grid, first: int, last: int) -> Move:
     start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
     flow = max(_flow_near(grid, first - 2 * near, first), _flow_near(grid, last, last + 2 * near))
     return Move(start_s, end_s, after - before, reach, flow * (end_s - start_s))
+
+
+def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
+    """Whether it only seems too fast for water, as readings came unevenly: it runs before and after, and over
+    a longer stretch not too fast.
+    """
+    near, reach = max(round(0.8 / grid.step_s), 2), max(round(1.5 / grid.step_s), 3)
+    runs_before = _flow_near(grid, first - near, first) > SURELY_RUNS_G_S
+    runs_after = _flow_near(grid, last, last + near) > SURELY_RUNS_G_S
+    if not runs_before or not runs_after:
+        return False
+    begin, end = max(first - reach, 0), min(last + reach, grid.weight_g.size - 1)
+    gained_g = float(grid.weight_g[end] - grid.weight_g[begin])
+    if np.diff(grid.weight_g[begin : end + 1]).min() < -FALLS_BACK_G:
+        return False
+    return 0.0 < gained_g < FASTEST_POUR_G_S * (end - begin) * grid.step_s
 
 
 def _flow_near(grid: Grid, first: int, last: int) -> float:

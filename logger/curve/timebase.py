@@ -18,6 +18,10 @@ FINEST_GRID_S = 0.1
 GAP_S = 1.0
 HEAVIEST_G = 1e7
 
+SINGLE = 0.8
+"""Where fewer bursts than this share of the readings arrive, the radio hands over several at a time."""
+BURSTS_TOGETHER = 8
+
 HELD_UP = 2.5
 CATCHES_UP = 0.75
 """In usual intervals: a longer step than the first held readings up; a shorter than the second makes good."""
@@ -89,15 +93,17 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
 def usual_interval_s(arrival_s: Floats) -> float:
     """Find the time between two readings, from bursts as well as from single arrivals.
 
-    The readings of a burst share its arrival; each burst's span, from the end of the burst before it,
-    divided by its readings gives one estimate, and their median is robust against drops and gaps.
+    The readings of a burst share its arrival, and bursts come late as well; so the time that several bursts
+    took, divided by their readings, gives one estimate, and their median is robust against drops and gaps.
     """
     if arrival_s.size < 3:
         return float(arrival_s[-1] - arrival_s[0]) if arrival_s.size == 2 else 0.1
     last = _burst_ends(arrival_s)
     if last.size < 3:
         return max(float(np.diff(arrival_s).mean()), 1e-3)
-    spans, counts = np.diff(arrival_s[last]), np.diff(last)
+    over = min(BURSTS_TOGETHER, (last.size - 1) // 4) if last.size < SINGLE * arrival_s.size else 1
+    over = max(over, 1)
+    spans, counts = arrival_s[last[over:]] - arrival_s[last[:-over]], last[over:] - last[:-over]
     return max(float(np.median(spans / counts)), 1e-3)
 
 

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Event, Floats, Pour
+from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
-from logger.curve.edges import Response
 from logger.curve.noise import display_step_g, noise_g
 from logger.curve.pours import THIN_FLOW_G_S, Rise, find_rises, find_stretches, fit_rises
 from logger.curve.response import USUAL, response_from
+from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
 from logger.curve.steps import (
     Move,
@@ -41,6 +42,7 @@ class Read:
 
     :param curve: water alone
     :param pours: in order of time, weights counted from the first water of the stretch
+    :param edges: of each pour, how well they are known
     :param events: in order of time
     :param solids: those of the events that rise like water and are none, still in the curve
     :param response: the scale's lag, where a step showed it; None where it was assumed
@@ -49,6 +51,7 @@ class Read:
 
     curve: Curve
     pours: tuple[Pour, ...]
+    edges: tuple[Sure, ...]
     events: tuple[Event, ...]
     solids: tuple[Event, ...]
     response: Response | None
@@ -84,7 +87,9 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = sorted((*events, *solids), key=lambda event: event.start_s)
-    return Read(curve, _pours(curve, rises), tuple(in_order), solids, shown, step_g)
+    rises, sure = know_edges(curve, rises)
+    pours = pours_from(curve, rises, sure, lag_known=shown is not None, step_g=step_g)
+    return Read(curve, pours, sure, tuple(in_order), solids, shown, step_g)
 
 
 def _calm(
@@ -158,24 +163,3 @@ def _gaps(samples: Samples, weight: Floats) -> tuple[Event, ...]:
     return tuple(
         Event("gap", float(time[i]), float(time[i + 1]), float(weight[i + 1] - weight[i])) for i in at
     )
-
-
-def _pours(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Pour, ...]:
-    """Turn rises into pours whose weights count from the first water."""
-    pours, poured_g = [], 0.0
-    for rise in rises:
-        lasts_s = max(rise.lasts_s, curve.step_s)
-        mean_g_s = rise.gained_g / lasts_s
-        pours.append(
-            Pour(
-                start_s=rise.start.time_s,
-                end_s=rise.start.time_s + lasts_s,
-                from_g=poured_g,
-                to_g=poured_g + rise.gained_g,
-                poured_g=rise.gained_g,
-                mean_flow_g_s=mean_g_s,
-                peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-            )
-        )
-        poured_g += rise.gained_g
-    return tuple(pours)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import Response
 from logger.curve.runs import Flags
+from logger.curve.shapes import Response
 
 
 @dataclass(frozen=True, slots=True)

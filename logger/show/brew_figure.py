@@ -12,6 +12,7 @@ import numpy as np
 
 from logger.curve import Floats
 from logger.show.axes import panel_title, panels, plain_text
+from logger.show.bed_figure import BED_HEIGHTS_PX, bed_end_s, draw_bed, has_bed
 from logger.show.brew_marks import (
     mark_events,
     mark_stages,
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from logger.compare import Brew
     from logger.target import Target
 
-_HEIGHTS_PX = {"weight": 330, "events": 40, "flow": 110, "temperature": 130}
+_HEIGHTS_PX = {"weight": 330, "events": 40, "flow": 110, **BED_HEIGHTS_PX, "temperature": 130}
 
 
 def brew_figure(brew: Brew) -> go.Figure:
@@ -51,6 +52,8 @@ def brew_figure(brew: Brew) -> go.Figure:
     if "events" in rows:
         mark_events(figure, rows["events"], brew, end_s)
         panel_title(figure, rows["events"], "events")
+    if "bed" in rows:
+        draw_bed(figure, rows, brew, end_s)
     if "temperature" in rows:
         _draw_temperatures(figure, rows["temperature"], brew, end_s)
     return figure
@@ -58,9 +61,11 @@ def brew_figure(brew: Brew) -> go.Figure:
 
 def _rows(brew: Brew, end_s: float) -> dict[str, int]:
     """Number the panels that this brew needs, from the top."""
-    names = ["weight", "events", "flow", "temperature"]
+    names = ["weight", "events", "flow", "bed", "percolation", "temperature"]
     if not shown_events(brew, end_s):
         names.remove("events")
+    if not has_bed(brew):
+        names = [name for name in names if name not in BED_HEIGHTS_PX]
     if not brew.temperatures:
         names.remove("temperature")
     return {name: row for row, name in enumerate(names, 1)}
@@ -70,7 +75,8 @@ def shown_end_s(brew: Brew) -> float:
     """Say where the time axis ends: after the brew and after the plan, whichever is later."""
     analysis = brew.analysis
     final_s = float(analysis.time_s[-1]) if len(analysis.time_s) else 0.0
-    ends_s = [(final_s if analysis.end_s is None else analysis.end_s) - zero_s(analysis), 5.0]
+    water_s = final_s if analysis.end_s is None else analysis.end_s
+    ends_s = [water_s - zero_s(analysis), bed_end_s(brew), 5.0]
     if brew.comparison:
         from logger.target import last_s
 

@@ -6,11 +6,14 @@
 from __future__ import annotations
 
 import json
-import math
 from typing import TYPE_CHECKING, Any
 
+from logger.show.bed_json import bed_json, drawdown_json
 from logger.show.certainty import reading_uncertainty_g
+from logger.show.json_numbers import number, truth
 from logger.show.pour_temperatures import temperatures_during
+from logger.show.shot_words import shots_json
+from logger.show.temperature_json import thermometers_json
 
 if TYPE_CHECKING:
     from logger.compare import Brew, Comparison, Deviation
@@ -50,20 +53,12 @@ def report_json(brew: Brew) -> dict[str, Any]:
         "noise_g": number(analysis.noise_g),
         "response_s": number(analysis.response_s),
         "uncertainty_g": number(reading_uncertainty_g(analysis)),
+        "drawdown": drawdown_json(brew.drawdown, start_s),
+        "bed": bed_json(brew.bed, start_s),
+        "shots": shots_json(brew.shots, start_s),
+        "thermometers": thermometers_json(brew.thermometers, start_s),
         **_comparison(brew, brew.comparison),
     }
-
-
-def number(value: float | None, decimals: int = 4) -> float | None:
-    """Round for writing; what is no number becomes None, which JSON writes as null."""
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), decimals) + 0.0
-
-
-def truth(inside: bool | None) -> bool | None:
-    """Make a truth value of numpy's one that JSON can carry."""
-    return None if inside is None else bool(inside)
 
 
 def _pour(brew: Brew, pour: Pour) -> dict[str, Any]:

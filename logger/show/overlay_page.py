@@ -7,7 +7,8 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 from logger.show.headline import CAUTION
-from logger.show.json_line import number, report_json
+from logger.show.json_line import report_json
+from logger.show.json_numbers import number
 from logger.show.markup import Cell, element, grouped_table, section, table, wrapped
 from logger.show.overlay_figure import curve_key, line_look, overlay_figure
 from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row, why_besides

@@ -5,6 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from logger.show.bed_figure import has_bed
+from logger.show.bed_words import BED_CAPTION, STRETCH_HEADS, bed_sentences, drawdown_sentence, stretch_rows
 from logger.show.brew_figure import brew_figure
 from logger.show.certainty import how_sure
 from logger.show.headline import (
@@ -21,6 +23,7 @@ from logger.show.json_line import report_json
 from logger.show.markup import Cell, bullets, element, grouped_table, section, table, wrapped
 from logger.show.page import figure_place, page
 from logger.show.pour_temperatures import temperatures_during
+from logger.show.report_sections import shots_section, temperatures_section
 from logger.show.wording import (
     amount,
     clock,
@@ -60,7 +63,10 @@ def report_page(brew: Brew, zone: tzinfo | None = None) -> str:
         _figure(brew) if has_curve else "",
         _stages(brew),
         _extra(brew),
+        shots_section(brew),
         _pours(brew),
+        temperatures_section(brew),
+        _bed(brew),
         _events(brew),
         _notes(brew),
         _about(brew),
@@ -102,6 +108,8 @@ def _figure(brew: Brew) -> str:
         label, words = "Curve of the recording over time.", "Time counts from the first reading."
     elif brew.comparison:
         words += " The band is the corridor that the target allows, the dashed line the plan."
+    if has_bed(brew):
+        words += f" {BED_CAPTION}"
     return figure_place(label) + element("p", words, "under-figure")
 
 
@@ -173,6 +181,20 @@ def _pours(brew: Brew) -> str:
         for number, pour in enumerate(brew.analysis.pours, 1)
     ]
     return section("Pours", table(heads, rows, "plain"))
+
+
+def _bed(brew: Brew) -> str:
+    """What the bed did, where a second scale saw it; else what one scale tells of the drawdown."""
+    start_s = brew.analysis.start_s
+    if start_s is None:
+        return ""
+    if brew.bed is None:
+        told = brew.drawdown is not None and brew.drawdown.dry_s is not None
+        words = drawdown_sentence(brew.drawdown, start_s) if told and brew.drawdown else ""
+        return section("Drawdown", element("p", words)) if words else ""
+    words = bullets(bed_sentences(brew.bed, brew.drawdown, start_s))
+    rows = stretch_rows(brew.bed.stretches, start_s)
+    return section("The bed", words + (table(STRETCH_HEADS, rows, "plain") if rows else ""))
 
 
 def _events(brew: Brew) -> str:

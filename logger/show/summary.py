@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from logger.show.bed_words import bed_sentences, drawdown_sentence
 from logger.show.brew_figure import plan_offset_s, shown_end_s
 from logger.show.certainty import how_sure
 from logger.show.headline import NO_BREW_HINT, NO_TARGET, facts_of, poured_in_all, title_of, verdict_of
 from logger.show.pour_temperatures import temperatures_during
+from logger.show.shot_words import shot_sentences
+from logger.show.temperature_words import temperature_sentences
 from logger.show.terminal import ALARM, is_plain, print_chart, print_words, words_table
 from logger.show.terminal_chart import chart
 from logger.show.thinning import between, brew_curves
@@ -63,7 +66,12 @@ def print_summary(brew: Brew, console: Console, zone: tzinfo | None = None) -> N
     console.print(
         _judged_table(brew, brew.comparison, console) if brew.comparison else _pours_table(brew, console)
     )
-    remarks = _remarks(brew)
+    remarks = [
+        *shot_sentences(brew.shots, brew.analysis.start_s),
+        *_of_the_bed(brew),
+        *temperature_sentences(brew.thermometers, brew.analysis.start_s),
+        *_remarks(brew),
+    ]
     if remarks:
         console.print()
     for remark in remarks:
@@ -150,6 +158,16 @@ def _pours_table(brew: Brew, console: Console) -> Table:
     ]
     heads = ("pour", "from", "to", "poured", "on scale", "flow", *brew.temperatures)
     return words_table(heads, rows, is_plain(console))
+
+
+def _of_the_bed(brew: Brew) -> list[str]:
+    """Say what the bed did, or what one scale tells of its drawdown."""
+    start_s = brew.analysis.start_s or 0.0
+    if brew.bed is not None:
+        return bed_sentences(brew.bed, brew.drawdown, start_s)
+    if brew.drawdown is None or brew.drawdown.dry_s is None:
+        return []
+    return [drawdown_sentence(brew.drawdown, start_s)]
 
 
 def _remarks(brew: Brew) -> list[str]:

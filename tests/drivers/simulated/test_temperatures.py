@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 from drivers.simulated import CLEAN, MEDIUM, Plan, read_plan, simulate
 from drivers.simulated.brew import KETTLE, SLURRY
-from drivers.simulated.temperatures import WATER_J_GK, heat_balance, probe
+from drivers.simulated.temperatures import WATER_J_GK, heat_balance, lifted, probe
 
 STEP_S = 0.02
 
@@ -95,6 +95,28 @@ def test_a_probe_shows_tenths_twice_a_second_and_late() -> None:
     assert np.array_equal(shown_c, np.round(shown_c, 1))
     assert np.interp(20.4, at_s, shown_c) < 75.0
     assert shown_c[-1] == pytest.approx(90.0, abs=0.2)
+
+
+def test_a_lifted_probe_falls_towards_the_air_and_rises_with_its_lag_in_water() -> None:
+    """First order: what is left of a difference after t is exp(-t / lag) (textbook)."""
+    time_s = np.arange(0, 100, STEP_S)
+    shown_c = lifted(time_s, np.full_like(time_s, 92.0), [(20.0, 30.0)], 2.0, 8.0, 22.0)
+    lowest_c = 22.0 + 70.0 * math.exp(-10.0 / 8.0)
+    assert np.interp(19.9, time_s, shown_c) == pytest.approx(92.0)
+    assert np.interp(29.98, time_s, shown_c) == pytest.approx(lowest_c, abs=0.3)
+    assert np.interp(34.0, time_s, shown_c) == pytest.approx(
+        92.0 - (92.0 - lowest_c) * math.exp(-2.0), abs=0.3
+    )
+
+
+def test_until_it_is_lifted_a_probe_shows_what_it_would_have_shown() -> None:
+    time_s = np.arange(0, 60, STEP_S)
+    true_c = 93.0 - time_s / 30
+    plain = probe(time_s, true_c, 60.0, MEDIUM, np.random.default_rng(1))
+    out = probe(time_s, true_c, 60.0, MEDIUM, np.random.default_rng(1), [(30.0, 40.0)])
+    assert np.array_equal(plain[0], out[0])
+    assert np.abs(plain[1] - out[1])[plain[0] < 30.0].max() <= 0.1 + 1e-9
+    assert 22.0 < out[1].min() < 80.0
 
 
 def _channel(plan: Plan, channel: str) -> tuple[np.ndarray, np.ndarray]:

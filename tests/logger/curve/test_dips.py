@@ -5,7 +5,7 @@ import pytest
 from scipy import signal
 
 from logger.curve.dips import Dip, measure_dip
-from logger.curve.edges import Response
+from logger.curve.shapes import Response
 from tests.benchmarks.curve_suite import Floats
 
 FINE_S = np.arange(0.0, 20.0, 0.01)

@@ -4,15 +4,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from logger.curve.edges import (
-    FALL_S,
-    Response,
-    end_shape,
-    fit_edge,
-    pressed,
-    shown_square,
-    start_shape,
-)
+from logger.curve.edges import fit_edge
+from logger.curve.shapes import FALL_S, Response, end_shape, pressed, shown_square, start_shape
 from tests.benchmarks.curve_suite import Floats
 
 TIME_S = np.linspace(0.0, 12.0, 6_001)
@@ -103,7 +96,9 @@ def test_an_edge_is_found_again_through_noise(response: Response, is_start: bool
         off_s.append(edge.time_s - 4.03)
         assert edge.flow_g_s == pytest.approx(6.0, abs=0.03)
         assert edge.level_g == pytest.approx(31.0, abs=0.03)
-        assert edge.misfit_g2 == pytest.approx(0.05**2, rel=0.5)
+        # Two neighbours are taken as one, so that half of the noise's variance is left, and what the next
+        # ramp that was tried leaves.
+        assert edge.misfit_g2 == pytest.approx(0.5 * 0.05**2, rel=0.7)
     assert np.median(np.abs(off_s)) < 0.01
     assert np.abs(off_s).max() < 0.15
 

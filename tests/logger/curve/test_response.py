@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from logger.curve.edges import Response
 from logger.curve.noise import noise_g
 from logger.curve.response import response_from
+from logger.curve.shapes import Response
 from logger.curve.steps import find_moves
 from logger.curve.timebase import grid_of, samples_from
 

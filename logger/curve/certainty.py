@@ -1,0 +1,177 @@
+"""Pours from rises: what arrived, between which times, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats, Pour
+from logger.curve.choice import Known
+from logger.curve.edges import Edge
+from logger.curve.posterior import THIN_FLOW_G_S, know_end, know_start
+from logger.curve.pours import Rise
+from logger.curve.water_curve import Curve
+
+BEFORE_S = 3.0
+AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
+AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
+BEFORE_THIN_END_S = 5.0
+FEWEST_SAMPLES = 8
+CUT_OFF_S = 0.3
+SHORTEST_PAUSE_S = 0.15
+"""What is as short as that is no pause, however it was found."""
+
+LEVEL_SD_G = 0.3
+"""A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
+SETTLES_G = 0.06
+THIN_SETTLES_G = 0.12
+"""Standard deviation of what a level still moves by: the last drops, the load cell's creep."""
+
+COARSE = 0.25
+"""The same of a level that a coarse display shows, in its steps: what it hides is not averaged out."""
+
+LATE_S = 0.01
+"""A reading arrives after it was taken, by that at least (serial lines, radio): a time may
+be so much earlier than it seems."""
+END_WIDER = 1.3
+"""Spouts drip on in more ways than an exponential."""
+
+UNKNOWN_LAG_S = 0.1
+"""Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sure:
+    """A rise's edges, each with how well it is known.
+
+    :param thin: whether it flows like an espresso
+    """
+
+    start: Known
+    end: Known
+    thin: bool
+
+
+def know_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
+    """Weigh the edges of every rise, and take as one what leaves no pause between them.
+
+    :returns: the rises, and their edges
+    """
+    measured = ~curve.replaced
+    time, weight = curve.time_s[measured], curve.weight_g[measured]
+    known = [_sure_of(curve, time, weight, rises, number) for number in range(len(rises))]
+    kept: list[Rise] = []
+    sure: list[Sure] = []
+    for rise, edges in zip(rises, known, strict=True):
+        if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
+            peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
+            kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
+            sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin)
+        else:
+            kept.append(rise)
+            sure.append(edges)
+    return tuple(kept), tuple(sure)
+
+
+def pours_from(
+    curve: Curve, rises: tuple[Rise, ...], sure: tuple[Sure, ...], *, lag_known: bool, step_g: float
+) -> tuple[Pour, ...]:
+    """Turn rises into pours whose weights count from the first water.
+
+    :param lag_known: whether a step showed the scale's lag, or it was given
+    :param step_g: the step of the display
+    """
+    lag_sd_s = 0.0 if lag_known else UNKNOWN_LAG_S
+    hidden_g = float(np.hypot(COARSE * step_g, 0.5 * curve.noise_g))
+    pours: list[Pour] = []
+    poured_g = 0.0
+    for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
+        until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
+        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, hidden_g))
+        poured_g = pours[-1].to_g
+    return tuple(pours)
+
+
+def _pour(
+    curve: Curve,
+    rise: Rise,
+    sure: Sure,
+    before_g: float,
+    until_s: float,
+    lag_sd_s: float,
+    hidden_g: float,
+) -> Pour:
+    gained_g, sd_g = _gained(rise, sure)
+    off_g = 1.645 * float(np.hypot(sd_g, hidden_g))
+    start_s = sure.start.time_s
+    end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
+    mean_g_s = gained_g / (end_s - start_s)
+    return Pour(
+        start_s=start_s,
+        end_s=end_s,
+        from_g=before_g,
+        to_g=before_g + gained_g,
+        poured_g=gained_g,
+        mean_flow_g_s=mean_g_s,
+        peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
+        start_between_s=_between_times(sure.start, start_s, 1.0, lag_sd_s),
+        end_between_s=_between_times(sure.end, end_s, END_WIDER, lag_sd_s),
+        poured_between_g=(max(gained_g - off_g, 0.0), gained_g + off_g),
+    )
+
+
+def _between_times(known: Known, time_s: float, wider: float, sd_s: float) -> tuple[float, float]:
+    """Widen an interval by what else is not known."""
+    below, above = np.hypot([wider * (time_s - known.low_s), wider * (known.high_s - time_s)], 1.645 * sd_s)
+    return (float(time_s - below - LATE_S), float(time_s + above))
+
+
+def _gained(rise: Rise, sure: Sure) -> tuple[float, float]:
+    """What arrived, with its standard deviation."""
+    well = max(sure.start.level_sd_g, sure.end.level_sd_g) < LEVEL_SD_G
+    gained_g = sure.end.level_g - sure.start.level_g if well else rise.gained_g
+    settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
+    sd_g = float(np.sqrt(sure.start.level_sd_g**2 + sure.end.level_sd_g**2 + settles_g**2))
+    return max(gained_g, 0.0), sd_g
+
+
+def _sure_of(curve: Curve, time: Floats, weight: Floats, rises: tuple[Rise, ...], number: int) -> Sure:
+    """Weigh both edges of one rise, looking no further than half-way to its neighbours."""
+    rise = rises[number]
+    start_s, end_s = rise.start.time_s, rise.end.time_s
+    middle_s = 0.5 * (start_s + end_s)
+    before_s = 0.5 * (rises[number - 1].end.time_s + start_s) if number else -np.inf
+    after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
+    thin_start, thin_end = (edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
+    reach_s = AFTER_THIN_START_S if thin_start else AFTER_START_S + 2.0 * curve.response.delay_s
+    around_start = _between(
+        time, max(start_s - BEFORE_S, before_s), min(start_s + reach_s, max(middle_s, start_s + 1.5))
+    )
+    around_end = _between(
+        time,
+        max(end_s - (BEFORE_THIN_END_S if thin_end else BEFORE_S), min(middle_s, end_s - 1.5)),
+        min(end_s + (AFTER_THIN_END_S if thin_end else AFTER_END_S), after_s),
+    )
+    cut_off = end_s > time[-1] - CUT_OFF_S
+    start = _known(rise.start, time[around_start])
+    end = _known(rise.end, time[around_end])
+    if time[around_start].size >= FEWEST_SAMPLES and start_s > time[0]:
+        seen = time[around_start], weight[around_start]
+        start = know_start(*seen, rise.start, curve.response, curve.noise_g) or start
+    if time[around_end].size >= FEWEST_SAMPLES and not cut_off:
+        seen = time[around_end], weight[around_end]
+        end = know_end(*seen, rise.end, curve.response, curve.noise_g) or end
+    return Sure(start, end, thin_start and thin_end)
+
+
+def _known(edge: Edge, time: Floats) -> Known:
+    """Take an edge as it was fitted where there is too little to weigh it by: it lies among its samples."""
+    low_s = min(float(time[0]), edge.time_s) if time.size else edge.time_s - 1.0
+    high_s = max(float(time[-1]), edge.time_s) if time.size else edge.time_s + 1.0
+    return Known(edge.time_s, low_s, high_s, edge.level_g, LEVEL_SD_G)
+
+
+def _between(time: Floats, from_s: float, to_s: float) -> slice:
+    first, last = np.searchsorted(time, [from_s, to_s])
+    return slice(int(first), int(last))

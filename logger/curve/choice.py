@@ -1,0 +1,102 @@
+"""What is left possible of an edge, by how likely it is, and what that says of its time, level and course."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.linear import Fits
+
+CLOCK_S = 0.03
+"""Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
+
+SHARE_STEP_S = 0.05
+
+_MOST_SHARES = 48
+_UNLIKELY = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An edge with its uncertainty.
+
+    :param time_s: first water of a start; the flow's fall below 0.1 g/s of an end; the median
+    :param low_s: with ``high_s`` the central 90 % of what the samples leave possible
+    :param level_g: the weight before a start, after an end
+    :param level_sd_g: its standard deviation
+    :param share: the flow around the edge, as a share of the full flow beside it, from ``share_from_s`` on
+        every ``SHARE_STEP_S``: the mean of all that is possible
+    """
+
+    time_s: float
+    low_s: float
+    high_s: float
+    level_g: float
+    level_sd_g: float
+    share_from_s: float = 0.0
+    share: Floats | None = None
+
+
+class Choice:
+    """What is possible, by how likely it is; scores and fits of shape (fades, times, ramps)."""
+
+    def __init__(self, score: Floats, fits: Fits) -> None:
+        chance = np.exp(score - score.max())
+        self._likely = chance > _UNLIKELY
+        self._chance = chance[self._likely] / chance[self._likely].sum()
+        self._fits = fits
+
+    def _of(self, values: Floats) -> Floats:
+        return np.asarray(np.broadcast_to(values, self._likely.shape)[self._likely])
+
+    def known(self, at_s: Floats, soft_s: Floats) -> Known:
+        """Sum up when the edge is, and the level beside it.
+
+        :param at_s: when it is, if its ramp is straight
+        :param soft_s: by how much later it is if the ramp is a soft one, which looks the same
+        """
+        at = np.concatenate((self._of(at_s), self._of(at_s + soft_s)))
+        chance = 0.5 * np.concatenate((self._chance, self._chance))
+        order = np.argsort(at)
+        below = np.cumsum(chance[order]) - 0.5 * chance[order]
+        low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
+        level_g, spread_g = self._of(self._fits.level_g), self._of(self._fits.level_sd_g)
+        level = float(self._chance @ level_g)
+        variance = float(self._chance @ (spread_g**2 + (level_g - level) ** 2))
+        unsure_s = 1.645 * CLOCK_S
+        return Known(
+            float(middle_s),
+            float(middle_s - np.hypot(middle_s - low_s, unsure_s)),
+            float(middle_s + np.hypot(high_s - middle_s, unsure_s)),
+            level,
+            float(np.sqrt(variance)),
+        )
+
+    def with_share(
+        self,
+        known: Known,
+        from_s: float,
+        to_s: float,
+        turns_s: Floats,
+        ramp_s: Floats,
+        fade_s: Floats | None = None,
+        *,
+        is_start: bool,
+    ) -> Known:
+        """Add the mean course of the flow over the likeliest, between two times.
+
+        :param turns_s: when the ramp of a start begins, or that of an end is over
+        """
+        best = np.argsort(self._chance)[-_MOST_SHARES:]
+        chance = self._chance[best] / self._chance[best].sum()
+        time = np.arange(from_s, to_s, SHARE_STEP_S)
+        turns, ramp = self._of(turns_s)[best, None], self._of(ramp_s)[best, None]
+        since = time - turns if is_start else turns - time
+        share = np.clip(since / ramp, 0.0, 1.0)
+        if fade_s is not None:
+            fade = np.maximum(self._of(fade_s)[best, None], 1e-3)
+            left = self._of(self._fits.fading_g_s)[best, None] / self._of(self._fits.flow_g_s)[best, None]
+            share = share + np.where(since < 0.0, left * np.exp(np.minimum(since, 0.0) / fade), 0.0)
+        return replace(known, share_from_s=from_s, share=chance @ share)

@@ -1,0 +1,97 @@
+"""What a scale shows of a flow that begins and ends: the closed answers of its own lag.
+
+With ``Q(u) = u^2 / 2`` for ``u > 0``, a flow that ramps from 0 to 1 within ``r`` seconds puts
+``(Q(u) - Q(u - r)) / r`` on the pan ``u`` seconds after its first water. A scale of first order with time
+constant ``T`` shows ``Q`` as ``u^2/2 - T u + T^2 (1 - exp(-u/T))``; twice the first order shows it as
+``u^2/2 - 2 T u + 3 T^2 - (3 T^2 + T u) exp(-u/T)`` (both from the Laplace transform of ``1/(1 + T s)^m``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """How a scale lags behind its load: ``order`` equal first-order stages of ``stage_s`` each."""
+
+    stage_s: float
+    order: int = 1
+
+    @property
+    def delay_s(self) -> float:
+        """By how much a steady ramp is shown late."""
+        return self.stage_s * self.order
+
+
+FALL_S = 0.1
+"""A stream that falls on the pan presses on it as well, with its flow times its speed. In units of weight
+that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.14 s from 10 cm. The force
+comes with the stream and goes with it."""
+
+
+def shown_square(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``Q(u)``: see the module's text."""
+    return shown_both(u, response)[0]
+
+
+def pressed(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
+    return shown_both(u, response)[1]
+
+
+def shown_both(u: Floats, response: Response) -> tuple[Floats, Floats]:
+    """Give :func:`shown_square` and :func:`pressed` of the same times, the second with its slope."""
+    stage_s, after = response.stage_s, np.maximum(u, 0.0)
+    if stage_s <= 1e-3:
+        square, rise = 0.5 * after * after, after
+    elif response.order == 1:
+        rise = after - stage_s * (1.0 - np.exp(-after / stage_s))
+        square = 0.5 * after * after - stage_s * rise
+    else:
+        # T u exp(-u/T) is shared by the square and its derivative.
+        lagging = stage_s * (1.0 - np.exp(-after / stage_s))
+        rise = after - 2.0 * lagging + after * (1.0 - lagging / stage_s)
+        square = 0.5 * after * after - stage_s * (rise + after) + stage_s * lagging
+    return np.asarray(square), np.asarray(square + FALL_S * rise)
+
+
+def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
+    """What the scale shows of a start with flow 1, ``since_s`` after its first water."""
+    return np.asarray((pressed(since_s, response) - pressed(since_s - ramp_s, response)) / ramp_s)
+
+
+def end_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
+    """What is still missing on the display, with flow 1, ``since_s`` after the last water (or before it)."""
+    ended = start_shape(since_s + ramp_s, ramp_s, response)
+    return np.asarray(since_s + 0.5 * ramp_s - response.delay_s + FALL_S - ended)
+
+
+def settled_square(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``u^2 / 2`` that has always been going on, before ``u = 0`` as after it."""
+    settles_s2 = 0.5 * response.order * (response.order + 1) * response.stage_s**2
+    return np.asarray(0.5 * u**2 - response.delay_s * u + settles_s2)
+
+
+def fade_shape(since_s: Floats, fade_s: float, response: Response) -> Floats:
+    """What is still to come on the display of a flow 1 that fades from ``since_s = 0`` on.
+
+    On the pan that is ``fade_s * exp(-u / fade_s)``, the whole of it before; the scale's lag follows from the
+    partial fractions of ``1 / ((1 + fade_s s) (1 + T s)^m)``.
+    """
+    stage_s, u = response.stage_s, np.maximum(since_s, 0.0)
+    if stage_s <= 1e-3:
+        return np.asarray(fade_s * np.exp(-u / fade_s))
+    if abs(stage_s - fade_s) < 0.03 * fade_s:
+        # Where the two are the same the fractions are none; a little beside it the answer is the same.
+        fade_s *= 1.03 if fade_s >= stage_s else 0.97
+    faded, lagged = np.exp(-u / fade_s), np.exp(-u / stage_s)
+    if response.order == 1:
+        return np.asarray(fade_s * (fade_s * faded - stage_s * lagged) / (fade_s - stage_s))
+    share = fade_s**2 / (fade_s - stage_s) ** 2
+    rate_1_s = share / fade_s + (1.0 - share) / stage_s
+    return np.asarray(fade_s * (share * faded + (1.0 - share + rate_1_s * u) * lagged))
