@@ -6,6 +6,7 @@ import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
 from logger.curve.course import flow_courses
+from logger.curve.drift import drifts_of, rests_of
 from logger.curve.flow import flow_half_for, flow_on_pan_g_s, slope_g_s, smooth_g
 from logger.curve.method import find_method
 from logger.curve.shapes import Response
@@ -54,19 +55,21 @@ def _result(read: Read, method: Method | None) -> Analysis:
     """Lay flow and weight on the even grid."""
     curve, pours = read.curve, read.pours
     flow, weight = _flow_and_weight(read)
+    events = sorted((*read.events, *drifts_of(read)), key=lambda event: event.start_s)
     return Analysis(
         method=(method or find_method(pours, read.events)) if pours else None,
         start_s=pours[0].start_s if pours else None,
         end_s=pours[-1].end_s if pours else None,
         total_g=pours[-1].to_g if pours else 0.0,
         pours=pours,
-        events=read.events,
+        events=tuple(events),
         time_s=curve.grid_s,
         weight_g=weight,
         flow_g_s=flow,
         response_s=curve.response.delay_s,
         noise_g=curve.noise_g,
         step_g=read.step_g,
+        drift_g=sum(rest.change_g for rest in rests_of(read)),
     )
 
 

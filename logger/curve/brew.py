@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Method = Literal["pour-over", "espresso", "immersion"]
-EventKind = Literal["tare", "vessel-on", "vessel-off", "dose", "knock", "stir", "gap"]
+EventKind = Literal["tare", "vessel-on", "vessel-off", "dose", "knock", "stir", "gap", "drift", "unit"]
 Floats = NDArray[np.float64]
 
 METHODS: tuple[Method, ...] = ("pour-over", "espresso", "immersion")
@@ -62,6 +62,8 @@ class Analysis:
     :param response_s: by how much the scale shows a steady flow late, given, estimated or assumed
     :param noise_g: standard deviation of one reading around the curve
     :param step_g: the step of the scale's display
+    :param drift_g: what the weight changed by itself, all rests together: from first to last, ``weight_g``
+        changes by the pours and this
     """
 
     method: Method | None
@@ -76,3 +78,4 @@ class Analysis:
     response_s: float
     noise_g: float
     step_g: float
+    drift_g: float = 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -102,7 +102,7 @@ def _pour(
     lag_sd_s: float,
     hidden_g: float,
 ) -> Pour:
-    gained_g, sd_g = _gained(rise, sure)
+    gained_g, sd_g = _gained(sure)
     off_g = 1.645 * float(np.hypot(sd_g, hidden_g))
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
@@ -127,13 +127,11 @@ def _between_times(known: Known, time_s: float, wider: float, sd_s: float) -> tu
     return (float(time_s - below - LATE_S), float(time_s + above))
 
 
-def _gained(rise: Rise, sure: Sure) -> tuple[float, float]:
+def _gained(sure: Sure) -> tuple[float, float]:
     """What arrived, with its standard deviation."""
-    well = max(sure.start.level_sd_g, sure.end.level_sd_g) < LEVEL_SD_G
-    gained_g = sure.end.level_g - sure.start.level_g if well else rise.gained_g
     settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
     sd_g = float(np.sqrt(sure.start.level_sd_g**2 + sure.end.level_sd_g**2 + settles_g**2))
-    return max(gained_g, 0.0), sd_g
+    return max(sure.end.level_g - sure.start.level_g, 0.0), sd_g
 
 
 def _sure_of(curve: Curve, time: Floats, weight: Floats, rises: tuple[Rise, ...], number: int) -> Sure:
@@ -162,6 +160,8 @@ def _sure_of(curve: Curve, time: Floats, weight: Floats, rises: tuple[Rise, ...]
     if time[around_end].size >= FEWEST_SAMPLES and not cut_off:
         seen = time[around_end], weight[around_end]
         end = know_end(*seen, rise.end, curve.response, curve.noise_g) or end
+    if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
+        start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
     return Sure(start, end, thin_start and thin_end)
 
 

@@ -27,8 +27,11 @@ from logger.curve.water import Read, read_samples
 QUICK_S = 0.8
 RUNS_G_S = 0.7
 SETTLED_S = 1.6
-KEPT_S = 20.0
+KEPT_S = 12.0
+KEPT_READINGS = 150
 CLEAR_S = 3.0
+TELLING_POURS = 2
+"""So many pours' edges tell the scale's lag, where no vessel's step has."""
 MOST_READINGS = 8192
 LONGEST_SILENCE_S = 3600.0
 
@@ -86,6 +89,7 @@ class LiveAnalysis:
         self._events: list[Event] = []
         self._said_until_s = -math.inf
         self._response: Response | None = None
+        self._assumed: Response | None = None
         self.flow_g_s = 0.0
         """Flow now, g/s; 0 while no water runs."""
 
@@ -125,7 +129,7 @@ class LiveAnalysis:
         done_g = self.pours[-1].to_g if self.pours else 0.0
         if self._began is None or not self._weight:
             return done_g
-        late_g = self.flow_g_s * (self._response or USUAL).delay_s
+        late_g = self.flow_g_s * (self._response or self._assumed or USUAL).delay_s
         return done_g + max(self._quick[-1][1] - self._rest_g, 0.0) + late_g
 
     def push(self, time_s: float, weight_g: float) -> list[Change]:
@@ -208,8 +212,10 @@ class LiveAnalysis:
         began, self._began = self._began, None
         if not holds_enough(samples):
             return []
-        read = read_samples(samples, self._response, self._expected_g)
+        read = read_samples(samples, self._response, self._expected_g, self._assumed)
         self._response = self._response or read.response
+        if len(read.pours) >= TELLING_POURS:
+            self._assumed = read.curve.response
         changes = [*self._new_events(read), *self._new_pours(read)]
         if began is not None and not any(change.kind == "pour-ended" for change in changes):
             changes.append(Change("pour-withdrawn", began))
@@ -244,9 +250,9 @@ class LiveAnalysis:
 
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
-        if time_s - self._time[0] < 2.0 * KEPT_S:
+        if time_s - self._time[0] < 1.5 * KEPT_S or len(self._time) < 1.5 * KEPT_READINGS:
             return
-        keep_from_s = time_s - KEPT_S
+        keep_from_s = min(time_s - KEPT_S, self._time[-KEPT_READINGS])
         if any(pour.start_s - CLEAR_S < keep_from_s <= pour.end_s + CLEAR_S for pour in self._recent):
             return
         settled = [pour for pour in self._recent if pour.end_s < keep_from_s]

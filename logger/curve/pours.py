@@ -163,10 +163,12 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     ramps = RAMPS_S if flow > 3.0 else np.union1d(RAMPS_S, SLOW_RAMPS_S)
     reach = 1.2 + curve.response.delay_s if flow > 3.0 else 8.0
     leaves_s = _leaves_level_s(curve, first, last)
+    # The curve leaves its level after the first water, unless that comes in drops.
+    latest_s = leaves_s + (0.6 if flow > THIN_FLOW_G_S else 2.0)
     start = _edge(
         curve,
         (max(quiet_before, leaves_s - 3.0), min(leaves_s + reach, max(middle, leaves_s + 1.5))),
-        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), leaves_s + 2.0),
+        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), latest_s),
         ramps,
         is_start=True,
     )
@@ -179,7 +181,7 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
             min(reaches_s + 4.0, quiet_after),
         ),
         # A recording that was cut off in a pour knows nothing of what came after.
-        (earliest_s - 2.0, min(reaches_s + 2.0, float(time[-1]))),
+        (earliest_s - 2.0, min(reaches_s + (1.0 if flow > THIN_FLOW_G_S else 2.0), float(time[-1]))),
         ramps,
         is_start=False,
     )

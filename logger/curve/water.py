@@ -24,6 +24,7 @@ from logger.curve.steps import (
     without_tares,
 )
 from logger.curve.timebase import Grid, Samples, grid_of
+from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
 
 RESPONSES = (
@@ -31,6 +32,8 @@ RESPONSES = (
     *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4, 0.6)),
 )
 BETTER_BY = 0.05
+MOST_TELLING = 3
+"""So many pours, the largest, tell the lag as well as all."""
 UNSEEN_S = 0.5
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
@@ -58,14 +61,21 @@ class Read:
     step_g: float
 
 
-def read_samples(samples: Samples, response: Response | None = None, expected_g: float | None = None) -> Read:
+def read_samples(
+    samples: Samples,
+    response: Response | None = None,
+    expected_g: float | None = None,
+    assumed: Response | None = None,
+) -> Read:
     """Read pours and events off samples.
 
     :param samples: at least a handful
     :param response: the scale's lag, where it is known already
     :param expected_g: the brew's water, where it is known better than by what has arrived
+    :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     """
     step_g = display_step_g(samples.weight_g)
+    samples, switches = in_one_unit(samples)
     noise = noise_g(samples, step_g)
     tares = find_tares(samples, noise, step_g)
     weight = without_tares(samples, tares)
@@ -73,14 +83,15 @@ def read_samples(samples: Samples, response: Response | None = None, expected_g:
     moves = find_moves(before, noise)
     returns = (event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, moves)
-    curve, disturbances = _calm(samples, weight, moves, shown or USUAL, noise, step_g)
+    curve, disturbances = _calm(samples, weight, moves, shown or assumed or USUAL, noise, step_g)
     rises = find_rises(curve)
-    if shown is None:
+    if shown is None and assumed is None:
         curve, rises = _by_edges(curve, rises)
     events = (
         *lifts_among(tares, moves, samples),
         *(event_of(move) for move in moves if not move.returns),
         *shaken(before, (*returns, *disturbances), _grid_noise(samples, before, noise), step_g),
+        *switches,
         *_gaps(samples, curve.weight_g),
     )
     rises, solids = told_apart(curve, rises, events, expected_g)
@@ -128,12 +139,16 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
     unless another one does clearly better. An espresso says nothing of the scale: its last drops fade as if
     seen through a lag.
     """
-    best, best_misfit = curve, _edges_misfit(curve, rises) - BETTER_BY
     spans = find_stretches(curve)
+    gained_g = [float(curve.grid_g[last] - curve.grid_g[first]) for first, last in spans]
+    telling = sorted(np.argsort(gained_g)[-MOST_TELLING:].tolist())
+    spans = [spans[number] for number in telling]
+    usual = fit_rises(curve, spans)
+    best, best_misfit = curve, _edges_misfit(curve, usual) - BETTER_BY
     for response in RESPONSES:
         other = replace(curve, response=response)
         found = fit_rises(other, spans)
-        if len(found) == len(rises) and (misfit := _edges_misfit(other, found)) < best_misfit:
+        if len(found) == len(usual) and (misfit := _edges_misfit(other, found)) < best_misfit:
             best, best_misfit = other, misfit
     return best, rises if best is curve else find_rises(best)
 

@@ -26,6 +26,8 @@ _SYMBOLS: dict[EventKind, str] = {
     "knock": "x-thin-open",
     "stir": "star-open",
     "gap": "hourglass-open",
+    "drift": "arrow-bar-up-open",
+    "unit": "cross-open",
 }
 _ENDS: tuple[tuple[bool | None, str, str, str], ...] = (
     (True, "finished inside", "circle", LIGHT.curve),

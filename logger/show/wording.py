@@ -48,6 +48,8 @@ _EVENTS: dict[EventKind, str] = {
     "knock": "knock",
     "stir": "stir",
     "gap": "gap in the data",
+    "drift": "drift",
+    "unit": "unit switched",
 }
 
 
