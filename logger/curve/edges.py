@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.shapes import FALL_S, Response, end_shape, pressed, start_shape
@@ -58,9 +59,10 @@ def fit_edge(
     :param ramps_s: ramp durations to try, shape (k,)
     """
     time_s, weight_g = thinned(time_s, weight_g)
-    search = _Search(time_s, weight_g, candidates_s, float(ramps_s.max()), response, is_start)
+    shifts = np.maximum(np.round(ramps_s / (candidates_s[1] - candidates_s[0])).astype(int), 1)
+    misfits = _misfits(time_s, weight_g, candidates_s, shifts, response, is_start=is_start)
     # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
-    lows = [_lowest_between(candidates_s, search.misfits(float(ramp_s))) for ramp_s in ramps_s]
+    lows = [_lowest_between(candidates_s, of_ramp) for of_ramp in misfits]
     best = int(np.argmin([misfit for _, misfit in lows]))
     at_s, ramp_s = lows[best][0], float(ramps_s[best])
     shape = start_shape if is_start else end_shape
@@ -80,80 +82,68 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     return time_s[:kept].reshape(-1, each).mean(axis=1), weight_g[:kept].reshape(-1, each).mean(axis=1)
 
 
-class _Search:
-    """Least squares for every candidate time and one ramp after another.
+def _misfits(
+    time_s: Floats,
+    weight_g: Floats,
+    candidates_s: Floats,
+    shifts: NDArray[np.int_],
+    response: Response,
+    *,
+    is_start: bool,
+) -> Floats:
+    """Squared misfit for each ramp and candidate, level and flow fitted; shape (r, c).
 
     An edge's shape is the difference of one function, ``pressed``, at two times that are a ramp apart. It is
     worked out once on the candidates' own even steps; each ramp then needs sums of products alone.
 
-    :param candidates_s: evenly spaced, shape (c,); ramps are taken as whole numbers of their step
-    :param longest_ramp_s: of the ramps that will be tried
+    :param shifts: ramps in steps of the candidates, shape (r,)
     """
+    step_s, reach = float(candidates_s[1] - candidates_s[0]), int(shifts.max())
+    # A start's shape reaches to later candidates, an end's to earlier ones.
+    first, base = (0, 0) if is_start else (-reach, reach)
+    at_s = candidates_s[0] + step_s * np.arange(first, first + candidates_s.size + reach)
+    columns = pressed(time_s - at_s[:, None], response)
+    rest = weight_g - weight_g.mean()
+    dot, total, products = columns @ rest, columns.sum(axis=1), columns @ columns.T
+    here = base + np.arange(candidates_s.size)[None, :]
+    there = here + shifts[:, None] if is_start else here - shifts[:, None]
+    early, late = (here, there) if is_start else (there, here)
+    ramp_s = step_s * shifts[:, None]
+    squares = products.diagonal()
+    shape = (
+        (dot[early] - dot[late]) / ramp_s,
+        (total[early] - total[late]) / ramp_s,
+        (squares[early] - 2.0 * products[early, late] + squares[late]) / ramp_s**2,
+    )
+    if not is_start:
+        along = (columns @ (time_s - time_s[0]))[early] - (columns @ (time_s - time_s[0]))[late]
+        offset_s = time_s[0] - candidates_s + (0.5 * ramp_s - response.delay_s + FALL_S)
+        with_shape = (along + offset_s * (total[early] - total[late])) / ramp_s
+        shape = _line_less(shape, with_shape, time_s - time_s[0], offset_s, rest)
+    dot, total, square = shape
+    power = np.maximum(square - total**2 / time_s.size, 1e-12)
+    # A shape that just touches the first sample would explain it by a flow that nothing has.
+    flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
+    return np.asarray(rest @ rest - flow_g_s * (2.0 * dot - flow_g_s * power))
 
-    def __init__(
-        self,
-        time_s: Floats,
-        weight_g: Floats,
-        candidates_s: Floats,
-        longest_ramp_s: float,
-        response: Response,
-        is_start: bool,
-    ) -> None:
-        self._count, self._is_start, self._delay_s = time_s.size, is_start, response.delay_s
-        self._step_s = float(candidates_s[1] - candidates_s[0])
-        self._size, self._reach = candidates_s.size, round(longest_ramp_s / self._step_s)
-        # A start's shape reaches to later candidates, an end's to earlier ones.
-        first = 0 if is_start else -self._reach
-        at_s = candidates_s[0] + self._step_s * np.arange(first, first + self._size + self._reach)
-        self._pressed = pressed(time_s - at_s[:, None], response)
-        self._rest = weight_g - weight_g.mean()
-        self._dot = self._pressed @ self._rest
-        self._sum = self._pressed.sum(axis=1)
-        self._square = np.einsum("cn,cn->c", self._pressed, self._pressed)
-        self._since = time_s - candidates_s[:, None]
 
-    def misfits(self, ramp_s: float) -> Floats:
-        """Squared misfit at each candidate; shape (c,)."""
-        shift = max(round(ramp_s / self._step_s), 1)
-        ramp_s = shift * self._step_s
-        base = 0 if self._is_start else self._reach
-        here = slice(base, base + self._size)
-        there = (
-            slice(base + shift, base + shift + self._size)
-            if self._is_start
-            else slice(base - shift, base - shift + self._size)
-        )
-        if self._is_start:
-            sums = self._difference(here, there, ramp_s)
-        else:
-            sums = self._missing(self._difference(there, here, ramp_s), here, there, ramp_s)
-        dot, total, square = sums
-        power = np.maximum(square - total**2 / self._count, 1e-12)
-        # A shape that just touches the first sample would explain it by a flow that nothing has.
-        flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
-        return np.asarray(self._rest @ self._rest - flow_g_s * (2.0 * dot - flow_g_s * power))
+Sums = tuple[Floats, Floats, Floats]
 
-    def _difference(self, plus: slice, minus: slice, ramp_s: float) -> tuple[Floats, Floats, Floats]:
-        """Sums of the shape: with the weights, of itself, of its squares."""
-        cross = np.einsum("cn,cn->c", self._pressed[plus], self._pressed[minus])
-        return (
-            (self._dot[plus] - self._dot[minus]) / ramp_s,
-            (self._sum[plus] - self._sum[minus]) / ramp_s,
-            (self._square[plus] - 2.0 * cross + self._square[minus]) / ramp_s**2,
-        )
 
-    def _missing(
-        self, ended: tuple[Floats, Floats, Floats], here: slice, there: slice, ramp_s: float
-    ) -> tuple[Floats, Floats, Floats]:
-        """The same sums of what an end leaves missing: a straight line less the shape of a start."""
-        line = self._since + (0.5 * ramp_s - self._delay_s + FALL_S)
-        cross = np.einsum("cn,cn->c", line, self._pressed[there] - self._pressed[here]) / ramp_s
-        square = np.einsum("cn,cn->c", line, line)
-        return (
-            line @ self._rest - ended[0],
-            line.sum(axis=1) - ended[1],
-            square - 2.0 * cross + ended[2],
-        )
+def _line_less(shape: Sums, with_shape: Floats, since_s: Floats, offset_s: Floats, rest: Floats) -> Sums:
+    """Sums of what an end leaves missing: a straight line less the shape of a start.
+
+    :param shape: of the start: its sums with the weights, of itself, of its squares
+    :param with_shape: the line's sum with it
+    :param offset_s: the line is ``since_s`` plus this
+    """
+    count, total_s = since_s.size, float(since_s.sum())
+    line_square = float(since_s @ since_s) + offset_s * (2.0 * total_s + count * offset_s)
+    return (
+        float(since_s @ rest) - shape[0],
+        total_s + count * offset_s - shape[1],
+        line_square - 2.0 * with_shape + shape[2],
+    )
 
 
 def _lowest_between(at: Floats, misfit: Floats) -> tuple[float, float]:

@@ -30,7 +30,7 @@ SETTLED_S = 1.6
 KEPT_S = 12.0
 KEPT_READINGS = 150
 CLEAR_S = 3.0
-TELLING_POURS = 2
+TELLING_POURS = 1
 """So many pours' edges tell the scale's lag, where no vessel's step has."""
 MOST_READINGS = 8192
 LONGEST_SILENCE_S = 3600.0
@@ -153,8 +153,10 @@ class LiveAnalysis:
 
     def finish(self) -> list[Change]:
         """Say what can be said of the readings so far, now that no more will come."""
+        if not self._to_read or not self._time:
+            return []
         self._to_read = False
-        return self._read_again(self._time[-1] if self._time else 0.0)
+        return self._read_again(self._time[-1])
 
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""

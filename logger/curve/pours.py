@@ -28,7 +28,7 @@ SHORTEST_THIN_PAUSE_S = 2.0
 THIN_FLOW_G_S = 3.0
 TRIED_EVERY_S = 0.1
 
-SLOW_RAMPS_S = np.array([0.3, 0.8, 1.6, 3.0, 5.0, 7.0])
+SLOW_RAMPS_S = np.array([3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
 
 

@@ -164,6 +164,8 @@ def _without_backlogs(
     A host that was busy, or a link that stuttered, hands over its backlog reading by reading. It is one where
     the readings are just as many as the whole of the time should have brought: then none was lost.
     """
+    if last.size < SINGLE * arrival_s.size:
+        return last
     steps = np.diff(arrival_s)
     keep = np.ones(arrival_s.size, dtype=np.bool_)
     for stall in np.flatnonzero(steps > HELD_UP * interval_s):

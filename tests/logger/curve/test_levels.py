@@ -3,12 +3,10 @@
 The bounds leave room beside what was measured on 240 brews a level (docs/curve.md has the figures).
 """
 
-from functools import cache
-
 import pytest
 
-from drivers.simulated import SimulatedBrew, simulate
-from logger.curve import Analysis, analyse
+from drivers.simulated import simulate
+from logger.curve import analyse
 from tests.benchmarks.curve_suite import (
     ESPRESSO,
     LEVELS,
@@ -23,13 +21,7 @@ from tests.benchmarks.curve_suite import (
     spread,
     weights,
 )
-
-COUNT = 24
-
-
-@cache
-def read_brews(level: str) -> list[tuple[SimulatedBrew, Analysis]]:
-    return [(brew, analyse(*weights(brew))) for brew in brews(LEVELS[level], COUNT)]
+from tests.logger.curve.read_levels import read_brews
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ def test_leaning_on_the_vessel_is_an_event_and_no_pour_of_its_own(trickle: tuple
     brew = analyse(*trickle)
     touched = [event for event in brew.events if event.start_s < TOUCHED_S + 15.0 and event.end_s > TOUCHED_S]
     assert touched
-    assert {event.kind for event in touched} <= {"knock", "stir", "vessel-on", "vessel-off"}
+    assert {event.kind for event in touched} <= {"knock", "stir", "vessel-on", "vessel-off", "drift"}
     assert all(not (TOUCHED_S < pour.start_s < TOUCHED_S + 10.0) for pour in brew.pours)
 
 
