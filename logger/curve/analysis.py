@@ -7,7 +7,7 @@ import numpy as np
 from logger.curve.brew import METHODS, Analysis, Floats, Method
 from logger.curve.course import flow_courses
 from logger.curve.drift import drifts_of, rests_of
-from logger.curve.flow import flow_half_for, flow_on_pan_g_s, slope_g_s, smooth_g
+from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
 from logger.curve.method import find_method
 from logger.curve.shapes import Response
 from logger.curve.timebase import Samples, samples_from
@@ -54,7 +54,7 @@ def holds_enough(samples: Samples) -> bool:
 def _result(read: Read, method: Method | None) -> Analysis:
     """Lay flow and weight on the even grid."""
     curve, pours = read.curve, read.pours
-    flow, weight = _flow_and_weight(read)
+    flow, flow_sd, weight = _flow_and_weight(read)
     events = sorted((*read.events, *drifts_of(read)), key=lambda event: event.start_s)
     return Analysis(
         method=(method or find_method(pours, read.events)) if pours else None,
@@ -66,6 +66,7 @@ def _result(read: Read, method: Method | None) -> Analysis:
         time_s=curve.grid_s,
         weight_g=weight,
         flow_g_s=flow,
+        flow_sd_g_s=flow_sd,
         response_s=curve.response.delay_s,
         noise_g=curve.noise_g,
         step_g=read.step_g,
@@ -73,18 +74,20 @@ def _result(read: Read, method: Method | None) -> Analysis:
     )
 
 
-def _flow_and_weight(read: Read) -> tuple[Floats, Floats]:
-    """Flow on the pan within pours, none outside; weight of water, the scale's lag taken out of it."""
+def _flow_and_weight(read: Read) -> tuple[Floats, Floats, Floats]:
+    """Flow on the pan within pours, its deviation, and the weight of water with the scale's lag taken out."""
     curve = read.curve
     half = flow_half_for(curve.grid_noise_g, curve.step_s, curve.response.delay_s)
     flow = flow_on_pan_g_s(curve.grid_g, half, curve.step_s, curve.response.delay_s)
-    course = flow_courses(curve.grid_s, flow, half * curve.step_s, read.pours, read.edges)
+    noise_g_s = flow_sd_g_s(curve.grid_noise_g, half, curve.step_s, curve.response.delay_s)
+    half_s = half * curve.step_s
+    course, sd_g_s = flow_courses(curve.grid_s, flow, noise_g_s, half_s, read.pours, read.edges)
     late_g = curve.response.delay_s * slope_g_s(curve.grid_g, half, curve.step_s)
     weight = smooth_g(curve.grid_g, 2) + np.where(course > 0.0, late_g, 0.0)
     for solid in read.solids:
         arrived = np.clip((curve.grid_s - solid.start_s) / (solid.end_s - solid.start_s), 0.0, 1.0)
         weight = weight - solid.change_g * arrived
-    return course, weight - _level_before(weight, read)
+    return course, sd_g_s, weight - _level_before(weight, read)
 
 
 def _level_before(weight: Floats, read: Read) -> float:

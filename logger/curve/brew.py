@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Method = Literal["pour-over", "espresso", "immersion"]
-EventKind = Literal["tare", "vessel-on", "vessel-off", "dose", "knock", "stir", "gap", "drift", "unit"]
+EventKind = Literal[
+    "tare", "vessel-on", "vessel-off", "dose", "knock", "stir", "gap", "press", "drift", "unit"
+]
 Floats = NDArray[np.float64]
 
 METHODS: tuple[Method, ...] = ("pour-over", "espresso", "immersion")
@@ -62,6 +64,7 @@ class Analysis:
     :param response_s: by how much the scale shows a steady flow late, given, estimated or assumed
     :param noise_g: standard deviation of one reading around the curve
     :param step_g: the step of the scale's display
+    :param flow_sd_g_s: standard deviation of ``flow_g_s``; shape (n,), empty where nothing is said of it
     :param drift_g: what the weight changed by itself, all rests together: from first to last, ``weight_g``
         changes by the pours and this
     """
@@ -79,3 +82,4 @@ class Analysis:
     noise_g: float
     step_g: float
     drift_g: float = 0.0
+    flow_sd_g_s: Floats = field(default_factory=lambda: np.zeros(0))

@@ -27,7 +27,7 @@ class Known:
     :param level_g: the weight before a start, after an end
     :param level_sd_g: its standard deviation
     :param share: the flow around the edge, as a share of the full flow beside it, from ``share_from_s`` on
-        every ``SHARE_STEP_S``: the mean of all that is possible
+        every ``SHARE_STEP_S``: the mean of all that is possible; ``share_sd`` is its standard deviation
     """
 
     time_s: float
@@ -37,6 +37,7 @@ class Known:
     level_sd_g: float
     share_from_s: float = 0.0
     share: Floats | None = None
+    share_sd: Floats | None = None
 
 
 class Choice:
@@ -99,4 +100,6 @@ class Choice:
             fade = np.maximum(self._of(fade_s)[best, None], 1e-3)
             left = self._of(self._fits.fading_g_s)[best, None] / self._of(self._fits.flow_g_s)[best, None]
             share = share + np.where(since < 0.0, left * np.exp(np.minimum(since, 0.0) / fade), 0.0)
-        return replace(known, share_from_s=from_s, share=chance @ share)
+        mean = chance @ share
+        spread = np.sqrt(np.maximum(chance @ share**2 - mean**2, 0.0))
+        return replace(known, share_from_s=from_s, share=mean, share_sd=spread)

@@ -16,18 +16,28 @@ from logger.curve.choice import SHARE_STEP_S, Known
 NEARLY_FULL = 0.95
 LEANS_ON_S = 1.0
 MOST_OFF = 0.15
+BLURRED = 0.03
+"""Share of the flow by which a hand wavers faster than the window follows."""
 
 
 def flow_courses(
-    grid_s: Floats, measured_g_s: Floats, half_s: float, pours: tuple[Pour, ...], edges: tuple[Sure, ...]
-) -> Floats:
-    """Give the flow on the grid, g/s: none outside pours, shape (m,).
+    grid_s: Floats,
+    measured_g_s: Floats,
+    noise_g_s: float,
+    half_s: float,
+    pours: tuple[Pour, ...],
+    edges: tuple[Sure, ...],
+) -> tuple[Floats, Floats]:
+    """Give the flow on the grid, g/s, and its standard deviation: none outside pours; shape (m,) each.
+
+    In the middle of a pour the deviation is the readings' noise, at an edge that of when and how it was.
 
     :param grid_s: even times, shape (m,)
     :param measured_g_s: the slope of the curve there, shape (m,)
+    :param noise_g_s: its standard deviation
     :param half_s: half the width of the window that it was taken over
     """
-    flow_g_s = np.zeros(grid_s.size)
+    flow_g_s, sd_g_s = np.zeros(grid_s.size), np.zeros(grid_s.size)
     for number, (pour, sure) in enumerate(zip(pours, edges, strict=True)):
         # What drips on after a pour is its own until the next one begins.
         until_s = pours[number + 1].start_s if number + 1 < len(pours) else np.inf
@@ -38,8 +48,12 @@ def flow_courses(
             continue
         within = slice(int(first), int(last))
         course = _course(grid_s[within], measured_g_s[within], half_s, pour, sure)
+        unsure = pour.peak_flow_g_s * np.hypot(
+            _spread(grid_s[within], sure.start), _spread(grid_s[within], sure.end)
+        )
         flow_g_s[within] = np.maximum(flow_g_s[within], course)
-    return flow_g_s
+        sd_g_s[within] = np.maximum(sd_g_s[within], np.sqrt(noise_g_s**2 + unsure**2 + (BLURRED * course) ** 2))
+    return flow_g_s, sd_g_s
 
 
 def _course(time: Floats, measured: Floats, half_s: float, pour: Pour, sure: Sure) -> Floats:
@@ -75,6 +89,14 @@ def _going(time: Floats, pour: Pour, known: Known) -> Floats:
         return np.asarray((time <= pour.end_s).astype(np.float64))
     at = known.share_from_s + SHARE_STEP_S * np.arange(known.share.size)
     return np.interp(time, at, known.share, left=1.0, right=0.0)
+
+
+def _spread(time: Floats, known: Known) -> Floats:
+    """How unsure the share of the flow is that has begun, or still goes on."""
+    if known.share_sd is None:
+        return np.zeros(time.size)
+    at = known.share_from_s + SHARE_STEP_S * np.arange(known.share_sd.size)
+    return np.interp(time, at, known.share_sd, left=0.0, right=0.0)
 
 
 def _share_ends_s(known: Known) -> float:

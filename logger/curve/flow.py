@@ -64,6 +64,11 @@ def flow_half_for(noise_g: float, step_s: float, delay_s: float) -> int:
     return half
 
 
+def flow_sd_g_s(noise_g: float, half: int, step_s: float, delay_s: float) -> float:
+    """Standard deviation of :func:`flow_on_pan_g_s`, from that of one value of the grid."""
+    return float(noise_g * _norm(_flow_kernel(half, step_s, delay_s)))
+
+
 def _flow_kernel(half: int, step_s: float, delay_s: float) -> Floats:
     return np.asarray(_kernel(half, 2, 1) / step_s + delay_s * _kernel(half, 2, 2) / step_s**2)
 

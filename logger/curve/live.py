@@ -119,6 +119,14 @@ class LiveAnalysis:
         return self._began is not None
 
     @property
+    def lag_s(self) -> float:
+        """By how much ``flow_g_s`` is late: half the window it is taken over, and the scale's own delay.
+
+        ``poured_g`` is not late while the flow is steady: what is on its way to the display is added.
+        """
+        return 0.5 * QUICK_S + (self._response or self._assumed or USUAL).delay_s
+
+    @property
     def quiet_s(self) -> float:
         """For how long the weight has not moved, up to the last reading."""
         return self._time[-1] - self._quiet_since_s if self._quiet_since_s is not None else 0.0

@@ -9,6 +9,7 @@ import numpy as np
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.noise import display_step_g, noise_g
 from logger.curve.pours import THIN_FLOW_G_S, Rise, find_rises, find_stretches, fit_rises
 from logger.curve.response import USUAL, response_from
@@ -80,8 +81,8 @@ def read_samples(
     tares = find_tares(samples, noise, step_g)
     weight = without_tares(samples, tares)
     before = _grid(samples, weight)
-    moves = find_moves(before, noise)
-    returns = (event_of(move) for move in moves if move.returns)
+    moves, presses = gathered(find_moves(before, noise), before)
+    returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, moves)
     curve, disturbances = _calm(samples, weight, moves, shown or assumed or USUAL, noise, step_g)
     rises = find_rises(curve)
@@ -89,18 +90,24 @@ def read_samples(
         curve, rises = _by_edges(curve, rises)
     events = (
         *lifts_among(tares, moves, samples),
-        *(event_of(move) for move in moves if not move.returns),
-        *shaken(before, (*returns, *disturbances), _grid_noise(samples, before, noise), step_g),
+        *events_of(moves),
+        *presses,
+        *shaken(
+            before,
+            other_than(presses, (*returns, *disturbances)),
+            _grid_noise(samples, before, noise),
+            step_g,
+        ),
         *switches,
         *_gaps(samples, curve.weight_g),
     )
     rises, solids = told_apart(curve, rises, events, expected_g)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
-    in_order = sorted((*events, *solids), key=lambda event: event.start_s)
+    in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     rises, sure = know_edges(curve, rises)
     pours = pours_from(curve, rises, sure, lag_known=shown is not None, step_g=step_g)
-    return Read(curve, pours, sure, tuple(in_order), solids, shown, step_g)
+    return Read(curve, pours, sure, in_order, solids, shown, step_g)
 
 
 def _calm(

@@ -26,6 +26,7 @@ _SYMBOLS: dict[EventKind, str] = {
     "knock": "x-thin-open",
     "stir": "star-open",
     "gap": "hourglass-open",
+    "press": "triangle-down-dot",
     "drift": "arrow-bar-up-open",
     "unit": "cross-open",
 }

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 NOT_MEASURED = "not measured"
 NBSP = "\u00a0"
+LEAST_VAGUE = 9.95
+"""What is off by as much needs no tenths."""
 
 _UNITS: dict[Quantity, str] = {
     "start_s": "s",
@@ -48,6 +50,7 @@ _EVENTS: dict[EventKind, str] = {
     "knock": "knock",
     "stir": "stir",
     "gap": "gap in the data",
+    "press": "press",
     "drift": "drift",
     "unit": "unit switched",
 }
@@ -84,6 +87,17 @@ def amount(value: float, unit: str, decimals: int = 1) -> str:
 def grams(value: float) -> str:
     """Write a weight."""
     return amount(value, "g")
+
+
+def give_or_take(value: str, between: tuple[float, float] | None, was: float) -> str:
+    """Write beside a value how far it may be off, the farther of both ways: ``0:46.3 ±0.2``.
+
+    The space is one at which a narrow cell may break.
+    """
+    if between is None:
+        return value
+    off = max(between[1] - was, was - between[0])
+    return f"{value} ±{max(off, 0.1):.1f}" if off < LEAST_VAGUE else f"{value} ±{off:.0f}"
 
 
 def unit_of(quantity: Quantity) -> str:

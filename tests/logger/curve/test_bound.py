@@ -121,7 +121,7 @@ def test_a_fit_with_the_right_ramp_comes_up_to_the_bound(
 def test_the_whole_analysis_is_as_good_as_what_it_believes(
     noise_g: float, flow_g_s: float, rate_hz: float
 ) -> None:
-    """It knows no ramp, believes no reading beyond START_SHAPE_S of the flow, and half of a soft ramp's lead."""
+    """It knows no ramp, allows for one that is not straight, and takes half of a soft one's lead."""
     read = [the_pour(noise_g, flow_g_s, rate_hz, seed) for seed in range(40)]
     off_s = [pour.start_s - onset_s for pour, onset_s in read]
     believed_g = believed_noise_g(noise_g, flow_g_s, round((BEFORE_S + AFTER_S) * rate_hz))

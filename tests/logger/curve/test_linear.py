@@ -26,9 +26,7 @@ class Case:
         self.noise_g = noise_g
 
     def fits(self) -> Fits:
-        return fit_all(
-            self.shapes, self.waverings, self.fades, self.weight_g, self.noise_g, WAVERING, FADING
-        )
+        return fit_all(self.shapes, self.waverings, self.fades, self.weight_g, self.noise_g, WAVERING, FADING)
 
     def columns(self, fade: int, time: int, ramp: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivers.simulated import simulate
-from logger.curve import Analysis, LiveAnalysis, analyse
+from logger.curve import Analysis, LiveAnalysis, Pour, analyse
 from tests.benchmarks.curve_suite import LEVELS, PLANS, Floats, weights
 
 ANY = st.floats(allow_nan=True, allow_infinity=True, width=64)
@@ -23,7 +23,7 @@ def assert_sound(brew: Analysis) -> None:
     assert brew.time_s.shape == brew.weight_g.shape == brew.flow_g_s.shape
     for values in (brew.time_s, brew.weight_g, brew.flow_g_s):
         assert np.isfinite(values).all()
-    assert np.isfinite([brew.total_g, brew.response_s, brew.noise_g, brew.step_g]).all()
+    assert np.isfinite([brew.total_g, brew.response_s, brew.noise_g, brew.step_g, brew.drift_g]).all()
     assert (brew.flow_g_s >= 0.0).all()
     assert (brew.method is None) == (brew.start_s is None) == (brew.end_s is None) == (not brew.pours)
     assert brew.total_g == pytest.approx(sum(pour.poured_g for pour in brew.pours), rel=1e-9)
@@ -34,6 +34,7 @@ def assert_sound(brew: Analysis) -> None:
         assert pour.to_g == pytest.approx(pour.from_g + pour.poured_g, rel=1e-12)
         assert pour.poured_g > 0.0
         assert 0.0 < pour.mean_flow_g_s <= pour.peak_flow_g_s < np.inf
+        assert_in_order(pour)
         to_g = pour.to_g
     starts_s = [pour.start_s for pour in brew.pours]
     assert starts_s == sorted(starts_s)
@@ -42,6 +43,20 @@ def assert_sound(brew: Analysis) -> None:
     for event in brew.events:
         assert event.start_s <= event.end_s
         assert np.isfinite([event.start_s, event.end_s, event.change_g]).all()
+
+
+def assert_in_order(pour: Pour) -> None:
+    """Check that every range that is given is finite and holds what was read."""
+    for between, value in (
+        (pour.start_between_s, pour.start_s),
+        (pour.end_between_s, pour.end_s),
+        (pour.poured_between_g, pour.poured_g),
+    ):
+        if between is not None:
+            assert np.isfinite(between).all()
+            assert between[0] <= value <= between[1]
+    if pour.poured_between_g is not None:
+        assert pour.poured_between_g[0] >= 0.0
 
 
 @settings(max_examples=150, deadline=None)
@@ -87,6 +102,8 @@ def test_live_takes_whatever_comes(readings: list[tuple[float, float]]) -> None:
         assert np.isfinite([live.flow_g_s, live.poured_g, live.quiet_s]).all()
     live.finish()
     assert [pour.start_s for pour in live.pours] == sorted(pour.start_s for pour in live.pours)
+    for pour in live.pours:
+        assert_in_order(pour)
 
 
 def simulated(seed: int, level: str) -> tuple[Floats, Floats]:
