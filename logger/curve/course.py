@@ -52,7 +52,8 @@ def flow_courses(
             _spread(grid_s[within], sure.start), _spread(grid_s[within], sure.end)
         )
         flow_g_s[within] = np.maximum(flow_g_s[within], course)
-        sd_g_s[within] = np.maximum(sd_g_s[within], np.sqrt(noise_g_s**2 + unsure**2 + (BLURRED * course) ** 2))
+        off = np.sqrt(noise_g_s**2 + unsure**2 + (BLURRED * course) ** 2)
+        sd_g_s[within] = np.maximum(sd_g_s[within], off)
     return flow_g_s, sd_g_s
 
 

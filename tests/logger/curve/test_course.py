@@ -51,7 +51,7 @@ def courses(level: str) -> list[tuple[SimulatedBrew, Floats, Floats, Floats]]:
         curve = found.curve
         half = flow_half_for(curve.grid_noise_g, curve.step_s, curve.response.delay_s)
         slope = flow_on_pan_g_s(curve.grid_g, half, curve.step_s, curve.response.delay_s)
-        course = flow_courses(curve.grid_s, slope, half * curve.step_s, found.pours, found.edges)
+        course, _ = flow_courses(curve.grid_s, slope, 0.1, half * curve.step_s, found.pours, found.edges)
         read.append((brew, curve.grid_s, course, slope))
     return read
 
@@ -83,4 +83,5 @@ def test_the_course_is_nearer_the_truth_than_the_slope_is(level: str, within_s: 
 
 def test_without_a_pour_there_is_no_flow() -> None:
     time_s = np.arange(0.0, 5.0, 0.1)
-    assert (flow_courses(time_s, np.ones(time_s.size), 0.3, (), ()) == 0.0).all()
+    for nothing in flow_courses(time_s, np.ones(time_s.size), 0.1, 0.3, (), ()):
+        assert (nothing == 0.0).all()
