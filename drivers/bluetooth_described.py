@@ -8,7 +8,8 @@ from drivers.address import Address
 from drivers.bluetooth_listening import Chore, Decoded, channel_of, offered_text
 from drivers.decoders.measurement import Rejected
 from drivers.decoders.packets import PacketDecoder
-from drivers.described import read_description
+from drivers.decoders.pattern_lines import PatternLines
+from drivers.described import Description, read_description
 from drivers.device import ChannelNames
 from drivers.errors import AddressError, DeviceError, DeviceUnreadableError
 from drivers.transports.bluetooth import BluetoothLink, Packet
@@ -32,7 +33,8 @@ class DescribedDevice:
                 'Bluetooth needs kind = "ble"; use the others with serial:.',
             )
         self._bluetooth = self._description.bluetooth
-        self._decoder = PacketDecoder(self._description)
+        self._decoder, self._lines = _decoders(self._description, names)
+        self._kept: dict[str, bytes] = {}
         self._uuids: dict[int, str] = {}
         self._write_handle: int | None = None
         self.silent_s = SILENT_S
@@ -64,6 +66,7 @@ class DescribedDevice:
 
         :raises DeviceUnreadableError: when the device does not have what the description names
         """
+        self._kept.clear()
         self._uuids = {
             one.handle: one.uuid for one in link.offered if one.uuid.lower() in self._bluetooth.notify
         }
@@ -88,6 +91,8 @@ class DescribedDevice:
     def decode(self, packet: Packet) -> Decoded:
         """Decode a packet; never raises."""
         uuid = self._uuids[packet.handle]
+        if self._bluetooth.is_joined or self._decoder is None:
+            return self._joined(uuid, packet.data)
         level = self._decoder.battery_percent(packet.data, uuid)
         self.battery_percent = self.battery_percent if level is None else level
         result = self._decoder.decode_packet(packet.data, uuid)
@@ -100,6 +105,19 @@ class DescribedDevice:
             taken.add(channel)
             named.append((channel, one))
         return Decoded(tuple(named))
+
+    def _joined(self, uuid: str, data: bytes) -> Decoded:
+        """Decode pieces of a stream, as far as it has come."""
+        decoder = self._lines or self._decoder
+        assert decoder is not None
+        # Where packets are not pieces of a stream, each is a line, whether it has an end or not.
+        data = self._kept.get(uuid, b"") + data + (b"" if self._bluetooth.is_joined else b"\n")
+        out = decoder.decode(data)
+        self._kept[uuid] = data[out.used :]
+        if out.battery_percent is not None:
+            self.battery_percent = out.battery_percent
+        named = tuple((channel_of(one, self._names, set()), one) for one in out.measurements)
+        return Decoded(named, (out.last_rejected,) * out.rejected if out.last_rejected else ())
 
     async def tare(self, link: BluetoothLink) -> None:
         """Send the tare command.
@@ -117,3 +135,13 @@ class DescribedDevice:
     async def _send(self, link: BluetoothLink, data: bytes, what: str) -> None:
         if self._write_handle is not None:
             await link.write(self._write_handle, data, what, response=self._bluetooth.response)
+
+
+def _decoders(
+    description: Description, names: ChannelNames
+) -> tuple[PacketDecoder | None, PatternLines | None]:
+    """Give the decoder of packets, or of lines where the device sends text."""
+    if description.lines is None:
+        return PacketDecoder(description), None
+    pattern = description.lines.pattern
+    return None, PatternLines(pattern, names.weight, names.temperature, description.sensors)

@@ -10,6 +10,7 @@ import math
 import re
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 
 from drivers.decoders.frame_shapes import RefusedError, whole_number
@@ -17,7 +18,7 @@ from drivers.decoders.measurement import Measurement
 from drivers.decoders.raw_sensors import COLD_C, RAW_WORDS, RawToValue, SensorSet
 from drivers.decoders.scpi import decode_scpi_number
 from drivers.decoders.units import UNITS
-from drivers.described.description import Field, Frame, Sign, UnitCode, quantity_of
+from drivers.described.description import Bits, Field, Frame, Sign, UnitCode, quantity_of
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 
 Reader = Callable[[bytes], float]
@@ -27,8 +28,13 @@ _Whole = Callable[[bytes], int]
 
 _UNKNOWN, _STABLE, _MOVING = Status.UNKNOWN, Status.STABLE, Status.MOVING
 _TIME_UNITS = {"s": Fraction(1), "ms": Fraction(1, 1000)}
+_HEX = re.compile(rb"[0-9A-Fa-f]+")
 _DIGITS = re.compile(rb" *([+-]?) *(\d*)(?:\.(\d*))? *")
-_FLOATS = {(4, "big"): ">f", (4, "little"): "<f", (8, "big"): ">d", (8, "little"): "<d"}
+_FLOATS = {
+    (2, "big"): ">e", (2, "little"): "<e", (4, "big"): ">f", (4, "little"): "<f",
+    (8, "big"): ">d", (8, "little"): "<d",
+}  # fmt: skip
+_MOST_DECIMALS = 9
 
 # SCPI-1999, volume 1: from here on a number is none; some devices put such numbers into their frames.
 _NO_NUMBER = 9.89e37
@@ -169,6 +175,8 @@ def _status_reader(field: Field) -> Callable[[bytes], Status]:
 
 def _number(field: Field, factor: Fraction, plus: Fraction = Fraction(0)) -> Reader:
     """Give what reads a field: its raw number less ``zero``, times ``scale``, in our unit."""
+    if field.decimals is not None:
+        return _pointed(field, factor, plus)
     slope = field.scale * factor
     constant = plus - field.zero * slope
     if field.encoding == "float":
@@ -176,6 +184,24 @@ def _number(field: Field, factor: Fraction, plus: Fraction = Fraction(0)) -> Rea
     if field.encoding == "ascii":
         return _digits(field, slope, constant)
     return _without(field, _scaled(_signed(field), slope, constant))
+
+
+def _pointed(field: Field, factor: Fraction, plus: Fraction) -> Reader:
+    """Give what reads a number whose decimals the frame itself counts."""
+    assert field.decimals is not None
+    places = whole_number(field.decimals)
+    readers = [
+        _number(replace(field, decimals=None, scale=field.scale / 10**count), factor, plus)
+        for count in range(_MOST_DECIMALS + 1)
+    ]
+
+    def value(frame: bytes) -> float:
+        count = places(frame)
+        if count > _MOST_DECIMALS:
+            raise RefusedError(f"{count} decimals are too many")
+        return readers[count](frame)
+
+    return value
 
 
 def _scaled(raw: _Whole, slope: Fraction, constant: Fraction) -> Reader:
@@ -200,12 +226,16 @@ def _without(field: Field, reader: Reader) -> Reader:
 def _signed(field: Field) -> _Whole:
     raw, bits = whole_number(field.bits), field.bits
     if field.encoding == "bcd":
-        raw = _decimal(raw)
+        raw = _decimal(_swapped(raw) if field.is_swapped else raw)
+    elif field.encoding == "digits":
+        raw = _unpacked(field)
+    elif field.encoding == "hex":
+        raw, bits = _hexadecimal(field), Bits(bits.offset, bits.width, mask=(1 << 4 * bits.width) - 1)
     half = 1 << (bits.count - 1)
     if field.sign is not None:
         return _with_sign(raw, field.sign)
     if field.signed == "twos-complement":
-        if not bits.mask:
+        if not bits.mask and field.encoding == "integer":
             part, order = slice(bits.offset, bits.offset + bits.width or None), bits.order
             return lambda frame: int.from_bytes(frame[part], order, signed=True)
         return lambda frame: (raw(frame) ^ half) - half
@@ -224,6 +254,46 @@ def _decimal(raw: _Whole) -> _Whole:
         return int(digits)
 
     return decimal
+
+
+_UPPER, _LOWER = int.from_bytes(b"\xf0" * 8), int.from_bytes(b"\x0f" * 8)
+
+
+def _swapped(raw: _Whole) -> _Whole:
+    """Put the halves of each byte the other way round."""
+
+    def swapped(frame: bytes) -> int:
+        number = raw(frame)
+        return (number & _UPPER) >> 4 | (number & _LOWER) << 4
+
+    return swapped
+
+
+def _unpacked(field: Field) -> _Whole:
+    """Read one decimal digit a byte."""
+    part = slice(field.bits.offset, field.bits.offset + field.bits.width or None)
+    step = 1 if field.bits.order == "big" else -1
+
+    def number(frame: bytes) -> int:
+        digits = frame[part]
+        if max(digits) > 9:
+            raise RefusedError(f"{digits.hex(' ')} are not digits")
+        return int("".join(map(str, digits[::step])))
+
+    return number
+
+
+def _hexadecimal(field: Field) -> _Whole:
+    """Read digits, 0 to F, as text."""
+    part = slice(field.bits.offset, field.bits.offset + field.bits.width or None)
+
+    def number(frame: bytes) -> int:
+        text = frame[part]
+        if _HEX.fullmatch(text) is None:
+            raise RefusedError(f"{text!r} is not a number in digits 0 to F")
+        return int(text, 16)
+
+    return number
 
 
 def _with_sign(raw: _Whole, sign: Sign) -> _Whole:

@@ -151,7 +151,7 @@ def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
 
 def _computation(checksum: Checksum) -> Callable[[bytes], int]:
     if checksum.kind in _PLAIN:
-        return _PLAIN[checksum.kind]
+        return _with_ends(_PLAIN[checksum.kind], checksum)
     crc = crc16 if checksum.kind == "crc16" else crc8
     return partial(
         crc,
@@ -161,3 +161,16 @@ def _computation(checksum: Checksum) -> Callable[[bytes], int]:
         refout=checksum.refout,
         xorout=checksum.xorout,
     )
+
+
+def _with_ends(compute: Callable[[bytes], int], checksum: Checksum) -> Callable[[bytes], int]:
+    """Let a sum begin with something, and combine its result with something."""
+    init, xorout = checksum.init, checksum.xorout
+    if not init and not xorout:
+        return compute
+    bits = 16 if checksum.kind == "sum16" else 8
+    mask = (1 << bits) - 1
+    if checksum.kind == "xor8":
+        return lambda data: compute(data) ^ init ^ xorout
+    begun = -init if checksum.kind == "lrc" else init
+    return lambda data: (compute(data) + begun & mask) ^ xorout

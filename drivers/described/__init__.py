@@ -2,6 +2,6 @@
 
 from drivers.described.description import Description
 from drivers.described.mistakes import DescriptionError
-from drivers.described.reading import check_description, read_description
+from drivers.described.reading import check_description, described_by, read_description
 
-__all__ = ["Description", "DescriptionError", "check_description", "read_description"]
+__all__ = ["Description", "DescriptionError", "check_description", "described_by", "read_description"]

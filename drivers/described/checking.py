@@ -130,6 +130,8 @@ def _of_field(field: Field, frame: Frame, path: Path, sensors: SensorSet) -> lis
     remarks = _of_bits(field.bits, frame, path)
     if field.sign is not None:
         remarks += _of_bits(field.sign.bits, frame, (*path, "sign"))
+    if field.decimals is not None:
+        remarks += _of_bits(field.decimals, frame, (*path, "decimals"))
     if isinstance(field.unit, UnitCode):
         remarks += _of_bits(field.unit.bits, frame, (*path, "unit"))
     if not remarks and frame.checksum is not None and _on_checksum(field.bits, frame.checksum, frame):
@@ -222,6 +224,9 @@ def _of_lines(description: Description) -> list[Remark]:
     if description.lines is None:
         return []
     pattern, unit = description.lines.pattern, description.lines.unit
+    if not pattern and description.kind == "ble":
+        what = "over Bluetooth, lines are read by a pattern"
+        return [Remark(("lines", "pattern"), what, 'Write pattern = "weight", for instance.')]
     if not pattern:
         quantity = GRAM if description.lines.quantity == "weight" else CELSIUS
         if unit in UNITS and UNITS[unit].unit != quantity:

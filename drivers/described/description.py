@@ -18,7 +18,7 @@ from drivers.reading import CELSIUS, GRAM, Status, Unit
 
 Kind = Literal["ble", "serial-frames", "serial-lines"]
 Order = Literal["big", "little"]
-Encoding = Literal["integer", "bcd", "ascii", "float"]
+Encoding = Literal["integer", "bcd", "digits", "ascii", "hex", "float"]
 Signed = Literal["", "twos-complement", "sign-bit", "offset-binary"]
 
 LONGEST_FRAME = 256
@@ -80,6 +80,8 @@ class Field:
         or a raw sensor's word as in patterns
     :param scale: what one step stands for, in ``unit``
     :param zero: what stands for nothing, in the device's own numbers
+    :param is_swapped: for ``bcd``: whether the low half of each byte holds the higher digit
+    :param decimals: where the frame says how many of the digits are decimals
     :param channel: None where the user names it
     :param step: of the display, in g or °C; None where ``scale`` says it
     :param no_value: codes that mean that there is no value
@@ -94,6 +96,8 @@ class Field:
     sign: Sign | None = None
     scale: Fraction = Fraction(1)
     zero: Fraction = Fraction(0)
+    is_swapped: bool = False
+    decimals: Bits | None = None
     unit: str | UnitCode = ""
     channel: str | None = None
     step: float | None = None
@@ -119,7 +123,9 @@ class Checksum:
     :param start: the first byte that it covers
     :param stop: the first byte that it does not cover any more; None where it covers all to the end
     :param is_hex: whether it is written as two or four characters, ``0`` to ``F``
-    :param poly: and the rest: the parameters of a cyclic check, as in the catalogues
+    :param poly: of a cyclic check, as in the catalogues; refin and refout likewise
+    :param init: what the register or the sum begins with
+    :param xorout: what is combined with the result at the end
     """
 
     kind: str
@@ -180,6 +186,8 @@ class Frame:
             yield one.bits
             if one.sign is not None:
                 yield one.sign.bits
+            if one.decimals is not None:
+                yield one.decimals
             if isinstance(one.unit, UnitCode):
                 yield one.unit.bits
 
@@ -192,12 +200,14 @@ class Bluetooth:
     :param notify: the characteristics to subscribe to, at least one
     :param write: the characteristic that commands are written to; may be empty
     :param response: whether the device confirms what is written to it
+    :param is_joined: whether its notifications are pieces of one stream of bytes, cut anywhere
     """
 
     service: str
     notify: tuple[str, ...]
     write: str = ""
     response: bool = True
+    is_joined: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +286,7 @@ def quantity_of(holds: str) -> Unit | None:
 def _step(one: Field, sensors: SensorSet) -> float | None:
     if one.step is not None:
         return one.step
-    if one.encoding in ("ascii", "float"):
+    if one.encoding in ("ascii", "float") or one.decimals is not None:
         return None
     if one.holds == "counts":
         step_g = sensors.of(one.channel).step_g

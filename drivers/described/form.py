@@ -21,7 +21,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
         "name", "kind", "start", "tare",
         "ble", "serial", "frame", "lines", "sensor", "keep_alive", "poll",
     ),
-    "ble": ("service", "notify", "write", "response"),
+    "ble": ("service", "notify", "write", "response", "joined"),
     "serial": ("baud", "bytesize", "parity", "stopbits"),
     "frame": (
         "name", "characteristic", "header", "length", "length_field", "terminator", "longest",
@@ -32,11 +32,12 @@ FIELDS: dict[str, tuple[str, ...]] = {
         "kind", "at", "from", "to", "order", "written", "polynomial", "init", "refin", "refout", "xorout",
     ),
     "field": (
-        "holds", *_BITS, "encoding", "signed", "sign", "scale", "zero", "unit", "channel", "step",
-        "no_value", "values", "when",
+        "holds", *_BITS, "encoding", "nibbles", "signed", "sign", "scale", "zero", "decimals", "unit",
+        "channel", "step", "no_value", "values", "when",
     ),
     "sign": (*_BITS, "negative", "positive"),
     "unit": (*_BITS, "values"),
+    "decimals": _BITS,
     "lines": ("pattern", "scpi", "unit"),
     "sensor": (
         "channel", "zero", "counts_per_g", "converter_bits", "thermocouple", "cold_c", "rtd", "thermistor",

@@ -30,7 +30,7 @@ CHECKSUMS = ("sum8", "sum16", "xor8", "lrc", "crc8", "crc16")
 TIME_UNITS = ("s", "ms")
 
 _STATUSES = {status.value: status for status in Status if status not in (Status.UNKNOWN, Status.LOST)}
-_WIDEST = {"integer": 8, "bcd": 8, "ascii": 24, "float": 8}
+_WIDEST = {"integer": 8, "bcd": 8, "digits": 16, "ascii": 24, "hex": 16, "float": 8}
 _LARGEST = 1e12
 
 
@@ -64,7 +64,7 @@ def _checksum(form: DescriptionForm) -> Checksum:
     widest = 0xFFFF if kind.endswith("16") else 0xFF
     is_crc = kind.startswith("crc")
     is_hex = form.choice("written", ("bytes", "hex"), "bytes") == "hex"
-    for key in ("polynomial", "init", "refin", "refout", "xorout"):
+    for key in ("polynomial", "refin", "refout"):
         if key in form and not is_crc:
             form.remark(key, f"{kind} has none", 'Take it out, or write kind = "crc16".')
     if kind.endswith("16") and "order" not in form:
@@ -94,9 +94,9 @@ def _field(form: DescriptionForm) -> Field:
     holds = form.choice("holds", HOLDS, "weight", required=True)
     _only_what_goes_with(form, holds)
     encoding = cast(Encoding, form.choice("encoding", get_args(Encoding), "integer"))
-    bits = form.bits(_WIDEST[encoding], ordered=encoding != "ascii")
+    bits = form.bits(_WIDEST[encoding], ordered=encoding not in ("ascii", "hex"))
     signed = cast(Signed, form.choice("signed", tuple(filter(None, get_args(Signed))), ""))
-    sign_form = form.form("sign")
+    sign_form, decimals_form = form.form("sign"), form.form("decimals")
     field = Field(
         holds=holds,
         bits=bits or _NOWHERE,
@@ -105,6 +105,8 @@ def _field(form: DescriptionForm) -> Field:
         sign=_sign(sign_form) if sign_form else None,
         scale=_fraction(form, "scale", Fraction(1)),
         zero=_fraction(form, "zero", Fraction(0)),
+        is_swapped=form.choice("nibbles", ("high-first", "low-first"), "high-first") == "low-first",
+        decimals=decimals_form.bits(1) if decimals_form else None,
         unit=_unit_of(form, holds),
         channel=_channel(form),
         step=_step(form),
@@ -122,7 +124,10 @@ _ONLY: dict[str, Callable[[str], bool]] = {
     "unit": lambda holds: holds in ("weight", "temperature", "device_time"),
     "values": lambda holds: holds == "status",
     "when": lambda holds: holds == "stable",
-    **dict.fromkeys(("encoding", "signed", "sign", "scale", "zero", "no_value"), NUMBERS.__contains__),
+    **dict.fromkeys(
+        ("encoding", "nibbles", "signed", "sign", "scale", "zero", "decimals", "no_value"),
+        NUMBERS.__contains__,
+    ),
 }
 
 
@@ -133,12 +138,14 @@ def _only_what_goes_with(form: DescriptionForm, holds: str) -> None:
 
 
 def _check_number(form: DescriptionForm, field: Field) -> None:
-    if field.signed and (field.sign or field.encoding != "integer"):
+    if field.signed and (field.sign or field.encoding not in ("integer", "hex")):
         what = "it goes with a plain integer that has no sign of its own"
         form.remark("signed", what, 'Keep one of signed and sign, or write encoding = "integer".')
-    if field.encoding == "float" and field.bits.width not in (4, 8) and "offset" in form:
-        form.remark("width", f"no float has {field.bits.width} bytes", "Write width = 4 or width = 8.")
-    if field.encoding in ("ascii", "float") and (field.bits.mask or field.no_value):
+    if field.encoding == "float" and field.bits.width not in (2, 4, 8) and "offset" in form:
+        form.remark("width", f"no float has {field.bits.width} bytes", "Write width = 2, 4 or 8.")
+    if "nibbles" in form and field.encoding != "bcd":
+        form.remark("nibbles", 'it means nothing without encoding = "bcd"', "Take it out.")
+    if field.encoding in ("digits", "hex", "ascii", "float") and (field.bits.mask or field.no_value):
         key = "mask" if field.bits.mask else "no_value"
         form.remark(key, f'it means nothing with encoding = "{field.encoding}"', "Take it out.")
     mask = field.bits.mask >> field.bits.shift

@@ -30,8 +30,15 @@ def read_description(path: FilePath | str) -> Description:
     :raises DescriptionError: with every mistake in it, each with its line
     :raises AddressError: when there is no such file or it may not be read
     """
-    where = str(path)
-    text = _text_of(path)
+    return described_by(_text_of(path), str(path))
+
+
+def described_by(text: str, where: str) -> Description:
+    """Read the text of a description.
+
+    :param where: what it is called in messages
+    :raises DescriptionError: with every mistake in it, each with its line
+    """
     try:
         document, places = load_toml(text, where, _SLIPS)
     except UnreadableTomlError as error:
@@ -105,7 +112,7 @@ def _description(form: DescriptionForm, where: str) -> Description:
 
 def _only_what_belongs(form: DescriptionForm, kind: Kind) -> None:
     belongs = {
-        "ble": ("ble", "frame"),
+        "ble": ("ble", "lines" if "lines" in form and "frame" not in form else "frame"),
         "serial-frames": ("serial", "frame"),
         "serial-lines": ("serial", "lines"),
     }
@@ -126,6 +133,7 @@ def _bluetooth(form: DescriptionForm) -> Bluetooth:
         notify=form.uuids("notify"),
         write=form.uuid("write"),
         response=form.flag("response", True),
+        is_joined=form.flag("joined", False),
     )
 
 

@@ -132,3 +132,70 @@ def test(
     from logger.commands.testing import test_scale
 
     asyncio.run(test_scale(address, mass_g, rounds, save, Console(stderr=json), as_json=json))
+
+
+@app.command(epilog="Example: evencup devices learn ble:AA:BB:CC:DD:EE:FF --loads 0,100,250,500 --name bench")
+def learn(
+    address: Annotated[
+        str, typer.Argument(metavar="[ADDRESS]", help="ble: or serial:; not needed with --from.")
+    ] = "",
+    capture: Annotated[
+        Path | None, typer.Option("--from", metavar="CAPTURE", help="Learn again from what was kept.")
+    ] = None,
+    name: Annotated[
+        str, typer.Option("--name", metavar="NAME", help="Keep the device by this name.")
+    ] = "learned",
+    loads: Annotated[
+        str,
+        typer.Option(
+            "--loads", metavar="G,G,...", help="Known loads in the order of putting them on, g or °C."
+        ),
+    ] = "",
+    temperature: Annotated[
+        bool, typer.Option("--temperature", help="A thermometer: the loads are °C.")
+    ] = False,
+    write: Annotated[
+        list[str] | None, typer.Option("--write", metavar="HEX", help="Bytes to write once it is open.")
+    ] = None,
+    every_s: Annotated[
+        float | None,
+        typer.Option(
+            "--every", metavar="SECONDS", help="Write the last of them again and again.", min=0.05, max=3600.0
+        ),
+    ] = None,
+    write_to: Annotated[
+        str,
+        typer.Option(
+            "--write-to", metavar="UUID", help="The characteristic to write to, where several can be."
+        ),
+    ] = "",
+    to: Annotated[
+        Path | None, typer.Option("--capture", metavar="FILE", help="Where to keep what is heard.")
+    ] = None,
+    hold_s: Annotated[
+        float,
+        typer.Option(
+            "--hold", metavar="SECONDS", help="How long each load is listened to.", min=1.0, max=120.0
+        ),
+    ] = 6.0,
+    watch_s: Annotated[
+        float | None,
+        typer.Option(
+            "--watch", metavar="SECONDS", help="How long the live value is shown at the end.", min=0.0
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as one line of JSON.")] = False,
+) -> None:
+    """Work out what an unknown scale or thermometer sends, from loads whose weight you know.
+
+    It listens to everything the device sends, says what to put on, and writes nothing to the device unless
+    --write says so: an unknown command can change a device's settings.
+    """
+    from rich.console import Console
+
+    from logger.commands.learning import learn_command
+
+    learn_command(
+        address, capture, name, loads, Console(stderr=json), temperature=temperature, write=write or [],
+        every_s=every_s, write_to=write_to, to=to, hold_s=hold_s, watch_s=watch_s, as_json=json,
+    )  # fmt: skip

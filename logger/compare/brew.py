@@ -19,6 +19,8 @@ from logger.compare.measuring import (
     end_deviation,
     held_against,
     in_window,
+    known_to,
+    resolved_g,
     shot_window_s,
     stage_deviations,
     start_deviation,
@@ -184,7 +186,8 @@ def _brew_figures(brew: Measured, target: Target, marks: Marks) -> tuple[Deviati
 
 def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> tuple[Deviation, ...]:
     figures = [_total(brew, target, target.tolerance.weight_g)]
-    end_s = brew.analysis.pours[-1].end_s
+    first, last = brew.analysis.pours[0], brew.analysis.pours[-1]
+    end_s, end_known_s = last.end_s, known_to(last.end_between_s, last.end_s)
     window_s = shot_window_s(shot, PUMP_MARK in marks)
     since_s = marks.get(PUMP_MARK, brew.start_s)
     figures.append(
@@ -193,7 +196,7 @@ def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> t
             window_s,
             end_s - since_s,
             brew.gap_at(end_s, _width_s(window_s) / 2),
-            read_to=SHOT_END_S,
+            read_to=SHOT_END_S if end_known_s is None else end_known_s,
         )
     )
     if shot.first_drip_s and PUMP_MARK in marks:
@@ -204,6 +207,7 @@ def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> t
                 shot.first_drip_s,
                 drip_s,
                 brew.gap_at(brew.start_s, _width_s(shot.first_drip_s) / 2),
+                read_to=known_to(first.start_between_s, first.start_s) or 0.0,
             )
         )
     if target.water_c is not None and brew.water is not None:
@@ -219,9 +223,8 @@ def _total(brew: Measured, target: Target, tolerance_g: float) -> Deviation:
     analysis = brew.analysis
     early = brew.ends_pouring or bool(target.stages and brew.ends_before(target.stages[-1]))
     why = ENDS_EARLY if early and analysis.total_g < target.total_g else ""
-    return held_against(
-        "total_g", target.total_g, analysis.total_g, tolerance_g, step=analysis.step_g, why=why
-    )
+    step_g = resolved_g(analysis, math.inf)
+    return held_against("total_g", target.total_g, analysis.total_g, tolerance_g, step=step_g, why=why)
 
 
 def _notes(

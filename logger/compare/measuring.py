@@ -16,7 +16,7 @@ ENDS_EARLY = "the readings end early"
 SURELY_S, CUT_OFF_S = 2.0, 0.5
 
 SHOT_END_S = 0.5
-"""So well the end of an espresso can be read off a scale: its last drops fade."""
+"""So well the end of an espresso can be read where the curve does not say: its last drops fade."""
 
 NOT_SERVED = "nothing was lifted off after the last pour"
 """Why an end cannot be told, as ``Deviation.why`` has it."""
@@ -66,6 +66,11 @@ class Measured:
         return [(since_s, until_s) for since_s, until_s in gaps if since_s <= time_s <= until_s]
 
 
+def known_to(between: tuple[float, float] | None, value: float) -> float | None:
+    """How far a figure may be off, the farther of both ways; None where nothing was said of it."""
+    return None if between is None else max(between[1] - value, value - between[0])
+
+
 def held_against(
     quantity: Quantity, wanted: float, actual: float, tolerance: float, *, step: float = 0.0, why: str = ""
 ) -> Deviation:
@@ -93,7 +98,7 @@ def in_window(
     """
     off = max(window[0] - actual, actual - window[1])
     if not why and 0.0 < off <= read_to:
-        why = f"it can be read to about {read_to:g} s, and is {off:.1f} s outside"
+        why = f"it can be read to about {read_to:.2g} s, and is {off:.1f} s outside"
     if why or math.isnan(actual):
         middle = sum(window) / 2
         half = (window[1] - window[0]) / 2
@@ -124,7 +129,7 @@ def stage_deviations(brew: Measured, stage: Stage, pours: Sequence[Pour], target
         figures.append(_flow_deviation(brew, stage, pours, planned_g_s))
     if planned_end_s is not None:
         end_s = pours[-1].end_s
-        step_s = _edge_s(brew, pours[-1])
+        step_s = _edge_s(brew, pours[-1], pours[-1].end_between_s, end_s)
         actual_s = end_s - brew.start_s
         why = brew.gap_at(end_s, allowed.end_s)
         if brew.ends_pouring and pours[-1] is brew.analysis.pours[-1]:
@@ -139,7 +144,8 @@ def stage_deviations(brew: Measured, stage: Stage, pours: Sequence[Pour], target
 def start_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Deviation:
     """When a stage started."""
     first = pours[0]
-    actual_s, step_s = first.start_s - brew.start_s, _edge_s(brew, first)
+    actual_s = first.start_s - brew.start_s
+    step_s = _edge_s(brew, first, first.start_between_s, first.start_s)
     why = brew.gap_at(first.start_s, stage.tolerance.start_s)
     # The first pour starts the clock: nothing to resolve.
     step_s = 0.0 if actual_s == 0 else step_s
@@ -148,7 +154,7 @@ def start_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Devi
 
 def weight_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour]) -> Deviation:
     """What the scale showed when a stage was done."""
-    step_g = brew.analysis.step_g
+    step_g = resolved_g(brew.analysis, pours[-1].end_s)
     cut_off = brew.ends_pouring and pours[-1] is brew.analysis.pours[-1]
     why = ENDS_EARLY if cut_off and pours[-1].to_g < stage.to_g else ""
     return held_against("to_g", stage.to_g, pours[-1].to_g, stage.tolerance.weight_g, step=step_g, why=why)
@@ -197,12 +203,37 @@ def _flow_deviation(brew: Measured, stage: Stage, pours: Sequence[Pour], wanted_
     # What is not known of the time is not known of the flow, in proportion.
     unseen_s = brew.gap_s(pours[0].start_s) + brew.gap_s(pours[-1].end_s)
     step_g_s = max(brew.analysis.step_g, unseen_s * actual_g_s) / running_s
+    # A flow is grams by time: what either is unsure of, it is unsure of (JCGM 100:2008, 5.1.6).
+    unsure_s = [_unsure(pour.start_between_s, pour.start_s) for pour in pours]
+    unsure_s += [_unsure(pour.end_between_s, pour.end_s) for pour in pours]
+    unsure_g = [_unsure(pour.poured_between_g, pour.poured_g) for pour in pours]
+    step_g_s = max(step_g_s, math.hypot(*unsure_g, *(actual_g_s * one for one in unsure_s)) / running_s)
     return held_against("flow_g_s", wanted_g_s, actual_g_s, tolerance_g_s, step=step_g_s)
 
 
-def _edge_s(brew: Measured, pour: Pour) -> float:
-    """How finely a start or an end can be seen: the time that one step of the scale takes to fill."""
-    return brew.analysis.step_g / pour.mean_flow_g_s if pour.mean_flow_g_s > 0 else 0.0
+def resolved_g(analysis: Analysis, until_s: float) -> float:
+    """How finely the water that was on the scale at a time is known.
+
+    The scale's step, or where that is more, what the pours until then are unsure of together.
+    """
+    pours = [pour for pour in analysis.pours if pour.end_s <= until_s]
+    return max(
+        analysis.step_g, math.hypot(*(_unsure(pour.poured_between_g, pour.poured_g) for pour in pours))
+    )
+
+
+def _edge_s(brew: Measured, pour: Pour, between_s: tuple[float, float] | None, time_s: float) -> float:
+    """How finely a start or an end is known: as the curve says, else the time that one step takes to fill."""
+    known_s = known_to(between_s, time_s)
+    if known_s is None:
+        return brew.analysis.step_g / pour.mean_flow_g_s if pour.mean_flow_g_s > 0 else 0.0
+    # It counts from the first water, which is no better known.
+    first = brew.analysis.pours[0]
+    return math.hypot(known_s, _unsure(first.start_between_s, first.start_s))
+
+
+def _unsure(between: tuple[float, float] | None, value: float) -> float:
+    return known_to(between, value) or 0.0
 
 
 def _unit(quantity: Quantity) -> str:

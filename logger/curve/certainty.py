@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from logger.curve.brew import Floats, Pour
+from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
 from logger.curve.edges import Edge
 from logger.curve.posterior import THIN_FLOW_G_S, know_end, know_start
@@ -24,7 +24,7 @@ SHORTEST_PAUSE_S = 0.15
 
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
-SETTLES_G = 0.06
+SETTLES_G = 0.05
 THIN_SETTLES_G = 0.12
 """Standard deviation of what a level still moves by: the last drops, the load cell's creep."""
 
@@ -34,11 +34,13 @@ COARSE = 0.25
 LATE_S = 0.01
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
-END_WIDER = 1.3
-"""Spouts drip on in more ways than an exponential."""
+START_WIDER, END_WIDER = 0.92, 1.3
+"""Of the two kinds of start one is the true one; spouts drip on in more ways than an exponential."""
 
 UNKNOWN_LAG_S = 0.1
 """Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
+THIN_UNKNOWN_LAG_S = 0.25
+"""The same of an espresso, which fades as if through a lag: the usual one is assumed (0.15 to 0.8 s)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +55,19 @@ class Sure:
     thin: bool
 
 
-def know_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
+def know_edges(
+    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...] = ()
+) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
     """Weigh the edges of every rise, and take as one what leaves no pause between them.
 
+    :param solids: what rises like water and is none; no edge is looked for beyond it
     :returns: the rises, and their edges
     """
     measured = ~curve.replaced
     time, weight = curve.time_s[measured], curve.weight_g[measured]
-    known = [_sure_of(curve, time, weight, rises, number) for number in range(len(rises))]
+    known = [
+        _sure_of(curve, time, weight, rise, _room(rises, solids, number)) for number, rise in enumerate(rises)
+    ]
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -82,12 +89,13 @@ def pours_from(
     :param lag_known: whether a step showed the scale's lag, or it was given
     :param step_g: the step of the display
     """
-    lag_sd_s = 0.0 if lag_known else UNKNOWN_LAG_S
     hidden_g = float(np.hypot(COARSE * step_g, 0.5 * curve.noise_g))
     pours: list[Pour] = []
     poured_g = 0.0
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
+        unknown_s = THIN_UNKNOWN_LAG_S if each.thin else UNKNOWN_LAG_S
+        lag_sd_s = 0.0 if lag_known else unknown_s
         pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, hidden_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
@@ -115,7 +123,7 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=_between_times(sure.start, start_s, 1.0, lag_sd_s),
+        start_between_s=_between_times(sure.start, start_s, START_WIDER, lag_sd_s),
         end_between_s=_between_times(sure.end, end_s, END_WIDER, lag_sd_s),
         poured_between_g=(max(gained_g - off_g, 0.0), gained_g + off_g),
     )
@@ -134,13 +142,22 @@ def _gained(sure: Sure) -> tuple[float, float]:
     return max(sure.end.level_g - sure.start.level_g, 0.0), sd_g
 
 
-def _sure_of(curve: Curve, time: Floats, weight: Floats, rises: tuple[Rise, ...], number: int) -> Sure:
-    """Weigh both edges of one rise, looking no further than half-way to its neighbours."""
-    rise = rises[number]
-    start_s, end_s = rise.start.time_s, rise.end.time_s
-    middle_s = 0.5 * (start_s + end_s)
+def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:
+    """How far a rise's edges may be looked for: half-way to its neighbours, and up to any solid."""
+    start_s, end_s = rises[number].start.time_s, rises[number].end.time_s
     before_s = 0.5 * (rises[number - 1].end.time_s + start_s) if number else -np.inf
     after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
+    middle_s = 0.5 * (start_s + end_s)
+    before_s = max([before_s, *(solid.end_s for solid in solids if solid.end_s < middle_s)])
+    after_s = min([after_s, *(solid.start_s for solid in solids if solid.start_s > middle_s)])
+    return before_s, after_s
+
+
+def _sure_of(curve: Curve, time: Floats, weight: Floats, rise: Rise, room_s: tuple[float, float]) -> Sure:
+    """Weigh both edges of one rise, looking no further than there is room."""
+    before_s, after_s = room_s
+    start_s, end_s = rise.start.time_s, rise.end.time_s
+    middle_s = 0.5 * (start_s + end_s)
     thin_start, thin_end = (edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
     reach_s = AFTER_THIN_START_S if thin_start else AFTER_START_S + 2.0 * curve.response.delay_s
     around_start = _between(

@@ -66,19 +66,23 @@ def told_apart(
             solids.append(Event(kind, rise.start.time_s, end_s, rise.gained_g))
         else:
             water.append(rise)
-    if not water and solids and _trickled(solids[-1], events):
-        last = solids.pop()
-        water = [rise for rise in rises if rise.start.time_s == last.start_s]
+    if not water:
+        trickled = _trickled(solids, events)
+        solids = [solid for solid in solids if solid not in trickled]
+        starts_s = {solid.start_s for solid in trickled}
+        water = [rise for rise in rises if rise.start.time_s in starts_s]
     return tuple(water), tuple(solids)
 
 
-def _trickled(solid: Event, events: tuple[Event, ...]) -> bool:
-    """Whether the last that came was no dose after all: a coarse display shows an espresso in portions, too.
+def _trickled(solids: list[Event], events: tuple[Event, ...]) -> list[Event]:
+    """Which of the solids were no dose after all: a coarse display shows an espresso in portions, too.
 
     Dosing takes less time, and is followed by a tare and water.
     """
-    tared = any(event.kind == "tare" and event.start_s > solid.end_s - 1.0 for event in events)
-    return solid.kind == "dose" and not tared and solid.end_s - solid.start_s > TRICKLES_S
+    tared_s = max((event.start_s for event in events if event.kind == "tare"), default=-np.inf)
+    last = [solid for solid in solids if solid.kind == "dose" and solid.end_s > tared_s + 1.0]
+    lasted = bool(last) and last[-1].end_s - last[0].start_s > TRICKLES_S
+    return last if lasted else []
 
 
 def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_s: float) -> bool:

@@ -105,7 +105,7 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    rises, sure = know_edges(curve, rises)
+    rises, sure = know_edges(curve, rises, solids)
     pours = pours_from(curve, rises, sure, lag_known=shown is not None, step_g=step_g)
     return Read(curve, pours, sure, in_order, solids, shown, step_g)
 

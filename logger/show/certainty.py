@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
+from statistics import median
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from logger.compare import Brew
     from logger.curve import Analysis
+
+    Known = tuple[tuple[float, float] | None, float]
 
 ONE_BREW = (
     "One brew shows what happened this time. What happens every time, “evencup overlay” shows from several."
 )
+GIVE_OR_TAKE = "± is give or take: nine times in ten it was no further off, as far as the curve can tell."
 
 
 def reading_uncertainty_g(analysis: Analysis) -> float:
@@ -33,4 +39,30 @@ def how_sure(brew: Brew) -> tuple[str, ...]:
             f"The scale shows steps of {analysis.step_g:.2g} g; by its step and scatter a weight is good to "
             f"about ±{uncertainty_g:.2g} g, calibration and drift not counted."
         )
+    if words := pours_known(analysis):
+        sentences.append(words)
     return tuple(sentences)
+
+
+def pours_known(analysis: Analysis) -> str:
+    """Say how well the pours are known, as their curve tells; nothing where it does not."""
+    start_s = _usual((pour.start_between_s, pour.start_s) for pour in analysis.pours)
+    end_s = _usual((pour.end_between_s, pour.end_s) for pour in analysis.pours)
+    poured_g = _usual((pour.poured_between_g, pour.poured_g) for pour in analysis.pours)
+    if start_s is None or end_s is None or poured_g is None:
+        return ""
+    start, end, grams = (
+        ("The first drip", "the end", "the yield")
+        if analysis.method == "espresso"
+        else ("A pour's start", "its end", "what was poured")
+    )
+    return (
+        f"{start} is good to about ±{start_s:.1f} s, {end} to ±{end_s:.1f} s and {grams} to "
+        f"±{poured_g:.1f} g, nine times in ten."
+    )
+
+
+def _usual(known: Iterable[Known]) -> float | None:
+    """The middle of how far figures may be off, never less than can be shown; None where none is known."""
+    offs = [max(between[1] - was, was - between[0]) for between, was in known if between is not None]
+    return max(median(offs), 0.1) if offs else None

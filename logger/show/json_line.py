@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from logger.show.bed_json import bed_json, drawdown_json
 from logger.show.certainty import reading_uncertainty_g
-from logger.show.json_numbers import number, truth
+from logger.show.json_numbers import number, span, truth
 from logger.show.pour_temperatures import temperatures_during
 from logger.show.shot_words import shots_json
 from logger.show.temperature_json import thermometers_json
@@ -47,6 +47,7 @@ def report_json(brew: Brew) -> dict[str, Any]:
         "brew_start_s": number(start_s),
         "end_s": None if start_s is None or analysis.end_s is None else number(analysis.end_s - start_s),
         "total_g": number(analysis.total_g),
+        "drift_g": number(analysis.drift_g),
         "pours": [_pour(brew, pour) for pour in analysis.pours],
         "events": [_event(event, start_s or 0.0) for event in analysis.events],
         "step_g": number(analysis.step_g),
@@ -69,6 +70,9 @@ def _pour(brew: Brew, pour: Pour) -> dict[str, Any]:
         "from_g": number(pour.from_g),
         "to_g": number(pour.to_g),
         "poured_g": number(pour.poured_g),
+        "start_between_s": span(pour.start_between_s, start_s),
+        "end_between_s": span(pour.end_between_s, start_s),
+        "poured_between_g": span(pour.poured_between_g),
         "mean_flow_g_s": number(pour.mean_flow_g_s),
         "peak_flow_g_s": number(pour.peak_flow_g_s),
         "temperature_c": {channel: number(mean) for channel, mean in temperatures_during(brew, pour).items()},

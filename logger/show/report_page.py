@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from logger.show.bed_figure import has_bed
 from logger.show.bed_words import BED_CAPTION, STRETCH_HEADS, bed_sentences, drawdown_sentence, stretch_rows
 from logger.show.brew_figure import brew_figure
-from logger.show.certainty import how_sure
+from logger.show.certainty import GIVE_OR_TAKE, how_sure
 from logger.show.headline import (
     CAUTION,
     NO_BREW_HINT,
@@ -30,6 +30,7 @@ from logger.show.wording import (
     difference_words,
     event_words,
     finding_words,
+    give_or_take,
     grams,
     is_outside,
     marked,
@@ -170,9 +171,9 @@ def _pours(brew: Brew) -> str:
     rows = [
         (
             str(number),
-            short_clock(pour.start_s - start_s),
-            short_clock(pour.end_s - start_s),
-            grams(pour.poured_g),
+            give_or_take(short_clock(pour.start_s - start_s), pour.start_between_s, pour.start_s),
+            give_or_take(short_clock(pour.end_s - start_s), pour.end_between_s, pour.end_s),
+            give_or_take(grams(pour.poured_g), pour.poured_between_g, pour.poured_g),
             grams(pour.to_g),
             amount(pour.mean_flow_g_s, "g/s"),
             amount(pour.peak_flow_g_s, "g/s"),
@@ -180,7 +181,10 @@ def _pours(brew: Brew) -> str:
         )
         for number, pour in enumerate(brew.analysis.pours, 1)
     ]
-    return section("Pours", table(heads, rows, "plain"))
+    told = any(pour.start_between_s for pour in brew.analysis.pours)
+    return section(
+        "Pours", table(heads, rows, "plain") + (element("p", GIVE_OR_TAKE, "under-figure") if told else "")
+    )
 
 
 def _bed(brew: Brew) -> str:

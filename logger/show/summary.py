@@ -11,7 +11,7 @@ import numpy as np
 
 from logger.show.bed_words import bed_sentences, drawdown_sentence
 from logger.show.brew_figure import plan_offset_s, shown_end_s
-from logger.show.certainty import how_sure
+from logger.show.certainty import GIVE_OR_TAKE, how_sure, pours_known
 from logger.show.headline import NO_BREW_HINT, NO_TARGET, facts_of, poured_in_all, title_of, verdict_of
 from logger.show.pour_temperatures import temperatures_during
 from logger.show.shot_words import shot_sentences
@@ -24,6 +24,7 @@ from logger.show.wording import (
     difference_words,
     event_words,
     finding_words,
+    give_or_take,
     grams,
     inside_mark,
     is_outside,
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 
 _CHART_LINES = 12
 _MOST_COLUMNS = 100
+_BESIDE_COLUMNS, _CHANNEL_COLUMNS = 66, 14
 
 
 def print_summary(brew: Brew, console: Console, zone: tzinfo | None = None) -> None:
@@ -63,9 +65,10 @@ def print_summary(brew: Brew, console: Console, zone: tzinfo | None = None) -> N
         return
     console.print()
     _print_chart(brew, console)
-    console.print(
-        _judged_table(brew, brew.comparison, console) if brew.comparison else _pours_table(brew, console)
-    )
+    if brew.comparison:
+        console.print(_judged_table(brew, brew.comparison, console))
+    else:
+        _print_pours(brew, console)
     remarks = [
         *shot_sentences(brew.shots, brew.analysis.start_s),
         *_of_the_bed(brew),
@@ -142,14 +145,23 @@ def _row(deviation: Deviation, method: Method | None, plain: bool) -> tuple[str,
     )
 
 
-def _pours_table(brew: Brew, console: Console) -> Table:
+def _print_pours(brew: Brew, console: Console) -> None:
+    """Table the pours; how sure they are stands beside the figures, or where that is too wide, below."""
+    wide = console.width >= _BESIDE_COLUMNS + _CHANNEL_COLUMNS * len(brew.temperatures)
+    console.print(_pours_table(brew, console, beside=wide))
+    if words := pours_known(brew.analysis):
+        print_words(console, GIVE_OR_TAKE if wide else words, "dim")
+
+
+def _pours_table(brew: Brew, console: Console, *, beside: bool) -> Table:
     start_s = brew.analysis.start_s or 0.0
+    known = give_or_take if beside else _alone
     rows = [
         (
             str(number),
-            short_clock(pour.start_s - start_s),
-            short_clock(pour.end_s - start_s),
-            grams(pour.poured_g),
+            known(short_clock(pour.start_s - start_s), pour.start_between_s, pour.start_s),
+            known(short_clock(pour.end_s - start_s), pour.end_between_s, pour.end_s),
+            known(grams(pour.poured_g), pour.poured_between_g, pour.poured_g),
             grams(pour.to_g),
             amount(pour.mean_flow_g_s, "g/s"),
             *(amount(mean, "°C") for mean in temperatures_during(brew, pour).values()),
@@ -158,6 +170,10 @@ def _pours_table(brew: Brew, console: Console) -> Table:
     ]
     heads = ("pour", "from", "to", "poured", "on scale", "flow", *brew.temperatures)
     return words_table(heads, rows, is_plain(console))
+
+
+def _alone(value: str, _between: tuple[float, float] | None, _was: float) -> str:
+    return value
 
 
 def _of_the_bed(brew: Brew) -> list[str]:

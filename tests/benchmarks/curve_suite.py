@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from time import perf_counter
 
 import numpy as np
 import ruptures
@@ -28,7 +29,7 @@ from drivers.simulated import (
     read_plan,
     simulate,
 )
-from logger.curve import analyse
+from logger.curve import Pour, analyse
 
 Floats = NDArray[np.float64]
 
@@ -97,13 +98,17 @@ def weights(brew: SimulatedBrew) -> tuple[Floats, Floats]:
     return np.array([reading.time_s for reading in sent]), np.array([reading.value for reading in sent])
 
 
+Range = tuple[float, float]
+
+
 @dataclass(frozen=True, slots=True)
 class ReadPour:
-    """What any method says of a pour."""
+    """What any method says of a pour, and where it says so, between what start, end and grams lie."""
 
     start_s: float
     end_s: float
     poured_g: float
+    between: tuple[Range, Range, Range] | None = None
 
 
 @dataclass(slots=True)
@@ -112,6 +117,8 @@ class Score:
 
     :param start_errors_s: against the first water; within the band between the first drop and the first half
         gram, which is below what a display shows, an espresso's start counts as right
+    :param held: whether the ranges held the truth, of start, end and grams
+    :param took_s: time for each brew
     """
 
     exact: list[bool] = field(default_factory=list)
@@ -121,6 +128,8 @@ class Score:
     start_errors_s: list[float] = field(default_factory=list)
     end_errors_s: list[float] = field(default_factory=list)
     gram_errors: list[float] = field(default_factory=list)
+    held: list[tuple[bool, bool, bool]] = field(default_factory=list)
+    took_s: list[float] = field(default_factory=list)
 
     @property
     def exact_share(self) -> float:
@@ -129,6 +138,11 @@ class Score:
     @property
     def f1(self) -> float:
         return 2.0 * self.matched / max(self.read + self.true, 1)
+
+    @property
+    def coverage(self) -> tuple[float, ...]:
+        """The share of starts, of ends and of grams that their ranges held."""
+        return tuple(float(np.mean(each)) for each in zip(*self.held, strict=True))
 
     def add(self, read: Iterable[ReadPour], brew: SimulatedBrew) -> None:
         """Hold what was read of one brew against its truth."""
@@ -140,8 +154,18 @@ class Score:
         self.true += len(truth)
         for pour, true in pairs:
             early_s = pour.start_s - true.start_s
+            latest_s = true.t_half_g_s if brew.truth.method == "espresso" else true.start_s
             if brew.truth.method == "espresso" and early_s > 0:
                 early_s = max(pour.start_s - true.t_half_g_s, 0.0)
+            if pour.between is not None:
+                start, end, grams = pour.between
+                self.held.append(
+                    (
+                        start[0] <= latest_s and true.start_s <= start[1],
+                        end[0] <= true.end_s <= end[1],
+                        grams[0] <= true.poured_g <= grams[1],
+                    )
+                )
             self.start_errors_s.append(early_s)
             self.end_errors_s.append(pour.end_s - true.end_s)
             self.gram_errors.append(pour.poured_g - true.poured_g)
@@ -180,8 +204,14 @@ def spread(errors: list[float]) -> tuple[float, float]:
 
 def read_here(time_s: Floats, weight_g: Floats) -> list[ReadPour]:
     """Read with evencup."""
-    pours = analyse(time_s, weight_g).pours
-    return [ReadPour(pour.start_s, pour.end_s, pour.poured_g) for pour in pours]
+    return [read_pour(pour) for pour in analyse(time_s, weight_g).pours]
+
+
+def read_pour(pour: Pour) -> ReadPour:
+    """Give what evencup says of a pour in the form that all are scored in."""
+    start, end, grams = pour.start_between_s, pour.end_between_s, pour.poured_between_g
+    between = (start, end, grams) if start and end and grams else None
+    return ReadPour(pour.start_s, pour.end_s, pour.poured_g, between)
 
 
 def read_with_savgol(time_s: Floats, weight_g: Floats) -> list[ReadPour]:
@@ -190,9 +220,9 @@ def read_with_savgol(time_s: Floats, weight_g: Floats) -> list[ReadPour]:
     The window (1.5 s), the thresholds (on above 1 g/s, off below 0.3 g/s) and the smallest pour (3 g) are the
     best of those tried on the easy brews.
     """
-    even_s, even_g = _even(time_s, weight_g, 0.1)
+    even_s, even_g = even_weights(time_s, weight_g, 0.1)
     flow = savgol_filter(even_g, 15, 2, deriv=1, delta=0.1)
-    flow[_near(np.abs(np.gradient(even_g, 0.1)) > 25.0, 15)] = 0.0
+    flow[near(np.abs(np.gradient(even_g, 0.1)) > 25.0, 15)] = 0.0
     spans, since = [], None
     for at, value in enumerate(flow):
         if since is None and value > 1.0:
@@ -212,7 +242,7 @@ def read_with_ruptures(time_s: Floats, weight_g: Floats) -> list[ReadPour]:
     noise; at 5 Hz, which did as well as any finer grid.
     """
     step_s = 0.2
-    even_s, even_g = _even(time_s, weight_g, step_s)
+    even_s, even_g = even_weights(time_s, weight_g, step_s)
     noise_g = max(float(np.median(np.abs(np.diff(even_g, n=2)))) / 1.65, 0.03)
     model = ruptures.BottomUp(model="clinear", min_size=2, jump=1).fit(even_g.reshape(-1, 1))
     ends = [0, *model.predict(pen=20.0 * noise_g**2 * np.log(even_g.size))]
@@ -240,11 +270,15 @@ def score(read: Callable[[Floats, Floats], list[ReadPour]], some: Iterable[Simul
     """Read brews by a method and score it."""
     result = Score()
     for brew in some:
-        result.add(read(*weights(brew)), brew)
+        readings = weights(brew)
+        began_s = perf_counter()
+        pours = read(*readings)
+        result.took_s.append(perf_counter() - began_s)
+        result.add(pours, brew)
     return result
 
 
-def _even(time_s: Floats, weight_g: Floats, step_s: float) -> tuple[Floats, Floats]:
+def even_weights(time_s: Floats, weight_g: Floats, step_s: float) -> tuple[Floats, Floats]:
     """Lay even times through readings: the mean over each step, straight lines where there is none."""
     edges = np.arange(time_s[0], time_s[-1] + step_s, step_s)
     counts, _ = np.histogram(time_s, edges)
@@ -253,7 +287,8 @@ def _even(time_s: Floats, weight_g: Floats, step_s: float) -> tuple[Floats, Floa
     return centres, np.interp(centres, centres[counts > 0], sums[counts > 0] / counts[counts > 0])
 
 
-def _near(flags: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+def near(flags: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Widen flags by so many places either way."""
     return np.convolve(flags, np.ones(2 * reach + 1), mode="same") > 0
 
 

@@ -136,7 +136,7 @@ FIELD, CHECK, CHARACTERISTIC = "frame 1, field 1, ", "frame 1, checksum, ", "fra
         ),
         (FRAMES, ('"sum16"', '"crc16"'), 12, CHECK + "polynomial", "missing"),
         (FRAMES, ('"sum16"', '"crc16"\npolynomial = 0x18005'), 14, CHECK + "polynomial", "is not from"),
-        (FRAMES, ('"sum16"', '"sum16"\ninit = 1'), 14, CHECK + "init", "sum16 has none"),
+        (FRAMES, ('"sum16"', '"sum16"\nrefin = true'), 14, CHECK + "refin", "sum16 has none"),
         (FRAMES, ("at = 6\n", "at = 7\n"), 14, CHECK + "at", "2 bytes at 7 are not within a frame of 8"),
         (FRAMES, ("at = 6\n", "at = 6\nto = 7\n"), 15, CHECK + "to", "covers itself"),
         (FRAMES, ("at = 6\n", "at = 6\nfrom = 5\nto = 3\n"), 15, CHECK + "from", "covers nothing"),

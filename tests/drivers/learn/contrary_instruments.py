@@ -1,7 +1,7 @@
 """More instruments at random, thought up from the other end: what makes each of them awkward to understand.
 
-Several kinds of messages on one characteristic, text of changing length, frames glued together or cut in two, units
-that are half a joke, weights that begin anywhere. Shares nothing with ``drivers`` but the bytes.
+Several kinds of messages on one characteristic, halves of bytes the wrong way round, units that are half a
+joke, weights that begin anywhere. Shares nothing with ``drivers`` but the bytes.
 """
 
 from __future__ import annotations
@@ -64,9 +64,10 @@ CHECKS = {
 }
 
 WEIGHTS = [
-    "i16", "i24", "i32", "mg32", "u32", "float", "double", "bcd", "bcd_swapped", "digits", "ascii", "ascii_unit", "hex",
-    "raw24", "raw32", "sign_byte", "sign_first", "twelve_bits", "flags_on_top", "oz16", "oz32", "tenth_oz", "points",
-    "halves",
+    "i16", "i24", "i32", "mg32", "u32", "float", "double", "bcd", "bcd_swapped", "digits", "ascii",
+    "ascii_unit", "hex",
+    "raw24", "raw32", "sign_byte", "sign_first", "twelve_bits", "flags_on_top", "oz16", "oz32",
+    "tenth_oz", "points", "halves",
 ]  # fmt: skip
 
 
@@ -84,26 +85,38 @@ class Instrument:
         self.check = r.choice(list(CHECKS))
         self.rate_hz = r.choice([10.0, 12.5, 16.0, 20.0])
         self.streams = r.choice([1, 2, 3, 5, 8]) if self.link == "ble" else 1
-        self.uuids = [f"{r.getrandbits(32):08x}-0000-1000-8000-{r.getrandbits(48):012x}" for _ in range(self.streams)]
+        self.uuids = [
+            f"{r.getrandbits(32):08x}-0000-1000-8000-{r.getrandbits(48):012x}" for _ in range(self.streams)
+        ]
         self.at = r.randrange(self.streams)
         self.step_g, unit = {
-            "i16": (0.1, "g"), "i24": (0.01, "g"), "i32": (0.01, "g"), "mg32": (0.001, "g"), "u32": (0.1, "g"),
+            "i16": (0.1, "g"), "i24": (0.01, "g"), "i32": (0.01, "g"), "mg32": (0.001, "g"),
+            "u32": (0.1, "g"),
             "float": (0.01, "g"), "double": (0.01, "g"), "bcd": (0.1, "g"), "bcd_swapped": (0.1, "g"),
             "digits": (0.1, "g"), "ascii": (0.1, "g"), "ascii_unit": (0.01, "g"), "hex": (0.1, "g"),
             "raw24": (0.1, "odd"), "raw32": (0.1, "odd"), "sign_byte": (0.1, "g"), "sign_first": (0.01, "g"),
             "twelve_bits": (1.0, "g"), "flags_on_top": (0.1, "g"), "oz16": (0.01 * OZ, "oz"),
-            "oz32": (0.001 * OZ, "oz"), "tenth_oz": (0.1 * OZ, "oz"), "points": (0.1, "g"), "halves": (0.5, "g"),
+            "oz32": (0.001 * OZ, "oz"), "tenth_oz": (0.1 * OZ, "oz"), "points": (0.1, "g"),
+            "halves": (0.5, "g"),
         }[self.kind]  # fmt: skip
         self.number = {"step_g": self.step_g, "unit": unit, "kind": self.kind}
         self.counts_per_g, self.nought = r.uniform(80, 1200), r.randrange(-200_000, 400_000)
-        self.header = bytes(r.choice([0xAA, 0xA5, 0x55, 0x5A, 0xC3, 0xD2, 0xEB, 0x90]) for _ in range(r.choice([1, 2, 2, 3])))
+        self.header = bytes(
+            r.choice([0xAA, 0xA5, 0x55, 0x5A, 0xC3, 0xD2, 0xEB, 0x90]) for _ in range(r.choice([1, 2, 2, 3]))
+        )
         if self.link == "ble" and r.random() < 0.4:
             self.header = b""
         self.types = r.choice([1, 1, 1, 2, 3])
         self.selector = r.random() < 0.8 or self.types > 1
         self.footer = r.choice([b"", b"", b"\r\n", b"\x16", b"\xbb"])
-        self.before = [r.choice(["clock32", "count", "const", "charge", "zero", "temp"]) for _ in range(r.choice([0, 0, 1, 2, 3]))]
-        self.after = [r.choice(["clock16", "count", "const", "charge", "zero", "flow", "slow", "oz", "status", "temp"]) for _ in range(r.choice([0, 1, 1, 2, 3]))]
+        self.before = [
+            r.choice(["clock32", "count", "const", "charge", "zero", "temp"])
+            for _ in range(r.choice([0, 0, 1, 2, 3]))
+        ]
+        self.after = [
+            r.choice(["clock16", "count", "const", "charge", "zero", "flow", "slow", "oz", "status", "temp"])
+            for _ in range(r.choice([0, 1, 1, 2, 3]))
+        ]
         self.consts = {i: r.randrange(256) for i in range(20)}
         self.noise_g = self.step_g * r.choice([0.0, 0.4, 0.8, 1.5])
         if unit == "odd":
@@ -121,7 +134,6 @@ class Instrument:
         if k in ("raw24", "raw32"):
             c = round(g * self.counts_per_g) + self.nought
             return put(c, 3 if k == "raw24" else 4, le), (c - self.nought) / self.counts_per_g
-        sign = -1 if n < 0 else 1
         a = abs(n)
         simple = {"i16": 2, "i24": 3, "i32": 4, "mg32": 4, "oz16": 2, "oz32": 4, "tenth_oz": 2, "halves": 2}
         if k in simple:
@@ -196,14 +208,26 @@ class Instrument:
         return self._whole(body), shown
 
     def side_message(self, kind: int, x: dict) -> bytes:
-        body = bytes([kind + 1]) + (put(x["n"], 2, self.little) + bytes([88, 3, 0]) if kind == 1 else bytes([x["n"] & 255, 21, self.consts[3], 0, 9, 7, 7]))
+        body = bytes([kind + 1]) + (
+            put(x["n"], 2, self.little) + bytes([88, 3, 0])
+            if kind == 1
+            else bytes([x["n"] & 255, 21, self.consts[3], 0, 9, 7, 7])
+        )
         return self._whole(body)
 
     def _whole(self, body: bytes) -> bytes:
         data = self.header + body
         return data + CHECKS[self.check](data) + self.footer
 
-    def session(self, loads: list[float], seed: int, dwell_s: float = 12.0, *, damage: float = 0.02, moving: bool = False) -> Run:
+    def session(
+        self,
+        loads: list[float],
+        seed: int,
+        dwell_s: float = 12.0,
+        *,
+        damage: float = 0.02,
+        moving: bool = False,
+    ) -> Run:
         r = random.Random(seed)
         tau, slow_tau = r.uniform(0.1, 0.4), r.uniform(0.5, 1.2)
         sent: list[Out] = []
@@ -218,7 +242,14 @@ class Instrument:
                 true += 9.0 * math.sin(2.1 * t)
             true += r.gauss(0, self.noise_g)
             slow += (true - slow) * (1 - math.exp(-1 / self.rate_hz / slow_tau))
-            x = {"t": t, "n": n, "slow": slow, "flow": (true - last) * self.rate_hz, "still": since > 5 * tau, "j": r.choice([0, 0, 1])}
+            x = {
+                "t": t,
+                "n": n,
+                "slow": slow,
+                "flow": (true - last) * self.rate_hz,
+                "still": since > 5 * tau,
+                "j": r.choice([0, 0, 1]),
+            }
             last = true
             data, shown = self.message(true, x)
             sent.append(Out(t, self.at, data, shown))
@@ -226,11 +257,14 @@ class Instrument:
                 sent.append(Out(t + 0.004, self.at, self.side_message(r.randrange(1, self.types), x)))
             for s in range(self.streams):
                 if s != self.at and n % (s + 2) == 0:
-                    sent.append(Out(t + 0.001 * (s + 1), s, bytes([s, n & 255, 99]) + put(int(t), 2, True)))
+                    sent.append(Out(t + 0.001 * (s + 1), s, bytes([s, n & 255, 99]) + put(int(t), 2, True)))  # noqa: PERF401  # as it is read
             n += 1
             t += 1 / self.rate_hz
         sent = [hurt(o, r) if r.random() < damage else o for o in sent]
-        return Run(sent, [(g, i * dwell_s + dwell_s * 0.5 * moving, (i + 1) * dwell_s - 0.1) for i, g in enumerate(loads)])
+        return Run(
+            sent,
+            [(g, i * dwell_s + dwell_s * 0.5 * moving, (i + 1) * dwell_s - 0.1) for i, g in enumerate(loads)],
+        )
 
 
 def hurt(o: Out, r: random.Random) -> Out:

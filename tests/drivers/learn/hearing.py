@@ -1,4 +1,4 @@
-"""Captures of instruments that nobody has described, and whether what was learned reads a later session right."""
+"""Captures of unknown instruments, and whether what was learned reads a later session right."""
 
 from __future__ import annotations
 
@@ -41,7 +41,11 @@ def reads_right(instrument: Any, description: Description, later: Any, *, below_
 
     :param below_zero: whether weights below zero count: not where the device was learned without any
     """
-    got = [(time_s, value) for time_s, value in decoded(description, capture_of(instrument, later)) if value is not None]
+    got = [
+        (time_s, value)
+        for time_s, value in decoded(description, capture_of(instrument, later))
+        if value is not None
+    ]
     times, values = [time_s for time_s, _ in got], [value for _, value in got]
     step_g = instrument.number["step_g"]
     near_g = 0.1 if instrument.number["unit"] == "odd" else 0.5 * step_g + 1e-6

@@ -1,6 +1,6 @@
 """Instruments that nobody has described, at random: what they send, and what their displays show meanwhile.
 
-Written from the ways in which numbers, frames and checks are commonly built, and without a line of ``drivers``.
+Written from the ways in which numbers, frames and checks are commonly built, without a line of ``drivers``.
 """
 
 from __future__ import annotations
@@ -272,7 +272,7 @@ class Instrument:
         if self.number["sign"] == "byte" and self.number["encoding"] in ("integer", "bcd"):
             sign = Part("sign", 1)
             parts = [sign, *parts] if rng.random() < 0.7 else [*parts, sign]
-        others = [part for part in self._decoys(rng.randint(0, 5))]
+        others = list(self._decoys(rng.randint(0, 5)))
         if rng.random() < 0.6:
             others.append(
                 Part(
@@ -297,11 +297,12 @@ class Instrument:
         made = []
         for _ in range(count):
             name = rng.choice(
-                ["counter", "counter16", "timer_ms", "timer_s", "battery", "temperature", "filtered", "ounces",
-                 "flow", "fixed", "zero", "random"]
+                ["counter", "counter16", "timer_ms", "timer_s", "battery", "temperature", "filtered",
+                 "ounces", "flow", "fixed", "zero", "random"]
             )  # fmt: skip
-            width = {"counter": 1, "counter16": 2, "timer_ms": 4, "timer_s": 2, "battery": 1, "temperature": 2,
-                     "filtered": 0, "ounces": 4, "flow": 2, "fixed": 1, "zero": 1, "random": 1}[name]  # fmt: skip
+            width = {"counter": 1, "counter16": 2, "timer_ms": 4, "timer_s": 2, "battery": 1,
+                     "temperature": 2, "filtered": 0, "ounces": 4, "flow": 2, "fixed": 1, "zero": 1,
+                     "random": 1}[name]  # fmt: skip
             order = rng.choice(["big", "little"])
             spec = {"order": order, "start": rng.randrange(60000), "value": rng.randrange(256)}
             if name == "filtered":
@@ -328,11 +329,7 @@ class Instrument:
         steps = round(weight_g / number["step_g"])
         if number["encoding"] == "integer" and number["sign"] in ("twos", "bit", "offset", "byte"):
             top = 1 << 8 * number["width"] - (number["sign"] != "byte")
-            steps = (
-                max(-top + 1, min(top - 1, steps))
-                if number["sign"] != "byte"
-                else max(-top + 1, min(top - 1, steps))
-            )
+            steps = max(-top + 1, min(top - 1, steps))
         return steps, steps * number["step_g"]
 
     def frame(self, weight_g: float, time_s: float, still: bool, extra: dict) -> tuple[bytes, float]:

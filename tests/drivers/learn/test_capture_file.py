@@ -1,11 +1,11 @@
-"""A capture on disk: nothing lost that is learned from, nothing kept that names a device, mistakes told by line."""
+"""A capture on disk: nothing lost that is learned from, nothing kept that names a device."""
 
 from __future__ import annotations
 
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivers.learn import Arrival, Capture, CaptureError, Load, Stream, Written, read_capture, write_capture
@@ -13,6 +13,7 @@ from drivers.learn import Arrival, Capture, CaptureError, Load, Stream, Written,
 BYTES = st.binary(min_size=1, max_size=20)
 
 
+@settings(max_examples=30, deadline=None)
 @given(data=st.lists(st.binary(max_size=12).filter(lambda one: not one.isascii()), max_size=20))
 def test_what_is_written_is_read_back(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("capture") / "one.jsonl"
@@ -36,9 +37,18 @@ def test_addresses_and_serial_numbers_are_gone(tmp_path):
         Arrival(0.4, 0, bytes.fromhex("aa563412eeffc055")),
     ]
     path = tmp_path / "one.jsonl"
-    write_capture(path, Capture("ble", (Stream("x"),), tuple(arrivals), notes=(f"found at {address}",)), address)
+    write_capture(
+        path, Capture("ble", (Stream("x"),), tuple(arrivals), notes=(f"found at {address}",)), address
+    )
     text = path.read_text(encoding="utf-8").lower()
-    for secret in ("20231234", b"20231234".hex(), "c0ffee123456", "563412eeffc0", address.lower(), b"C0:FF".hex()):
+    for secret in (
+        "20231234",
+        b"20231234".hex(),
+        "c0ffee123456",
+        "563412eeffc0",
+        address.lower(),
+        b"C0:FF".hex(),
+    ):
         assert secret not in text
     assert [len(one.data) for one in read_capture(path).arrivals] == [12, 8, 17, 8]
 
@@ -79,6 +89,7 @@ def test_what_is_wrong_is_told_with_line_and_field(tmp_path, lines, said):
     assert said in str(told.value)
 
 
+@settings(max_examples=50, deadline=None)
 @given(junk=st.binary(max_size=200))
 def test_junk_is_told_and_never_a_traceback(tmp_path_factory, junk):
     path = tmp_path_factory.mktemp("junk") / "one.jsonl"

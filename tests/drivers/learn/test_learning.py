@@ -1,4 +1,4 @@
-"""Unknown instruments, learned from known loads: what a later session shows is read right, or it is not sure."""
+"""Unknown instruments, learned from known loads: a later session is read right, or it is not sure."""
 
 from __future__ import annotations
 

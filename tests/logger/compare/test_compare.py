@@ -12,6 +12,7 @@ import pytest
 from drivers.simulated import CLEAN, MEDIUM
 from logger.compare import Comparison, Deviation, assess, compare
 from logger.compare.measuring import in_window
+from logger.curve import Analysis
 from logger.errors import BadInputError
 from logger.target import TargetError, parse_target
 from tests.logger.compare.brews import (
@@ -281,3 +282,55 @@ def test_an_espresso_a_hair_outside_its_window_cannot_be_told() -> None:
     assert (hair.inside, hair.why) == (None, "it can be read to about 0.5 s, and is 0.1 s outside")
     assert in_window("end_s", (25.0, 30.0), 24.0, read_to=0.5).inside is False
     assert in_window("end_s", (25.0, 30.0), 25.0, read_to=0.5).inside is True
+
+
+def ranged(found: Analysis, *, off_s: float = 0.2, off_g: float = 0.1) -> Analysis:
+    """The same pours, as well known as said."""
+    pours = tuple(
+        replace(
+            pour,
+            start_between_s=(pour.start_s - off_s, pour.start_s + off_s),
+            end_between_s=(pour.end_s - off_s, pour.end_s + off_s),
+            poured_between_g=(pour.poured_g - off_g, pour.poured_g + off_g),
+        )
+        for pour in found.pours
+    )
+    return replace(found, pours=pours)
+
+
+def test_pours_that_are_well_known_are_judged_as_ever() -> None:
+    comparison = compare(ranged(analysis(*AS_PLANNED, lifted_s=166.0)), four_pours(), {})
+    assert comparison.inside is True
+
+
+def test_a_start_that_is_less_sure_than_the_tolerance_is_not_told() -> None:
+    """2.5 s either way, and the first water, from which it counts, no better: 3.5 s against 3 s."""
+    comparison = compare(ranged(analysis(*AS_PLANNED, lifted_s=166.0), off_s=2.5), four_pours(), {})
+    start = figure(comparison, 1, "start_s")
+    assert (start.inside, start.why) == (None, "the readings resolve 3.5 s, the tolerance is 3 s")
+    assert figure(comparison, 0, "start_s").inside is True
+
+
+def test_what_the_pours_are_unsure_of_adds_up_in_the_weight() -> None:
+    """2 g each, one independent of the other: 2.8 g after two pours, 3.5 g after three, 4 g in all."""
+    comparison = compare(ranged(analysis(*AS_PLANNED, lifted_s=166.0), off_g=2.0), four_pours(), {})
+    weights = [figure(comparison, stage, "to_g") for stage in range(4)]
+    assert [weight.inside for weight in weights] == [True, True, None, None]
+    assert weights[2].why == "the readings resolve 3.5 g, the tolerance is 3 g"
+    assert of_whole(comparison, "total_g").inside is None
+
+
+def test_the_flow_of_a_pour_whose_ends_are_not_known_is_not_told() -> None:
+    """45 g in 7.5 s, either end known to 1.5 s: 6 g/s give or take 1.7 g/s, against 1.5 g/s."""
+    comparison = compare(ranged(analysis(*AS_PLANNED, lifted_s=166.0), off_s=1.5), four_pours(), {})
+    assert figure(comparison, 0, "flow_g_s").inside is None
+    assert figure(comparison, 3, "flow_g_s").inside is True
+
+
+@pytest.mark.parametrize(("off_s", "inside"), [(0.1, False), (0.5, None)])
+def test_an_espressos_end_is_read_as_well_as_its_own_curve_says(off_s: float, inside: bool | None) -> None:
+    """36 g in 25.3 s, where 17 to 25 s after the first drip are right: 0.3 s outside."""
+    found = ranged(analysis((0, 36.0, 36.0 / 25.3), method="espresso"), off_s=off_s)
+    end = of_whole(compare(found, the_shot(), {}), "end_s")
+    assert end.actual == pytest.approx(25.3, abs=0.1)
+    assert end.inside is inside

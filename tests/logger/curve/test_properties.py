@@ -25,6 +25,8 @@ def assert_sound(brew: Analysis) -> None:
         assert np.isfinite(values).all()
     assert np.isfinite([brew.total_g, brew.response_s, brew.noise_g, brew.step_g, brew.drift_g]).all()
     assert (brew.flow_g_s >= 0.0).all()
+    assert np.isfinite(brew.flow_sd_g_s).all()
+    assert (brew.flow_sd_g_s >= 0.0).all()
     assert (brew.method is None) == (brew.start_s is None) == (brew.end_s is None) == (not brew.pours)
     assert brew.total_g == pytest.approx(sum(pour.poured_g for pour in brew.pours), rel=1e-9)
     to_g = 0.0

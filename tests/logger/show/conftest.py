@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -101,6 +102,20 @@ def _pour(time_s: np.ndarray, flow_g_s: np.ndarray, pour: tuple[float, float, fl
     peak_g_s = float(flow_g_s[_within(time_s, pour)].max())
     mean_g_s = (to_g - from_g) / (end_s - start_s)
     return Pour(START_S + start_s, START_S + end_s, from_g, to_g, to_g - from_g, mean_g_s, peak_g_s)
+
+
+def ranged(brew: Brew) -> Brew:
+    """The same brew, its starts known to 0.2 s, its ends to 0.4 s and its grams to 0.3 g."""
+    pours = tuple(
+        replace(
+            pour,
+            start_between_s=(pour.start_s - 0.2, pour.start_s + 0.1),
+            end_between_s=(pour.end_s - 0.3, pour.end_s + 0.4),
+            poured_between_g=(pour.poured_g - 0.3, pour.poured_g + 0.3),
+        )
+        for pour in brew.analysis.pours
+    )
+    return replace(brew, analysis=replace(brew.analysis, pours=pours, drift_g=-0.6))
 
 
 def _judged(quantity: Any, wanted: float, actual: float, tolerance: float) -> Deviation:

@@ -8,6 +8,7 @@ import pytest
 
 from logger.compare import Brew
 from logger.show.json_line import json_line, report_json
+from tests.logger.show.conftest import ranged
 
 
 def _refuse(constant: str) -> NoReturn:
@@ -36,6 +37,15 @@ def test_a_report_is_one_line_of_strict_json(brew: Brew) -> None:
         "inside": False,
         "why": "",
     }
+
+
+def test_ranges_count_from_the_brews_start_like_the_times_they_are_of(brew: Brew) -> None:
+    data = _read(ranged(brew))
+    assert data["drift_g"] == -0.6
+    assert data["pours"][1]["start_between_s"] == [46.1, 46.4]
+    assert data["pours"][1]["end_between_s"] == [60.2, 60.9]
+    assert data["pours"][1]["poured_between_g"] == [90.3, 90.9]
+    assert _read(brew)["pours"][1]["start_between_s"] is None
 
 
 def test_what_was_not_measured_is_null(brew: Brew) -> None:

@@ -13,6 +13,7 @@ from logger.compare import Brew, Comparison
 from logger.curve import Pour
 from logger.recording import Recording
 from logger.show.report_page import report_page
+from tests.logger.show.conftest import ranged
 
 
 class _Page(HTMLParser):
@@ -195,3 +196,10 @@ def test_devices_are_told_in_words_and_without_what_the_driver_counts(brew: Brew
     assert "Device: bench at serial:/dev/ttyUSB0, channel server." in about
     assert "Device: modbus:/dev/ttyUSB1, channels kettle, slurry." in about
     assert "{" not in about and "9600" not in about
+
+
+def test_beside_starts_ends_and_grams_stands_how_far_they_may_be_off(brew: Brew) -> None:
+    words = _shown(ranged(brew)).words.replace("\u00a0", " ")
+    assert "0:46.3 ±0.2 1:00.5 ±0.4 90.6 g ±0.3 144.2 g" in words
+    assert "± is give or take: nine times in ten it was no further off" in words
+    assert "give or take" not in _shown(brew).words

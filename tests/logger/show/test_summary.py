@@ -10,6 +10,7 @@ from rich.console import Console
 from logger.compare import Brew
 from logger.recording import Recording
 from logger.show.summary import print_summary
+from tests.logger.show.conftest import ranged
 
 
 def _printed(brew: Brew, encoding: str = "utf-8", width: int = 80, **options: object) -> str:
@@ -68,6 +69,21 @@ def test_without_a_target_the_pours_are_listed(untargeted_brew: Brew) -> None:
         "2      0:46.3   1:00.5   90.6 g   144.2 g" in printed
         or "2     0:46.3  1:00.5  90.6 g  144.2 g" in printed
     )
+
+
+def test_beside_a_figure_stands_how_far_it_may_be_off(untargeted_brew: Brew) -> None:
+    printed = _printed(ranged(untargeted_brew))
+    assert "2     0:46.3 ±0.2  1:00.5 ±0.4  90.6 g ±0.3  144.2 g" in printed
+    assert "± is give or take: nine times in ten" in printed
+
+
+def test_where_that_is_too_wide_it_is_said_below_and_every_row_stays_one_line(
+    untargeted_brew: Brew, brew: Brew
+) -> None:
+    printed = _printed(ranged(replace(untargeted_brew, temperatures=brew.temperatures)))
+    assert max(len(line) for line in printed.splitlines()) <= 80
+    assert "2     0:46.3  1:00.5  90.6 g  144.2 g" in printed
+    assert "A pour's start is good to about ±0.2 s" in printed
 
 
 def test_without_a_brew_there_is_no_chart_and_no_table(no_brew: Brew) -> None:

@@ -11,6 +11,7 @@ from logger.compare import Deviation
 from logger.show.wording import (
     clock,
     difference_words,
+    give_or_take,
     inside_words,
     short_clock,
     shortened,
@@ -95,3 +96,19 @@ def test_a_start_is_shown_on_the_readers_clock() -> None:
 
 def test_long_names_are_cut_visibly() -> None:
     assert shortened("a  very\nlong name of a stage", 11) == "a very lon…"
+
+
+@pytest.mark.parametrize(
+    ("between", "words"),
+    [
+        ((46.1, 46.5), "0:46.3 ±0.2"),
+        ((45.9, 46.35), "0:46.3 ±0.4"),
+        ((46.29, 46.31), "0:46.3 ±0.1"),
+        ((30.1, 47.0), "0:46.3 ±16"),
+        (None, "0:46.3"),
+    ],
+)
+def test_give_or_take_is_the_farther_of_both_ways_and_never_nought(
+    between: tuple[float, float] | None, words: str
+) -> None:
+    assert give_or_take(short_clock(46.3), between, 46.3) == words

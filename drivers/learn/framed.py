@@ -1,0 +1,131 @@
+"""The outside of the chosen packets: what they begin with, how they are told from others, their check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from drivers.learn.checks import Check, find_check
+from drivers.learn.choosing import kind_rows
+from drivers.learn.fitting import Fit
+from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.numerals import Frames
+
+Header = tuple[int | None, ...]
+
+_LONGEST_HEADER = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """How a frame is found and held to be in order.
+
+    :param header: what it begins with; None for a byte that may be anything
+    """
+
+    header: Header
+    length: int
+    terminator: bytes
+    check: Check | None
+
+
+def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outside:
+    """Work out the outside of the frames that hold the chosen number.
+
+    :param others: packets of the same length and place that are of other kinds, or None
+    :param stream: for frames cut out of a stream, all its bytes
+    """
+    kind = one.kind
+    good = kind.frames[kind_rows(kind, one)]
+    fixed = fixed_bytes(good)
+    terminator = kind.terminator or _terminator(good, fixed, one)
+    check = find_check(good, _places_of(one), len(terminator))
+    if check is not None:
+        good = good[check.holds(good)]
+        fixed = fixed_bytes(good)
+    if kind.terminator and kind.is_cut:
+        return Outside((), kind.length, terminator, check)
+    if stream is not None:
+        header = _stream_header(kind, fixed, good, stream, check is not None, one)
+        # A frame that ends with a header-like byte needs no second mark beside its own.
+        return Outside(header, kind.length, b"", check)
+    return Outside(_packet_header(kind, good, fixed, others, one), kind.length, b"", check)
+
+
+def likelihood_of(outside: Outside) -> float:
+    """Say how much a frame looks like one that somebody has designed."""
+    score = 0.0
+    if outside.check is not None:
+        plain = outside.check.init in (0, 0xFF, 0xFFFF) and outside.check.xorout in (0, 0xFF, 0xFFFF)
+        end = outside.check.at + outside.check.width
+        score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
+        score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)
+    solid = [byte for byte in outside.header if byte is not None]
+    if solid:
+        score += (
+            2.0 * is_header_like(solid[0])
+            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF))
+            + 0.3 * min(len(solid), 2)
+        )
+    else:
+        score -= 4.0 * (not outside.terminator)
+    return score
+
+
+def _places_of(one: Fit) -> frozenset[int]:
+    places = set(one.number.covers)
+    if one.number.sign is not None:
+        places.add(one.number.sign.offset)
+    return frozenset(places)
+
+
+def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
+    tail = fixed[-2:]
+    if tail == [0x0D, 0x0A]:
+        return b"\r\n"
+    return b"\n" if tail[-1:] == [0x0A] else b""
+
+
+def _packet_header(
+    kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
+) -> Header:
+    """Give the bytes that tell these packets from others of their length; none where there are no others."""
+    header: dict[int, int] = dict(kind.selectors)
+    if others is not None and len(others):
+        for place in range(min(_LONGEST_HEADER, kind.length)):
+            value = fixed[place]
+            if value is None or place in header or place in one.number.covers:
+                continue
+            if (others[:, place] != value).mean() > 0.5:
+                header[place] = value
+                others = others[others[:, place] == value]
+                if not len(others):
+                    break
+    if not header:
+        return ()
+    return tuple(header.get(place) for place in range(max(header) + 1))
+
+
+def _stream_header(
+    kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, has_check: bool, one: Fit
+) -> Header:
+    """Give as few of the first bytes as are needed to find a frame among the others."""
+    run: list[int] = []
+    for place, value in enumerate(fixed[:_LONGEST_HEADER]):
+        if value is None or place in one.number.covers:
+            break
+        run.append(value)
+    selected = dict(kind.selectors)
+    if not run:
+        return tuple(selected.get(place) for place in range(max(selected) + 1)) if selected else ()
+    size = 1
+    if not has_check and len(run) > 1 and is_header_like(run[1]):
+        size = 2
+    allowed = 0.15 if has_check else 0.01
+    data = stream.tobytes()
+    while size < len(run) and data.count(bytes(run[:size])) > (1.0 + allowed) * len(kind.frames):
+        size += 1
+    header: list[int | None] = list(run[:size])
+    for place, value in sorted(selected.items()):
+        if place >= len(header):
+            header += [None] * (place - len(header)) + [value]
+    return tuple(header)

@@ -1,0 +1,255 @@
+"""A stream of bytes cut into frames: what repeats, at which distance, and where a frame may begin.
+
+Nothing says beforehand how long a frame is or what it begins with. Bytes that are the same in every frame
+come again and again at the frame's own length; each short run of them is tried as a landmark, and the one
+after which the stream falls into pieces of the fewest lengths is the best.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
+from drivers.learn.numerals import Floats, Frames
+
+Places = NDArray[np.int64]
+
+SHORTEST, LONGEST = 3, 128
+_LANDMARKS = 60
+_MOST_WAYS, _MOST_IN_PARTS = 16, 8
+_ALWAYS = 0.955
+_TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
+
+
+@dataclass(frozen=True, eq=False)
+class ByteStream:
+    """Bytes in the order of their arrival.
+
+    :param data: shape (n,)
+    :param time_s: when each arrived, shape (n,)
+    """
+
+    stream: int
+    data: Frames
+    time_s: Floats
+
+
+def stream_of(stream: int, arrivals: list[tuple[float, bytes]]) -> ByteStream:
+    """Join what arrived in pieces."""
+    data = np.frombuffer(b"".join(piece for _, piece in arrivals), dtype=np.uint8)
+    sizes = np.array([len(piece) for _, piece in arrivals], dtype=np.int64)
+    times = np.repeat(np.array([time_s for time_s, _ in arrivals], dtype=np.float64), sizes)
+    return ByteStream(stream, data, times)
+
+
+def is_text(data: Frames) -> bool:
+    """Say whether a stream is lines of text."""
+    if data.size < 40:
+        return False
+    ends = int(np.isin(data, (10, 13)).sum())
+    return bool(_TEXT[data].mean() > 0.97) and ends * LONGEST >= data.size
+
+
+def line_kinds(stream: ByteStream) -> Iterator[Kind]:
+    """Give the kinds of lines of one length, ends included."""
+    data, ends = stream.data, _line_ends(stream.data)
+    starts = np.concatenate(([0], ends[:-1]))
+    lengths = ends - starts
+    for length in np.unique(lengths):
+        which = np.flatnonzero(lengths == length)
+        if which.size < FEWEST or length < 4:
+            continue
+        frames = data[starts[which][:, None] + np.arange(length)]
+        end = bytes(frames[0][-2:]) if bytes(frames[0][-2:]) in (b"\r\n", b"\n\r") else bytes(frames[0][-1:])
+        kind = Kind(
+            stream.stream, stream.time_s[ends[which] - 1], frames, (), which.size / len(lengths), True, end
+        )
+        yield from with_parts(kind)
+
+
+def lines_of(stream: ByteStream) -> list[tuple[float, bytes]]:
+    """Give the lines of a stream, without their ends, each with the time of its end."""
+    data, ends = stream.data.tobytes(), _line_ends(stream.data)
+    starts = [0, *ends[:-1].tolist()]
+    return [
+        (float(stream.time_s[end - 1]), data[start:end].strip(b"\r\n"))
+        for start, end in zip(starts, ends.tolist(), strict=True)
+    ]
+
+
+def _line_ends(data: Frames) -> Places:
+    """Give the places behind each line's end, whatever ends them."""
+    is_end = np.isin(data, (10, 13))
+    following = np.concatenate((is_end[1:], [False]))
+    return np.flatnonzero(is_end & ~following) + 1
+
+
+def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
+    """Give the kinds of frames that a stream may consist of, each with all ways to say where it begins."""
+    data = stream.data
+    if data.size < 5 * FEWEST:
+        return
+    best: dict[tuple[int, int], Places] = {}
+    for landmark in _landmarks(data):
+        for length in landmark.lengths:
+            starts = chained(landmark.places, length, data.size)
+            if starts.size < FEWEST:
+                continue
+            for shift in _beginnings(_frames_at(data, starts, length)):
+                at = starts + shift
+                at = at[(at >= 0) & (at + length <= data.size)]
+                if at.size < FEWEST:
+                    continue
+                middle = int(at[len(at) // 2])
+                key = (length, middle % length if _is_only(starts, length) else middle)
+                if key not in best or best[key].size < at.size:
+                    best[key] = at
+    places = [(at, length) for (length, _), at in best.items()]
+    whole = [
+        (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
+    ]
+    found = [_kind_at(stream, at, length) for at, length in whole]
+    found = [kind for kind in found if not _is_doubled(kind)]
+    found.sort(
+        key=lambda kind: (
+            -math.log(len(kind.frames)) - 0.5 * math.log(kind.length) - 0.3 * beginning(kind.frames)
+        )
+    )
+    for place, kind in enumerate(found[:_MOST_WAYS]):
+        yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
+
+
+def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
+    frames = _frames_at(stream.data, at, length)
+    return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True)
+
+
+def _is_inside(at: Places, length: int, others: Places, longer: int) -> bool:
+    """Say whether these are parts of longer frames that are not simply several of them."""
+    if longer <= length or longer % length == 0:
+        return False
+    before = np.searchsorted(others, at, side="right") - 1
+    offset = at - others[np.maximum(before, 0)]
+    return bool(((before >= 0) & (offset >= 0) & (offset + length <= longer)).mean() > 0.9)
+
+
+def _is_doubled(kind: Kind) -> bool:
+    """Say whether these are several frames taken for one: their parts have the same fixed bytes."""
+    fixed = fixed_bytes(kind.frames)
+    for parts in (2, 3, 4):
+        size, rest = divmod(kind.length, parts)
+        if rest or size < SHORTEST:
+            continue
+        both = [
+            (a, b)
+            for a, b in zip(fixed[:-size], fixed[size:], strict=True)
+            if a is not None and b is not None
+        ]
+        alike = sum(a == b for a, b in both)
+        begins_alike = fixed[0] is not None and fixed[0] == fixed[size] and fixed[1] == fixed[size + 1]
+        if begins_alike and alike >= 0.7 * len(both):
+            return True
+    return False
+
+
+def _is_only(starts: Places, length: int) -> bool:
+    """Say whether frames of this length follow each other without others between them."""
+    return bool((np.diff(starts) == length).mean() > 0.9)
+
+
+def best_cover(data: Frames) -> float:
+    """Say how much of a stream the best landmark explains, from 0 to 1."""
+    if data.size < 3 * FEWEST:
+        return 0.0
+    return max((one.covered for one in _landmarks(data)), default=0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class _Landmark:
+    places: Places
+    lengths: tuple[int, ...]
+    covered: float
+
+
+def _landmarks(data: Frames) -> list[_Landmark]:
+    """Give the runs of one to four bytes that cut the stream into pieces of few lengths, the best first."""
+    found: list[_Landmark] = []
+    for size in (1, 2, 3, 4):
+        codes = np.zeros(data.size - size + 1, dtype=np.int64)
+        for at in range(size):
+            codes = codes << 8 | data[at : data.size - size + 1 + at].astype(np.int64)
+        kinds, counts = np.unique(codes, return_counts=True)
+        order = np.argsort(-counts)[:_LANDMARKS]
+        for which in order:
+            if counts[which] < FEWEST or counts[which] * LONGEST < data.size * 0.3:
+                break
+            places = np.flatnonzero(codes == kinds[which])
+            landmark = _judged(places, data.size)
+            if landmark is not None:
+                found.append(landmark)
+    found.sort(key=lambda one: -one.covered)
+    if not found:
+        return []
+    best = found[0].covered
+    return [one for one in found if one.covered > 0.6 * best][:24]
+
+
+def _judged(places: Places, size: int) -> _Landmark | None:
+    gaps = np.diff(places)
+    tally = np.bincount(gaps[(gaps >= SHORTEST) & (gaps <= LONGEST)], minlength=LONGEST + 1)
+    often = [int(gap) for gap in np.argsort(-tally)[:4] if tally[gap] >= max(FEWEST, 0.04 * gaps.size)]
+    if not often:
+        return None
+    covered = sum(gap * int(tally[gap]) for gap in often) / size
+    return _Landmark(places, tuple(often), covered - 0.03 * len(often))
+
+
+def chained(places: Places, length: int, size: int) -> Places:
+    """Give the places that another one follows, or comes before, at the distance of a frame."""
+    marked = np.zeros(size + length + 1, dtype=bool)
+    marked[places] = True
+    whole = places[places + length <= size]
+    after = whole[marked[whole + length] | (whole + length == size)]
+    if after.size > 0.85 * whole.size:
+        return _apart(
+            after, length
+        )  # what comes before a damaged frame ends as it should; what is damaged does not
+    before = np.where(whole >= length, marked[whole - length], False)
+    return _apart(whole[marked[whole + length] | (whole + length == size) | before], length)
+
+
+def _apart(places: Places, length: int) -> Places:
+    """Leave out places inside the frame that begins before them."""
+    if places.size < 2 or int(np.diff(places).min()) >= length:
+        return places
+    kept, end = [], -1
+    for place in places.tolist():
+        if place >= end:
+            kept.append(place)
+            end = place + length
+    return np.array(kept, dtype=np.int64)
+
+
+def _frames_at(data: Frames, starts: Places, length: int) -> Frames:
+    return np.asarray(data[starts[:, None] + np.arange(length)])
+
+
+def _beginnings(aligned: Frames) -> list[int]:
+    """Give how far before or after a landmark a frame may begin: at each run of fixed bytes."""
+    count, length = aligned.shape
+    share = np.array([np.bincount(column).max() / count for column in aligned.T])
+    fixed = share >= _ALWAYS
+    fixed[0] = True
+    usual = [int(np.bincount(column).argmax()) for column in aligned.T]
+    shifts = []
+    for place in range(length):
+        begins_run = fixed[place] and not fixed[place - 1]
+        begins_inside = fixed[place] and is_header_like(usual[place]) and not is_header_like(usual[place - 1])
+        if begins_run or begins_inside:
+            shifts.append(place - length if place else 0)
+    return shifts[:10] or [0]

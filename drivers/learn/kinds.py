@@ -1,0 +1,142 @@
+"""Packets sorted by kind: of one length, from one place, with the same byte where kinds are told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.capture import Load
+from drivers.learn.numerals import Floats, Frames
+
+FEWEST = 20
+"""Packets of a kind; what came more rarely cannot be learned from."""
+
+_SELECTOR_PLACES = 6
+_USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
+_LEAST_PER_LOAD = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """Packets of one kind.
+
+    :param stream: where they came from
+    :param time_s: arrival, shape (n,)
+    :param frames: their bytes, shape (n, length)
+    :param selectors: place and value of bytes by which they were picked out of others of the same length
+    :param share: how many of the packets of its length it has
+    :param make: of lines whose length changes, how they are made: a ``LineMake``
+    :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
+    """
+
+    stream: int
+    time_s: Floats
+    frames: Frames
+    selectors: tuple[tuple[int, int], ...] = ()
+    share: float = 1.0
+    is_cut: bool = False
+    terminator: bytes = b""
+    settled: tuple[NDArray[np.int64], ...] = field(default=())
+    part_of: object = None
+    make: object = None
+
+    @property
+    def length(self) -> int:
+        """Bytes of one packet."""
+        return int(self.frames.shape[1])
+
+    def is_like(self, other: Kind) -> bool:
+        """Say whether places in the packets of both mean the same."""
+        if self.is_cut or other.is_cut:
+            return self.whole is other.whole
+        return self.stream == other.stream and self.length == other.length
+
+    @property
+    def whole(self) -> object:
+        """The kind that this one is a part of."""
+        return self if self.part_of is None else self.part_of
+
+    def seen_with(self, loads: Sequence[Load]) -> Kind | None:
+        """Note which packets came while each load was at rest; None where a load has too few."""
+        settled = tuple(settled_rows(self.time_s, load) for load in loads)
+        if not settled or min(rows.size for rows in settled) < _LEAST_PER_LOAD:
+            return None
+        return Kind(
+            self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
+            settled, self.whole, self.make,
+        )  # fmt: skip
+
+
+def settled_rows(time_s: Floats, load: Load) -> NDArray[np.int64]:
+    """Give the packets of the later half of a load's stretch, when the display has come to rest."""
+    first_s = load.start_s + 0.45 * (load.end_s - load.start_s)
+    first, last = np.searchsorted(time_s, (first_s, load.end_s))
+    return np.arange(first, last)
+
+
+def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes]) -> Iterator[Kind]:
+    """Sort packets that arrived one by one by their kinds."""
+    lengths = np.array([len(packet) for packet in packets], dtype=np.int64)
+    for length in np.unique(lengths):
+        rows = np.flatnonzero(lengths == length)
+        if length == 0 or rows.size < FEWEST:
+            continue
+        frames = np.frombuffer(b"".join(packets[row] for row in rows.tolist()), dtype=np.uint8)
+        yield from with_parts(Kind(stream, time_s[rows], frames.reshape(rows.size, int(length))))
+
+
+def with_parts(kind: Kind) -> Iterator[Kind]:
+    """Give a kind, and the parts of it that one of its first bytes tells apart."""
+    yield kind
+    count = len(kind.frames)
+    for place in range(min(_SELECTOR_PLACES, kind.length - 1)):
+        column = kind.frames[:, place]
+        tally = np.bincount(column, minlength=256)
+        often = np.flatnonzero(tally >= max(FEWEST, 0.02 * count))
+        if not 2 <= often.size <= 8 and not (often.size == 1 and tally[often[0]] < 0.97 * count):
+            continue
+        if tally[often].sum() < 0.8 * count:
+            continue
+        for value in often:
+            rows = np.flatnonzero(column == value)
+            yield Kind(
+                kind.stream,
+                kind.time_s[rows],
+                kind.frames[rows],
+                (*kind.selectors, (place, int(value))),
+                rows.size / count,
+                kind.is_cut,
+                kind.terminator,
+                part_of=kind.whole,
+            )
+
+
+def fixed_bytes(frames: Frames) -> list[int | None]:
+    """Give for each place the byte that stands there in nearly every frame, or None."""
+    found: list[int | None] = []
+    for column in frames.T:
+        tally = np.bincount(column, minlength=256)
+        usual = int(tally.argmax())
+        found.append(usual if tally[usual] >= 0.985 * column.size else None)
+    return found
+
+
+def is_header_like(value: int) -> bool:
+    """Say whether a byte is one that frames begin with."""
+    return value > 0x64 or value in _USUAL_STARTS
+
+
+def beginning(frames: Frames) -> float:
+    """Say how much the first bytes of frames look like a beginning."""
+    fixed = fixed_bytes(frames)
+    if fixed[0] is None:
+        return -3.0
+    score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF, 0x20))
+    score += 1.5 * (len(fixed) > 1 and fixed[1] is not None and is_header_like(fixed[1]))
+    before = fixed[-1]  # in a stream, what precedes the next frame
+    return (
+        score - 2.0 * (before is not None and is_header_like(before)) + 1.0 * (before in (0x0A, 0x0D, 0x03))
+    )

@@ -1,0 +1,292 @@
+"""From a capture to a description: which bytes hold the load, what they mean, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from drivers.described import Description, DescriptionError, described_by
+from drivers.learn.capture import Capture, Load
+from drivers.learn.choosing import Choice, choose, kind_rows, settled
+from drivers.learn.doubts import judged, mistyped
+from drivers.learn.findings import findings
+from drivers.learn.fitting import Fit, fit, rough_fits
+from drivers.learn.framed import Outside, likelihood_of, outside_of
+from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
+from drivers.learn.kinds import Kind, beginning, kinds_of
+from drivers.learn.numerals import Frames
+from drivers.learn.proving import Proof, prove
+from drivers.learn.scales import ODD
+from drivers.learn.signs import has_been_negative
+from drivers.learn.texts import LineMake, lines_toml, text_kinds
+from drivers.learn.writing import toml_of
+
+FEWEST_LOADS = 3
+_ENOUGH_WAYS = 3
+"""Ways to cut a stream that are looked into, once they explain it: all hold the same."""
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """What a capture has taught.
+
+    :param toml: the description; empty where there is none
+    :param description: the same, read
+    :param is_sure: whether it may be used without a further look
+    :param reasons: why it is sure, or is not, in sentences
+    :param findings: what else the packets hold, in words
+    :param mistakes: what looks wrong with the loads that were typed, in sentences
+    :param further_g: a load that would decide between readings that are left; None where none is needed
+    :param never_negative: whether nothing below zero has been seen, so that the sign is the customary one
+    """
+
+    toml: str = ""
+    description: Description | None = None
+    is_sure: bool = False
+    reasons: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
+    mistakes: tuple[str, ...] = ()
+    further_g: float | None = None
+    never_negative: bool = False
+    choice: Choice = field(default_factory=lambda: Choice(None))
+    outside: Outside | None = None
+    proof: Proof | None = None
+
+
+def learn(capture: Capture, name: str = "learned device") -> Learned:
+    """Work out a description.
+
+    :param capture: with at least three loads
+    :param name: what the device is to be called
+    :returns: a description that the decoder of described devices reads, and how sure it is; never raises for
+        a capture that holds nothing
+    """
+    if len(capture.loads) < FEWEST_LOADS:
+        return Learned(
+            reasons=(f"{len(capture.loads)} known loads are too few: at least {FEWEST_LOADS} are needed.",)
+        )
+    if not capture.arrivals:
+        return Learned(reasons=("Nothing has arrived at all.",))
+    capture = capture.bounded()
+    streams = _streams(capture)
+    choice = choose(_fits(streams, capture, capture.loads), capture.loads, capture.quantity)
+    learned = _described(name, capture, choice, streams) if choice.best is not None else None
+    pieces = _in_pieces(capture)
+    if pieces:
+        learned = _joined(name, capture, pieces, learned)
+    if learned is not None and learned.is_sure:
+        return learned
+    return _with_mistakes(learned, name, capture, streams)
+
+
+def _in_pieces(capture: Capture) -> list[int]:
+    """Give the characteristics that send packets of several lengths, as one does that passes a stream on."""
+    if capture.link != "ble":
+        return []
+    found = []
+    for index in range(len(capture.streams)):
+        lengths = Counter(len(one.data) for one in capture.of_stream(index))
+        if lengths and lengths.most_common(1)[0][1] < 0.9 * sum(lengths.values()):
+            found.append(index)
+    return found
+
+
+def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
+    """Take notifications for pieces of a stream; where more is read in that way, it is the better one."""
+    some = replace(capture, arrivals=tuple(one for one in capture.arrivals if one.stream in pieces))
+    streams = _streams(some, is_joined=True)
+    choice = choose(_fits(streams, capture, capture.loads), capture.loads, capture.quantity)
+    if choice.best is None:
+        return learned
+    again = _described(name, capture, choice, streams)
+    if learned is None or not learned.is_sure or learned.proof is None or again.proof is None:
+        return again if again.is_sure or learned is None else learned
+    return again if again.is_sure and again.proof.readings > 1.04 * learned.proof.readings else learned
+
+
+def _with_mistakes(
+    learned: Learned | None, name: str, capture: Capture, streams: Sequence[_Stream]
+) -> Learned:
+    """Look whether a slip in typing explains that nothing fits well."""
+    streams = [replace(stream, kinds=_plainest(stream.kinds)) for stream in streams]
+
+    def best_of(loads: tuple[Load, ...]) -> Fit | None:
+        return choose(_fits(streams, capture, loads), loads, capture.quantity).best
+
+    unit = "g" if capture.quantity == "weight" else "°C"
+    fits_well = (
+        learned is not None and learned.choice.best is not None and learned.choice.best.scale is not None
+    )
+    slip = None if fits_well else mistyped(capture.loads, best_of, unit)
+    if slip is None:
+        return learned or Learned(reasons=(_nothing_follows(capture),))
+    text, values = slip
+    right = capture.with_loads(values)
+    choice = choose(_fits(streams, right, right.loads), right.loads, right.quantity)
+    found = _described(name, right, choice, streams) if choice.best is not None else Learned()
+    return replace(found, is_sure=False, mistakes=(text,), reasons=(text, *found.reasons))
+
+
+def _plainest(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
+    """Give the kinds in which a slip is looked for: not every part of every way to cut a stream."""
+    whole = [kind for kind in kinds if not kind.is_cut]
+    cut = [kind for kind in kinds if kind.is_cut and not kind.selectors]
+    return (*whole, *cut[:4])
+
+
+def _nothing_follows(capture: Capture) -> str:
+    """Say what may be wrong where nothing follows the loads."""
+    if capture.link == "ble" and not capture.written:
+        return (
+            "Nothing that arrives follows the loads. Some devices send the weight only after something has "
+            "been written to them; if you know what, give it with --write."
+        )
+    return "Nothing that arrives follows the loads."
+
+
+@dataclass(frozen=True, eq=False)
+class _Stream:
+    kinds: tuple[Kind, ...]
+    joined: ByteStream | None
+
+
+def _streams(capture: Capture, *, is_joined: bool = False) -> list[_Stream]:
+    """Sort everything that arrived by kinds.
+
+    :param is_joined: whether notifications are taken for pieces of one stream
+    """
+    found = []
+    for index in range(len(capture.streams)):
+        arrivals = [(one.time_s, one.data) for one in capture.of_stream(index)]
+        if not arrivals:
+            found.append(_Stream((), None))
+        elif capture.link == "serial" or is_joined:
+            found.append(_cut(stream_of(index, arrivals)))
+        else:
+            times = np.array([time_s for time_s, _ in arrivals])
+            kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
+            if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
+                lines = [(time_s, data.strip(b"\r\n")) for time_s, data in arrivals]
+                kinds += _text_kinds(index, lines)
+            found.append(_Stream(tuple(kinds), None))
+    return found
+
+
+def _cut(joined: ByteStream) -> _Stream:
+    if is_text(joined.data):
+        return _Stream((*line_kinds(joined), *_text_kinds(joined.stream, lines_of(joined))), joined)
+    return _Stream(tuple(frame_kinds(joined)), joined)
+
+
+def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
+    return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
+
+
+def _fits(streams: Sequence[_Stream], capture: Capture, loads: Sequence[Load]) -> list[Fit]:
+    found = []
+    for stream in streams:
+        explained = Counter[int]()
+        for kind in stream.kinds:
+            # Where all packets of a length are explained, parts of them tell nothing more.
+            name = 0 if kind.is_cut else kind.length
+            if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
+                continue
+            seen = kind.seen_with(loads)
+            if seen is None:
+                continue
+            fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
+            good = [one for one in fits if one is not None and not _without_header(one)]
+            found += good
+            if not kind.selectors and any(
+                one.inside > 0.97 and one.worst < 0.01 * one.span and one.cost <= ODD + 1 for one in good
+            ):
+                explained[name] += 1
+    return found
+
+
+def _without_header(one: Fit) -> bool:
+    return one.kind.is_cut and not one.kind.terminator and 0 in one.number.covers
+
+
+def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_Stream]) -> Learned:
+    assert choice.best is not None
+    stream = streams[choice.best.kind.stream]
+    ways = _ways_to_cut(choice, capture)
+    outsides = [
+        outside_of(each, _others(each, stream, capture.loads), stream.joined.data if stream.joined else None)
+        for each in ways
+    ]
+    one, outside = max(zip(ways, outsides, strict=True), key=lambda pair: likelihood_of(pair[1]))
+    is_joined = capture.link == "ble" and stream.joined is not None
+    if isinstance(one.kind.make, LineMake):
+        others = []
+        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
+    else:
+        others = findings(one, outside)
+        fields = [each.field for each in others if each.field]
+        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
+    try:
+        description = described_by(text, name)
+    except DescriptionError as error:
+        return Learned(text, None, False, (str(error),), choice=choice, outside=outside)
+    proof = prove(description, capture)
+    verdict = judged(capture, choice, one, proof)
+    return Learned(
+        text,
+        description,
+        verdict.is_sure,
+        verdict.reasons,
+        tuple(each.words for each in others),
+        further_g=verdict.further_g,
+        never_negative=not has_been_negative(one),
+        choice=replace(choice, best=one),
+        outside=outside,
+        proof=proof,
+    )
+
+
+def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
+    """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
+    best = choice.best
+    assert best is not None
+    ways = [best]
+    if not best.kind.is_cut:
+        return ways
+    for one, how in choice.copies:
+        if how != "copy":
+            continue
+        same = (one.number.encoding, one.scale, one.kind.length, one.kind.stream)
+        if same != (best.number.encoding, best.scale, best.kind.length, best.kind.stream):
+            continue
+        if (
+            one.kind.whole is best.kind.whole
+            or abs(one.slope / best.slope - 1.0) > 1e-3
+            or abs(one.step - best.step) > 0.01 * best.step
+        ):
+            continue
+        ways.append(one)
+    ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
+    full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
+    most = max(len(one.kind.frames) for one in full)
+    return [
+        one for one in full if one.inside > best.inside - 0.02 and len(one.kind.frames) > 0.95 * most
+    ] or [best]
+
+
+def _others(one: Fit, stream: _Stream, loads: Sequence[Load]) -> Frames | None:
+    """Give the packets of the same length that are of other kinds: a clear part of all."""
+    kind = one.kind
+    if kind.is_cut:
+        return None
+    whole = next((each for each in stream.kinds if each.length == kind.length and not each.selectors), None)
+    if whole is None:
+        return None
+    seen = whole.seen_with(loads)
+    if seen is None:
+        return None
+    frames = whole.frames[~kind_rows(seen, one)]
+    return frames if len(frames) >= 3 else None

@@ -1,0 +1,121 @@
+"""Lines of text whose length changes: their numbers one by one, and the pattern that reads them.
+
+A line is taken apart into numbers, words, blanks and signs; lines of the same make are one kind. Each number
+becomes a column of text of one width, so that it is held against the loads like any other number.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivers.decoders.pattern import FIELDS
+from drivers.learn.capture import Capture
+from drivers.learn.fitting import Fit
+from drivers.learn.kinds import FEWEST, Kind
+from drivers.learn.scales import shown
+from drivers.learn.writing import serial_table
+
+_TOKEN = re.compile(
+    rb"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)|(?P<blank>[ \t]+)|(?P<sign>[^\s])"
+)
+_WIDTH = 20
+_FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
+             "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
+_LEAST_SHARE = 0.05
+
+
+@dataclass(frozen=True)
+class LineMake:
+    """How lines of one kind are made.
+
+    :param tokens: the sort of each part, and its text where it is always the same
+    :param number_at: which part is the number that is looked at
+    """
+
+    tokens: tuple[tuple[str, bytes | None], ...]
+    number_at: int
+
+
+def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
+    """Give a kind for every number of every make of line.
+
+    :param lines: each with its time, without its end
+    """
+    made: dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]] = {}
+    for time_s, line in lines:
+        matches = list(_TOKEN.finditer(line.strip()))
+        # Padding comes and goes with the digits; a sign or a separator does not.
+        parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"]
+        key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
+        made.setdefault(key, []).append((time_s, [text for _, text in parts]))
+    for key, found in made.items():
+        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)):
+            continue
+        tokens = tuple(_token(sort, [row[at] for _, row in found]) for at, (sort, _) in enumerate(key))
+        times = np.array([time_s for time_s, _ in found])
+        for at, (sort, _) in enumerate(tokens):
+            if sort == "number":
+                frames = np.frombuffer(
+                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row in found), dtype=np.uint8
+                )
+                kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
+                yield kind, LineMake(tokens, at)
+
+
+def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
+    (usual, count), *_ = Counter(texts).most_common(1)
+    return sort, usual if sort != "number" and count >= 0.98 * len(texts) else None
+
+
+def pattern_of(make: LineMake, field: str) -> str:
+    """Write the pattern that reads such lines."""
+    parts: list[str] = []
+    for at, (sort, text) in enumerate(make.tokens):
+        if at == make.number_at:
+            parts.append(field)
+        elif text is None:
+            parts.append("_")
+        elif sort == "word":
+            parts.append("\\" + text.decode())
+        else:
+            parts.append(("\\" if text in (b"\\", b"_", b":") else "") + text.decode("latin-1"))
+        if at + 1 < len(make.tokens) and _needs_blank(make, at):
+            parts.append(" ")
+    return "".join(parts)
+
+
+def _needs_blank(make: LineMake, at: int) -> bool:
+    """Say whether two parts would run into each other: fields, words and what may be anything."""
+    return "sign" not in (make.tokens[at][0], make.tokens[at + 1][0])
+
+
+def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_joined: bool) -> str:
+    """Write the description of a device that sends lines."""
+    field, sensor = _meaning(one)
+    pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
+    kind = "ble" if capture.link == "ble" else "serial-lines"
+    parts = [f'name = "{name}"\nkind = "{kind}"']
+    if capture.link == "ble":
+        joined = "\njoined = true" if is_joined else ""
+        parts.append(f'[ble]\nnotify = ["{capture.streams[one.kind.stream].uuid}"]{joined}')
+    else:
+        parts.append(serial_table(capture))
+    parts.append(f'[lines]\npattern = "{pattern}"')
+    return "\n\n".join([*parts, *sensor]) + "\n"
+
+
+def _meaning(one: Fit) -> tuple[str, list[str]]:
+    """Give the field's word, and the sensor where it is no plain weight."""
+    scale = one.scale
+    if scale is not None and one.zero_kind == "none":
+        if scale.scale == 1 and _FIELD_OF.get(scale.unit) in FIELDS:
+            return _FIELD_OF[scale.unit], []
+        if scale.unit == "g" and scale.scale * 1000 == 1:
+            return "weight_mg", []
+    per_unit = shown(one.per_unit, one.slope_error if scale is None else 0.0)
+    return "counts", [f"[[sensor]]\nzero = {float(one.zero):.9g}\ncounts_per_g = {float(per_unit):.12g}"]
