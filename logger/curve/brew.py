@@ -23,7 +23,8 @@ class Pour:
 
     It starts when its first water reaches the pan and ends when flow falls below 0.1 g/s. ``from_g`` and
     ``to_g`` are the water on the scale since the brew began, before and after. The three ranges hold
-    the truth in nine of ten cases, as far as the recording tells; None where nothing was said of it.
+    the truth in about nine of ten cases, fewer on a coarse and bursty scale; None where nothing can be said,
+    as of the end of a pour in which the recording was cut off.
     """
 
     start_s: float

@@ -48,11 +48,13 @@ class Sure:
     """A rise's edges, each with how well it is known.
 
     :param thin: whether it flows like an espresso
+    :param cut_off: whether the readings end in it, so that its end is not known
     """
 
     start: Known
     end: Known
     thin: bool
+    cut_off: bool = False
 
 
 def know_edges(
@@ -74,7 +76,7 @@ def know_edges(
         if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
             peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
             kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
-            sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin)
+            sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
         else:
             kept.append(rise)
             sure.append(edges)
@@ -124,8 +126,8 @@ def _pour(
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
         start_between_s=_between_times(sure.start, start_s, START_WIDER, lag_sd_s),
-        end_between_s=_between_times(sure.end, end_s, END_WIDER, lag_sd_s),
-        poured_between_g=(max(gained_g - off_g, 0.0), gained_g + off_g),
+        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, END_WIDER, lag_sd_s),
+        poured_between_g=None if sure.cut_off else (max(gained_g - off_g, 0.0), gained_g + off_g),
     )
 
 
@@ -179,7 +181,7 @@ def _sure_of(curve: Curve, time: Floats, weight: Floats, rise: Rise, room_s: tup
         end = know_end(*seen, rise.end, curve.response, curve.noise_g) or end
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
-    return Sure(start, end, thin_start and thin_end)
+    return Sure(start, end, thin_start and thin_end, cut_off)
 
 
 def _known(edge: Edge, time: Floats) -> Known:

@@ -12,7 +12,7 @@ from logger.curve.posterior import know_end, know_start
 from logger.curve.shapes import FALL_S, Response
 from tests.benchmarks.curve_suite import Floats
 
-FINE_S = np.arange(0.0, 20.0, 0.002)
+FINE_S = np.arange(4.0, 17.0, 0.005)
 TIME_S = np.arange(5.0, 16.0, 0.1)
 TURNS_S, RAMP_S = 10.0, 0.4
 NOISE_G = 0.03
@@ -20,7 +20,7 @@ RESPONSES = pytest.mark.parametrize("response", [Response(0.0), Response(0.3), R
 
 
 def landed(flow_g_s: Floats) -> Floats:
-    return np.concatenate(([0.0], np.cumsum(0.001 * (flow_g_s[1:] + flow_g_s[:-1]))))
+    return np.concatenate(([0.0], np.cumsum(0.0025 * (flow_g_s[1:] + flow_g_s[:-1]))))
 
 
 def sent(flow_g_s: Floats, response: Response, seed: int) -> Floats:
