@@ -34,7 +34,7 @@ COARSE = 0.25
 LATE_S = 0.01
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
-START_WIDER, END_WIDER = 0.92, 1.3
+START_WIDER, END_WIDER = 0.92, 1.35
 """Of the two kinds of start one is the true one; spouts drip on in more ways than an exponential."""
 
 UNKNOWN_LAG_S = 0.1

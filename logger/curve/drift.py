@@ -52,8 +52,11 @@ def rests_of(read: Read, until_s: float = np.inf) -> tuple[Rest, ...]:
     return (*rests, _rest(read, since_s, end_s, left_g, (sd_g, LEVEL_SD_G)))
 
 
-def drifts_of(read: Read) -> tuple[Event, ...]:
-    """Name the rests between pours, and until the vessel is lifted, in which the weight moved."""
+def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
+    """Name the rests between pours, and until the vessel is lifted, in which the weight moved.
+
+    :param is_over: whether the last rest is, too; of one that still goes on nothing is said
+    """
     if not read.edges:
         return ()
     over_s = read.edges[-1].end.time_s
@@ -62,7 +65,7 @@ def drifts_of(read: Read) -> tuple[Event, ...]:
     hidden_g = COARSE * read.step_g
     return tuple(
         Event("drift", rest.start_s, rest.end_s, rest.change_g)
-        for rest in rests_of(read, until_s)[1:]
+        for rest in rests_of(read, until_s)[1 : None if is_over else -1]
         if rest.end_s - rest.start_s > SHORTEST_REST_S
         and abs(rest.change_g) > max(LEAST_DRIFT_G, SURELY * float(np.hypot(rest.sd_g, hidden_g)))
     )

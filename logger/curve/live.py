@@ -17,6 +17,7 @@ import numpy as np
 
 from logger.curve.analysis import check_method, holds_enough
 from logger.curve.brew import Event, Method, Pour
+from logger.curve.drift import drifts_of
 from logger.curve.method import find_method
 from logger.curve.response import USUAL
 from logger.curve.shapes import Response
@@ -235,7 +236,8 @@ class LiveAnalysis:
     def _new_events(self, read: Read) -> list[Change]:
         since_s = self._time[0]
         known = [event for event in self._events if event.start_s < since_s]
-        fresh = [event for event in read.events if event.start_s >= since_s]
+        found = sorted((*read.events, *drifts_of(read, is_over=False)), key=lambda event: event.start_s)
+        fresh = [event for event in found if event.start_s >= since_s]
         told = [event for event in self._events if event.start_s >= since_s]
         self._events = [*known, *fresh]
         return [

@@ -1,0 +1,51 @@
+"""Ends of spouts that drip on, beside the least error that any method could have.
+
+The bound is worked out in ``docs/end_bound.py`` (van Trees, Detection, Estimation, and Modulation Theory,
+part I, 1968, section 2.4); ``docs/curve.md`` has the figures.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from docs.end_bound import fading_end_bound_s, fading_end_g
+from logger.curve.edges import fit_edge
+from logger.curve.posterior import ENDS_AT_G_S, know_end
+from logger.curve.shapes import Response
+
+DRIP_G_S, FADE_S = 0.6, 0.45
+PARTS = np.array([60.0, 7.0, 0.0, 5.03, 0.4, DRIP_G_S, FADE_S])
+TRUE_S = 5.03 + FADE_S * np.log(DRIP_G_S / ENDS_AT_G_S)
+CASES = [(0.03, Response(0.2)), (0.1, Response(0.2)), (0.1, Response(0.45)), (0.25, Response(0.45, 2))]
+
+
+@pytest.mark.parametrize(("noise_g", "response"), CASES)
+def test_the_error_of_a_dripping_end_is_of_the_order_of_the_bound(noise_g: float, response: Response) -> None:
+    """What a hand's own ramp may hide is taken for the ramp: the end is read nearer to where the stream stops.
+
+    That is 0.8 s before the drip is over, less what the chance of a drip adds. Root mean square of 40 seeds.
+    """
+    time_s = np.arange(2.0, 9.0, 0.1)
+    off_s = []
+    for seed in range(40):
+        noise = np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
+        weight_g = fading_end_g(time_s, PARTS, response) + noise
+        edge = fit_edge(time_s, weight_g, np.arange(3.0, 7.05, 0.1), response, is_start=False)
+        known = know_end(time_s, weight_g, edge, response, noise_g)
+        assert known is not None
+        off_s.append(known.time_s - TRUE_S)
+    rms_s = float(np.sqrt(np.mean(np.square(off_s))))
+    bound_s = fading_end_bound_s(noise_g, response)
+    assert 0.8 * bound_s < rms_s < max(4.5 * bound_s, 0.65)
+
+
+def test_the_bound_grows_with_the_noise_and_shrinks_with_the_drip() -> None:
+    quiet, usual, loud = (fading_end_bound_s(noise_g, Response(0.3)) for noise_g in (0.03, 0.1, 0.3))
+    assert quiet < usual < loud
+    little, much = (fading_end_bound_s(0.1, Response(0.3), drip_g_s=drip) for drip in (0.3, 1.2))
+    assert much < little
+
+
+def test_two_lags_in_a_row_hide_a_drip_better_than_one() -> None:
+    assert fading_end_bound_s(0.1, Response(0.45, 2)) > fading_end_bound_s(0.1, Response(0.45))
