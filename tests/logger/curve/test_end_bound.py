@@ -22,7 +22,7 @@ CASES = [(0.03, Response(0.2)), (0.1, Response(0.2)), (0.1, Response(0.45)), (0.
 
 @pytest.mark.parametrize(("noise_g", "response"), CASES)
 def test_the_error_of_a_dripping_end_is_of_the_order_of_the_bound(noise_g: float, response: Response) -> None:
-    """What a hand's own ramp may hide is taken for the ramp: the end is read nearer to where the stream stops.
+    """What a hand's own ramp may hide is taken for the ramp: the end is read near where the stream stops.
 
     That is 0.8 s before the drip is over, less what the chance of a drip adds. Root mean square of 40 seeds.
     """
