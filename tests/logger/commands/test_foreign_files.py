@@ -35,9 +35,10 @@ HANDS_S = (128.0, 147.0)
 
 def test_hands_at_the_vessel_are_events(report: dict[str, Any]) -> None:
     began_s = report["brew_start_s"]
-    kinds = {event["kind"] for event in report["events"]}
-    assert kinds <= {"knock", "stir", "vessel-on", "vessel-off"} and kinds
-    for event in report["events"]:
+    handled = [event for event in report["events"] if event["kind"] != "drift"]  # the seeping, told as such
+    assert handled
+    assert {event["kind"] for event in handled} <= {"knock", "stir", "vessel-on", "vessel-off", "press"}
+    for event in handled:
         assert HANDS_S[0] - 2.0 < began_s + event["start_s"] < HANDS_S[1]
 
 
