@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit, in_place
+from drivers.learn.decimals import with_decimals
+from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind, beginning
-from drivers.learn.numerals import Floats, Number
 from drivers.learn.signs import settle_sign
+from drivers.learn.widths import settle_width
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _LAG_S, _LAG_ELSEWHERE_S = 0.04, 0.15
@@ -87,25 +88,7 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give the chosen number its full width, its sign and its decimals."""
     signed = settle_sign(settle_width(one, loads, quantity), loads, quantity)
-    return _with_decimals(signed, loads, quantity)
-
-
-def _with_decimals(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Look for a byte that counts the decimals: with it, the number goes more smoothly."""
-    if one.number.encoding not in ("integer", "bcd", "digits") or one.scale is None:
-        return one
-    best = one
-    for place, column in enumerate(one.kind.frames.T):
-        tally = np.bincount(column, minlength=256)
-        often = np.flatnonzero(tally >= max(3.0, 0.004 * column.size))
-        if place in one.number.covers or not 2 <= often.size <= 4 or often.max() > 6:
-            continue
-        again = fit(one.kind, replace(one.number, decimals_at=place), loads, quantity)
-        if again is None or again.scale is None or again.zero_kind != "none":
-            continue
-        if again.inside >= best.inside - 0.012 and again.path < 0.9 * best.path:
-            best = again
-    return best
+    return with_decimals(signed, loads, quantity)
 
 
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
@@ -125,7 +108,23 @@ def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
                 break
         else:
             groups.append((one, [one]))
-    return [group for _, group in groups]
+    return [_unshortened(group) for _, group in groups]
+
+
+def _unshortened(group: list[Fit]) -> list[Fit]:
+    """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
+    head = group[0]
+    if head.scale is not None or head.number.encoding != "integer":
+        return group
+    if head.step < 0.5 * head.noise_units:
+        return group  # any byte behind it would do: its noise is not seen
+    longer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.noise_units <= head.noise_units + 1e-9 and one.inside >= head.inside - 0.012
+    ]  # fmt: skip
+    return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
 
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
@@ -149,7 +148,7 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     for one in fits:
         most[one.kind.stream] = max(most.get(one.kind.stream, 0), len(one.kind.frames))
     return lambda one: (
-        (5.0 if one.kind.is_cut else 2.5) * math.log(most[one.kind.stream] / len(one.kind.frames))
+        (15.0 if one.kind.is_cut else 2.5) * math.log(most[one.kind.stream] / len(one.kind.frames))
     )
 
 
@@ -158,7 +157,8 @@ def _with_step(one: Fit, among: Sequence[Fit]) -> float:
     good = [each for each in among if each.inside > 0.95 and each.worst < 0.004 * each.span + each.step] or [
         one
     ]
-    fine = max(min(each.step + each.noise_units for each in good), 1e-3)
+    # Noise of the load itself is in all of them, and says nothing for the coarser one.
+    fine = max(min(each.step + max(0.0, each.noise_units - one.noise_units) for each in good), 1e-3)
     coarser = max(0.0, math.log2(max(one.step, 1e-3) / fine))
     # Grams in tenths are what a display shows; of anything coarser the finer copy is the better one.
     too_coarse = min(1.8 * coarser, 8.0) if one.step > _FINE_ENOUGH else 0.0
@@ -178,9 +178,24 @@ def _without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         for one in good
         if one not in late and any(one.kind.whole is each.kind.whole for each in late)
     }
-    late += [one for one in winners if one.kind.is_cut and one not in late and _kept_apart(one) in lagging]
+    late += [
+        one for one in winners
+        if one.kind.is_cut and one not in late and _kept_apart(one) in lagging and not _is_timed(one, good)
+    ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
+    """Say whether another number of the same frames, as many as there are, goes with it."""
+    most = max(len(each.kind.frames) for each in good)
+    return len(one.kind.frames) > 0.98 * most and any(
+        each.kind is one.kind
+        and not each.number.covers & one.number.covers
+        and _behind_s(one, each) <= 0.0
+        and np.isfinite(each.switch_s).sum() >= 2
+        for each in good
+    )
 
 
 def _kept_apart(one: Fit) -> tuple[object, ...]:
@@ -225,111 +240,6 @@ def agree(one: Fit, other: Fit) -> bool:
     with np.errstate(invalid="ignore"):
         apart = np.abs(mine - theirs[at])
         return bool((apart <= 0.03 * span + 3.0 * (one.step + other.step)).mean() > 0.8)
-
-
-# How wide the number is
-
-
-_BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
-
-
-def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
-    """Give how many counts an instrument of this kind must be able to say."""
-    most = max(abs(load.value) for load in loads)
-    reach = max(4.0 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
-    return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
-
-
-def settle_width(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in the upper bytes that have not been needed so far, as many as such an instrument needs."""
-    number = one.number
-    if number.encoding == "ascii":
-        return _widest_text(one, loads, quantity)
-    if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
-        return one
-    values = number.values(one.kind.frames)
-    enough = most_counts(one, loads, quantity)
-    wider = [one, *_wider(one, values, loads, quantity)]
-    for each in wider:
-        if _holds(each.number) >= enough:
-            return each
-    return wider[-1]
-
-
-def _holds(number: Number) -> float:
-    if number.encoding in ("bcd", "digits"):
-        return 10.0 ** (number.width * (2 if number.encoding == "bcd" else 1)) - 1
-    if number.encoding == "hex":
-        return 16.0**number.width / 2
-    return 2.0 ** (8 * number.width - 1)
-
-
-def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:
-    """Give the same number with more upper bytes, as long as it says the same."""
-    found: list[Fit] = []
-    number, frames = one.number, one.kind.frames
-    widest = {"integer": 4, "bcd": 5, "digits": 8, "hex": 8}[number.encoding]
-    for width in range(number.width + 1, widest + 1):
-        offset = number.end - width if number.order == "big" else number.offset
-        if offset < 0 or offset + width > one.kind.length:
-            break
-        added = offset if number.order == "big" else offset + width - 1
-        plain = replace(number, offset=offset, width=width, signed="")
-        half = fit(one.kind, plain, loads, quantity) if number.encoding == "integer" else None
-        if (
-            half is not None
-            and half.zero_kind == "half"
-            and half.scale == one.scale
-            and half.inside >= one.inside - 0.012
-        ):
-            return [*found, half]
-        usual = int(np.bincount(frames[:, added]).argmax())
-        if usual not in (
-            (0, 0xFF) if number.encoding == "integer" else (0,) if number.encoding != "hex" else (0x30,)
-        ):
-            break
-        same = []
-        others = {"integer": ("twos-complement", "sign-bit"), "hex": ("twos-complement",)}
-        signs = (number.signed, *others.get(number.encoding, ()))
-        for signed in dict.fromkeys(signs):
-            candidate = replace(number, offset=offset, width=width, signed=signed)
-            close = _same(candidate.values(frames), values, signed, one)
-            again = fit(one.kind, candidate, loads, quantity)
-            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - 0.012:
-                same.append(again)
-        if not same:
-            break
-        found.append(max(same, key=lambda each: each.inside))
-    return found
-
-
-def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
-    """Say where two readings are the same, but for a sign that only one has, or for a fixed distance."""
-    if signed == "sign-bit" and one.scale is not None:
-        return np.isclose(np.abs(wider), np.abs(values), atol=0.01, equal_nan=True)
-    shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
-    return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
-
-
-def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in blanks, signs and noughts before a number of text."""
-    best, number, frames = one, one.number, one.kind.frames
-    values = number.values(frames)
-    first = 1 if one.kind.is_cut and not one.kind.terminator else 0  # a header must be left
-    for offset in range(number.offset - 1, max(number.offset - 12, first - 1), -1):
-        candidate = replace(number, offset=offset, width=number.end - offset)
-        if candidate.width > 24:
-            break
-        wider = candidate.values(frames)
-        if not np.isclose(wider, values, atol=1e-9, equal_nan=True).mean() > 0.97:
-            negative = np.isclose(wider, -values, atol=1e-9) | np.isclose(wider, values, atol=1e-9)
-            if not negative.mean() > 0.97:
-                break
-        again = fit(one.kind, candidate, loads, quantity)
-        if again is None or again.inside < best.inside - 0.012:
-            break
-        best = again
-    return best
 
 
 def kind_rows(kind: Kind, one: Fit) -> np.ndarray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
@@ -10,13 +11,27 @@ import numpy as np
 
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice
+from drivers.learn.decimals import are_decimals_open
 from drivers.learn.fitting import Fit
 from drivers.learn.proving import Proof
+from drivers.learn.signs import is_sign_weak, may_be_sign
+from drivers.learn.widths import capacity, is_order_open
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 _ROUND_COST = 4.0
 """A scale that costs less is round enough to be believed against what was typed."""
+
+_LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C."""
+
+_LEAST_OF_FRAMES = 0.94
+_MOST_MISSED_CHECKED = 0.006
+_MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
+"""Shares of packets that damage alone explains."""
+
+_OF_BYTES = (256, 512, 65536)
+"""Parts of a gram that a byte of something else, taken for a lower one, makes."""
 
 Best = Callable[[tuple[Load, ...]], Fit | None]
 
@@ -34,10 +49,18 @@ class Verdict:
     further_g: float | None = None
 
 
-def judged(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Verdict:
-    """Say how sure the best reading is."""
-    doubts = list(_doubts(capture, choice, one, proof))
+def judged(
+    capture: Capture, choice: Choice, one: Fit, proof: Proof, unread: tuple[int, int], *, is_checked: bool
+) -> Verdict:
+    """Say how sure the best reading is.
+
+    :param unread: how many packets hold the load and are not read, and of how many
+    :param is_checked: whether only undamaged ones are among those
+    """
+    doubts = [*_doubts(capture, choice, one, proof), *_read_doubts(proof, unread, is_checked)]
     further = _further_load(capture.loads) if doubts and choice.rivals else None
+    if further is None and _width_doubts(capture, one):
+        further = _beyond_bytes(one, capture)
     if doubts:
         return Verdict(False, tuple(doubts), further)
     return Verdict(True, tuple(_grounds(capture, one, proof)))
@@ -58,10 +81,24 @@ def _doubts(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Sequenc
     if one.scale is None and len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
         doubts.append("With three loads, a factor that is not round cannot be told from chance.")
     finer = [
-        each for each, how in choice.copies if how == "copy" and each.step + each.noise_units < 0.4 * one.step
-    ]
+        each
+        for each, how in choice.copies
+        if how == "copy" and each.step < 0.45 * one.step and each.inside > 0.93
+        and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
+    ]  # fmt: skip
     if one.step > 0.12 and finer:
         doubts.append("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
+    doubts += _width_doubts(capture, one)
+    if (most := _most_frames(choice)) and proof.readings < _LEAST_OF_FRAMES * most:
+        doubts.append(f"Only {proof.readings} of {most} frames begin as it was found.")
+    if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
+        doubts.append("Whole steps fit as well: the lowest byte may be another one.")
+    if is_sign_weak(one, loads):
+        doubts.append("It is not clear which byte is the sign; a load below zero would tell.")
+    if may_be_sign(one):
+        doubts.append("A byte beside the number may be its sign; a load below zero would tell.")
+    if are_decimals_open(one, loads, capture.quantity):
+        doubts.append("A byte beside the number may count its decimals; some smaller load would tell.")
     if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
         doubts.append(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
     if one.inside < 0.93:
@@ -71,6 +108,42 @@ def _doubts(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Sequenc
     if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
         doubts.append("Everything fits if what was typed was in ounces. Loads are wanted in g.")
     return doubts
+
+
+def _most_frames(choice: Choice) -> int:
+    """Give how many frames of the same length there are where they are cut elsewhere; 0 for packets."""
+    best = choice.best
+    if best is None or not best.kind.is_cut:
+        return 0
+    return max(
+        (
+            len(one.kind.frames)
+            for one, _ in choice.copies
+            if (one.kind.stream, one.kind.length) == (best.kind.stream, best.kind.length) and one.inside > 0.9
+        ),
+        default=0,
+    )
+
+
+def _read_doubts(proof: Proof, unread: tuple[int, int], is_checked: bool) -> Sequence[str]:
+    """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
+    doubts = []
+    missed, held = unread
+    if missed > _MOST_MISSED * held or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
+        doubts.append(f"{missed} of {held} packets look as if they held the weight, and are not read.")
+    if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
+        doubts.append(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
+    return doubts
+
+
+def _width_doubts(capture: Capture, one: Fit) -> Sequence[str]:
+    """Doubt a number that has no room for what such an instrument must be able to say."""
+    most, unit = capacity(one), _unit(capture)
+    if most < _LEAST_CAPACITY[capture.quantity]:
+        return [f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."]
+    if is_order_open(one):
+        return ["No load has needed a second byte, and it may stand on either side."]
+    return []
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
@@ -92,6 +165,14 @@ def _further_load(loads: Sequence[Load]) -> float:
     width, middle = max(gaps, default=(0.0, 0.0))
     beyond = values[-1] * 1.6
     return round(middle if width > 0.4 * (beyond - values[-1]) else beyond, -1) or round(beyond, 1)
+
+
+def _beyond_bytes(one: Fit, capture: Capture) -> float:
+    """Give a load that needs more bytes than those seen to move."""
+    most = capacity(one)
+    if most < _LEAST_CAPACITY[capture.quantity]:
+        return float(math.ceil(1.2 * most))
+    return float(math.ceil(300.0 / abs(one.per_unit)))
 
 
 def _unit(capture: Capture) -> str:

@@ -38,7 +38,7 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
     good = kind.frames[kind_rows(kind, one)]
     fixed = fixed_bytes(good)
     terminator = kind.terminator or _terminator(good, fixed, one)
-    check = find_check(good, _places_of(one), len(terminator))
+    check = find_check(good, places_of(one), len(terminator))
     if check is not None:
         good = good[check.holds(good)]
         fixed = fixed_bytes(good)
@@ -71,10 +71,21 @@ def likelihood_of(outside: Outside) -> float:
     return score
 
 
-def _places_of(one: Fit) -> frozenset[int]:
+def is_weakly_marked(outside: Outside) -> bool:
+    """Say whether a frame in a stream begins with one byte of no particular kind, and has no check."""
+    if outside.check is not None or outside.terminator:
+        return False
+    solid = [byte for byte in outside.header if byte is not None]
+    return not solid or (len(solid) == 1 and not is_header_like(solid[0]))
+
+
+def places_of(one: Fit) -> frozenset[int]:
+    """Give the places of the number, its sign and its decimals."""
     places = set(one.number.covers)
     if one.number.sign is not None:
         places.add(one.number.sign.offset)
+    if one.number.decimals_at >= 0:
+        places.add(one.number.decimals_at)
     return frozenset(places)
 
 
@@ -93,7 +104,7 @@ def _packet_header(
     if others is not None and len(others):
         for place in range(min(_LONGEST_HEADER, kind.length)):
             value = fixed[place]
-            if value is None or place in header or place in one.number.covers:
+            if value is None or place in header or place in places_of(one):
                 continue
             if (others[:, place] != value).mean() > 0.5:
                 header[place] = value
@@ -110,8 +121,9 @@ def _stream_header(
 ) -> Header:
     """Give as few of the first bytes as are needed to find a frame among the others."""
     run: list[int] = []
-    for place, value in enumerate(fixed[:_LONGEST_HEADER]):
-        if value is None or place in one.number.covers:
+    # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
+    for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
+        if value is None or place in places_of(one):
             break
         run.append(value)
     selected = dict(kind.selectors)

@@ -114,13 +114,13 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
             )
 
 
-def fixed_bytes(frames: Frames) -> list[int | None]:
+def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:
     """Give for each place the byte that stands there in nearly every frame, or None."""
     found: list[int | None] = []
     for column in frames.T:
         tally = np.bincount(column, minlength=256)
         usual = int(tally.argmax())
-        found.append(usual if tally[usual] >= 0.985 * column.size else None)
+        found.append(usual if tally[usual] >= share * column.size else None)
     return found
 
 

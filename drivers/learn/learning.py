@@ -13,19 +13,24 @@ from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, choose, kind_rows, settled
 from drivers.learn.doubts import judged, mistyped
-from drivers.learn.findings import findings
+from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit, fit, rough_fits
-from drivers.learn.framed import Outside, likelihood_of, outside_of
+from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of
 from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
 from drivers.learn.kinds import Kind, beginning, kinds_of
 from drivers.learn.numerals import Frames
-from drivers.learn.proving import Proof, prove
+from drivers.learn.proving import Proof, near, prove, unread
 from drivers.learn.scales import ODD
 from drivers.learn.signs import has_been_negative
 from drivers.learn.texts import LineMake, lines_toml, text_kinds
+from drivers.learn.trimming import trimmed
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
+_WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_CLEARLY = 1.004
+"""By how much more must be read in shorter frames."""
+
 _ENOUGH_WAYS = 3
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
@@ -103,7 +108,7 @@ def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned
     if choice.best is None:
         return learned
     again = _described(name, capture, choice, streams)
-    if learned is None or not learned.is_sure or learned.proof is None or again.proof is None:
+    if learned is None or learned.proof is None or again.proof is None:
         return again if again.is_sure or learned is None else learned
     return again if again.is_sure and again.proof.readings > 1.04 * learned.proof.readings else learned
 
@@ -222,19 +227,23 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_S
     ]
     one, outside = max(zip(ways, outsides, strict=True), key=lambda pair: likelihood_of(pair[1]))
     is_joined = capture.link == "ble" and stream.joined is not None
-    if isinstance(one.kind.make, LineMake):
-        others = []
-        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
-    else:
-        others = findings(one, outside)
-        fields = [each.field for each in others if each.field]
-        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
     try:
-        description = described_by(text, name)
+        written = _written(name, capture, one, outside, is_joined=is_joined)
     except DescriptionError as error:
-        return Learned(text, None, False, (str(error),), choice=choice, outside=outside)
-    proof = prove(description, capture)
-    verdict = judged(capture, choice, one, proof)
+        return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    for shorter, without in trimmed(one, outside):
+        try:
+            again = _written(name, capture, shorter, without, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        if again.proof.right > _CLEARLY * written.proof.right:
+            one, outside, written = shorter, without, again
+    text, description, others, proof = written.text, written.description, written.others, written.proof
+    left_out = unread(capture, one, outside, proof, stream.joined)
+    is_checked = stream.joined is not None and outside.check is not None
+    verdict = judged(capture, choice, one, proof, left_out, is_checked=is_checked)
+    if verdict.is_sure and one.kind.is_cut and is_weakly_marked(outside):
+        verdict = replace(verdict, is_sure=False, reasons=(_WEAK_MARK,))
     return Learned(
         text,
         description,
@@ -247,6 +256,30 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_S
         outside=outside,
         proof=proof,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    text: str
+    description: Description
+    others: Sequence[Finding]
+    proof: Proof
+
+
+def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_joined: bool) -> _Written:
+    """Write a description, and read the capture by it.
+
+    :raises DescriptionError: where it says what no description may
+    """
+    others: list[Finding] = []
+    if isinstance(one.kind.make, LineMake):
+        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
+    else:
+        others = findings(one, outside)
+        fields = [each.field for each in others if each.field]
+        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
+    description = described_by(text, name)
+    return _Written(text, description, others, prove(description, capture, near(one)))
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:

@@ -6,15 +6,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.decoders.measurement import Decoder, Measurement, Rejected
 from drivers.decoders.packets import PacketDecoder
 from drivers.decoders.pattern_lines import PatternLines
 from drivers.described import Description
 from drivers.learn.capture import Arrival, Capture
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, places_of
+from drivers.learn.framing import ByteStream, Places
+from drivers.learn.kinds import fixed_bytes
+from drivers.learn.numerals import Floats, Frames
 from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45
+_MOST_TRIED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,16 +32,32 @@ class Proof:
     :param rejected: how many packets or frames it refused
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
+    :param astray: how many of those at rest are far from their load
     """
 
     readings: int
     rejected: int
     levels: tuple[float, ...]
     fewest: int
+    astray: int = 0
+    at_rest: int = 0
+
+    @property
+    def right(self) -> int:
+        """How many readings are not far from what they should be."""
+        return self.readings - 3 * self.astray
 
 
-def prove(description: Description, capture: Capture) -> Proof:
-    """Decode a capture by a description."""
+def near(one: Fit) -> float:
+    """Give how far from its load one reading at rest may be, g or °C."""
+    return 0.03 * one.span + 8.0 * one.noise_units + 3.0 * one.step
+
+
+def prove(description: Description, capture: Capture, near: float) -> Proof:
+    """Decode a capture by a description.
+
+    :param near: how far from its load a reading at rest may be, g or °C
+    """
     times, values, rejected = [], [], 0
     for time_s, measurement in decoded(description, capture):
         if measurement is None:
@@ -44,12 +67,94 @@ def prove(description: Description, capture: Capture) -> Proof:
             values.append(measurement)
     when, what = np.array(times), np.array(values)
     levels, fewest = [], len(values)
+    astray = at_rest = 0
     for load in capture.loads:
         first_s = load.start_s + _SETTLED_FROM * (load.end_s - load.start_s)
         part = what[(when >= first_s) & (when <= load.end_s)] if len(values) else what
         fewest = min(fewest, len(part))
+        at_rest += len(part)
+        astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
-    return Proof(len(values), rejected, tuple(levels), fewest)
+    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest)
+
+
+def unread(
+    capture: Capture, one: Fit, outside: Outside, proof: Proof, joined: ByteStream | None
+) -> tuple[int, int]:
+    """Count what holds the load as well and is not read.
+
+    :param joined: the stream, for frames that were cut out of one
+    :returns: how many packets or frames are left out, and of how many
+    """
+    if outside.terminator or one.kind.make is not None:
+        return 0, 0
+    begins, times, frames = _packets(capture, one) if joined is None else _places(joined, one, outside)
+    if not len(frames):
+        return 0, 0
+    says = one.loads_of(one.number.values(frames))
+    good = np.ones(len(frames), dtype=bool)
+    for place, byte in enumerate(outside.header):
+        if byte is not None:
+            good &= frames[:, place] == byte
+    if outside.check is not None:
+        good &= outside.check.holds(frames)
+    # What looks like a frame inside one that is read is chance.
+    free = good | ~_overlaps(begins, begins[good], frames.shape[1])
+    held = read = 0
+    for load in capture.loads:
+        first_s = load.start_s + _SETTLED_FROM * (load.end_s - load.start_s)
+        with np.errstate(invalid="ignore"):
+            here = (times >= first_s) & (times <= load.end_s) & (np.abs(says - load.value) <= near(one))
+        here &= free
+        held, read = held + int(here.sum()), read + int((here & good).sum())
+    # A frame taken for twice its length swallows the next one, header and all.
+    return max(held - read, held - proof.at_rest), held
+
+
+def _overlaps(begins: Places, others: Places, length: int) -> NDArray[np.bool_]:
+    """Say which frames share bytes with others, themselves among them."""
+    if not others.size:
+        return np.zeros(begins.size, dtype=bool)
+    after = np.searchsorted(others, begins)
+    following = others[np.minimum(after, others.size - 1)] - begins
+    before = begins - others[np.maximum(after - 1, 0)]
+    return np.asarray((np.abs(following) < length) | (np.abs(before) < length))
+
+
+def _packets(capture: Capture, one: Fit) -> tuple[Places, Floats, Frames]:
+    """Give all packets of the length of those that were chosen."""
+    packets = [each for each in capture.of_stream(one.kind.stream) if len(each.data) == one.kind.length]
+    frames = np.frombuffer(b"".join(each.data for each in packets), dtype=np.uint8)
+    times = np.array([each.time_s for each in packets])
+    begins = np.arange(len(packets), dtype=np.int64) * one.kind.length
+    return begins, times, frames.reshape(len(packets), one.kind.length)
+
+
+def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Floats, Frames]:
+    """Give all places of a stream where a frame may stand, be its header as it was found or not.
+
+    With a check, this is where the first byte and the check are right; without, where all that is fixed
+    before the number is, but for what stands next to it, which may be a sign, and for the first, which may be
+    the end of the frame before.
+    """
+    data = joined.data
+    usual = fixed_bytes(one.kind.frames)
+    marks = [at for at in range(min(places_of(one))) if usual[at] is not None]
+    if outside.check is not None:
+        marks = marks[:1]
+    elif len(marks) > 3:
+        marks = marks[1:-1]
+    good = np.ones(max(len(data) - outside.length + 1, 0), dtype=bool)
+    for at in marks:
+        good &= data[at : at + len(good)] == usual[at]
+    begins = np.flatnonzero(good)
+    frames = data[begins[:, None] + np.arange(outside.length)]
+    if outside.check is not None and len(frames) > _MOST_TRIED * len(one.kind.frames):
+        return begins[:0], np.zeros(0), frames[:0]  # the first byte is anywhere, and says nothing
+    if outside.check is not None and len(frames):
+        holds = outside.check.holds(frames)
+        begins, frames = begins[holds], frames[holds]
+    return begins, joined.time_s[begins + outside.length - 1], frames
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:

@@ -59,6 +59,46 @@ def has_been_negative(one: Fit) -> bool:
         return int((values < one.zero - 0.5 * max(one.grid, 1e-9)).sum()) >= _FEWEST
 
 
+def may_be_sign(one: Fit) -> bool:
+    """Say whether a byte beside a number without sign is another one near zero, and only there."""
+    number, frames = one.number, one.kind.frames
+    if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
+        return False
+    if one.scale is None or (number.signed and has_been_negative(one)):
+        return False
+    values = np.abs(one.loads_of(number.values(frames)))
+    near = values <= 0.12 * one.span + 4.0 * one.noise_units
+    if near.all():
+        return False
+    for place in (number.offset - 1, number.end):
+        if not 0 <= place < one.kind.length:
+            continue
+        column = frames[:, place]
+        usual = int(np.bincount(column[~near], minlength=256).argmax())
+        tally = np.bincount(column[column != usual], minlength=256)
+        other = column == int(tally.argmax())
+        often = int(other.sum())
+        if often < 4 or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
+            continue
+        if (other & near & (values > 0.5 * one.step)).sum() >= 0.8 * often:
+            return True
+    return False
+
+
+def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether a sign that was found may be something else: no load was below zero to show it."""
+    sign, frames = one.number.sign, one.kind.frames
+    if sign is None or min(load.value for load in loads) < 0:
+        return False
+    minus = sign.is_negative(frames)
+    size = np.abs(one.loads_of(one.number.values(frames)))
+    with np.errstate(invalid="ignore"):
+        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
+    varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
+    return bool(far.sum() >= 4 or varied)
+
+
 def _sign_apart(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind

@@ -1,0 +1,61 @@
+"""Frames cut out of a stream, made no longer than their check says.
+
+A landmark that repeats may take in the end of the frame before, or a message of another kind behind; then
+the frames that follow something else are missed. Where a check tells what belongs together, the ends that it
+does not cover are taken off as long as more frames can be read without them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from drivers.learn.checks import find_check
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, places_of
+from drivers.learn.kinds import is_header_like
+
+
+def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
+    """Give shorter frames that the same check still holds for.
+
+    :param outside: of the frames as they were cut
+    """
+    check = outside.check
+    if check is None or not one.kind.is_cut or one.kind.terminator:
+        return
+    end = max(check.at + check.width, max(places_of(one)) + 1)
+    if end < outside.length:
+        yield _cut_to(one, outside, 0, end)
+    first = outside.header[1] if len(outside.header) > 1 else _usual(one, 1)
+    if first is None or not is_header_like(first) or min(places_of(one)) < 2:
+        return
+    if check.start >= 1:
+        yield _cut_to(one, outside, 1, end)
+        return
+    found = find_check(one.kind.frames[:, 1:end], frozenset(at - 1 for at in places_of(one)), 0)
+    if found is not None and found.at == check.at - 1 and found.kind == check.kind:
+        shorter, without = _cut_to(one, outside, 1, end)
+        yield shorter, replace(without, check=found)
+
+
+def _usual(one: Fit, place: int) -> int | None:
+    column = one.kind.frames[:, place]
+    usual = int(column[len(column) // 2])
+    return usual if (column == usual).mean() > 0.97 else None
+
+
+def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outside]:
+    check, number = outside.check, one.number
+    assert check is not None
+    sign = replace(number.sign, offset=number.sign.offset - first) if number.sign is not None else None
+    decimals_at = number.decimals_at - first if number.decimals_at >= 0 else -1
+    moved = replace(number, offset=number.offset - first, sign=sign, decimals_at=decimals_at)
+    kind = replace(one.kind, frames=one.kind.frames[:, first:end])
+    header = outside.header[first:] or (_usual(one, first),)
+    while header and header[-1] is None:
+        header = header[:-1]
+    moved_check = replace(
+        check, at=check.at - first, start=max(check.start - first, 0), stop=check.stop - first
+    )
+    return replace(one, kind=kind, number=moved), Outside(header, end - first, b"", moved_check)

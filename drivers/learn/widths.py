@@ -1,0 +1,164 @@
+"""How many bytes a number has, beyond those that the known loads have needed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.numerals import Floats, Number
+
+_BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
+
+
+def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
+    """Give how many counts an instrument of this kind must be able to say."""
+    most = max(abs(load.value) for load in loads)
+    reach = max(4.0 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
+    return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
+
+
+def settle_width(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the upper bytes that have not been needed so far, as many as such an instrument needs."""
+    number = one.number
+    if number.encoding == "ascii":
+        return _widest_text(one, loads, quantity)
+    if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
+        return one
+    enough = most_counts(one, loads, quantity)
+    found = [_wide_enough(way, enough, loads, quantity) for way in _both_orders(one)]
+    return max(found, key=lambda each: (min(_holds(each.number), enough), each.inside))
+
+
+def _both_orders(one: Fit) -> list[Fit]:
+    """Give a single byte as either end of a wider number: alone, it has no order."""
+    if one.number.width > 1:
+        return [one]
+    return [replace(one, number=replace(one.number, order=order)) for order in ("big", "little")]
+
+
+def _wide_enough(one: Fit, enough: float, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
+    for each in wider:
+        if _holds(each.number) >= enough:
+            return each
+    return wider[-1]
+
+
+def capacity(one: Fit) -> float:
+    """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
+    number = one.number
+    if number.encoding not in _BITS_OF:
+        return math.inf
+    if number.mask:
+        bits = number.mask.bit_length()
+        counts = 2.0 ** (bits - bool(number.signed)) if number.encoding == "integer" else _holds(number)
+    elif number.encoding == "integer" and not number.signed and one.zero_kind != "half":
+        counts = 2.0 * _holds(number)
+    else:
+        counts = _holds(number)
+    zero = one.zero if one.zero_kind != "half" else 0.0
+    return (counts - zero * math.copysign(1.0, one.per_unit)) / abs(one.per_unit)
+
+
+def is_order_open(one: Fit) -> bool:
+    """Say whether the upper byte may as well stand on the other side: none has been needed so far."""
+    number, frames = one.number, one.kind.frames
+    if number.encoding != "integer" or number.mask or number.width < 2 or one.zero_kind == "half":
+        return False
+    lowest = number.lowest_at
+    upper = sorted(number.covers - {lowest})
+    if (frames[:, upper] != 0).any(axis=1).sum() >= 3:
+        return False
+    other = lowest + 1 if number.order == "big" else lowest - 1
+    if not 0 <= other < one.kind.length:
+        return False
+    return bool((frames[:, other] == 0).mean() > 0.99)
+
+
+def _holds(number: Number) -> float:
+    if number.encoding in ("bcd", "digits"):
+        return 10.0 ** (number.width * (2 if number.encoding == "bcd" else 1)) - 1
+    if number.encoding == "hex":
+        return 16.0**number.width / 2
+    return 2.0 ** (8 * number.width - 1)
+
+
+def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:
+    """Give the same number with more upper bytes, as long as it says the same."""
+    found: list[Fit] = []
+    number, frames = one.number, one.kind.frames
+    widest = {"integer": 4, "bcd": 5, "digits": 8, "hex": 8}[number.encoding]
+    for width in range(number.width + 1, widest + 1):
+        offset = number.end - width if number.order == "big" else number.offset
+        if offset < 0 or offset + width > one.kind.length:
+            break
+        added = offset if number.order == "big" else offset + width - 1
+        plain = replace(number, offset=offset, width=width, signed="")
+        half = fit(one.kind, plain, loads, quantity) if number.encoding == "integer" else None
+        if (
+            half is not None
+            and half.zero_kind == "half"
+            and half.scale == one.scale
+            and half.inside >= one.inside - 0.012
+        ):
+            return [*found, half]
+        usual = int(np.bincount(frames[:, added]).argmax())
+        if usual not in _upper_bytes(one):
+            break
+        same = []
+        others = {"integer": ("twos-complement", "sign-bit"), "hex": ("twos-complement",)}
+        signs = (number.signed, *others.get(number.encoding, ()))
+        for signed in dict.fromkeys(signs):
+            candidate = replace(number, offset=offset, width=width, signed=signed)
+            close = _same(candidate.values(frames), values, signed, one)
+            again = fit(one.kind, candidate, loads, quantity)
+            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - 0.012:
+                same.append(again)
+        if not same:
+            break
+        found.append(max(same, key=lambda each: each.inside))
+    return found
+
+
+def _upper_bytes(one: Fit) -> tuple[int, ...]:
+    """Give what an upper byte may be that nothing has needed yet."""
+    if one.number.encoding == "hex":
+        return (0x30,)
+    if one.number.encoding != "integer":
+        return (0,)
+    # Bare counts may begin at the middle of their range.
+    return (0, 0xFF) if one.scale is not None else (0, 0xFF, 0x7F, 0x80)
+
+
+def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
+    """Say where two readings are the same, but for a sign that only one has, or for a fixed distance."""
+    if signed == "sign-bit" and one.scale is not None:
+        return np.isclose(np.abs(wider), np.abs(values), atol=0.01, equal_nan=True)
+    shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
+    return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
+
+
+def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in blanks, signs and noughts before a number of text."""
+    best, number, frames = one, one.number, one.kind.frames
+    values = number.values(frames)
+    first = 1 if one.kind.is_cut and not one.kind.terminator else 0  # a header must be left
+    for offset in range(number.offset - 1, max(number.offset - 12, first - 1), -1):
+        candidate = replace(number, offset=offset, width=number.end - offset)
+        if candidate.width > 24:
+            break
+        wider = candidate.values(frames)
+        if not np.isclose(wider, values, atol=1e-9, equal_nan=True).mean() > 0.97:
+            negative = np.isclose(wider, -values, atol=1e-9) | np.isclose(wider, values, atol=1e-9)
+            if not negative.mean() > 0.97:
+                break
+        again = fit(one.kind, candidate, loads, quantity)
+        if again is None or again.inside < best.inside - 0.012:
+            break
+        best = again
+    return best
