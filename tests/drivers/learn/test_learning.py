@@ -29,8 +29,8 @@ def simple(seed: int = 3, loads: tuple[float, ...] = (0.0, 100.0, 250.0, 500.0))
 
 @pytest.mark.parametrize("module", GENERATORS)
 def test_most_instruments_are_read_right_and_hardly_any_wrongly(module):
-    found = Counter(learned_from(module, seed, 4)[0] for seed in range(9000, 9014))
-    assert found["right"] >= 12
+    found = Counter(learned_from(module, seed, 4)[0] for seed in range(9000, 9008))
+    assert found["right"] >= 6
     assert found["wrong"] <= 1
 
 
