@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from drivers.learn.capture import Capture, Written
+from drivers.learn.capture import Capture
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
@@ -173,8 +173,3 @@ def _decimal(value: Fraction) -> str:
 def bytes_text(data: bytes) -> str:
     """Write bytes as descriptions do."""
     return f"[{', '.join(f'0x{byte:02X}' for byte in data)}]"
-
-
-def written_text(written: Sequence[Written]) -> str:
-    """Say what was written, for people."""
-    return ", ".join(one.data.hex(" ") for one in written)

@@ -9,8 +9,8 @@ import numpy as np
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
 from logger.curve.edges import Edge
-from logger.curve.posterior import THIN_FLOW_G_S, know_end, know_start
-from logger.curve.pours import Rise
+from logger.curve.posterior import know_end, know_start
+from logger.curve.pours import THIN_FLOW_G_S, Rise
 from logger.curve.water_curve import Curve
 
 BEFORE_S = 3.0

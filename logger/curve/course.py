@@ -80,24 +80,27 @@ def _begun(time: Floats, pour: Pour, known: Known) -> Floats:
     """How much of the flow has begun, 0 to 1."""
     if known.share is None:
         return np.asarray((time >= pour.start_s).astype(np.float64))
-    at = known.share_from_s + SHARE_STEP_S * np.arange(known.share.size)
-    return np.interp(time, at, known.share, left=0.0, right=1.0)
+    return _laid(time, known, known.share, (0.0, 1.0))
 
 
 def _going(time: Floats, pour: Pour, known: Known) -> Floats:
     """How much of the flow still goes on, 1 to 0."""
     if known.share is None:
         return np.asarray((time <= pour.end_s).astype(np.float64))
-    at = known.share_from_s + SHARE_STEP_S * np.arange(known.share.size)
-    return np.interp(time, at, known.share, left=1.0, right=0.0)
+    return _laid(time, known, known.share, (1.0, 0.0))
 
 
 def _spread(time: Floats, known: Known) -> Floats:
     """How unsure the share of the flow is that has begun, or still goes on."""
     if known.share_sd is None:
         return np.zeros(time.size)
-    at = known.share_from_s + SHARE_STEP_S * np.arange(known.share_sd.size)
-    return np.interp(time, at, known.share_sd, left=0.0, right=0.0)
+    return _laid(time, known, known.share_sd, (0.0, 0.0))
+
+
+def _laid(time: Floats, known: Known, values: Floats, beyond: tuple[float, float]) -> Floats:
+    """Lay an edge's values on the grid, with what holds before and after them."""
+    at = known.share_from_s + SHARE_STEP_S * np.arange(values.size)
+    return np.interp(time, at, values, left=beyond[0], right=beyond[1])
 
 
 def _share_ends_s(known: Known) -> float:

@@ -116,10 +116,11 @@ def _misfits(
         (squares[early] - 2.0 * products[early, late] + squares[late]) / ramp_s**2,
     )
     if not is_start:
-        along = (columns @ (time_s - time_s[0]))[early] - (columns @ (time_s - time_s[0]))[late]
+        since_s = time_s - time_s[0]
+        along = columns @ since_s
         offset_s = time_s[0] - candidates_s + (0.5 * ramp_s - response.delay_s + FALL_S)
-        with_shape = (along + offset_s * (total[early] - total[late])) / ramp_s
-        shape = _line_less(shape, with_shape, time_s - time_s[0], offset_s, rest)
+        with_shape = (along[early] - along[late] + offset_s * (total[early] - total[late])) / ramp_s
+        shape = _line_less(shape, with_shape, since_s, offset_s, rest)
     dot, total, square = shape
     power = np.maximum(square - total**2 / time_s.size, 1e-12)
     # A shape that just touches the first sample would explain it by a flow that nothing has.

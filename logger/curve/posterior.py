@@ -23,11 +23,10 @@ from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
 from logger.curve.edges import Edge, thinned
 from logger.curve.linear import fit_all
+from logger.curve.pours import THIN_FLOW_G_S
 from logger.curve.shapes import FALL_S, Response, fade_shape, settled_square, shown_both
 
 ENDS_AT_G_S = 0.1
-THIN_FLOW_G_S = 3.0
-"""An espresso's flow, which builds up and fades over seconds."""
 
 START_SHAPE_S = 0.016
 END_SHAPE_S = 0.03

@@ -26,6 +26,7 @@ LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 SHORTEST_THIN_PAUSE_S = 2.0
 THIN_FLOW_G_S = 3.0
+"""Below that it flows like an espresso, which drips, builds up and fades over seconds."""
 TRIED_EVERY_S = 0.1
 
 SLOW_RAMPS_S = np.array([3.0, 5.0, 7.0])

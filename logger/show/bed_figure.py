@@ -8,8 +8,9 @@ import numpy as np
 
 from logger.curve.drawdown import DRY_FLOW_G_S
 from logger.show.axes import panel_title
+from logger.show.curve_lines import draw_line
 from logger.show.palette import LIGHT
-from logger.show.thinning import between, thinned, zero_s
+from logger.show.thinning import between, zero_s
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -86,15 +87,5 @@ def _draw_tail(figure: go.Figure, row: int, bed: Bed, start_s: float) -> None:
 def _line(
     figure: go.Figure, row: int, name: str, time_s: Floats, values: Floats, colour: str, dash: str, unit: str
 ) -> None:
-    time_s, values = thinned(time_s, values)
-    figure.add_scatter(
-        x=time_s.astype(np.float32),
-        y=values.astype(np.float32),
-        row=row,
-        col=1,
-        name=name,
-        mode="lines",
-        line={"color": colour, "dash": dash, "width": 2},
-        hovertemplate=f"{name} %{{y:.1f}} {unit}<extra></extra>",
-        showlegend=name != "percolation flow",
-    )
+    line = {"color": colour, "dash": dash, "width": 2}
+    draw_line(figure, row, name, time_s, values, unit, line, in_legend=name != "percolation flow")

@@ -20,6 +20,7 @@ from logger.show.brew_marks import (
     shade_pours,
     shown_events,
 )
+from logger.show.curve_lines import draw_line
 from logger.show.palette import DASHES, LIGHT
 from logger.show.thinning import between, brew_curves, broken_at_silence, thinned, zero_s
 
@@ -136,18 +137,8 @@ def draw_corridor(figure: go.Figure, target: Target, end_s: float, offset_s: flo
 def _draw_curve(
     figure: go.Figure, row: int, name: str, time_s: Floats, values: Floats, unit: str, width: float
 ) -> None:
-    time_s, values = thinned(time_s, values)
-    figure.add_scatter(
-        x=time_s.astype(np.float32),
-        y=values.astype(np.float32),
-        row=row,
-        col=1,
-        name=name,
-        mode="lines",
-        line={"color": LIGHT.curve, "width": width},
-        hovertemplate=f"{name} %{{y:.1f}} {unit}<extra></extra>",
-        showlegend=row == 1,
-    )
+    line = {"color": LIGHT.curve, "width": width}
+    draw_line(figure, row, name, time_s, values, unit, line, in_legend=row == 1)
 
 
 def _draw_wanted_flow(figure: go.Figure, row: int, brew: Brew) -> None:

@@ -9,24 +9,10 @@ from __future__ import annotations
 import math
 import random
 import struct
-from dataclasses import dataclass
+
+from tests.drivers.learn.random_instruments import Sent, Session
 
 OZ = 28.349523125
-
-
-@dataclass
-class Out:
-    time_s: float
-    stream: int
-    data: bytes
-    shown_g: float | None = None
-    damaged: bool = False
-
-
-@dataclass
-class Run:
-    sent: list[Out]
-    loads: list[tuple[float, float, float]]
 
 
 def put(value: int, width: int, little: bool) -> bytes:
@@ -227,10 +213,10 @@ class Instrument:
         *,
         damage: float = 0.02,
         moving: bool = False,
-    ) -> Run:
+    ) -> Session:
         r = random.Random(seed)
         tau, slow_tau = r.uniform(0.1, 0.4), r.uniform(0.5, 1.2)
-        sent: list[Out] = []
+        sent: list[Sent] = []
         slow = last = loads[0]
         t, n = 0.0, r.randrange(200)
         while t < dwell_s * len(loads):
@@ -252,29 +238,29 @@ class Instrument:
             }
             last = true
             data, shown = self.message(true, x)
-            sent.append(Out(t, self.at, data, shown))
+            sent.append(Sent(t, self.at, data, shown))
             if self.types > 1 and r.random() < (0.5 if self.types == 2 else 0.2):
-                sent.append(Out(t + 0.004, self.at, self.side_message(r.randrange(1, self.types), x)))
+                sent.append(Sent(t + 0.004, self.at, self.side_message(r.randrange(1, self.types), x)))
             for s in range(self.streams):
                 if s != self.at and n % (s + 2) == 0:
-                    sent.append(Out(t + 0.001 * (s + 1), s, bytes([s, n & 255, 99]) + put(int(t), 2, True)))  # noqa: PERF401  # as it is read
+                    sent.append(Sent(t + 0.001 * (s + 1), s, bytes([s, n & 255, 99]) + put(int(t), 2, True)))  # noqa: PERF401  # as it is read
             n += 1
             t += 1 / self.rate_hz
         sent = [hurt(o, r) if r.random() < damage else o for o in sent]
-        return Run(
+        return Session(
             sent,
             [(g, i * dwell_s + dwell_s * 0.5 * moving, (i + 1) * dwell_s - 0.1) for i, g in enumerate(loads)],
         )
 
 
-def hurt(o: Out, r: random.Random) -> Out:
+def hurt(o: Sent, r: random.Random) -> Sent:
     data = bytearray(o.data)
     if r.random() < 0.5:
         for _ in range(r.randint(1, 4)):
             data[r.randrange(len(data))] ^= 1 << r.randrange(8)
     else:
         del data[r.randrange(len(data))]
-    return Out(o.time_s, o.stream, bytes(data), o.shown_g, True)
+    return Sent(o.time_s, o.stream, bytes(data), o.shown_g, True)
 
 
 def random_loads(rng: random.Random, count: int) -> list[float]:
