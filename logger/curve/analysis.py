@@ -10,10 +10,11 @@ from logger.curve.drift import drifts_of, rests_of
 from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
 from logger.curve.method import find_method
 from logger.curve.shapes import Response
-from logger.curve.timebase import Samples, samples_from
+from logger.curve.timebase import Samples, checked, samples_from
 from logger.curve.water import Read, read_samples
 
 FEWEST_READINGS = 8
+_TIME_DIGITS = 9
 
 
 def analyse(
@@ -31,10 +32,14 @@ def analyse(
     check_method(method)
     if response_s is not None and not 0.0 <= response_s <= 10.0:
         raise ValueError(f"a response time of {response_s!r} s is not one that a scale can have")
-    samples = samples_from(time_s, weight_g)
+    time, weight = checked(time_s, weight_g)
+    from_s = float(time[0]) if time.size else 0.0
+    # Counted from the first reading, the same brew gives the same numbers at any time of day.
+    samples = samples_from(np.round(time - from_s, _TIME_DIGITS), weight)
     if not holds_enough(samples):
         return _empty(response_s)
-    return _result(read_samples(samples, None if response_s is None else Response(response_s)), method)
+    read = read_samples(samples, None if response_s is None else Response(response_s))
+    return _result(read, method).later(from_s)
 
 
 def check_method(method: str | None) -> None:

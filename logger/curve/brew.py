@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -38,6 +38,16 @@ class Pour:
     end_between_s: tuple[float, float] | None = None
     poured_between_g: tuple[float, float] | None = None
 
+    def later(self, by_s: float) -> Pour:
+        """Give the same pour on a time axis that begins so much earlier."""
+        return replace(
+            self,
+            start_s=self.start_s + by_s,
+            end_s=self.end_s + by_s,
+            start_between_s=_later(self.start_between_s, by_s),
+            end_between_s=_later(self.end_between_s, by_s),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Event:
@@ -47,6 +57,10 @@ class Event:
     start_s: float
     end_s: float
     change_g: float
+
+    def later(self, by_s: float) -> Event:
+        """Give the same event on a time axis that begins so much earlier."""
+        return replace(self, start_s=self.start_s + by_s, end_s=self.end_s + by_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +98,18 @@ class Analysis:
     step_g: float
     drift_g: float = 0.0
     flow_sd_g_s: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def later(self, by_s: float) -> Analysis:
+        """Give the same brew on a time axis that begins so much earlier."""
+        return replace(
+            self,
+            start_s=None if self.start_s is None else self.start_s + by_s,
+            end_s=None if self.end_s is None else self.end_s + by_s,
+            pours=tuple(pour.later(by_s) for pour in self.pours),
+            events=tuple(event.later(by_s) for event in self.events),
+            time_s=self.time_s + by_s,
+        )
+
+
+def _later(between_s: tuple[float, float] | None, by_s: float) -> tuple[float, float] | None:
+    return None if between_s is None else (between_s[0] + by_s, between_s[1] + by_s)

@@ -41,7 +41,7 @@ class Known:
 
 
 class Choice:
-    """What is possible, by how likely it is; scores and fits of shape (fades, times, ramps)."""
+    """What is possible, by how likely it is; scores and fits of shape (fades, ramps, times)."""
 
     def __init__(self, score: Floats, fits: Fits) -> None:
         chance = np.exp(score - score.max())

@@ -17,7 +17,7 @@ from logger.curve.brew import Floats
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """One fit for each fade (none first), time and ramp; all of shape (f + 1, c, r).
+    """One fit for each fade (none first), time and ramp; all of shape (f + 1, r, c).
 
     :param score: logarithm of the evidence, up to a constant
     """
@@ -36,7 +36,7 @@ def fit_all(
     weight_g: Floats,
     noise_g: float,
     wavering_prior: float,
-    fading_prior: float = 0.0,
+    fading_prior: float = 1.0,
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
@@ -48,92 +48,111 @@ def fit_all(
     :param wavering_prior: precision of the wavering's prior, around none
     :param fading_prior: precision of the fade's prior, around none
     """
-    ramps, count = len(shapes), weight_g.size
-    mean_g = float(weight_g.mean())
-    rest = weight_g - mean_g
-    # One product for each time: all ramps' columns, all fades', and the weights, beside each other.
-    columns = [*shapes, *waverings, *fades]
-    rows = np.empty((shapes[0].shape[0], len(columns) + 1, count))
+    ramps, mean_g = len(shapes), float(weight_g.mean())
+    # One product for each time: columns of all ramps, of all fades, the level's and the weights.
+    columns = [*shapes, *waverings, *fades, np.ones_like(weight_g), weight_g - mean_g]
+    rows = np.empty((shapes[0].shape[0], len(columns), weight_g.size))
     for place, column in enumerate(columns):
         rows[:, place] = column
-    rows[:, -1] = rest
-    sums = rows.sum(axis=2)
     products = rows @ rows.swapaxes(1, 2)
-    ramp, at, weight = np.arange(ramps), slice(None), rows.shape[1] - 1
     noise2 = noise_g**2
-    pairs = {
-        "ss": products[at, ramp, ramp] + 1e-9,
-        "sw": products[at, ramp, ramps + ramp],
-        "ww": products[at, ramps + ramp, ramps + ramp] + wavering_prior * noise2,
-        "s1": sums[at, ramp],
-        "w1": sums[at, ramps + ramp],
-        "sy": products[at, ramp, weight],
-        "wy": products[at, ramps + ramp, weight],
-    }
-    power = float(rest @ rest)
-    fitted = [_without_fade(pairs, power, count, noise2, wavering_prior)]
-    for number in range(len(fades)):
-        fade = 2 * ramps + number
-        pairs |= {
-            "sf": products[at, ramp, fade],
-            "wf": products[at, ramps + ramp, fade],
-            "ff": products[at, fade, fade, None] + fading_prior * noise2,
-            "f1": sums[at, fade, None],
-            "fy": products[at, fade, weight, None],
-        }
-        fitted.append(_with_fade(pairs, power, count, noise2, wavering_prior, fading_prior))
-    misfit, size, level, pivot, flow, fading = (np.stack(each) for each in zip(*fitted, strict=True))
-    misfit = np.maximum(misfit, 0.0)
-    spread2 = max(noise2, float(misfit.min()) / max(count - 5, 1))
+    sums = _Sums.of(products, ramps, wavering_prior * noise2, fading_prior * noise2)
+    fitted = _eliminated(sums)
+    spread2 = max(noise2, float(fitted.misfit.min()) / max(weight_g.size - 5, 1))
     return Fits(
-        score=-0.5 * (misfit / spread2 + size),
-        level_g=level + mean_g,
-        level_sd_g=np.sqrt(spread2 / np.maximum(pivot, 1e-9)),
-        flow_g_s=flow,
-        fading_g_s=fading,
+        score=-0.5 * (fitted.misfit / spread2 + fitted.size),
+        level_g=fitted.level_g + mean_g,
+        level_sd_g=np.sqrt(spread2 / fitted.pivot),
+        flow_g_s=fitted.flow_g_s,
+        fading_g_s=fitted.fading_g_s,
     )
 
 
-Fitted = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; together of shape (f, r, c).
+
+    The first fade is none: its column is nothing, and its prior alone keeps it there.
+    """
+
+    ss: Floats
+    sw: Floats
+    ww: Floats
+    s1: Floats
+    w1: Floats
+    sy: Floats
+    wy: Floats
+    sf: Floats
+    wf: Floats
+    ff: Floats
+    f1: Floats
+    fy: Floats
+    one: float
+    one_y: float
+    power: float
+    priors: tuple[float, float]
+
+    @classmethod
+    def of(cls, products: Floats, ramps: int, wavering: float, fading: float) -> _Sums:
+        """Take them out of all products, shape (c, k, k); times come last: arrays are quickest along them."""
+        by_pair = np.ascontiguousarray(products.transpose(1, 2, 0))
+        level, weight = by_pair.shape[0] - 2, by_pair.shape[0] - 1
+        ramp, wavers, fade = np.arange(ramps), ramps + np.arange(ramps), np.arange(2 * ramps, level)
+
+        def with_none(of_fades: Floats) -> Floats:
+            """Put no fade before the fades."""
+            return np.concatenate((np.zeros((1, *of_fades.shape[1:])), of_fades))
+
+        return cls(
+            ss=by_pair[ramp, ramp] + 1e-9,
+            sw=by_pair[ramp, wavers],
+            ww=by_pair[wavers, wavers] + wavering,
+            s1=by_pair[:ramps, level],
+            w1=by_pair[ramps : 2 * ramps, level],
+            sy=by_pair[:ramps, weight],
+            wy=by_pair[ramps : 2 * ramps, weight],
+            sf=with_none(by_pair[2 * ramps : level, :ramps]),
+            wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
+            ff=with_none(by_pair[fade, fade][:, None]) + fading,
+            f1=with_none(by_pair[2 * ramps : level, level][:, None]),
+            fy=with_none(by_pair[2 * ramps : level, weight][:, None]),
+            one=float(products[0, level, level]),
+            one_y=float(products[0, level, weight]),
+            power=float(products[0, weight, weight]),
+            priors=(wavering, fading),
+        )
 
 
-def _without_fade(
-    p: dict[str, Floats], power: float, count: int, noise2: float, wavering_prior: float
-) -> Fitted:
-    """Eliminate flow, wavering and level, in this order; the last pivot is the level's precision."""
-    to_w, to_1, to_y = p["sw"] / p["ss"], p["s1"] / p["ss"], p["sy"] / p["ss"]
-    ww, w1, wy = p["ww"] - to_w * p["sw"], p["w1"] - to_w * p["s1"], p["wy"] - to_w * p["sy"]
-    one, one_y = count - to_1 * p["s1"], -to_1 * p["sy"]
-    misfit = power - to_y * p["sy"]
-    ww = np.maximum(ww, 1e-12)
-    one, one_y = one - w1 * w1 / ww, one_y - w1 * wy / ww
-    misfit = misfit - wy * wy / ww
-    one = np.maximum(one, 1e-9)
-    level = one_y / one
-    misfit = misfit - level * one_y
-    wavers = (wy - w1 * level) / ww
-    flow = to_y - to_1 * level - to_w * wavers
-    size = np.log(ww) - np.log(wavering_prior * noise2)
-    return misfit, size, level, one, flow, np.zeros_like(flow)
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    misfit: Floats
+    size: Floats
+    level_g: Floats
+    pivot: Floats
+    flow_g_s: Floats
+    fading_g_s: Floats
 
 
-def _with_fade(
-    p: dict[str, Floats], power: float, count: int, noise2: float, wavering_prior: float, fading_prior: float
-) -> Fitted:
-    """Eliminate flow, wavering, fade and level, in this order."""
-    to_w, to_f, to_1, to_y = (p[key] / p["ss"] for key in ("sw", "sf", "s1", "sy"))
-    ww, wf = np.maximum(p["ww"] - to_w * p["sw"], 1e-12), p["wf"] - to_w * p["sf"]
-    w1, wy = p["w1"] - to_w * p["s1"], p["wy"] - to_w * p["sy"]
-    ff, f1, fy = p["ff"] - to_f * p["sf"], p["f1"] - to_f * p["s1"], p["fy"] - to_f * p["sy"]
-    one, one_y = count - to_1 * p["s1"], -to_1 * p["sy"]
-    share_f, share_1 = wf / ww, w1 / ww
-    ff, f1, fy = np.maximum(ff - share_f * wf, 1e-12), f1 - share_f * w1, fy - share_f * wy
-    one, one_y = one - share_1 * w1, one_y - share_1 * wy
+def _eliminated(p: _Sums) -> _Fitted:
+    """Eliminate flow, wavering, fade and level, in this order; the last pivot is the level's precision."""
+    to_w, to_1, to_y = p.sw / p.ss, p.s1 / p.ss, p.sy / p.ss
+    ww = np.maximum(p.ww - to_w * p.sw, 1e-12)
+    w1, wy = p.w1 - to_w * p.s1, p.wy - to_w * p.sy
+    share_1, share_y = w1 / ww, wy / ww
+    one, one_y = p.one - to_1 * p.s1 - share_1 * w1, p.one_y - to_1 * p.sy - share_1 * wy
+    misfit = p.power - to_y * p.sy - share_y * wy
+    # From here on for every fade.
+    to_f = p.sf / p.ss
+    wf = p.wf - to_w * p.sf
+    share_f = wf / ww
+    ff = np.maximum(p.ff - to_f * p.sf - share_f * wf, 1e-12)
+    f1 = p.f1 - to_f * p.s1 - share_f * w1
+    fy = p.fy - to_f * p.sy - share_f * wy
     one, one_y = np.maximum(one - f1 * f1 / ff, 1e-9), one_y - f1 * fy / ff
     level = one_y / one
-    misfit = power - to_y * p["sy"] - wy * wy / ww - fy * fy / ff - level * one_y
+    misfit = np.maximum(misfit - fy * fy / ff - level * one_y, 0.0)
     fading = (fy - f1 * level) / ff
-    wavers = (wy - wf * fading - w1 * level) / ww
+    wavers = share_y - share_f * fading - share_1 * level
     flow = to_y - to_1 * level - to_f * fading - to_w * wavers
-    size = np.log(ww * ff) - np.log(wavering_prior * fading_prior * noise2**2)
-    return misfit, size, level, one, flow, fading
+    size = np.log(ww * ff) - np.log(p.priors[0] * p.priors[1])
+    return _Fitted(misfit, size, level, one, flow, fading)

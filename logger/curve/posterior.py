@@ -89,14 +89,14 @@ def know_start(
         noise_g,
         _wavering(edge),
     )
-    full = at_s[:size, None]
+    full, ramps_s = at_s[:size], grid.ramps_s[:, None]
     score = np.where(fits.flow_g_s > 0.0, fits.score, -np.inf)
     if not np.isfinite(score.max()):
         return None
     choice = Choice(score, fits)
-    known = choice.known(full, -SOFT_START * np.minimum(grid.ramps_s, SOFTEST_S))
+    known = choice.known(full, -SOFT_START * np.minimum(ramps_s, SOFTEST_S))
     from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s
-    return choice.with_share(known, from_s, to_s, full, grid.ramps_s, is_start=True)
+    return choice.with_share(known, from_s, to_s, full, ramps_s, is_start=True)
 
 
 def know_end(
@@ -127,17 +127,18 @@ def know_end(
     left_g_s = fits.fading_g_s
     right = (fits.flow_g_s > 0.0) & (left_g_s >= 0.0) & (left_g_s < 1.3 * fits.flow_g_s)
     tail_s = np.array([0.0, *grid.fades_s])[:, None, None]
-    trickle_s = grid.ramps_s * ENDS_AT_G_S / np.maximum(fits.flow_g_s, ENDS_AT_G_S)
+    ramps_s = grid.ramps_s[:, None]
+    trickle_s = ramps_s * ENDS_AT_G_S / np.maximum(fits.flow_g_s, ENDS_AT_G_S)
     drips_s = tail_s * np.log(np.maximum(left_g_s, ENDS_AT_G_S) / ENDS_AT_G_S)
-    stopped = at_s[longest:, None]
+    stopped = at_s[longest:]
     score = np.where(right, by_fade, -np.inf)
     if not np.isfinite(score.max()):
         return None
     choice = Choice(score, fits)
     ends = stopped + np.where(tail_s > 0.0, drips_s, -trickle_s)
-    known = choice.known(ends, np.where(tail_s > 0.0, 0.0, SOFT_END * np.minimum(grid.ramps_s, SOFTEST_S)))
+    known = choice.known(ends, np.where(tail_s > 0.0, 0.0, SOFT_END * np.minimum(ramps_s, SOFTEST_S)))
     from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
-    return choice.with_share(known, from_s, to_s, stopped, grid.ramps_s, tail_s, is_start=False)
+    return choice.with_share(known, from_s, to_s, stopped, ramps_s, tail_s, is_start=False)
 
 
 def _prepared(

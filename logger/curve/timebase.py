@@ -70,6 +70,13 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
     :param weight_g: weights in g, shape (n,); readings that are not finite are left out
     :raises ValueError: when the shapes differ, or time runs backwards (with the place)
     """
+    time, weight = checked(time_s, weight_g)
+    interval_s = usual_interval_s(time)
+    return Samples(unburst(time, interval_s), weight, interval_s)
+
+
+def checked(time_s: object, weight_g: object) -> tuple[Floats, Floats]:
+    """Check what was recorded, and leave out what is not finite; as :func:`samples_from`."""
     time, weight = np.asarray(time_s, dtype=np.float64), np.asarray(weight_g, dtype=np.float64)
     if time.ndim != 1 or time.shape != weight.shape:
         raise ValueError(f"times of shape {time.shape} do not match weights of shape {weight.shape}")
@@ -86,8 +93,7 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
         raise ValueError("the times are more than a million seconds apart: are they in another unit?")
     if time.size and np.abs(weight).max() > HEAVIEST_G:
         raise ValueError("the weights exceed ten tonnes: are they in another unit?")
-    interval_s = usual_interval_s(time)
-    return Samples(unburst(time, interval_s), weight, interval_s)
+    return time, weight
 
 
 def usual_interval_s(arrival_s: Floats) -> float:

@@ -28,14 +28,14 @@ class Case:
     def fits(self) -> Fits:
         return fit_all(self.shapes, self.waverings, self.fades, self.weight_g, self.noise_g, WAVERING, FADING)
 
-    def columns(self, fade: int, time: int, ramp: int) -> Floats:
+    def columns(self, fade: int, ramp: int, time: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""
         chosen = [np.ones(SAMPLES), self.shapes[ramp][time], self.waverings[ramp][time]]
         return np.stack([*chosen, self.fades[fade - 1][time]] if fade else chosen, axis=1)
 
-    def by_lstsq(self, fade: int, time: int, ramp: int) -> tuple[Floats, float, Floats]:
+    def by_lstsq(self, fade: int, ramp: int, time: int) -> tuple[Floats, float, Floats]:
         """Coefficients, misfit and normal matrix: a prior is one more row, which should be nought."""
-        columns = self.columns(fade, time, ramp)
+        columns = self.columns(fade, ramp, time)
         priors = self.noise_g * np.sqrt(np.diag([0.0, 0.0, WAVERING, FADING][: columns.shape[1]]))
         rows = np.vstack([columns, priors])
         wanted = np.concatenate([self.weight_g, np.zeros(columns.shape[1])])
@@ -44,14 +44,14 @@ class Case:
         return solved, float(rest @ rest), rows.T @ rows
 
 
-EVERY = [(fade, time, ramp) for fade in range(FADES + 1) for time in range(TIMES) for ramp in range(RAMPS)]
+EVERY = [(fade, ramp, time) for fade in range(FADES + 1) for ramp in range(RAMPS) for time in range(TIMES)]
 
 
 @pytest.mark.parametrize("seed", [0, 1])
 def test_every_candidate_is_fitted_as_numpy_fits_it(seed: int) -> None:
     case = Case(seed)
     fits = case.fits()
-    assert fits.score.shape == (FADES + 1, TIMES, RAMPS)
+    assert fits.score.shape == (FADES + 1, RAMPS, TIMES)
     for place in EVERY:
         solved, _, _ = case.by_lstsq(*place)
         assert fits.level_g[place] == pytest.approx(solved[0], abs=1e-5)
@@ -92,4 +92,4 @@ def test_the_score_is_the_evidence_of_what_has_a_prior() -> None:
 
 def test_the_candidate_that_made_the_weights_is_the_likeliest() -> None:
     fits = Case(4).fits()
-    assert np.unravel_index(int(np.argmax(fits.score)), fits.score.shape)[1:] == (1, 0)
+    assert np.unravel_index(int(np.argmax(fits.score)), fits.score.shape)[1:] == (0, 1)
