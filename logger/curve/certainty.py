@@ -58,17 +58,19 @@ class Sure:
 
 
 def know_edges(
-    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...] = ()
+    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...] = (), *, with_course: bool = True
 ) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
     """Weigh the edges of every rise, and take as one what leaves no pause between them.
 
     :param solids: what rises like water and is none; no edge is looked for beyond it
+    :param with_course: say how the flow goes around each edge, too
     :returns: the rises, and their edges
     """
     measured = ~curve.replaced
     time, weight = curve.time_s[measured], curve.weight_g[measured]
     known = [
-        _sure_of(curve, time, weight, rise, _room(rises, solids, number)) for number, rise in enumerate(rises)
+        _sure_of(curve, time, weight, rise, _room(rises, solids, number), with_course)
+        for number, rise in enumerate(rises)
     ]
     kept: list[Rise] = []
     sure: list[Sure] = []
@@ -155,7 +157,14 @@ def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tu
     return before_s, after_s
 
 
-def _sure_of(curve: Curve, time: Floats, weight: Floats, rise: Rise, room_s: tuple[float, float]) -> Sure:
+def _sure_of(
+    curve: Curve,
+    time: Floats,
+    weight: Floats,
+    rise: Rise,
+    room_s: tuple[float, float],
+    with_course: bool,
+) -> Sure:
     """Weigh both edges of one rise, looking no further than there is room."""
     before_s, after_s = room_s
     start_s, end_s = rise.start.time_s, rise.end.time_s
@@ -175,10 +184,12 @@ def _sure_of(curve: Curve, time: Floats, weight: Floats, rise: Rise, room_s: tup
     end = _known(rise.end, time[around_end])
     if time[around_start].size >= FEWEST_SAMPLES and start_s > time[0]:
         seen = time[around_start], weight[around_start]
-        start = know_start(*seen, rise.start, curve.response, curve.noise_g) or start
+        weighed = know_start(*seen, rise.start, curve.response, curve.noise_g, with_course=with_course)
+        start = weighed or start
     if time[around_end].size >= FEWEST_SAMPLES and not cut_off:
         seen = time[around_end], weight[around_end]
-        end = know_end(*seen, rise.end, curve.response, curve.noise_g) or end
+        weighed = know_end(*seen, rise.end, curve.response, curve.noise_g, with_course=with_course)
+        end = weighed or end
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
     return Sure(start, end, thin_start and thin_end, cut_off)

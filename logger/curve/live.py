@@ -223,7 +223,7 @@ class LiveAnalysis:
         began, self._began = self._began, None
         if not holds_enough(samples):
             return []
-        read = read_samples(samples, self._response, self._expected_g, self._assumed)
+        read = read_samples(samples, self._response, self._expected_g, self._assumed, with_course=False)
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response

@@ -67,13 +67,20 @@ _THIN_ENDS = Grid(0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4))
 
 
 def know_start(
-    time_s: Floats, weight_g: Floats, edge: Edge, response: Response, noise_g: float
+    time_s: Floats,
+    weight_g: Floats,
+    edge: Edge,
+    response: Response,
+    noise_g: float,
+    *,
+    with_course: bool = True,
 ) -> Known | None:
     """Weigh the starts around the one that fitted best; None where none of them is possible.
 
     :param time_s: times of the samples around it, shape (n,), n >= 4
     :param weight_g: their weights, shape (n,)
     :param noise_g: standard deviation of one sample
+    :param with_course: say how the flow goes around the edge, too
     """
     time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, _shape_g(edge, START_SHAPE_S))
     grid = _THIN_STARTS if edge.flow_g_s < THIN_FLOW_G_S else _POUR_STARTS
@@ -95,12 +102,20 @@ def know_start(
         return None
     choice = Choice(score, fits)
     known = choice.known(full, -SOFT_START * np.minimum(ramps_s, SOFTEST_S))
+    if not with_course:
+        return known
     from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s
     return choice.with_share(known, from_s, to_s, full, ramps_s, is_start=True)
 
 
 def know_end(
-    time_s: Floats, weight_g: Floats, edge: Edge, response: Response, noise_g: float
+    time_s: Floats,
+    weight_g: Floats,
+    edge: Edge,
+    response: Response,
+    noise_g: float,
+    *,
+    with_course: bool = True,
 ) -> Known | None:
     """Weigh the ends around the one that fitted best, fading ones among them; parameters as for a start."""
     time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, _shape_g(edge, END_SHAPE_S))
@@ -137,6 +152,8 @@ def know_end(
     choice = Choice(score, fits)
     ends = stopped + np.where(tail_s > 0.0, drips_s, -trickle_s)
     known = choice.known(ends, np.where(tail_s > 0.0, 0.0, SOFT_END * np.minimum(ramps_s, SOFTEST_S)))
+    if not with_course:
+        return known
     from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
     return choice.with_share(known, from_s, to_s, stopped, ramps_s, tail_s, is_start=False)
 

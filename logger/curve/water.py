@@ -67,6 +67,8 @@ def read_samples(
     response: Response | None = None,
     expected_g: float | None = None,
     assumed: Response | None = None,
+    *,
+    with_course: bool = True,
 ) -> Read:
     """Read pours and events off samples.
 
@@ -74,6 +76,7 @@ def read_samples(
     :param response: the scale's lag, where it is known already
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
+    :param with_course: how the flow goes around each edge is wanted, too
     """
     step_g = display_step_g(samples.weight_g)
     samples, switches = in_one_unit(samples)
@@ -105,7 +108,7 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    rises, sure = know_edges(curve, rises, solids)
+    rises, sure = know_edges(curve, rises, solids, with_course=with_course)
     pours = pours_from(curve, rises, sure, lag_known=shown is not None, step_g=step_g)
     return Read(curve, pours, sure, in_order, solids, shown, step_g)
 
