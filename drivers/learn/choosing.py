@@ -9,17 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.decimals import with_decimals
+from drivers.learn.check_search import find_check
+from drivers.learn.copies import agree, without_laggards
+from drivers.learn.decimals import are_sizes_told, with_decimals
 from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind, beginning
+from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
-_LAG_S, _LAG_ELSEWHERE_S = 0.04, 0.15
-_OUTSIDE_COST = 40.0
+_OUTSIDE_COST = 60.0
 _SELECTED_COST = 0.6
-_FINE_ENOUGH = 0.12
+_SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
+_FINE, _FINE_ENOUGH = 0.03, 0.12
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -43,20 +46,37 @@ def total_cost(one: Fit) -> float:
     number = one.number
     cost = one.cost + _ENCODING_COST[number.encoding]
     cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
+    near = range(number.offset - 1, number.end)  # what stands there tells no kinds apart
+    cost += 0.5 * any(place in near for place, _ in one.kind.selectors)
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
         cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < 12)
+        cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
         wide = max(number.width - 2, 0)
         # Bare counts come from converters of 24 bits; the byte behind them is another one.
         cost += 0.25 * wide if one.scale is not None else (0.0, 0.3, 1.5)[min(wide, 2)]
     if one.kind.is_cut and not one.kind.terminator:
         cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
     cost += 4.0 * (number.encoding == "float" and one.scale is None)
+    if one.scale is None:  # the line is all that speaks for it
+        allowed = 0.1 + 0.001 * one.span + 2.0 * one.step + one.noise_units
+        cost += 0.7 * min(one.worst / allowed, 8.0)
+    # What stands last is a check as a rule.
+    cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
+    if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
+        cost += 1.0
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def _are_digits(one: Fit) -> bool:
+    """Say whether several bytes of a number go up and down and never beyond nine: each is a digit."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    sorts = [np.unique(column).size for column in part.T]
+    return sum(size >= 4 for size in sorts) >= 2 and bool((part < 10).mean() > 0.98)
 
 
 def coarseness(one: Fit) -> float:
@@ -68,13 +88,13 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = _with_enough_inside(fits)
+    fits = _without_needless_decimals(_with_enough_inside(fits))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
-    prompt, late = _without_laggards(winners)
+    prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
-    best = settled(prompt[0], loads, quantity)
+    best = settled(_unselected(prompt[0], fits), loads, quantity)
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -87,13 +107,50 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give the chosen number its full width, its sign and its decimals."""
-    signed = settle_sign(settle_width(one, loads, quantity), loads, quantity)
+    taken = frozenset[int]()
+    if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
+        taken = check.places  # which may look like an upper byte
+    signed = settle_sign(settle_width(one, loads, quantity, taken), loads, quantity)
     return with_decimals(signed, loads, quantity)
+
+
+def _in_place(one: Fit) -> Frames:
+    return np.asarray(one.kind.frames[kind_rows(one.kind, one)])
+
+
+def _unselected(one: Fit, fits: Sequence[Fit]) -> Fit:
+    """Give the same number in all packets of its length, where it says the load in the others as well."""
+    whole = [
+        each for each in fits
+        if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
+        and each.number == one.number and _holds_in_others(each, one)
+    ]  # fmt: skip
+    return whole[0] if whole else one
+
+
+def _holds_in_others(whole: Fit, one: Fit) -> bool:
+    """Say whether the packets that were not picked out hold the load as well."""
+    others = ~np.isin(whole.kind.time_s, one.kind.time_s)
+    return bool(others.any() and kind_rows(whole.kind, whole)[others].mean() > 0.9)
 
 
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     enough = [one for one in fits if one.inside >= 0.85]
     return enough or list(fits)
+
+
+def _without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers with counted decimals where the same bytes are as good without."""
+    plain = {
+        (id(one.kind), one.number.offset, one.number.width, one.number.order) for one in fits
+        if one.number.decimals_at < 0 and one.scale is not None and one.path < _SMOOTH and one.inside > 0.97
+    }  # fmt: skip
+    return [
+        one for one in fits
+        if one.number.decimals_at < 0
+        or (are_sizes_told(one)
+        and (id(one.kind), one.number.offset, one.number.width, one.number.order) not in plain)
+    ]  # fmt: skip
 
 
 def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
@@ -108,7 +165,21 @@ def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
                 break
         else:
             groups.append((one, [one]))
-    return [_unshortened(group) for _, group in groups]
+    return [_unshortened(_smoothest(group)) for _, group in groups]
+
+
+def _smoothest(group: list[Fit]) -> list[Fit]:
+    """Put that reading of the first one's bytes first which goes least up and down on its way."""
+    head = group[0]
+    same = [
+        one for one in group
+        if one.kind is head.kind and one.number.covers == head.number.covers
+        and one.inside > head.inside - 0.02 and one.worst < 0.01 * one.span + one.step
+        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
+    ]  # fmt: skip
+    best = min(same, key=lambda one: one.path, default=head)
+    clear = 0.97 if head.number.swapped else _SMOOTHER
+    return [best, *group] if best.path < clear * head.path else group
 
 
 def _unshortened(group: list[Fit]) -> list[Fit]:
@@ -116,8 +187,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
     head = group[0]
     if head.scale is not None or head.number.encoding != "integer":
         return group
-    if head.step < 0.5 * head.noise_units:
-        return group  # any byte behind it would do: its noise is not seen
+    if head.step < max(0.5 * head.noise_units, _FINE):
+        return group  # any byte behind it would do: it is not seen
     longer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
@@ -137,8 +208,11 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 
 def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """Give what it costs a fit to go further up and down than another: bytes of two numbers jump."""
-    good = [one.path for one in fits if one.inside > 0.9 and one.worst < 0.01 * one.span + one.step]
-    least = max(min(good, default=1.0), 0.5)
+    good = [one for one in fits if one.inside > 0.9 and one.worst < 0.01 * one.span + one.step]
+    # What was picked out by a flag of rest has no ups and downs at all.
+    whole = [one.path for one in good if not one.kind.selectors]
+    paths = whole or [one.path for one in good]
+    least = max(min(paths, default=1.0), 0.85)
     return lambda one: min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
 
 
@@ -148,7 +222,7 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     for one in fits:
         most[one.kind.stream] = max(most.get(one.kind.stream, 0), len(one.kind.frames))
     return lambda one: (
-        (15.0 if one.kind.is_cut else 2.5) * math.log(most[one.kind.stream] / len(one.kind.frames))
+        (15.0 if one.kind.is_cut else 5.0) * math.log(most[one.kind.stream] / len(one.kind.frames))
     )
 
 
@@ -161,85 +235,8 @@ def _with_step(one: Fit, among: Sequence[Fit]) -> float:
     fine = max(min(each.step + max(0.0, each.noise_units - one.noise_units) for each in good), 1e-3)
     coarser = max(0.0, math.log2(max(one.step, 1e-3) / fine))
     # Grams in tenths are what a display shows; of anything coarser the finer copy is the better one.
-    too_coarse = min(1.8 * coarser, 8.0) if one.step > _FINE_ENOUGH else 0.0
+    too_coarse = min(4.0 * coarser, 10.0) if one.step > _FINE_ENOUGH else 0.0
     return total_cost(one) + min(0.8 * coarser, 3.0) + too_coarse
-
-
-def _without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
-    """Set those apart that follow the load later than another one that is as good."""
-    good = [one for one in winners if one.worst < 0.01 * np.ptp(one.levels / one.slope) and one.inside > 0.9]
-    late = [
-        one for one in winners
-        if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
-    ]  # fmt: skip
-    # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
-    lagging = {_kept_apart(one) for one in late} - {
-        _kept_apart(one)
-        for one in good
-        if one not in late and any(one.kind.whole is each.kind.whole for each in late)
-    }
-    late += [
-        one for one in winners
-        if one.kind.is_cut and one not in late and _kept_apart(one) in lagging and not _is_timed(one, good)
-    ]  # fmt: skip
-    prompt = [one for one in winners if one not in late]
-    return (prompt, late) if prompt else (list(winners), [])
-
-
-def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
-    """Say whether another number of the same frames, as many as there are, goes with it."""
-    most = max(len(each.kind.frames) for each in good)
-    return len(one.kind.frames) > 0.98 * most and any(
-        each.kind is one.kind
-        and not each.number.covers & one.number.covers
-        and _behind_s(one, each) <= 0.0
-        and np.isfinite(each.switch_s).sum() >= 2
-        for each in good
-    )
-
-
-def _kept_apart(one: Fit) -> tuple[object, ...]:
-    number = one.number
-    return one.kind.stream, number.encoding, number.width, number.order, one.scale
-
-
-def _behind_s(one: Fit, other: Fit) -> float:
-    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
-    if not _same_packets(one.kind, other.kind):
-        return 0.0
-    apart = one.switch_s - other.switch_s
-    apart = apart[np.isfinite(apart)]
-    if apart.size < 2:
-        return 0.0
-    limit = _LAG_S if one.kind is other.kind else _LAG_ELSEWHERE_S
-    steps = np.abs(np.diff(other.levels / other.slope))
-    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
-    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
-    return float(np.median(apart)) - limit
-
-
-def _same_packets(one: Kind, other: Kind) -> bool:
-    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
-    if one.whole is other.whole:
-        return one.selectors == other.selectors
-    if one.is_cut or other.is_cut:
-        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
-        return one.length == other.length and alike
-    return True
-
-
-def agree(one: Fit, other: Fit) -> bool:
-    """Say whether two readings say the same, also while the load moves."""
-    mine, theirs = (
-        one.loads_of(one.number.values(one.kind.frames)),
-        other.loads_of(other.number.values(other.kind.frames)),
-    )
-    at = np.searchsorted(other.kind.time_s, one.kind.time_s)
-    at = np.clip(at, 0, len(theirs) - 1)
-    span = float(np.ptp(one.levels / one.slope))
-    with np.errstate(invalid="ignore"):
-        apart = np.abs(mine - theirs[at])
-        return bool((apart <= 0.03 * span + 3.0 * (one.step + other.step)).mean() > 0.8)
 
 
 def kind_rows(kind: Kind, one: Fit) -> np.ndarray:

@@ -4,23 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit, in_place
+from drivers.learn.signs import beside
 
-_SMOOTHER = 0.9
+_ROUGH, _SMOOTHER, _MUCH_SMOOTHER = 1.15, 0.9, 0.6
+_LARGE = 300.0
+"""Loads from which on fewer decimals would have been seen, g."""
+
+_TENTHS = {Fraction(1, 100): 2, Fraction(1, 1000): 3}
 _ENCODINGS = ("integer", "bcd", "digits")
 
 
 def with_decimals(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Look for a byte that counts the decimals: with it, the number goes more smoothly."""
     best = one
+    if one.path < _ROUGH:
+        return one  # flags that move with the load would pull it towards nought
+    near = beside(one.number, one.kind.frames)
     for again in _counted(one, loads, quantity):
-        if again.inside >= best.inside - 0.012 and again.path < _SMOOTHER * best.path:
+        if not are_sizes_told(again):
+            continue
+        most = _SMOOTHER if again.number.decimals_at in near else _MUCH_SMOOTHER
+        if again.inside >= best.inside - 0.012 and again.path < most * best.path:
             best = again
     return best
+
+
+def are_sizes_told(one: Fit) -> bool:
+    """Say whether the count of decimals goes with the size of the load: at rest, flags are all the same."""
+    column = one.kind.frames[:, one.number.decimals_at]
+    return len({int(np.bincount(column[rows]).argmax()) for rows in one.kind.settled}) > 1
 
 
 def are_decimals_open(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
@@ -28,17 +46,29 @@ def are_decimals_open(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bo
     if one.number.decimals_at >= 0:
         return False
     values = one.number.values(one.kind.frames)
+    near = beside(one.number, one.kind.frames)
     for again in _counted(one, loads, quantity):
-        if again.number.decimals_at not in (one.number.offset - 1, one.number.end):
+        if again.number.decimals_at not in near:
             continue
         apart = np.abs(one.loads_of(values) - again.loads_of(again.number.values(one.kind.frames)))
         good = in_place(one.kind, values, one.levels, one.noise, one.grid)
-        near = 2.0 * one.step + 0.002 * one.span
+        alike = 2.0 * one.step + 0.002 * one.span
         with np.errstate(invalid="ignore"):
-            differ = int((apart[good] > near).sum())
+            differ = int((apart[good] > alike).sum())
         if differ < 0.02 * apart.size and again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path:
             return True
     return False
+
+
+def is_count_constant(one: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether a byte beside a number is how many decimals it has, and larger loads may have fewer."""
+    scale, number, frames = one.scale, one.number, one.kind.frames
+    if scale is None or scale.scale not in _TENTHS or number.encoding not in _ENCODINGS:
+        return False
+    if number.decimals_at >= 0 or max(abs(load.value) for load in loads) >= _LARGE:
+        return False
+    places = beside(number, frames) - ({number.sign.offset} if number.sign is not None else set())
+    return any((frames[:, place] == _TENTHS[scale.scale]).mean() > 0.97 for place in places)
 
 
 def _counted(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:

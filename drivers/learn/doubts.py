@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice
-from drivers.learn.decimals import are_decimals_open
+from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.fitting import Fit
 from drivers.learn.proving import Proof
 from drivers.learn.signs import is_sign_weak, may_be_sign
@@ -19,11 +19,15 @@ from drivers.learn.widths import capacity, is_order_open
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
-_ROUND_COST = 4.0
-"""A scale that costs less is round enough to be believed against what was typed."""
 
 _LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
+
+_COARSE = 0.3
+"""A step with which the factor must be round to be known, g or °C."""
+
+_OFF_LINE = 0.004
+"""Share of their span by which loads may be off a line that nothing else speaks for."""
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
@@ -32,8 +36,6 @@ _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 
 _OF_BYTES = (256, 512, 65536)
 """Parts of a gram that a byte of something else, taken for a lower one, makes."""
-
-Best = Callable[[tuple[Load, ...]], Fit | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,23 +52,28 @@ class Verdict:
 
 
 def judged(
-    capture: Capture, choice: Choice, one: Fit, proof: Proof, unread: tuple[int, int], *, is_checked: bool
-) -> Verdict:
+    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: tuple[int, int],
+    *, is_checked: bool, taken: frozenset[int] = frozenset(),
+) -> Verdict:  # fmt: skip
     """Say how sure the best reading is.
 
+    :param clean: the same in undamaged packets alone, where those are known
+    :param taken: places of its check
     :param unread: how many packets hold the load and are not read, and of how many
     :param is_checked: whether only undamaged ones are among those
     """
-    doubts = [*_doubts(capture, choice, one, proof), *_read_doubts(proof, unread, is_checked)]
+    doubts = [*_doubts(capture, choice, one, clean, proof, taken), *_read_doubts(proof, unread, is_checked)]
     further = _further_load(capture.loads) if doubts and choice.rivals else None
-    if further is None and _width_doubts(capture, one):
+    if further is None and _width_doubts(capture, one, taken):
         further = _beyond_bytes(one, capture)
     if doubts:
         return Verdict(False, tuple(doubts), further)
     return Verdict(True, tuple(_grounds(capture, one, proof)))
 
 
-def _doubts(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Sequence[str]:
+def _doubts(
+    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, taken: frozenset[int]
+) -> Sequence[str]:
     loads, unit = capture.loads, _unit(capture)
     doubts = []
     if choice.rivals:
@@ -80,25 +87,29 @@ def _doubts(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Sequenc
             doubts.append(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
     if one.scale is None and len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
         doubts.append("With three loads, a factor that is not round cannot be told from chance.")
+    if one.scale is None and one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
+        doubts.append(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
+    if one.scale is None and one.step > _COARSE and _error_at_most(one, loads) > 0.5 * one.step:
+        doubts.append("In steps this coarse, the factor is not known well enough; a heavy load would tell.")
     finer = [
         each
         for each, how in choice.copies
-        if how == "copy" and each.step < 0.45 * one.step and each.inside > 0.93
+        if how == "copy" and each.step < 0.7 * one.step and each.inside > 0.93
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip
     if one.step > 0.12 and finer:
         doubts.append("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
-    doubts += _width_doubts(capture, one)
+    doubts += _width_doubts(capture, one, taken)
     if (most := _most_frames(choice)) and proof.readings < _LEAST_OF_FRAMES * most:
         doubts.append(f"Only {proof.readings} of {most} frames begin as it was found.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
     if is_sign_weak(one, loads):
         doubts.append("It is not clear which byte is the sign; a load below zero would tell.")
-    if may_be_sign(one):
+    if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
         doubts.append("A byte beside the number may be its sign; a load below zero would tell.")
-    if are_decimals_open(one, loads, capture.quantity):
-        doubts.append("A byte beside the number may count its decimals; some smaller load would tell.")
+    if are_decimals_open(one, loads, capture.quantity) or is_count_constant(one, loads):
+        doubts.append("A byte beside the number may count its decimals; loads of other sizes would tell.")
     if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
         doubts.append(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
     if one.inside < 0.93:
@@ -108,6 +119,12 @@ def _doubts(capture: Capture, choice: Choice, one: Fit, proof: Proof) -> Sequenc
     if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
         doubts.append("Everything fits if what was typed was in ounces. Loads are wanted in g.")
     return doubts
+
+
+def _error_at_most(one: Fit, loads: Sequence[Load]) -> float:
+    """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
+    heavy = max(2.0 * max(abs(load.value) for load in loads), 700.0)
+    return abs(one.slope_error / one.slope) * heavy
 
 
 def _most_frames(choice: Choice) -> int:
@@ -136,12 +153,12 @@ def _read_doubts(proof: Proof, unread: tuple[int, int], is_checked: bool) -> Seq
     return doubts
 
 
-def _width_doubts(capture: Capture, one: Fit) -> Sequence[str]:
+def _width_doubts(capture: Capture, one: Fit, taken: frozenset[int]) -> Sequence[str]:
     """Doubt a number that has no room for what such an instrument must be able to say."""
     most, unit = capacity(one), _unit(capture)
     if most < _LEAST_CAPACITY[capture.quantity]:
         return [f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."]
-    if is_order_open(one):
+    if is_order_open(one, taken):
         return ["No load has needed a second byte, and it may stand on either side."]
     return []
 
@@ -184,64 +201,3 @@ def _is_power_of_ten(value: float) -> bool:
         return False
     exponent = np.log10(value)
     return bool(abs(exponent - round(exponent)) < 0.0006)
-
-
-# What was typed
-
-
-def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tuple[float, ...]] | None:
-    """Find one mistake that would explain why nothing fits: two loads swapped, or one typed wrong.
-
-    :param best_of: gives the best fit for other values of the same loads
-    :returns: what to say, and the values as they should be; None where no single mistake explains it
-    """
-    values = [load.value for load in loads]
-    for one, other in combinations(range(len(values)), 2):
-        if values[one] == values[other]:
-            continue
-        swapped = list(values)
-        swapped[one], swapped[other] = swapped[other], swapped[one]
-        if _fits_roundly(best_of(_with(loads, swapped))):
-            text = (
-                f"Loads {one + 1} and {other + 1} look swapped: everything fits if {values[other]:g} {unit} "
-                f"came before {values[one]:g} {unit}."
-            )
-            return text, tuple(swapped)
-    if len(values) < 4:
-        return None
-    for left in range(len(values)):
-        rest = tuple(load for at, load in enumerate(loads) if at != left)
-        fit = best_of(rest)
-        if fit is None or not _fits_roundly(fit):
-            continue
-        values_there = fit.number.values(fit.kind.frames)
-        there = (
-            fit.kind.time_s >= loads[left].start_s + 0.45 * (loads[left].end_s - loads[left].start_s)
-        ) & (fit.kind.time_s <= loads[left].end_s)
-        read = float(np.nanmedian(fit.loads_of(values_there[there]))) if there.any() else float("nan")
-        if not np.isfinite(read):
-            continue
-        right = list(values)
-        right[left] = round(read, 1)
-        return _told(left, values[left], read, unit), tuple(right)
-    return None
-
-
-def _told(at: int, typed: float, read: float, unit: str) -> str:
-    text = (
-        f"Load {at + 1} was typed as {typed:g} {unit} and reads as {read:.1f} {unit}, while all others agree"
-    )
-    for factor, words in ((1000.0, "kg"), (_OUNCE_G, "ounces"), (1000 * 0.45359237, "pounds")):
-        if typed and abs(read / (typed * factor) - 1.0) < 0.02:
-            return f"{text}: it looks like {words}."
-    return f"{text}."
-
-
-def _fits_roundly(one: Fit | None) -> bool:
-    if one is None or one.scale is None or one.inside < 0.93:
-        return False
-    return one.cost < _ROUND_COST and one.worst < 0.006 * one.span + one.step
-
-
-def _with(loads: Sequence[Load], values: Sequence[float]) -> tuple[Load, ...]:
-    return tuple(Load(value, load.start_s, load.end_s) for load, value in zip(loads, values, strict=True))

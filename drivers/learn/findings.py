@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.choosing import kind_rows
-from drivers.learn.fitting import Fit, counters
+from drivers.learn.fitting import Fit
+from drivers.learn.following import counters
 from drivers.learn.framed import Outside
-from drivers.learn.numerals import Frames, Number
+from drivers.learn.numbers import Frames, Number
 
 _CLOCKS = {1000.0: ("ms", 1.0, "milliseconds"), 100.0: ("s", 0.01, "hundredths of a second"),
            10.0: ("s", 0.1, "tenths of a second"), 1.0: ("s", 1.0, "seconds")}  # fmt: skip

@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
+from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
-from drivers.learn.numerals import Floats, Frames, Number, all_numbers
-from drivers.learn.scales import ODD, Scale, round_scales
+from drivers.learn.meaning import meaning_of_line
+from drivers.learn.numbers import Floats, Number
+from drivers.learn.scales import Scale
 
-_SAMPLE = 48
-_ROUGH = 0.02
-"""A number that is further off a straight line than this share of its span is none of the load."""
+_ANYTHING = 60.0
+"""Standard deviation of a byte that may be anything; 74 where all values are as likely."""
 
-_LEAST_COUNTS = 5.0
+
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
-
-_ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,84 +86,6 @@ class Fit:
         return (values - self.zero) / self.per_unit
 
 
-def rough_fits(kind: Kind, loads: Sequence[Load]) -> Iterator[Number]:
-    """Give the numbers of a kind that roughly follow the loads."""
-    rows, bounds = sampled(kind)
-    frames = kind.frames[rows]
-    moves = np.array([np.bincount(column).max() < 0.994 * column.size for column in kind.frames.T])
-    if not moves.any():
-        return
-    moves[counters(kind.frames)] = False
-    values = np.array([load.value for load in loads])
-    seen = set[tuple[str, int, int, str]]()
-    for numbers, columns in all_numbers(frames, moves):
-        good = _follows(columns, bounds, values, numbers[0].encoding)
-        for at in np.flatnonzero(good):
-            number = numbers[at]
-            place = (number.encoding, number.offset, number.width, number.order)
-            if number.mask and place in seen and not _has_upper_bits(number, frames):
-                continue  # without its upper bits it says nothing more
-            seen.add(place)
-            yield number
-
-
-def _has_upper_bits(number: Number, frames: Frames) -> bool:
-    """Say whether bits beyond the mask are set nearly always, as flags are."""
-    plain = Number(number.encoding, number.offset, number.width, number.order)
-    return bool((plain.values(frames) > number.mask).mean() > 0.9)
-
-
-def counters(frames: Frames) -> np.ndarray:
-    """Give the places of bytes that count packets: always the same step up, whatever the load does."""
-    steps = np.diff(frames, axis=0)
-    return np.array([
-        place for place, column in enumerate(steps.T)
-        if (usual := int(np.bincount(column, minlength=256).argmax())) and (column == usual).mean() > 0.7
-    ], dtype=np.int64)  # fmt: skip
-
-
-def sampled(kind: Kind) -> tuple[np.ndarray, list[tuple[int, int]]]:
-    """Pick some packets of each load, and say where each load's are among those."""
-    picked, bounds, at = [], [], 0
-    for rows in kind.settled:
-        some = rows[np.linspace(0, rows.size - 1, min(_SAMPLE, rows.size)).astype(np.int64)]
-        picked.append(some)
-        bounds.append((at, at + some.size))
-        at += some.size
-    return np.concatenate(picked), bounds
-
-
-def _follows(columns: Floats, bounds: list[tuple[int, int]], loads: Floats, encoding: str) -> np.ndarray:
-    levels, noise = levels_of(columns, bounds)
-    x = loads - loads.mean()
-    slope = x @ levels / max(float(x @ x), 1e-12)
-    off = levels - levels.mean(axis=0) - np.outer(x, slope)
-    span = np.abs(slope) * np.ptp(loads)
-    count = 1.0 if encoding not in ("float", "ascii") else 0.0
-    limit = np.maximum(np.maximum(_ROUGH * span, 1.01 * count), 3.0 * noise)
-    enough = np.maximum(12.0 * noise, _LEAST_COUNTS * count)
-    return np.asarray((np.abs(off).max(axis=0) <= limit) & (span >= enough) & (span > 0))
-
-
-def levels_of(columns: Floats, bounds: list[tuple[int, int]]) -> tuple[Floats, Floats]:
-    """Give the median of each load, shape (k, c), and the ordinary spread, shape (c,)."""
-    levels, spreads = [], []
-    for first, last in bounds:
-        part = columns[first:last]
-        bad = np.isnan(part)
-        if bad.any():
-            part = np.where(bad, np.broadcast_to(_first_known(part), part.shape), part)
-        middle = np.median(part, axis=0)
-        levels.append(middle)
-        spreads.append(np.median(np.abs(part - middle), axis=0))
-    return np.array(levels), 1.48 * np.median(np.array(spreads), axis=0)
-
-
-def _first_known(part: Floats) -> Floats:
-    known = ~np.isnan(part)
-    return np.asarray(part[known.argmax(axis=0), np.arange(part.shape[1])])
-
-
 def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
     """Hold a number against the loads, on all packets; None where it does not follow them."""
     values = number.values(kind.frames)
@@ -172,10 +93,12 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     at_rest = [settled_values(values, rows) for rows in kind.settled]
     if min(one.size for one in at_rest) < 3:
         return None
+    if number.encoding == "integer" and number.width > 1 and _has_random_bottom(kind, number):
+        return None
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(np.median(spreads))
-    grid = _grid(values[np.isfinite(values)], number)
+    grid = grid_of(values[np.isfinite(values)], number)
     errors = np.array([_error_of(one, grid) for one in at_rest])
     slope, offset = _line(typed, levels)
     if slope == 0.0:
@@ -191,7 +114,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     slope_error = (
         abs(slope) * float(np.sqrt((error**2).mean())) / max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
     )
-    scale, zero, zero_kind, cost = _meaning(
+    scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, number, quantity
     )
     inside = float(in_place(kind, values, levels, noise, grid).mean())
@@ -215,6 +138,17 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         switch_s=_switches(kind.time_s, values, levels, loads),
         path=_path(values, levels, in_place(kind, values, levels, noise, grid), noise, grid),
     )
+
+
+def _has_random_bottom(kind: Kind, number: Number) -> bool:
+    """Say whether the lowest byte is anything while those above it stand still: it is none of the number."""
+    upper = replace(number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0)
+    for rows in kind.settled:
+        frames = kind.frames[rows]
+        above = upper.values(frames)
+        if (above == np.median(above)).mean() < 0.93 or frames[:, number.lowest_at].std() < _ANYTHING:
+            return False
+    return True
 
 
 def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:
@@ -254,30 +188,6 @@ def _least_gap(some: Floats) -> float:
     )
 
 
-def _grid(values: Floats, number: Number) -> float:
-    """Give the step in which a number changes."""
-    if number.encoding == "float":
-        return _float_grid(values)
-    if number.encoding == "ascii" or number.decimals_at >= 0:
-        large = np.abs(values) >= np.median(np.abs(values))
-        # Damage leaves digits digits: nearly every text is a multiple of the step.
-        return _float_grid(values[large] if number.decimals_at >= 0 else values, 0.9985) or 0.001
-    kinds, counts = np.unique(values, return_counts=True)
-    kinds = kinds[counts >= 2]
-    whole = np.abs(kinds).astype(np.int64)
-    grid = int(np.gcd.reduce(whole)) if whole.size > 2 and whole.any() else 1
-    return float(grid) if grid in (2, 5, 10, 20, 50, 100) else 1.0
-
-
-def _float_grid(values: Floats, share: float = 0.97) -> float:
-    """Give the decimal or halved step that a float's values are multiples of; 0 where there is none."""
-    for step in (1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001):
-        steps = values / step
-        if np.mean(np.abs(steps - np.round(steps)) < 2e-6 * np.abs(steps) + 1e-3) > share:
-            return step
-    return 0.0
-
-
 def _error_of(some: Floats, grid: float) -> float:
     """Give the standard uncertainty of a level; neighbouring packets are alike, so that four count as one."""
     spread = float(some.std())
@@ -292,81 +202,13 @@ def _line(x: Floats, y: Floats) -> tuple[float, float]:
     return slope, float(y_mean - slope * x_mean)
 
 
-def _meaning(
-    typed: Floats,
-    levels: Floats,
-    errors: Floats,
-    slope: float,
-    offset: float,
-    slope_error: float,
-    number: Number,
-    quantity: Quantity,
-) -> tuple[Scale | None, float, str, float]:
-    """Find the round meaning of slope and offset, the likeliest that is near enough."""
-    best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
-    zero_off = _ZERO_OFF[quantity]
-    if abs(slope_error / slope) < 0.02:
-        for scale in round_scales(quantity):
-            apart = abs(scale.per_unit / slope - 1.0) if slope > 0 else math.inf
-            unsure = 3.0 * slope_error / abs(slope)
-            if apart > max(scale.tolerance, min(unsure, 3.0 * scale.tolerance)):
-                continue
-            for zero, zero_kind, cost in _zeros(
-                scale, number, float(np.median(levels - scale.per_unit * typed)), zero_off
-            ):
-                off = np.abs((levels - zero) / scale.per_unit - typed)
-                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
-                if not (off <= limit).all() or (
-                    zero_kind in ("odd", "round") and apart > max(2e-4, min(unsure, 6e-4))
-                ):
-                    continue
-                total = (
-                    scale.cost
-                    + cost
-                    + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
-                )
-                if total < best[0]:
-                    best = total, scale, zero, zero_kind
-    odd_offset = abs(offset) > 0.02 * abs(slope) * np.ptp(typed) + 3.0
-    cost = ODD + (1.0 if odd_offset else 0.0)
-    if slope < 0:
-        cost += 1.0
-    if best[0] <= cost:
-        return best[1], best[2], best[3], best[0]
-    half = float(1 << (8 * number.width - 1))
-    exact = (
-        1.5 * (number.encoding not in ("float", "ascii"))
-        + 3.0 * float(np.median(errors))
-        + 0.03 * abs(slope) * (zero_off < 1.0)
-    )
-    if number.encoding == "integer" and not number.mask and abs(offset - half) <= exact:
-        return None, half, "half", ODD + 1.0
-    if abs(offset) <= exact:
-        return None, 0.0, "none", cost
-    return None, offset, "odd", cost
-
-
-def _zeros(
-    scale: Scale, number: Number, offset: float, zero_off: float
-) -> Iterator[tuple[float, str, float]]:
-    """Give the numbers that may stand for nothing, with their costs."""
-    if abs(offset - scale.offset) <= zero_off * scale.per_unit + 1.5:
-        yield scale.offset, "none", 0.0
-    if number.encoding == "integer" and not number.signed:
-        half = float(1 << ((number.mask.bit_length() if number.mask else 8 * number.width) - 1))
-        if abs(offset - half - scale.offset) <= zero_off * scale.per_unit + 1.5:
-            yield half + scale.offset, "half", 0.5
-    size = 10.0 ** max(0, math.floor(math.log10(abs(offset))) - 1) if abs(offset) >= 10 else 1.0
-    rounded = round(offset / size) * size
-    if abs(offset - rounded) <= min(0.2 * scale.per_unit + 0.6, 0.2 * size):
-        yield rounded, "round", 3.0
-    yield float(round(offset)), "odd", 5.0
-
-
 def _path(values: Floats, levels: Floats, good: np.ndarray, noise: float, grid: float) -> float:
     """Give how far a number goes altogether, as a share of the way that the loads make it go."""
     way = float(np.abs(np.diff(levels)).sum())
-    gone = np.abs(np.diff(values[good]))
+    some = values[good]
+    if some.size > 2:  # single ones astray are damage
+        some = np.median((some[:-2], some[1:-1], some[2:]), axis=0)
+    gone = np.abs(np.diff(some))
     return float(gone[gone > 5.0 * noise + 2.0 * grid].sum()) / max(way, 1e-12)
 
 

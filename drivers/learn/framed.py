@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from drivers.learn.checks import Check, find_check
+from drivers.learn.check_search import find_check
+from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
-from drivers.learn.numerals import Frames
+from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
@@ -109,8 +110,8 @@ def _packet_header(
             if (others[:, place] != value).mean() > 0.5:
                 header[place] = value
                 others = others[others[:, place] == value]
-                if not len(others):
-                    break
+                if len(others) < max(3, 0.02 * len(good)):
+                    break  # damaged ones
     if not header:
         return ()
     return tuple(header.get(place) for place in range(max(header) + 1))

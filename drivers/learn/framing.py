@@ -12,12 +12,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
-from drivers.learn.numerals import Floats, Frames
-
-Places = NDArray[np.int64]
+from drivers.learn.numbers import Floats, Frames
+from drivers.learn.pauses import Places, between_pauses, burst_starts
 
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
@@ -94,13 +92,16 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     data = stream.data
     if data.size < 5 * FEWEST:
         return
+    bursts = burst_starts(stream.time_s)
+    first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
     best: dict[tuple[int, int], Places] = {}
-    for landmark in _landmarks(data):
+    for landmark in ([first] if first else []) + _landmarks(data):
         for length in landmark.lengths:
             starts = chained(landmark.places, length, data.size)
             if starts.size < FEWEST:
                 continue
-            for shift in _beginnings(_frames_at(data, starts, length)):
+            shifts = [0] if landmark is first else _beginnings(_frames_at(data, starts, length))
+            for shift in shifts:
                 at = starts + shift
                 at = at[(at >= 0) & (at + length <= data.size)]
                 if at.size < FEWEST:
@@ -109,7 +110,12 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
                 key = (length, middle % length if _is_only(starts, length) else middle)
                 if key not in best or best[key].size < at.size:
                     best[key] = at
-    places = [(at, length) for (length, _), at in best.items()]
+    ways = [(at, length) for (length, _), at in best.items()]
+    places = (
+        between_pauses(ways, bursts)
+        if first is None or not _is_alone(first)
+        else [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
+    )
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]
@@ -122,6 +128,11 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     )
     for place, kind in enumerate(found[:_MOST_WAYS]):
         yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
+
+
+def _is_alone(bursts: _Landmark) -> bool:
+    """Say whether all that comes between two pauses is of one length, and so a frame."""
+    return len(bursts.lengths) == 1 and bursts.covered > 0.88
 
 
 def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.capture import Load
-from drivers.learn.numerals import Floats, Frames
+from drivers.learn.numbers import Floats, Frames
 
 FEWEST = 20
 """Packets of a kind; what came more rarely cannot be learned from."""
@@ -92,16 +92,20 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
     """Give a kind, and the parts of it that one of its first bytes tells apart."""
     yield kind
     count = len(kind.frames)
+    seen = set[bytes]()
     for place in range(min(_SELECTOR_PLACES, kind.length - 1)):
         column = kind.frames[:, place]
         tally = np.bincount(column, minlength=256)
         often = np.flatnonzero(tally >= max(FEWEST, 0.02 * count))
-        if not 2 <= often.size <= 8 and not (often.size == 1 and tally[often[0]] < 0.97 * count):
+        if not 2 <= often.size <= 8 and not (often.size == 1 and tally[often[0]] < 0.99 * count):
             continue
         if tally[often].sum() < 0.8 * count:
             continue
         for value in often:
             rows = np.flatnonzero(column == value)
+            if rows.tobytes() in seen:
+                continue
+            seen.add(rows.tobytes())
             yield Kind(
                 kind.stream,
                 kind.time_s[rows],

@@ -3,26 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-
-import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, choose, kind_rows, settled
-from drivers.learn.doubts import judged, mistyped
+from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit, fit, rough_fits
+from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of
-from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
-from drivers.learn.kinds import Kind, beginning, kinds_of
-from drivers.learn.numerals import Frames
+from drivers.learn.kinds import beginning
+from drivers.learn.mistakes import mistyped
+from drivers.learn.numbers import Frames
 from drivers.learn.proving import Proof, near, prove, unread
-from drivers.learn.scales import ODD
-from drivers.learn.signs import has_been_negative
-from drivers.learn.texts import LineMake, lines_toml, text_kinds
+from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
+from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
+from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
 from drivers.learn.writing import toml_of
 
@@ -30,9 +27,6 @@ FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _CLEARLY = 1.004
 """By how much more must be read in shorter frames."""
-
-_ENOUGH_WAYS = 3
-"""Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,10 +71,10 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
     if not capture.arrivals:
         return Learned(reasons=("Nothing has arrived at all.",))
     capture = capture.bounded()
-    streams = _streams(capture)
-    choice = choose(_fits(streams, capture, capture.loads), capture.loads, capture.quantity)
+    streams = streams_of(capture)
+    choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     learned = _described(name, capture, choice, streams) if choice.best is not None else None
-    pieces = _in_pieces(capture)
+    pieces = in_pieces(capture)
     if pieces:
         learned = _joined(name, capture, pieces, learned)
     if learned is not None and learned.is_sure:
@@ -88,23 +82,11 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
     return _with_mistakes(learned, name, capture, streams)
 
 
-def _in_pieces(capture: Capture) -> list[int]:
-    """Give the characteristics that send packets of several lengths, as one does that passes a stream on."""
-    if capture.link != "ble":
-        return []
-    found = []
-    for index in range(len(capture.streams)):
-        lengths = Counter(len(one.data) for one in capture.of_stream(index))
-        if lengths and lengths.most_common(1)[0][1] < 0.9 * sum(lengths.values()):
-            found.append(index)
-    return found
-
-
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
     """Take notifications for pieces of a stream; where more is read in that way, it is the better one."""
     some = replace(capture, arrivals=tuple(one for one in capture.arrivals if one.stream in pieces))
-    streams = _streams(some, is_joined=True)
-    choice = choose(_fits(streams, capture, capture.loads), capture.loads, capture.quantity)
+    streams = streams_of(some, is_joined=True)
+    choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     if choice.best is None:
         return learned
     again = _described(name, capture, choice, streams)
@@ -114,33 +96,31 @@ def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned
 
 
 def _with_mistakes(
-    learned: Learned | None, name: str, capture: Capture, streams: Sequence[_Stream]
+    learned: Learned | None, name: str, capture: Capture, streams: Sequence[Packets]
 ) -> Learned:
     """Look whether a slip in typing explains that nothing fits well."""
-    streams = [replace(stream, kinds=_plainest(stream.kinds)) for stream in streams]
+    streams = [replace(stream, kinds=plainest(stream.kinds)) for stream in streams]
 
     def best_of(loads: tuple[Load, ...]) -> Fit | None:
-        return choose(_fits(streams, capture, loads), loads, capture.quantity).best
+        return choose(fits_of(streams, capture, loads), loads, capture.quantity).best
 
     unit = "g" if capture.quantity == "weight" else "°C"
-    fits_well = (
-        learned is not None and learned.choice.best is not None and learned.choice.best.scale is not None
-    )
+    fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
     slip = None if fits_well else mistyped(capture.loads, best_of, unit)
     if slip is None:
         return learned or Learned(reasons=(_nothing_follows(capture),))
     text, values = slip
     right = capture.with_loads(values)
-    choice = choose(_fits(streams, right, right.loads), right.loads, right.quantity)
+    choice = choose(fits_of(streams, right, right.loads), right.loads, right.quantity)
     found = _described(name, right, choice, streams) if choice.best is not None else Learned()
     return replace(found, is_sure=False, mistakes=(text,), reasons=(text, *found.reasons))
 
 
-def _plainest(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
-    """Give the kinds in which a slip is looked for: not every part of every way to cut a stream."""
-    whole = [kind for kind in kinds if not kind.is_cut]
-    cut = [kind for kind in kinds if kind.is_cut and not kind.selectors]
-    return (*whole, *cut[:4])
+def _lies_on_a_line(best: Fit | None) -> bool:
+    """Say whether all loads agree, so that none can have been typed wrongly."""
+    if best is None or best.scale is not None:
+        return best is not None
+    return best.worst < 0.004 * best.span and best.span > 100.0 * best.step and best.inside > 0.95
 
 
 def _nothing_follows(capture: Capture) -> str:
@@ -153,71 +133,7 @@ def _nothing_follows(capture: Capture) -> str:
     return "Nothing that arrives follows the loads."
 
 
-@dataclass(frozen=True, eq=False)
-class _Stream:
-    kinds: tuple[Kind, ...]
-    joined: ByteStream | None
-
-
-def _streams(capture: Capture, *, is_joined: bool = False) -> list[_Stream]:
-    """Sort everything that arrived by kinds.
-
-    :param is_joined: whether notifications are taken for pieces of one stream
-    """
-    found = []
-    for index in range(len(capture.streams)):
-        arrivals = [(one.time_s, one.data) for one in capture.of_stream(index)]
-        if not arrivals:
-            found.append(_Stream((), None))
-        elif capture.link == "serial" or is_joined:
-            found.append(_cut(stream_of(index, arrivals)))
-        else:
-            times = np.array([time_s for time_s, _ in arrivals])
-            kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
-            if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
-                lines = [(time_s, data.strip(b"\r\n")) for time_s, data in arrivals]
-                kinds += _text_kinds(index, lines)
-            found.append(_Stream(tuple(kinds), None))
-    return found
-
-
-def _cut(joined: ByteStream) -> _Stream:
-    if is_text(joined.data):
-        return _Stream((*line_kinds(joined), *_text_kinds(joined.stream, lines_of(joined))), joined)
-    return _Stream(tuple(frame_kinds(joined)), joined)
-
-
-def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
-    return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
-
-
-def _fits(streams: Sequence[_Stream], capture: Capture, loads: Sequence[Load]) -> list[Fit]:
-    found = []
-    for stream in streams:
-        explained = Counter[int]()
-        for kind in stream.kinds:
-            # Where all packets of a length are explained, parts of them tell nothing more.
-            name = 0 if kind.is_cut else kind.length
-            if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
-                continue
-            seen = kind.seen_with(loads)
-            if seen is None:
-                continue
-            fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
-            good = [one for one in fits if one is not None and not _without_header(one)]
-            found += good
-            if not kind.selectors and any(
-                one.inside > 0.97 and one.worst < 0.01 * one.span and one.cost <= ODD + 1 for one in good
-            ):
-                explained[name] += 1
-    return found
-
-
-def _without_header(one: Fit) -> bool:
-    return one.kind.is_cut and not one.kind.terminator and 0 in one.number.covers
-
-
-def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_Stream]) -> Learned:
+def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
     ways = _ways_to_cut(choice, capture)
@@ -227,6 +143,12 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_S
     ]
     one, outside = max(zip(ways, outsides, strict=True), key=lambda pair: likelihood_of(pair[1]))
     is_joined = capture.link == "ble" and stream.joined is not None
+    signed = settle_sign_again(one, outside.check, capture.loads, capture.quantity)
+    if signed.number != one.number:
+        one = signed
+        outside = outside_of(
+            one, _others(one, stream, capture.loads), stream.joined.data if stream.joined else None
+        )
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
     except DescriptionError as error:
@@ -241,7 +163,9 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[_S
     text, description, others, proof = written.text, written.description, written.others, written.proof
     left_out = unread(capture, one, outside, proof, stream.joined)
     is_checked = stream.joined is not None and outside.check is not None
-    verdict = judged(capture, choice, one, proof, left_out, is_checked=is_checked)
+    taken = outside.check.places if outside.check is not None else frozenset[int]()
+    clean = undamaged(one, outside.check, capture.loads, capture.quantity)
+    verdict = judged(capture, choice, one, clean, proof, left_out, is_checked=is_checked, taken=taken)
     if verdict.is_sure and one.kind.is_cut and is_weakly_marked(outside):
         verdict = replace(verdict, is_sure=False, reasons=(_WEAK_MARK,))
     return Learned(
@@ -310,7 +234,7 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
     ] or [best]
 
 
-def _others(one: Fit, stream: _Stream, loads: Sequence[Load]) -> Frames | None:
+def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:
     """Give the packets of the same length that are of other kinds: a clear part of all."""
     kind = one.kind
     if kind.is_cut:

@@ -15,9 +15,10 @@ from drivers.described import Description
 from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, places_of
-from drivers.learn.framing import ByteStream, Places
+from drivers.learn.framing import ByteStream
 from drivers.learn.kinds import fixed_bytes
-from drivers.learn.numerals import Floats, Frames
+from drivers.learn.numbers import Floats, Frames
+from drivers.learn.pauses import Places
 from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45

@@ -53,7 +53,7 @@ def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float
             scale = Fraction(mantissa) * Fraction(10) ** exponent
             if mantissa == 25:
                 scale /= 10
-            extra = abs(exponent + 1.5) * 0.3
+            extra = abs(exponent + 1.5) * 0.3 + 2.0 * max(0, lowest + 3 - exponent) * (unit == "g")
             found.append(
                 Scale(scale, unit, more + cost + extra, tolerance if mantissa == 1 else tolerance / 3)
             )

@@ -13,7 +13,8 @@ import numpy as np
 from drivers.learn.capture import Arrival
 from drivers.learn.framing import frame_kinds, is_text, line_kinds, stream_of
 from drivers.learn.kinds import Kind, kinds_of
-from drivers.learn.numerals import Floats, Frames, all_numbers
+from drivers.learn.numbers import Floats, Frames
+from drivers.learn.numerals import all_numbers
 
 WINDOW_S = 1.2
 _FURTHER = 10.0
@@ -27,7 +28,11 @@ def has_settled(arrivals: Sequence[Arrival], since_s: float, now_s: float, *, is
     :param since_s: when the load before was last at rest
     :param now_s: the present, on the arrivals' clock
     """
-    recent = [one for one in arrivals if one.time_s >= now_s - _LOOKED_BACK_S]
+    # However long the brewer has taken, what came before is needed to see that it is another load.
+    recent = [
+        one for one in arrivals
+        if one.time_s >= now_s - _LOOKED_BACK_S or since_s - 2 * WINDOW_S <= one.time_s <= since_s
+    ]  # fmt: skip
     return any(_moved_to(kind, since_s, now_s) for kind in _kinds(recent, is_serial))
 
 

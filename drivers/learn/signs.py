@@ -8,14 +8,21 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
+from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.numerals import Number, SignPlace
+from drivers.learn.numbers import Number, SignPlace
 
-_FEWEST = 2
+_FEWEST, _WIDEST = 2, 4
+_NEVER_NEEDED = 0.95
+_EXACT, _EXACTLY = 8, 10.0
+"""Packets with a sign that are enough where the same sizes have not been seen without it."""
 
 
-def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Find the sign of the chosen number; where it has never been below zero, take the customary one."""
+def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST) -> Fit:
+    """Find the sign of the chosen number; where it has never been below zero, take the customary one.
+
+    :param fewest: packets that show a sign; one will do where none is damaged
+    """
     number = one.number
     if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
         return one
@@ -39,10 +46,10 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         )
         rows = len(one.kind.frames)
         gained = best.inside - min(each.inside for each in fits) if fits else 0.0
-        if fits and gained * rows >= _FEWEST:
+        if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 else best
-    apart = _sign_apart(one, plain, loads, quantity)
+    apart = _sign_apart(one, plain, loads, quantity, fewest)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
@@ -52,37 +59,79 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     return one
 
 
-def has_been_negative(one: Fit) -> bool:
-    """Say whether the chosen number has ever been below zero."""
+def undamaged(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+    """Give the same number in the packets that are in order; None where that cannot be known.
+
+    :param check: of the packets, where they have one
+    """
+    if check is None:
+        return None
+    good = check.holds(one.kind.frames)
+    kind = replace(one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good]).seen_with(loads)
+    return fit(kind, one.number, loads, quantity) if kind is not None else None
+
+
+def settle_sign_again(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Look at the sign again in the packets that are in order: there a single one tells."""
+    clean = undamaged(one, check, loads, quantity)
+    if clean is None or check is None:
+        return one
+    settled = settle_sign(clean, loads, quantity, fewest=1).number
+    if settled == one.number or (settled.sign is not None and settled.sign.offset in check.places):
+        return one
+    return fit(one.kind, settled, loads, quantity) or one
+
+
+def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
+    """Say whether the chosen number has ever been below zero.
+
+    :param fewest: packets that show it
+    """
     values = one.number.values(one.kind.frames)
     with np.errstate(invalid="ignore"):
-        return int((values < one.zero - 0.5 * max(one.grid, 1e-9)).sum()) >= _FEWEST
+        return int((values < one.zero - 0.5 * max(one.grid, 1e-9)).sum()) >= fewest
 
 
-def may_be_sign(one: Fit) -> bool:
-    """Say whether a byte beside a number without sign is another one near zero, and only there."""
+def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
+    """Say whether a byte beside a number without sign is another one near zero, and only there.
+
+    :param fewest: packets that make it look so
+    """
     number, frames = one.number, one.kind.frames
     if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
         return False
-    if one.scale is None or (number.signed and has_been_negative(one)):
+    if one.scale is None or (number.signed and has_been_negative(one, fewest)):
         return False
     values = np.abs(one.loads_of(number.values(frames)))
     near = values <= 0.12 * one.span + 4.0 * one.noise_units
     if near.all():
         return False
-    for place in (number.offset - 1, number.end):
-        if not 0 <= place < one.kind.length:
-            continue
+    for place in beside(number, frames):
         column = frames[:, place]
         usual = int(np.bincount(column[~near], minlength=256).argmax())
         tally = np.bincount(column[column != usual], minlength=256)
+        tally[tally < fewest] = 0  # damage
         other = column == int(tally.argmax())
         often = int(other.sum())
-        if often < 4 or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
+        if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
             continue
         if (other & near & (values > 0.5 * one.step)).sum() >= 0.8 * often:
             return True
     return False
+
+
+def beside(number: Number, frames: np.ndarray) -> frozenset[int]:
+    """Give where a sign stands: next to a number, or above bytes that no load has needed."""
+    length = frames.shape[1]
+    places = {number.offset - 1, number.end}
+    outward = -1 if number.order == "big" else 1
+    place = number.offset - 1 if number.order == "big" else number.end
+    for _ in range(_WIDEST - number.width):
+        if not 0 <= place < length or np.isin(frames[:, place], (0, 0xFF)).mean() < _NEVER_NEEDED:
+            break
+        place += outward
+        places.add(place)
+    return frozenset(at for at in places if 0 <= at < length)
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
@@ -99,9 +148,13 @@ def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
     return bool(far.sum() >= 4 or varied)
 
 
-def _sign_apart(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+def _sign_apart(
+    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int
+) -> Fit | None:
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind
+    if one.zero_kind in ("odd", "round") and abs(one.zero) > 0.02 * float(np.ptp(one.levels)):
+        return None  # nought is nowhere near, and no sign is needed
     values = plain.values(frames)
     span = float(np.ptp(one.levels)) or 1.0
     most = max(load.value for load in loads)
@@ -110,14 +163,17 @@ def _sign_apart(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quanti
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
     best: tuple[float, SignPlace] | None = None
+    near = beside(plain, frames)
     for place in range(kind.length):
         if place in plain.covers and not plain.mask:
             continue
-        for sign in _signs_at(frames, place, sure_plus):
+        if place not in near and place not in plain.covers and _is_busy(frames[:, place]):
+            continue
+        for sign in _signs_at(frames, place, sure_plus, fewest):
             minus = sign.is_negative(frames)
-            score = _judged(values, minus, sure_plus, sure_minus, span, one)
-            beside = place in (plain.offset - 1, plain.end) or place in plain.covers
-            score = score if beside else 0.6 * score - 5.0
+            score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
+            if place not in near and place not in plain.covers:
+                score = 0.6 * (score - _EXACTLY * (score > _EXACTLY)) - 5.0
             score += 0.3 * (sign.mask == 0xFF)
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
@@ -126,10 +182,18 @@ def _sign_apart(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quanti
     return fit(kind, replace(plain, sign=best[1]), loads, quantity)
 
 
-def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray) -> list[SignPlace]:
+def _is_busy(column: np.ndarray) -> bool:
+    """Say whether a byte is too many things to be flags."""
+    tally = np.bincount(column)
+    often = tally[tally >= max(3, 0.01 * column.size)]
+    return bool(often.size > 4 or often.sum() < 0.9 * column.size)
+
+
+def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
     column = frames[:, place]
     tally = np.bincount(column, minlength=256)
-    often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= max(3, 0.004 * column.size)]
+    least = max(3, 0.004 * column.size) if fewest > 1 else fewest
+    often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= least]
     if len(often) < 2:
         return []
     found = []
@@ -139,7 +203,7 @@ def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray) -> list[Sig
     for bit in range(8):
         mask = 1 << bit
         bits = (column & mask) > 0
-        if bits.sum() >= 3 and bits.mean() < 0.995 and sure_plus.size:
+        if bits.sum() >= min(3, least) and bits.mean() < 0.995 and sure_plus.size:
             plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
             found.append(SignPlace(place, mask, (1 - plus,)))
     return found
@@ -152,6 +216,7 @@ def _judged(
     sure_minus: np.ndarray,
     span: float,
     one: Fit,
+    fewest: int,
 ) -> float:
     """Say how well a sign explains the numbers; 0 or less where it does not."""
     if sure_plus.size and minus[sure_plus].mean() > 0.03:
@@ -161,10 +226,11 @@ def _judged(
     known = np.isfinite(values)
     size = np.abs(values)
     near = known & (size <= 0.12 * span + 4.0 * one.noise)
-    if minus[known].sum() < 3 or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
+    least = 3 if fewest > 1 else fewest
+    if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0
     nonzero = near & (size >= 0.5)
-    if minus[nonzero].sum() < 3 or minus[nonzero].sum() < 0.35 * minus[near].sum():
+    if minus[nonzero].sum() < least or minus[nonzero].sum() < 0.35 * minus[near].sum():
         return -1.0
     steps = np.minimum(size[nonzero], 1e6).astype(np.int64)
     signs = minus[nonzero]
@@ -174,4 +240,9 @@ def _judged(
         both += int(min(here.sum(), here.size - here.sum()))
     changes = int((np.diff(minus[near].astype(np.int8)) != 0).sum())
     both = min(both, changes)
-    return float(both) - 1.5 if both >= _FEWEST else -1.0
+    # Nothing but a sign is set near nought and nowhere else, and never at nought itself.
+    count = int(minus[nonzero].sum())
+    is_exact = count >= minus[known].sum() - 0.02 * count and changes >= 1
+    if both >= fewest:
+        return float(both) - fewest + 0.5 + _EXACTLY * is_exact
+    return 0.2 if is_exact and count >= (_EXACT if fewest > 1 else 1) else -1.0

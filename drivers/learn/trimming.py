@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from drivers.learn.checks import find_check
+from drivers.learn.check_search import find_check
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, places_of
 from drivers.learn.kinds import is_header_like

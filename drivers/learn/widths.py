@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.numerals import Floats, Number
+from drivers.learn.numbers import Floats, Number
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -22,15 +22,20 @@ def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
     return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
 
 
-def settle_width(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in the upper bytes that have not been needed so far, as many as such an instrument needs."""
+def settle_width(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int] = frozenset()
+) -> Fit:
+    """Take in the upper bytes that have not been needed so far, as many as such an instrument needs.
+
+    :param taken: places that belong to a check
+    """
     number = one.number
     if number.encoding == "ascii":
         return _widest_text(one, loads, quantity)
     if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
         return one
     enough = most_counts(one, loads, quantity)
-    found = [_wide_enough(way, enough, loads, quantity) for way in _both_orders(one)]
+    found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
     return max(found, key=lambda each: (min(_holds(each.number), enough), each.inside))
 
 
@@ -41,8 +46,11 @@ def _both_orders(one: Fit) -> list[Fit]:
     return [replace(one, number=replace(one.number, order=order)) for order in ("big", "little")]
 
 
-def _wide_enough(one: Fit, enough: float, loads: Sequence[Load], quantity: Quantity) -> Fit:
+def _wide_enough(
+    one: Fit, enough: float, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int]
+) -> Fit:
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
+    wider = [each for each in wider if not each.number.covers & taken]
     for each in wider:
         if _holds(each.number) >= enough:
             return each
@@ -65,8 +73,11 @@ def capacity(one: Fit) -> float:
     return (counts - zero * math.copysign(1.0, one.per_unit)) / abs(one.per_unit)
 
 
-def is_order_open(one: Fit) -> bool:
-    """Say whether the upper byte may as well stand on the other side: none has been needed so far."""
+def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
+    """Say whether the upper byte may as well stand on the other side: none has been needed so far.
+
+    :param taken: places that belong to a check
+    """
     number, frames = one.number, one.kind.frames
     if number.encoding != "integer" or number.mask or number.width < 2 or one.zero_kind == "half":
         return False
@@ -75,7 +86,7 @@ def is_order_open(one: Fit) -> bool:
     if (frames[:, upper] != 0).any(axis=1).sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
-    if not 0 <= other < one.kind.length:
+    if not 0 <= other < one.kind.length or other in taken:
         return False
     return bool((frames[:, other] == 0).mean() > 0.99)
 
@@ -111,7 +122,7 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
         if usual not in _upper_bytes(one):
             break
         same = []
-        others = {"integer": ("twos-complement", "sign-bit"), "hex": ("twos-complement",)}
+        others = {"integer": ("", "twos-complement", "sign-bit"), "hex": ("twos-complement",)}
         signs = (number.signed, *others.get(number.encoding, ()))
         for signed in dict.fromkeys(signs):
             candidate = replace(number, offset=offset, width=width, signed=signed)

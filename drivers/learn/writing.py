@@ -9,7 +9,7 @@ from drivers.learn.capture import Capture
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.numerals import Number, SignPlace
+from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.scales import shown
 
 

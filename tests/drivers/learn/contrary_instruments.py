@@ -10,9 +10,8 @@ import math
 import random
 import struct
 
-from tests.drivers.learn.random_instruments import Sent, Session
-
-OZ = 28.349523125
+from tests.drivers.learn.session import OUNCE_G as OZ
+from tests.drivers.learn.session import Sent, Session
 
 
 def put(value: int, width: int, little: bool) -> bytes:

@@ -10,30 +10,7 @@ import struct
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-OUNCE_G = 28.349523125
-
-
-@dataclass
-class Sent:
-    """Something that an instrument has sent.
-
-    :param shown_g: what its display showed, where these bytes hold the weight
-    """
-
-    time_s: float
-    stream: int
-    data: bytes
-    shown_g: float | None = None
-    damaged: bool = False
-
-
-@dataclass
-class Session:
-    """What came while loads were put on one after another."""
-
-    sent: list[Sent]
-    loads: list[tuple[float, float, float]]
-
+from tests.drivers.learn.session import OUNCE_G, Sent, Session
 
 # The pan
 

@@ -9,12 +9,14 @@ from dataclasses import replace
 import pytest
 
 from drivers.learn import Capture, Load, Stream, learn
-from tests.drivers.learn import contrary_instruments, hearing, random_instruments
+from tests.drivers.learn import contrary_instruments, hearing, layered_instruments, random_instruments
 from tests.drivers.learn.hearing import capture_of, learned_from
 
-GENERATORS = (random_instruments, contrary_instruments)
+pytestmark = pytest.mark.long
+
+GENERATORS = (random_instruments, contrary_instruments, layered_instruments)
 MANY = int(os.environ.get("EVENCUP_LEARN_SEEDS", "0"))
-"""How many instruments of each generator are learned besides: 500 take five minutes."""
+"""How many instruments of each generator are learned besides: 500 take twenty minutes."""
 
 
 def simple(seed: int = 3, loads: tuple[float, ...] = (0.0, 100.0, 250.0, 500.0)):
@@ -22,16 +24,17 @@ def simple(seed: int = 3, loads: tuple[float, ...] = (0.0, 100.0, 250.0, 500.0))
     for number in range(seed, 10_000):
         instrument = random_instruments.Instrument(number, link="ble")
         spec = instrument.number
-        if spec["encoding"] == "integer" and spec["unit"] == "g" and spec["unit_per_step"] == 0.1:
-            return instrument, instrument.session(list(loads), number)
+        is_plain = spec["encoding"] == "integer" and spec["unit"] == "g" and spec["unit_per_step"] == 0.1
+        if is_plain and instrument.streams == 2 and len(instrument.layout) < 5:
+            return instrument, instrument.session(list(loads), number, 6.0)
     raise AssertionError
 
 
 @pytest.mark.parametrize("module", GENERATORS)
 def test_most_instruments_are_read_right_and_hardly_any_wrongly(module):
-    found = Counter(learned_from(module, seed, 4)[0] for seed in range(9000, 9008))
-    assert found["right"] >= 6
-    assert found["wrong"] <= 1
+    found = Counter(learned_from(module, seed, 4)[0] for seed in range(9000, 9003))
+    assert found["right"] >= 2
+    assert not found["wrong"]
 
 
 @pytest.mark.skipif(not MANY, reason="EVENCUP_LEARN_SEEDS=500 pytest tests/drivers/learn")
@@ -40,6 +43,7 @@ def test_most_instruments_are_read_right_and_hardly_any_wrongly(module):
 def test_many_instruments(module, loads):
     found = Counter(learned_from(module, seed, loads)[0] for seed in range(20_000, 20_000 + MANY))
     assert found["right"] >= (0.9 if loads == 3 else 0.95) * MANY, found
+    assert found["wrong"] <= max(1, 0.01 * MANY), found
 
 
 def test_a_sure_description_is_read_by_the_real_decoder():

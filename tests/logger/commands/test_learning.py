@@ -16,6 +16,8 @@ import pytest
 from tests.logger.commands.program import Evencup, command
 from tests.peers.bluez import Bluez
 
+pytestmark = pytest.mark.long
+
 A = "C0:FF:EE:00:00:07"
 SERVICE = "5d3a0001-1b2c-4d5e-8f90-a1b2c3d4e5f6"
 WEIGHT = "5d3a0002-1b2c-4d5e-8f90-a1b2c3d4e5f6"

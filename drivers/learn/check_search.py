@@ -1,0 +1,247 @@
+"""Which bytes of a frame are a check over others: sums, exclusive or, and cyclic checks of any polynomial.
+
+All frames of one kind have one length, so everything that does not depend on their bytes (what the register
+begins with, what is combined with the result, what the fixed bytes add) is one number. It is looked for last,
+and given the customary form where it has one. Cyclic checks are linear: the check of the difference of two
+frames, register 0, is the difference of their checks. So a polynomial is tried without knowing the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.checks import Check, written_in
+from drivers.learn.cyclic import Whole, hits, tables
+from drivers.learn.numbers import HEX_OF, Frames
+
+_SHARE = 0.88
+"""Of the frames that a check must be right for: some are damaged."""
+
+_SHARE_LESS = 0.005
+"""By how much fewer frames a check may hold for than another one: damage spares neither."""
+
+_SAMPLE, _PAIRS = 300, 28
+
+
+def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
+    """Find the check of a kind of frames.
+
+    :param frames: shape (n, length)
+    :param weighed: the places of the weight, which a check must cover
+    :param last: how many bytes at the end belong to a terminator
+    :returns: the one that covers most, or None
+    """
+    rows = np.unique(np.linspace(0, len(frames) - 1, _SAMPLE).astype(np.int64))
+    sample = frames[rows]
+    varies = np.array([np.unique(column).size > 1 for column in sample.T])
+    busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
+    found: list[Check] = []
+    for at, width, is_hex in _places(sample, busy, weighed, last):
+        for order in ("big", "little") if width == 2 else ("big",):
+            target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
+            taken = width * (2 if is_hex else 1)
+            found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
+            if not found:
+                found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
+        if found and at < found[0].at - 1:
+            break  # what stands before it could only be its upper byte, and that has been tried
+    found = [one for one in found if busy[one.start : one.stop].sum() >= 2 or _is_usual(one, sample.shape[1])]
+    if not found:
+        return None
+    shares = [float(one.holds(sample).mean()) for one in found]
+    found = [one for one, share in zip(found, shares, strict=True) if share > max(shares) - _SHARE_LESS]
+    return max(
+        found,
+        key=lambda one: (
+            _natural(one),
+            one.width,
+            int(busy[one.start : one.stop].sum()),
+            one.stop - one.start,
+        ),
+    )
+
+
+def _is_usual(check: Check, length: int) -> bool:
+    """Say whether it is what checks mostly are: at the end, over all that stands before it.
+
+    Over a single byte that ever changes, any copy of it would be one.
+    """
+    return (
+        _natural(check) == 3 and check.start <= 2 and check.stop == check.at
+        and check.at + check.width >= length - 2
+    )  # fmt: skip
+
+
+def _natural(check: Check) -> int:
+    plain = check.init == 0 and check.xorout == 0
+    full = check.xorout in (0, 0xFF, 0xFFFF) and check.init in (0, 0xFF, 0xFFFF)
+    return 2 * plain + full
+
+
+def _places(
+    sample: Frames, busy: NDArray[np.bool_], weighed: frozenset[int], last: int
+) -> Iterator[tuple[int, int, bool]]:
+    """Give the places where a check may stand: place, bytes of the check, whether written as digits."""
+    length = sample.shape[1]
+    rich = np.array([np.unique(column).size for column in sample.T]) >= 6
+    for at in range(length - 1, -1, -1):
+        if at in weighed:
+            continue
+        hexed = (HEX_OF[sample] < 16).mean(axis=0) > 0.95
+        if at + 1 < length and at + 1 not in weighed and busy[at] and busy[at + 1]:
+            if hexed[at] and hexed[at + 1]:
+                yield at, 1, True
+                if at + 3 < length and hexed[at + 2] and hexed[at + 3]:
+                    yield at, 2, True
+            if rich[at] or rich[at + 1]:
+                yield at, 2, False
+        elif (
+            at + 1 < length
+            and at + 1 not in weighed
+            and (busy[at] or busy[at + 1])
+            and (rich[at] or rich[at + 1])
+        ):
+            yield at, 2, False  # a sum of 16 bits whose upper byte hardly changes
+        if busy[at] and rich[at]:
+            yield at, 1, False
+
+
+def _ranges(length: int, at: int, taken: int) -> Iterator[tuple[int, int]]:
+    for start in range(at):
+        for stop in range(at, start, -1):
+            yield start, stop
+    for start in range(at + taken, length):
+        for stop in range(length, start, -1):
+            yield start, stop
+
+
+def _covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:
+    inside = all(start <= place < stop for place in weighed if busy[place])
+    return inside and bool(busy[start:stop].any())
+
+
+def _sums(
+    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
+    weighed: frozenset[int], busy: NDArray[np.bool_],
+) -> list[Check]:  # fmt: skip
+    length = sample.shape[1]
+    zero = np.zeros((len(sample), 1), dtype=np.int64)
+    sums = np.concatenate((zero, np.cumsum(sample, axis=1, dtype=np.int64)), axis=1)
+    mixed = np.concatenate((zero, np.bitwise_xor.accumulate(sample, axis=1).astype(np.int64)), axis=1)
+    mask = (1 << 8 * width) - 1
+    found = []
+    for start, stop in _ranges(length, at, taken):
+        if not _covers(start, stop, weighed, busy):
+            continue
+        total = sums[:, stop] - sums[:, start]
+        for kind, left in (
+            ("sum", target - total & mask),
+            ("lrc", target + total & mask),
+            ("xor", target ^ mixed[:, stop] ^ mixed[:, start]),
+        ):
+            if (kind == "xor" and width == 2) or (
+                left[0] != left[1] and left[1] != left[2] and left[0] != left[2]
+            ):
+                continue
+            constant, count = _commonest(left)
+            if count >= _SHARE * len(sample):
+                found.append(_sum_check(kind, constant, at, start, stop, width, order, is_hex))
+    return found
+
+
+def _sum_check(
+    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: str, is_hex: bool
+) -> Check:
+    mask = (1 << 8 * width) - 1
+    name = {"sum": "sum8" if width == 1 else "sum16", "lrc": "lrc" if width == 1 else "sum16", "xor": "xor8"}[
+        kind
+    ]
+    place = (name, at, start, stop, order, is_hex)
+    if kind == "xor":
+        return Check(*place, xorout=constant)
+    if kind == "sum":
+        return Check(*place, init=constant)
+    # target = constant - total: with constant -1 the complement, else the complement of what began elsewhere
+    if constant == mask or width == 2:
+        return Check("sum8" if width == 1 else "sum16", at, start, stop, order, is_hex,
+                     init=(mask - constant) & mask, xorout=mask)  # fmt: skip
+    return Check(*place, init=-constant & mask)
+
+
+def _commonest(values: Whole) -> tuple[int, int]:
+    kinds, counts = np.unique(values, return_counts=True)
+    best = int(counts.argmax())
+    return int(kinds[best]), int(counts[best])
+
+
+def _cyclic(
+    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
+    weighed: frozenset[int], busy: NDArray[np.bool_], varies: NDArray[np.bool_],
+) -> list[Check]:  # fmt: skip
+    if np.unique(target).size < 6:
+        return []
+    half = len(sample) // 2
+    pick = np.unique(np.linspace(0, half - 1, _PAIRS).astype(np.int64))
+    other = pick + half
+    differences, wanted = sample[pick] ^ sample[other], target[pick] ^ target[other]
+    useful = (differences != 0).any(axis=1)
+    differences, wanted = differences[useful], wanted[useful]
+    if len(wanted) < 8:
+        return []
+    firsts = [start for start in range(sample.shape[1]) if start == 0 or varies[start - 1]]
+    found = []
+    for reflected in (False, True):
+        polys, made = tables(8 * width, reflected)
+        for start in firsts:
+            if at <= start < at + taken:
+                continue
+            end = at if start < at else sample.shape[1]
+            fitting = hits(differences, wanted, made, start, end, 8 * width, reflected, _SHARE - 0.1)
+            for which, stop in fitting:
+                if _covers(start, stop, weighed, busy):
+                    kind = "crc8" if width == 1 else "crc16"
+                    check = Check(kind, at, start, stop, order, is_hex, polys[which],
+                                  refin=reflected)  # fmt: skip
+                    found += _completed(check, sample, target, varies)
+        if found:
+            return found
+    return found
+
+
+def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_]) -> list[Check]:
+    """Find what the register begins with and ends with; the customary ones first."""
+    full = 0xFFFF if check.kind == "crc16" else 0xFF
+    last = check.start
+    while last < check.stop - 1 and not varies[last]:
+        last += 1
+    few = sample[:: max(1, len(sample) // 40)]
+    for init, xorout in ((0, 0), (full, 0), (full, full), (0, full)):
+        for start in range(check.start, last + 1):
+            one = _with(check, start, init, xorout)
+            if one.holds(few).mean() >= _SHARE - 0.05:
+                return [one]
+    plain = _with(check, check.start, 0, 0)
+    constant, count = _commonest(
+        plain._computed(few) ^ written_in(few, check.at, check.width, check.order, check.is_hex)
+    )
+    if count < (_SHARE - 0.05) * len(few):
+        return []
+    return [_with(check, check.start, 0, constant)]
+
+
+def _with(check: Check, start: int, init: int, xorout: int) -> Check:
+    return Check(
+        check.kind,
+        check.at,
+        start,
+        check.stop,
+        check.order,
+        check.is_hex,
+        check.poly,
+        init,
+        check.refin,
+        xorout,
+    )

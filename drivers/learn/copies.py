@@ -1,0 +1,94 @@
+"""Copies of the weight: which follow the load later than others, and which say the same."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from drivers.learn.fitting import Fit
+from drivers.learn.kinds import Kind
+
+_LAG_S, _LAG_ELSEWHERE_S = 0.04, 0.15
+
+
+def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
+    """Set those apart that follow the load later than another one that is as good."""
+    good = [one for one in winners if one.worst < 0.01 * np.ptp(one.levels / one.slope) and one.inside > 0.9]
+    late = [
+        one for one in winners
+        if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
+    ]  # fmt: skip
+    # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
+    lagging = {_kept_apart(one) for one in late} - {
+        _kept_apart(one)
+        for one in good
+        if one not in late and any(one.kind.whole is each.kind.whole for each in late)
+    }
+    late += [
+        one for one in winners
+        if one.kind.is_cut and one not in late and _kept_apart(one) in lagging and not _is_timed(one, good)
+    ]  # fmt: skip
+    prompt = [one for one in winners if one not in late]
+    return (prompt, late) if prompt else (list(winners), [])
+
+
+def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
+    """Say whether another number of the same frames, as many as there are, goes with it."""
+    most = max(len(each.kind.frames) for each in good)
+    return len(one.kind.frames) > 0.98 * most and any(
+        each.kind is one.kind
+        and not each.number.covers & one.number.covers
+        and _behind_s(one, each) <= 0.0
+        and np.isfinite(each.switch_s).sum() >= 2
+        for each in good
+    )
+
+
+def _kept_apart(one: Fit) -> tuple[object, ...]:
+    number = one.number
+    return one.kind.stream, number.encoding, number.width, number.order, one.scale
+
+
+def _behind_s(one: Fit, other: Fit) -> float:
+    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
+    if not _same_packets(one.kind, other.kind):
+        return 0.0
+    apart = one.switch_s - other.switch_s
+    apart = apart[np.isfinite(apart)]
+    if apart.size < 2:
+        return 0.0
+    limit = _LAG_S if one.kind is other.kind else _LAG_ELSEWHERE_S
+    steps = np.abs(np.diff(other.levels / other.slope))
+    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
+    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
+    return float(np.median(apart)) - limit
+
+
+def _same_packets(one: Kind, other: Kind) -> bool:
+    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
+    if one.whole is other.whole:
+        return one.selectors == other.selectors or _overlap(one, other) > 0.6
+    if one.is_cut or other.is_cut:
+        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
+        return one.length == other.length and alike
+    return True
+
+
+def _overlap(one: Kind, other: Kind) -> float:
+    """Give how many packets two parts of a kind share, of those of the larger one."""
+    return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))
+
+
+def agree(one: Fit, other: Fit) -> bool:
+    """Say whether two readings say the same, also while the load moves."""
+    mine, theirs = (
+        one.loads_of(one.number.values(one.kind.frames)),
+        other.loads_of(other.number.values(other.kind.frames)),
+    )
+    at = np.searchsorted(other.kind.time_s, one.kind.time_s)
+    at = np.clip(at, 0, len(theirs) - 1)
+    span = float(np.ptp(one.levels / one.slope))
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(mine - theirs[at])
+        return bool((apart <= 0.03 * span + 3.0 * (one.step + other.step)).mean() > 0.8)

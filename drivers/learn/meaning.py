@@ -1,0 +1,87 @@
+"""What slope and offset of a number mean: a round scale where one is near enough, else a factor."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from drivers.learn.capture import Quantity
+from drivers.learn.numbers import Floats, Number
+from drivers.learn.scales import ODD, Scale, round_scales
+
+_ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
+
+
+def meaning_of_line(
+    typed: Floats,
+    levels: Floats,
+    errors: Floats,
+    slope: float,
+    offset: float,
+    slope_error: float,
+    number: Number,
+    quantity: Quantity,
+) -> tuple[Scale | None, float, str, float]:
+    """Find the round meaning of slope and offset, the likeliest that is near enough."""
+    best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
+    zero_off = _ZERO_OFF[quantity]
+    away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
+    coarse = 2.5 * float(np.sqrt((errors**2).mean())) / away / abs(slope)
+    if abs(slope_error / slope) < 0.02:
+        for scale in round_scales(quantity):
+            apart = abs(scale.per_unit / slope - 1.0) if slope > 0 else math.inf
+            unsure = 3.0 * slope_error / abs(slope)
+            if apart > max(scale.tolerance, min(unsure, 3.0 * scale.tolerance), coarse):
+                continue
+            for zero, zero_kind, cost in _zeros(
+                scale, number, float(np.median(levels - scale.per_unit * typed)), zero_off
+            ):
+                off = np.abs((levels - zero) / scale.per_unit - typed)
+                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
+                if not (off <= limit).all() or (
+                    zero_kind in ("odd", "round") and apart > max(2e-4, min(unsure, 6e-4))
+                ):
+                    continue
+                total = (
+                    scale.cost
+                    + cost
+                    + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
+                )
+                if total < best[0]:
+                    best = total, scale, zero, zero_kind
+    odd_offset = abs(offset) > 0.02 * abs(slope) * np.ptp(typed) + 3.0
+    cost = ODD + (1.0 if odd_offset else 0.0)
+    if slope < 0:
+        cost += 1.0
+    if best[0] <= cost:
+        return best[1], best[2], best[3], best[0]
+    half = float(1 << (8 * number.width - 1))
+    exact = (
+        1.5 * (number.encoding not in ("float", "ascii"))
+        + 3.0 * float(np.median(errors))
+        + 0.03 * abs(slope) * (zero_off < 1.0)
+    )
+    if number.encoding == "integer" and not number.mask and abs(offset - half) <= exact:
+        return None, half, "half", ODD + 1.0
+    if abs(offset) <= exact:
+        return None, 0.0, "none", cost
+    return None, offset, "odd", cost
+
+
+def _zeros(
+    scale: Scale, number: Number, offset: float, zero_off: float
+) -> Iterator[tuple[float, str, float]]:
+    """Give the numbers that may stand for nothing, with their costs."""
+    if abs(offset - scale.offset) <= zero_off * scale.per_unit + 1.5:
+        yield scale.offset, "none", 0.0
+    if number.encoding == "integer" and not number.signed:
+        half = float(1 << ((number.mask.bit_length() if number.mask else 8 * number.width) - 1))
+        if abs(offset - half - scale.offset) <= zero_off * scale.per_unit + 1.5:
+            yield half + scale.offset, "half", 0.5
+    size = 10.0 ** max(0, math.floor(math.log10(abs(offset))) - 1) if abs(offset) >= 10 else 1.0
+    rounded = round(offset / size) * size
+    if abs(offset - rounded) <= min(0.2 * scale.per_unit + 0.6, 0.2 * size):
+        yield rounded, "round", 3.0
+    yield float(round(offset)), "odd", 5.0

@@ -1,0 +1,106 @@
+"""Everything that arrived, sorted by kinds of packets; and what in them follows the loads."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from drivers.learn.capture import Capture, Load
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.following import rough_fits
+from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
+from drivers.learn.kinds import Kind, kinds_of
+from drivers.learn.scales import ODD
+from drivers.learn.texts import text_kinds
+
+_ENOUGH_WAYS = 3
+"""Ways to cut a stream that are looked into, once they explain it: all hold the same."""
+
+
+def in_pieces(capture: Capture) -> list[int]:
+    """Give the characteristics that send packets of several lengths, as one does that passes a stream on."""
+    if capture.link != "ble":
+        return []
+    found = []
+    for index in range(len(capture.streams)):
+        lengths = Counter(len(one.data) for one in capture.of_stream(index))
+        if lengths and lengths.most_common(1)[0][1] < 0.9 * sum(lengths.values()):
+            found.append(index)
+    return found
+
+
+def plainest(kinds: Sequence[Kind]) -> tuple[Kind, ...]:
+    """Give the kinds in which a slip is looked for: not every part of every way to cut a stream."""
+    whole = [kind for kind in kinds if not kind.is_cut]
+    cut = [kind for kind in kinds if kind.is_cut and not kind.selectors]
+    return (*whole, *cut[:4])
+
+
+@dataclass(frozen=True, eq=False)
+class Packets:
+    """What came by one way: by kinds, and joined where it is a stream of bytes."""
+
+    kinds: tuple[Kind, ...]
+    joined: ByteStream | None
+
+
+def streams_of(capture: Capture, *, is_joined: bool = False) -> list[Packets]:
+    """Sort everything that arrived by kinds.
+
+    :param is_joined: whether notifications are taken for pieces of one stream
+    """
+    found = []
+    for index in range(len(capture.streams)):
+        arrivals = [(one.time_s, one.data) for one in capture.of_stream(index)]
+        if not arrivals:
+            found.append(Packets((), None))
+        elif capture.link == "serial" or is_joined:
+            found.append(_cut(stream_of(index, arrivals)))
+        else:
+            times = np.array([time_s for time_s, _ in arrivals])
+            kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
+            if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
+                lines = [(time_s, data.strip(b"\r\n")) for time_s, data in arrivals]
+                kinds += _text_kinds(index, lines)
+            found.append(Packets(tuple(kinds), None))
+    return found
+
+
+def _cut(joined: ByteStream) -> Packets:
+    if is_text(joined.data):
+        return Packets((*line_kinds(joined), *_text_kinds(joined.stream, lines_of(joined))), joined)
+    return Packets(tuple(frame_kinds(joined)), joined)
+
+
+def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
+    return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
+
+
+def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load]) -> list[Fit]:
+    """Give all numbers that follow the loads."""
+    found = []
+    for stream in streams:
+        explained = Counter[int]()
+        for kind in stream.kinds:
+            # Where all packets of a length are explained, parts of them tell nothing more.
+            name = 0 if kind.is_cut else kind.length
+            if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
+                continue
+            seen = kind.seen_with(loads)
+            if seen is None:
+                continue
+            fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
+            good = [one for one in fits if one is not None and not _without_header(one)]
+            found += good
+            if not kind.selectors and any(
+                one.inside > 0.982 and one.worst < 0.01 * one.span and one.cost <= ODD + 1 for one in good
+            ):
+                explained[name] += 1
+    return found
+
+
+def _without_header(one: Fit) -> bool:
+    return one.kind.is_cut and not one.kind.terminator and 0 in one.number.covers
