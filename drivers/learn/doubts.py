@@ -23,8 +23,10 @@ _OUNCE_G = 28.349523125
 _LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
 
-_COARSE = 0.3
-"""A step with which the factor must be round to be known, g or °C."""
+_WELL_KNOWN = 0.15
+"""By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
+_HEAVY = {"weight": 700.0, "temperature": 100.0}
+"""A dripper with its server and the water, g; boiling water, °C."""
 
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
@@ -89,8 +91,8 @@ def _doubts(
         doubts.append("With three loads, a factor that is not round cannot be told from chance.")
     if one.scale is None and one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
         doubts.append(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
-    if one.scale is None and one.step > _COARSE and _error_at_most(one, loads) > 0.5 * one.step:
-        doubts.append("In steps this coarse, the factor is not known well enough; a heavy load would tell.")
+    if one.scale is None and (off := _error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
+        doubts.append(f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell.")
     finer = [
         each
         for each, how in choice.copies
@@ -121,9 +123,9 @@ def _doubts(
     return doubts
 
 
-def _error_at_most(one: Fit, loads: Sequence[Load]) -> float:
+def _error_at_most(one: Fit, capture: Capture) -> float:
     """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
-    heavy = max(2.0 * max(abs(load.value) for load in loads), 700.0)
+    heavy = max(max(abs(load.value) for load in capture.loads), _HEAVY[capture.quantity])
     return abs(one.slope_error / one.slope) * heavy
 
 
