@@ -13,6 +13,7 @@ from logger.version import VERSION
 if TYPE_CHECKING:
     from logger.curve import Analysis, Bed, Event, LiveAnalysis, Pour, analyse, read_bed
     from logger.recording import Recording
+    from logger.show.notebook import PracticeSet, practice
     from logger.target import Target
 
 __version__ = VERSION
@@ -24,11 +25,25 @@ _PUBLIC = {
     "LiveAnalysis": "logger.curve",
     "Pour": "logger.curve",
     "analyse": "logger.curve",
+    "practice": "logger.show.notebook",
     "read_bed": "logger.curve",
+    "PracticeSet": "logger.show.notebook",
     "Recording": "logger.recording",
     "Target": "logger.target",
 }
 
-__all__ = ["Analysis", "Bed", "Event", "LiveAnalysis", "Pour", "Recording", "Target", "analyse", "read_bed"]
+__all__ = [
+    "Analysis",
+    "Bed",
+    "Event",
+    "LiveAnalysis",
+    "Pour",
+    "PracticeSet",
+    "Recording",
+    "Target",
+    "analyse",
+    "practice",
+    "read_bed",
+]
 
 __getattr__ = loaded_from(__name__, _PUBLIC)

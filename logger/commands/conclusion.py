@@ -12,9 +12,11 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
+    from logger.compare import Brew
     from logger.errors import FailureError
     from logger.recording import Finished, LostDevice
     from logger.recording.take import Reason
+    from logger.target import Target
 
 _ENDED: dict[Reason, str] = {
     "ended by itself": "Ended by itself",
@@ -25,11 +27,17 @@ _ENDED: dict[Reason, str] = {
 }
 
 
-def conclude(finished: Finished, console: Console, told: Collection[LostDevice] = ()) -> bool:
+def conclude(
+    finished: Finished,
+    console: Console,
+    told: Collection[LostDevice] = (),
+    held_against: Target | None = None,
+) -> Brew | None:
     """Say how a recording ended, what was in it, and where it is; the path is the last line.
 
     :param told: devices whose loss was told with an earlier recording
-    :returns: whether there is a brew in it
+    :param held_against: the target as this place can have it; None for the recorded one
+    :returns: the brew, if there is one in it
     :raises BadInputError: when nothing was recorded because a device could not be understood
     :raises FailureError: when nothing was recorded for another reason
     """
@@ -43,12 +51,13 @@ def conclude(finished: Finished, console: Console, told: Collection[LostDevice] 
         raise _nothing_arrived(finished.reason)
     tell_lost([lost for lost in finished.lost if lost not in told])
     recording = Recording.open(finished.path)
-    brew = assess(recording) if recording.weight_channel is not None else None
+    weighed = recording.weight_channel is not None
+    brew = assess(recording, target=held_against) if weighed else None
     if brew is not None:
         print_summary(brew, console)
     console.print(how_it_ended(finished), markup=False, highlight=False, soft_wrap=True)
     typer.echo(str(finished.path))
-    return brew is not None and bool(brew.analysis.pours)
+    return brew if brew is not None and brew.analysis.pours else None
 
 
 def how_it_ended(finished: Finished) -> str:

@@ -39,7 +39,7 @@ def demo(
     with as_file(files("logger.target") / "demo" / TARGET) as path, LiveScreen(console) as screen:
         target = read_target(path)
         console.print(f"A brew that never happened, {SPEED} times as fast as life: {target.title}")
-        follower = Follower(target, screen, ends=False)
+        follower = Follower(target, [screen], ends=False)
         brewed = ToSimulate(path, target, seed, "medium", SPEED)
         made = asyncio.run(simulated(brewed, folder, (follower,)))
         follower.finish()

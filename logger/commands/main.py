@@ -10,17 +10,22 @@ from typing import Annotated
 import typer
 
 from logger.commands import (
+    compare,
+    cup,
     demo,
     devices,
     export,
     imports,
+    note,
     overlay,
     record,
     recordings,
     replay,
     report,
     simulate,
+    stations,
     target,
+    water,
 )
 from logger.commands.telling import FAILURE, INTERRUPTED, is_output_refused, told
 
@@ -37,12 +42,17 @@ app = typer.Typer(
 app.add_typer(devices.app, name="devices")
 app.command("record", epilog=record.EXAMPLE)(record.record)
 app.command("replay", epilog=replay.EXAMPLE)(replay.replay)
+app.command("page", epilog=stations.EXAMPLE)(stations.page)
 app.command("report", epilog=report.EXAMPLE)(report.report)
+app.command("note", epilog=note.EXAMPLE)(note.note)
+app.command("cup", epilog=cup.EXAMPLE)(cup.cup)
 app.command("overlay", epilog=overlay.EXAMPLE)(overlay.overlay)
+app.command("compare", epilog=compare.EXAMPLE)(compare.compare)
 app.command("import", epilog=imports.EXAMPLE)(imports.import_file)
 app.command("export", epilog=export.EXAMPLE)(export.export)
 app.command("list", epilog=recordings.EXAMPLE)(recordings.list_recordings)
 app.add_typer(target.app, name="target")
+app.command("water", epilog=water.EXAMPLE)(water.water)
 app.command("simulate", epilog=simulate.EXAMPLE)(simulate.simulate)
 app.command("demo", epilog=demo.EXAMPLE)(demo.demo)
 

@@ -40,6 +40,17 @@ To = Annotated[
 ]
 
 
+Figures = Annotated[
+    Path | None,
+    typer.Option("--figures", metavar="DIR", help="Write the figures there as PNG and SVG; needs a browser."),
+]
+
+Altitude = Annotated[
+    float | None,
+    typer.Option("--altitude", metavar="M", help="The venue above the sea, m; else your settings'."),
+]
+
+
 def folder_for(into: Path | None) -> Path:
     """The folder that was named, or the user's own; it need not exist yet.
 
@@ -59,12 +70,19 @@ def open_recording(name: str, *, salvage: bool = False) -> Recording:
 
     :raises BadInputError: when there is none, or it is damaged
     """
-    from logger.recording import Recording, data_folder
+    from logger.recording import Recording
+
+    return Recording.open(recording_path(name), salvage=salvage)
+
+
+def recording_path(name: str) -> Path:
+    """Where a recording is: its path, or its name in the user's data folder; it need not be there."""
+    from logger.recording import data_folder
 
     path = Path(name)
     if not path.exists() and len(path.parts) == 1 and (data_folder() / name).exists():
-        path = data_folder() / name
-    return Recording.open(path, salvage=salvage)
+        return data_folder() / name
+    return path
 
 
 def known_method(text: str | None) -> Method | None:
@@ -117,3 +135,21 @@ def write_page(path: Path, html: str) -> None:
     with replacing(path) as part:
         # A folder's name may hold bytes that are no text; a page shows a question mark there.
         part.write_text(html, encoding="utf-8", errors="replace", newline="\n")
+
+
+def boils_at_venue_c(altitude_m: float | None) -> float | None:
+    """At which temperature water boils at the venue: as high as was typed, else as the settings say; None:
+    unknown.
+
+    :raises BadInputError: when the settings have mistakes, or nobody brews at such an altitude
+    """
+    from logger.cup.boiling import boiling_point_c
+    from logger.cup.settings import read_settings
+    from logger.errors import BadInputError
+
+    if altitude_m is None:
+        return read_settings().boils_c
+    try:
+        return boiling_point_c(altitude_m)
+    except ValueError as error:
+        raise BadInputError("--altitude", str(error), "Write the venue's, as --altitude 1500.") from None

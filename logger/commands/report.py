@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from logger.commands.options import (
+    Figures,
     MethodOption,
     TargetOption,
     To,
@@ -39,13 +40,14 @@ def report(
     method: MethodOption = None,
     html: Annotated[bool, typer.Option("--html", help="Write a page with the curves.")] = False,
     to: To = None,
+    figures: Figures = None,
     json: Annotated[bool, typer.Option("--json", help="Print one line of JSON for each.")] = False,
 ) -> None:
     """Say what happened in a brew: its pours, its events, and how it went against the target."""
     from rich.console import Console
 
     from logger.show.json_line import json_line
-    from logger.show.report_page import report_page
+    from logger.show.report_page import curve_figure, report_page
     from logger.show.summary import print_summary
 
     console, held_against, brewed_as = Console(), read_target_if(target), known_method(method)
@@ -62,9 +64,14 @@ def report(
             path = page_path(to, brew.recording.name)
             write_page(path, report_page(brew))
             typer.echo(str(path), err=json)
+        if figures:
+            from logger.show.pictures import write_pictures
+
+            for picture in write_pictures([curve_figure(brew)], figures, brew.recording.name):
+                typer.echo(str(picture), err=json)
         if json:
             typer.echo(json_line(brew))
-        elif not html:
+        elif not (html or figures):
             if shown:
                 console.rule()
             print_summary(brew, console)

@@ -1,23 +1,27 @@
-"""A session at the bench: one brew, or brew after brew, each written down and concluded."""
+"""A session at the bench: one brew, or brew after brew, each written down, guided and concluded."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from logger.commands.conclusion import conclude, raise_if_lost, tell_lost
 from logger.commands.follow import FirstWater, Follower
+from logger.commands.hands import keep_outcomes, read_hand
+from logger.commands.named_devices import NEVER_LOST
 from logger.commands.signals import stopped_by_signals
+from logger.guide import CueListener, Hand, Verdict
 from logger.recording import Recorder
+from logger.recording.ending import cancel
 from logger.show.live_screen import LiveScreen
 
 if TYPE_CHECKING:
-    import asyncio
-
     from rich.console import Console
 
     from drivers import Device
@@ -35,6 +39,10 @@ class Session:
     :param for_s: seconds after which a recording ends at the latest, or None
     :param console: where to show what happens
     :param scales: how many of the devices, the first ones, are scales
+    :param listeners: who is shown every cue besides the screen, between brews too
+    :param hand_at: the file of the brewer's hand, or None: then nothing is learned
+    :param boils_c: at which temperature water boils here, or None
+    :param bell: whether the terminal rings: not where a page gives the tones
     """
 
     into: Path
@@ -43,16 +51,21 @@ class Session:
     for_s: float | None
     console: Console
     scales: int = 1
+    listeners: Sequence[CueListener] = ()
+    hand_at: Path | None = None
+    boils_c: float | None = None
+    bell: bool = True
 
     async def one(self, devices: Sequence[Device]) -> None:
         """Record one brew, from now on.
 
         :raises typer.Exit: with 1 when a device was lost before there was a brew; what came is kept
         """
+        screen = self._screen()
         async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
-            self._say_what_is_coarse(devices)
-            finished = await self._record(recorder, stop)
-        if not conclude(finished, self.console) and finished.lost:
+            follower = Follower(self.target, [screen, *self.listeners], **self._known(devices))
+            finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
+        if not await self._conclude(finished, follower, devices) and finished.lost:
             raise typer.Exit(1)
 
     async def brew_after_brew(self, devices: Sequence[Device]) -> None:
@@ -61,17 +74,29 @@ class Session:
         :raises BadInputError: when a device could not be understood, before there was any brew
         :raises FailureError: when a device was lost, or had no more to give, before there was any brew
         """
-        begun = 0
+        begun, screen = 0, self._screen()
         told: tuple[LostDevice, ...] = ()
+        verdict: Verdict | None = None
         async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
-            self._say_what_is_coarse(devices)
             while not stop.is_set():
                 self.console.print("Ready for the next brew. Ctrl-C ends.", style="dim")
-                if not await recorder.watch(FirstWater(), stop=stop):
+                known = self._known(devices)
+                waiting = FirstWater(
+                    self.target,
+                    [screen, *self.listeners],
+                    **known,
+                    brew=begun,
+                    before=verdict,
+                    warned=begun > 0,
+                )
+                if not await self._wait(recorder, stop, screen, waiting, devices[0].paced):
                     break
-                finished = await self._record(recorder, stop)
-                conclude(finished, self.console, told)
-                begun, told = begun + 1, finished.lost
+                begun += 1
+                listeners = [screen, *self.listeners]
+                follower = Follower(self.target, listeners, **known, brew=begun, warned=True)
+                finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
+                await self._conclude(finished, follower, devices, told)
+                verdict, told = follower.verdict, finished.lost
                 if finished.reason in ("devices ended", "devices lost"):
                     break
         untold = [device for device in recorder.lost if device not in told]
@@ -82,32 +107,87 @@ class Session:
         if not stop.is_set():
             raise _no_brew_began()
 
-    def _say_what_is_coarse(self, devices: Sequence[Device]) -> None:
+    def _screen(self) -> LiveScreen:
+        return LiveScreen(self.console, bell=self.bell)
+
+    def _known(self, devices: Sequence[Device]) -> dict[str, Any]:
+        """What the guide is told before each brew: the hand as it is known by now, the place, the scale."""
+        hand = Hand()
+        if self.hand_at is not None:
+            hand = read_hand(self.hand_at, devices[0].address)
+        return {"hand": hand, "boils_c": self.boils_c, "warnings": self._what_is_coarse(devices)}
+
+    def _what_is_coarse(self, devices: Sequence[Device]) -> list[str]:
         """Say beforehand which scale cannot resolve what the target asks for."""
         if self.target is None:
-            return
+            return []
         tolerances = [self.target.tolerance, *(stage.tolerance for stage in self.target.stages)]
         finest_g = min(each.weight_g for each in tolerances)
+        told = []
         for device in devices[: self.scales]:
             steps: Mapping[str, float] = getattr(device, "steps", {})
             coarse = max(steps.values(), default=0.0)
             if coarse > finest_g:
-                self.console.print(
+                told.append(
                     f"{device.address} goes in steps of {coarse:g} g: too coarse for the target's "
                     f"±{finest_g:g} g. It is recorded all the same; what it cannot resolve is not called "
-                    "inside.",
-                    markup=False,
-                    highlight=False,
+                    "inside."
                 )
+        return told
 
-    async def _record(self, recorder: Recorder, stop: asyncio.Event) -> Finished:
-        with LiveScreen(self.console) as screen:
-            follower = Follower(self.target, screen)
-            finished = await recorder.record_one(
-                self.into, self.meta, listeners=[follower], for_s=self.for_s, stop=stop
-            )
-            follower.finish()
+    async def _wait(
+        self,
+        recorder: Recorder,
+        stop: asyncio.Event,
+        screen: LiveScreen,
+        waiting: FirstWater,
+        speed: float,
+    ) -> bool:
+        async with _ticking(waiting, speed):
+            with screen:
+                return await recorder.watch(waiting, stop=stop)
+
+    async def _record(
+        self,
+        recorder: Recorder,
+        stop: asyncio.Event,
+        screen: LiveScreen,
+        follower: Follower,
+        speed: float,
+    ) -> Finished:
+        async with _ticking(follower, speed):
+            with screen:
+                finished = await recorder.record_one(
+                    self.into, self.meta, listeners=[follower], for_s=self.for_s, stop=stop
+                )
+                follower.finish()
         return finished
+
+    async def _conclude(
+        self,
+        finished: Finished,
+        follower: Follower,
+        devices: Sequence[Device],
+        told: Sequence[LostDevice] = (),
+    ) -> bool:
+        """Look at the brew as a whole, show it, and learn of the hand from it; say whether there is one."""
+        # In a thread: who looks at the page, and the devices between two brews, are not kept waiting.
+        held_against = follower.guide.held_against
+        brew = await asyncio.to_thread(conclude, finished, self.console, told, held_against)
+        if self.hand_at is not None and not _is_made_up(devices):
+            keep_outcomes(self.hand_at, follower.guide.outcomes)
+        follower.conclude(brew)
+        return brew is not None
+
+
+@contextlib.asynccontextmanager
+async def _ticking(follower: Follower, speed: float) -> AsyncIterator[None]:
+    """Ask the guide between the readings, too, while the block runs."""
+    ticking = asyncio.create_task(follower.ticking(speed), name="between the readings")
+    try:
+        yield
+    finally:
+        await cancel(ticking)
 
 
 def recorder_of(devices: Sequence[Device]) -> Recorder:
@@ -115,6 +195,11 @@ def recorder_of(devices: Sequence[Device]) -> Recorder:
     from logger.curve.sampling import sampling_times
 
     return Recorder(devices, sampling_times=sampling_times)
+
+
+def _is_made_up(devices: Sequence[Device]) -> bool:
+    """Whether no hand hears the calls: a simulated brew, or one that is played back."""
+    return any(device.address.split(":")[0] in NEVER_LOST for device in devices)
 
 
 def _no_brew_began() -> Exception:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from logger.commands.options import MethodOption, known_method, open_recording
+from logger.commands.options import Altitude, MethodOption, boils_at_venue_c, known_method, open_recording
+
+if TYPE_CHECKING:
+    from logger.target import Target
 
 app = typer.Typer(
     help="Check, scale, draw or learn a target.",
@@ -28,10 +31,12 @@ Force = Annotated[bool, typer.Option("--force", help="Write over a file that is 
 @app.command(epilog="Example: evencup target check three-pours.toml")
 def check(
     files: Annotated[list[Path], typer.Argument(metavar="TARGET...", help="Target files.")],
+    altitude_m: Altitude = None,
 ) -> None:
     """Name file, line and field of every mistake, and of what deserves a second look."""
-    from logger.target import TargetError, check_target, read_target
+    from logger.target import TargetError, check_at_venue, check_target, read_target
 
+    boils_c = boils_at_venue_c(altitude_m)
     mistakes: list[str] = []
     for file in files:
         try:
@@ -41,6 +46,8 @@ def check(
             continue
         for remark in check_target(target, str(file)):
             typer.echo(f"{remark} (It can be brewed all the same.)")
+        for remark in check_at_venue(target, boils_c, str(file)) if boils_c is not None else ():
+            typer.echo(str(remark))
         typer.echo(f"{file}: {target.title}: {target.dose_g:g} g to {target.total_g:g} g, in order")
     for mistake in mistakes:
         typer.echo(mistake, err=True)
@@ -83,6 +90,14 @@ def learn(
     ] = None,
     title: Annotated[str | None, typer.Option("--title", help="Of the target; else the recording's.")] = None,
     method: MethodOption = None,
+    tolerances_from: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--tolerances-from",
+            metavar="SET",
+            help="Propose tolerances that you hold, from these brews: a recording or a folder; may repeat.",
+        ),
+    ] = None,
     to: Output = None,
     force: Force = False,
 ) -> None:
@@ -97,7 +112,23 @@ def learn(
     if dose is None:
         raise BadInputError(str(opened.path), "it does not say how much coffee was used", "Say --dose 15.")
     learned = learn_target(brew.analysis, title=title or opened.meta.title or opened.name, dose_g=dose)
+    if tolerances_from:
+        learned = _with_tolerances(learned, tolerances_from)
     _give(write_target(learned), to, force=force)
+
+
+def _with_tolerances(learned: Target, names: list[str]) -> Target:
+    """Give a target the tolerances that its brewer holds, and say on stderr what they rest on."""
+    from logger.commands.compare import assessed
+    from logger.compare import study
+    from logger.compare.practice.proposing import proposal_words, proposed_tolerances
+    from logger.target import parse_target, write_target
+
+    practice = study(assessed(names, learned), learned)
+    proposed = proposed_tolerances(practice)
+    for words in proposal_words(practice):
+        typer.echo(words, err=True)
+    return parse_target(write_target(proposed), "the target with the tolerances from these brews")
 
 
 def _give(text: str, to: Path | None, *, force: bool) -> None:

@@ -12,8 +12,9 @@ from logger.lazy import loaded_from
 if TYPE_CHECKING:
     from logger.compare.brew import assess, compare
     from logger.compare.comparison import Brew, Comparison, Deviation, Finding, Quantity, StageResult
-    from logger.compare.evenness import Scatter, Spread, StageSpread, spread
+    from logger.compare.evenness import Spread, spread
     from logger.compare.matching import Group, Matching, match
+    from logger.compare.practice import Practice, Scatter, StageSpread, study
 
 _PUBLIC = {
     "Brew": "logger.compare.comparison",
@@ -23,14 +24,16 @@ _PUBLIC = {
     "Group": "logger.compare.matching",
     "Matching": "logger.compare.matching",
     "Quantity": "logger.compare.comparison",
-    "Scatter": "logger.compare.evenness",
+    "Practice": "logger.compare.practice.results",
+    "Scatter": "logger.compare.practice.results",
     "Spread": "logger.compare.evenness",
     "StageResult": "logger.compare.comparison",
-    "StageSpread": "logger.compare.evenness",
+    "StageSpread": "logger.compare.practice.results",
     "assess": "logger.compare.brew",
     "compare": "logger.compare.brew",
     "match": "logger.compare.matching",
     "spread": "logger.compare.evenness",
+    "study": "logger.compare.practice.studying",
 }
 
 __all__ = [
@@ -40,6 +43,7 @@ __all__ = [
     "Finding",
     "Group",
     "Matching",
+    "Practice",
     "Quantity",
     "Scatter",
     "Spread",
@@ -49,6 +53,7 @@ __all__ = [
     "compare",
     "match",
     "spread",
+    "study",
 ]
 
 __getattr__ = loaded_from(__name__, _PUBLIC)

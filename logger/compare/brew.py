@@ -32,6 +32,7 @@ from logger.compare.thermometers import thermometers_of, water_probe
 from logger.compare.verdict import judge
 from logger.curve import Analysis, Drawdown, Floats, Pour
 from logger.errors import BadInputError
+from logger.recording.notes import with_noted
 from logger.target import Shot, Target, parse_target
 
 if TYPE_CHECKING:
@@ -106,6 +107,7 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
     except ValueError as error:
         remedy = "Look at the file with evencup export, or record again."
         raise BadInputError(where, f"channel {channel} cannot be analysed: {error}", remedy) from error
+    recording = with_noted(recording, analysis.start_s)
     bed = bed_of(recording, scales, analysis, known_response_s)
     analysis = of_all_water(analysis, bed)
     drawdown = drawdown_of(recording, analysis, bed)

@@ -13,7 +13,19 @@ from logger.recording import Recording
 from logger.target import Stage, Target
 
 Finding = Literal["matched", "missing", "merged", "split", "unseen"]
-Quantity = Literal["start_s", "end_s", "to_g", "poured_g", "flow_g_s", "water_c", "total_g", "first_drip_s"]
+Quantity = Literal[
+    "start_s",
+    "end_s",
+    "to_g",
+    "poured_g",
+    "flow_g_s",
+    "water_c",
+    "total_g",
+    "first_drip_s",
+    "drawdown_s",
+    "resistance_s",
+    "strength_percent",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +41,7 @@ class Deviation:
         than the tolerance)
     :param why: one clause where ``inside`` is None
     :param window: earliest and latest, where the target says a window instead of a value
+    :param step: the finest difference that can be told in this figure; 0 where nothing was said of it
     """
 
     quantity: Quantity
@@ -38,6 +51,7 @@ class Deviation:
     inside: bool | None
     why: str = ""
     window: tuple[float, float] | None = None
+    step: float = 0.0
 
     @property
     def difference(self) -> float:

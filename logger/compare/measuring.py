@@ -80,13 +80,14 @@ def held_against(
     :param why: a reason found before that it cannot be told; empty where there is none
     """
     if why or math.isnan(actual):
-        return Deviation(quantity, wanted, actual, tolerance, None, why or "it was not measured")
+        return Deviation(quantity, wanted, actual, tolerance, None, why or "it was not measured", step=step)
     if step > tolerance:
         unit = _unit(quantity)
         why = f"the readings resolve {step:.2g} {unit}, the tolerance is {tolerance:.2g} {unit}"
-        return Deviation(quantity, wanted, actual, tolerance, None, why)
+        return Deviation(quantity, wanted, actual, tolerance, None, why, step=step)
     # What differs by less than a millionth differs by arithmetic, not by pouring.
-    return Deviation(quantity, wanted, actual, tolerance, bool(abs(actual - wanted) <= tolerance + 1e-6))
+    inside = bool(abs(actual - wanted) <= tolerance + 1e-6)
+    return Deviation(quantity, wanted, actual, tolerance, inside, step=step)
 
 
 def in_window(
@@ -102,9 +103,9 @@ def in_window(
     if why or math.isnan(actual):
         middle = sum(window) / 2
         half = (window[1] - window[0]) / 2
-        return Deviation(quantity, middle, actual, half, None, why or "not measured", window)
+        return Deviation(quantity, middle, actual, half, None, why or "not measured", window, read_to)
     wanted = min(max(actual, window[0]), window[1])
-    return Deviation(quantity, wanted, actual, 0.0, bool(abs(actual - wanted) <= 1e-6), "", window)
+    return Deviation(quantity, wanted, actual, 0.0, bool(abs(actual - wanted) <= 1e-6), "", window, read_to)
 
 
 def shot_window_s(shot: Shot, pump_known: bool) -> tuple[float, float]:

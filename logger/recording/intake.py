@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -20,13 +21,22 @@ class Preroll:
     def __init__(self, length_s: float) -> None:
         self.readings = deque[Reading]()
         self._length_s, self._forgotten = length_s, 0
+        self._wanted_from_s = math.inf
 
     def keep(self, reading: Reading) -> None:
         """Take one reading, and forget those that are too old by now."""
         self.readings.append(reading)
-        while reading.time_s - self.readings[0].time_s > self._length_s:
+        now_s = min(reading.time_s, self._wanted_from_s)
+        while now_s - self.readings[0].time_s > self._length_s:
             self.readings.popleft()
             self._forgotten += 1
+
+    def hold(self, from_s: float = math.inf) -> None:
+        """Forget nothing more of what led to this moment; without one, go on forgetting.
+
+        A recording begins a moment after it was found that it should. On a busy computer that is a long one.
+        """
+        self._wanted_from_s = from_s
 
     def forget_count(self) -> int:
         """How many were forgotten since this was asked last."""
@@ -84,7 +94,8 @@ class Intake:
                 return
             self.merge.hold()
         self._preroll.keep(reading)
-        if self._watch is not None and self._watch.push(reading):
+        if self._watch is not None and not self._watch.ended.done() and self._watch.push(reading):
+            self._preroll.hold(reading.time_s)
             self.merge.hold()
 
     def begin_take(self, take: Take, start_s: float) -> int:
@@ -97,6 +108,7 @@ class Intake:
         while self._preroll.readings and not take.is_over:
             reading = self._preroll.readings.popleft()
             take.push(reading, age_s=max(0.0, start_s - reading.time_s))
+        self._preroll.hold()
         self.take = take
         self.wanted.set()
         return forgotten
@@ -108,6 +120,7 @@ class Intake:
 
     def begin_watch(self, listener: Listener) -> Watch:
         """Let a listener follow; what it sees stands in the pre-roll too."""
+        self._preroll.hold()
         self._watch = Watch(listener, asyncio.get_running_loop().create_future())
         self.wanted.set()
         self.merge.resume()

@@ -17,6 +17,7 @@ from logger.recording.descriptor import DESCRIPTOR, SAMPLING, Descriptor, Meta, 
 from logger.recording.descriptor_reader import read_descriptor
 from logger.recording.disk import unreadable
 from logger.recording.journal import READINGS
+from logger.recording.notes import NOTES, Noted, read_notes
 from logger.recording.readings_file import BadLine, Lines, read_lines
 from logger.recording.sampling_file import read_sampling
 
@@ -35,6 +36,7 @@ class Recording:
     :param sampled_s: when each reading was taken, in the order of the file; None where that is not known
     :param readings: ``time_s``, ``channel``, ``value``, ``unit``, ``status``, ``device_time_s``, in the
         order of the file
+    :param noted: what was noted of the brew since it was recorded
     """
 
     path: Path
@@ -42,6 +44,7 @@ class Recording:
     problems: tuple[str, ...]
     readings: pd.DataFrame
     sampled_s: NDArray[np.float64] | None = None
+    noted: Noted = Noted()
 
     @classmethod
     def open(cls, path: str | Path, *, salvage: bool = False) -> Self:
@@ -60,8 +63,10 @@ class Recording:
         problems = [*descriptor_problems, *_problems(descriptor, data, lines)]
         problems += [sampling_problem] if sampling_problem else []
         problems += _outages(lines.frame)
+        noted = read_notes(folder)
+        problems += noted.problems
         meta = descriptor.meta if descriptor else Meta(software="")
-        return cls(folder, meta, tuple(problems), lines.frame, sampled_s)
+        return cls(folder, meta, tuple(problems), lines.frame, sampled_s, noted)
 
     @property
     def name(self) -> str:
@@ -122,7 +127,7 @@ class Recording:
 
 
 def _folder(path: Path) -> Path:
-    if path.name in (READINGS, DESCRIPTOR, SAMPLING) and not path.is_dir():
+    if path.name in (READINGS, DESCRIPTOR, SAMPLING, NOTES) and not path.is_dir():
         path = path.parent
     if not path.exists():
         raise BadInputError(str(path), "there is no such folder", "Known recordings: evencup list.")

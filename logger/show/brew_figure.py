@@ -13,14 +13,9 @@ import numpy as np
 from logger.curve import Floats
 from logger.show.axes import panel_title, panels, plain_text
 from logger.show.bed_figure import BED_HEIGHTS_PX, bed_end_s, draw_bed, has_bed
-from logger.show.brew_marks import (
-    mark_events,
-    mark_stages,
-    name_stages,
-    shade_pours,
-    shown_events,
-)
+from logger.show.brew_marks import WEIGHT_PX, WEIGHT_ROOM, mark_stages, name_stages, shade_pours
 from logger.show.curve_lines import draw_line
+from logger.show.event_marks import events_px, mark_events, shade_probes_out, shown_events
 from logger.show.palette import DASHES, LIGHT
 from logger.show.thinning import between, brew_curves, broken_at_silence, thinned, zero_s
 
@@ -30,14 +25,15 @@ if TYPE_CHECKING:
     from logger.compare import Brew
     from logger.target import Target
 
-_HEIGHTS_PX = {"weight": 330, "events": 40, "flow": 110, **BED_HEIGHTS_PX, "temperature": 130}
+_HEIGHTS_PX = {"weight": WEIGHT_PX, "flow": 110, **BED_HEIGHTS_PX, "temperature": 130}
 
 
 def brew_figure(brew: Brew) -> go.Figure:
     """Draw one brew, or where none was found the whole recording, so that one can see why."""
     end_s = shown_end_s(brew)
     rows = _rows(brew, end_s)
-    figure = panels([_HEIGHTS_PX[name] for name in rows], end_s)
+    heights_px = {**_HEIGHTS_PX, "events": events_px(brew, end_s)}
+    figure = panels([heights_px[name] for name in rows], end_s)
     time_s, weight_g, flow_g_s = brew_curves(brew.analysis)
     if brew.comparison:
         draw_corridor(figure, brew.comparison.target, end_s, plan_offset_s(brew))
@@ -45,7 +41,7 @@ def brew_figure(brew: Brew) -> go.Figure:
     _draw_curve(figure, rows["flow"], "flow", *between(time_s, flow_g_s, 0.0, end_s), "g/s", width=1.5)
     shade_pours(figure, brew)
     name_stages(figure, brew, end_s)
-    mark_stages(figure, brew)
+    mark_stages(figure, brew, end_s, _top_g(brew))
     _draw_wanted_flow(figure, rows["flow"], brew)
     _scale_weight_and_flow(figure, rows["flow"], brew)
     panel_title(figure, 1, "weight, g")
@@ -100,15 +96,21 @@ def plan_offset_s(brew: Brew) -> float:
     return first_weight_s(target)
 
 
-def draw_corridor(figure: go.Figure, target: Target, end_s: float, offset_s: float) -> None:
+def draw_corridor(
+    figure: go.Figure, target: Target, end_s: float, offset_s: float, *, less_plan: bool = False
+) -> None:
     """Draw a target's corridor as a band and its plan as a dashed line, into the first panel.
 
     :param offset_s: what the target's clock shows at the figure's zero
+    :param less_plan: whether all is drawn less the planned weight
     """
     from logger.target import corridor, curve
 
     time_s = np.linspace(0.0, end_s, 600)
     low_g, high_g = corridor(target, time_s + offset_s)
+    plan_g = curve(target, time_s + offset_s)
+    if less_plan:
+        low_g, high_g, plan_g = low_g - plan_g, high_g - plan_g, np.zeros_like(plan_g)
     edge = {"color": LIGHT.edge, "width": 1, "dash": "dot"}
     common: dict[str, Any] = {"x": time_s, "mode": "lines", "line": edge, "legendgroup": "corridor"}
     figure.add_scatter(**common, y=low_g, row=1, col=1, showlegend=False, hoverinfo="skip")
@@ -124,7 +126,7 @@ def draw_corridor(figure: go.Figure, target: Target, end_s: float, offset_s: flo
     )
     figure.add_scatter(
         x=time_s,
-        y=curve(target, time_s + offset_s),
+        y=plan_g,
         row=1,
         col=1,
         name="planned",
@@ -211,8 +213,14 @@ def _draw_temperatures(figure: go.Figure, row: int, brew: Brew, end_s: float) ->
             hovertemplate=f"{name} %{{y:.1f}} °C<extra></extra>",
         )
     _draw_wanted_temperature(figure, row, brew)
+    shade_probes_out(figure, row, brew, end_s)
     figure.update_yaxes(row=row, col=1, rangemode="normal")
     panel_title(figure, row, "temperature, °C")
+
+
+def _top_g(brew: Brew) -> float:
+    """The highest weight that is shown."""
+    return max(brew.analysis.total_g, brew.comparison.target.total_g if brew.comparison else 0.0, 1.0)
 
 
 def _scale_weight_and_flow(figure: go.Figure, flow_row: int, brew: Brew) -> None:
@@ -220,8 +228,8 @@ def _scale_weight_and_flow(figure: go.Figure, flow_row: int, brew: Brew) -> None
     analysis = brew.analysis
     if analysis.start_s is None:
         return
-    top_g = max(analysis.total_g, brew.comparison.target.total_g if brew.comparison else 0.0, 1.0)
-    figure.update_yaxes(row=1, col=1, range=[-0.02 * top_g, 1.16 * top_g])
+    top_g = _top_g(brew)
+    figure.update_yaxes(row=1, col=1, range=[-0.02 * top_g, WEIGHT_ROOM * top_g])
     peaks_g_s = [pour.peak_flow_g_s for pour in analysis.pours]
     top_g_s = max([peak for peak in peaks_g_s if np.isfinite(peak)], default=1.0)
     figure.update_yaxes(row=flow_row, col=1, range=[-0.04 * top_g_s, 1.15 * top_g_s])

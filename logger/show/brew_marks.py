@@ -1,4 +1,4 @@
-"""What is marked on a brew's figure: pours, stages, finishing weights and events, each by shape and word."""
+"""What is marked on a brew's figure: pours, stages, finishing weights, each by shape and word."""
 
 from __future__ import annotations
 
@@ -7,29 +7,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from logger.curve import Event, EventKind
 from logger.show.axes import plain_text
+from logger.show.label_places import PHONE_PX, PX_PER_LETTER, Place, below
 from logger.show.palette import LIGHT
 from logger.show.thinning import zero_s
-from logger.show.wording import difference_words, event_words, inside_words, is_outside, shortened
+from logger.show.wording import difference_words, inside_words, is_outside, shortened
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from logger.compare import Brew, Deviation, StageResult
 
-_SYMBOLS: dict[EventKind, str] = {
-    "tare": "triangle-down-open",
-    "vessel-on": "square-open",
-    "vessel-off": "square-x-open",
-    "dose": "diamond-open",
-    "knock": "x-thin-open",
-    "stir": "star-open",
-    "gap": "hourglass-open",
-    "press": "triangle-down-dot",
-    "drift": "arrow-bar-up-open",
-    "unit": "cross-open",
-}
 _ENDS: tuple[tuple[bool | None, str, str, str], ...] = (
     (True, "finished inside", "circle", LIGHT.curve),
     (False, "finished outside", "x", LIGHT.alarm),
@@ -37,8 +25,9 @@ _ENDS: tuple[tuple[bool | None, str, str, str], ...] = (
 )
 
 
-_PHONE_PX = 320  # what a phone's width leaves for the curves
-_PX_PER_LETTER = 7
+WEIGHT_PX = 330
+WEIGHT_ROOM = 1.16
+"""How far the weight's axis reaches over the highest weight: room for the stages' names."""
 
 
 class _Mark(NamedTuple):
@@ -76,7 +65,7 @@ def write_names(figure: go.Figure, names: list[tuple[float, str]], end_s: float)
     """Write names along the top of the first panel, in two lines where one is too crowded for a phone."""
     labels = [(time_s, shortened(text, 18)) for time_s, text in names]
     is_crowded = any(
-        (after_s - time_s) / end_s * _PHONE_PX < _PX_PER_LETTER * (len(text) + 1)
+        (after_s - time_s) / end_s * PHONE_PX < PX_PER_LETTER * (len(text) + 1)
         for (time_s, text), (after_s, _) in pairwise(labels)
     )
     for index, (time_s, text) in enumerate(labels):
@@ -98,85 +87,49 @@ def write_names(figure: go.Figure, names: list[tuple[float, str]], end_s: float)
         )
 
 
-def mark_stages(figure: go.Figure, brew: Brew) -> None:
+def mark_stages(figure: go.Figure, brew: Brew, end_s: float, top_g: float) -> None:
     """Mark where each finishing weight came to lie (a disc inside, a cross outside, a ring else) and starts
     that are outside (a triangle).
+
+    :param end_s: where the time axis ends
+    :param top_g: the highest weight that is shown
     """
     ends = _ends(brew)
-    for inside, name, symbol, colour in _ENDS:
-        marks = [end for end in ends if inside_words(end.deviation.inside) == inside_words(inside)]
-        _add_marks(figure, marks, name, symbol, colour, with_words=inside is False)
     starts = [start for start in _starts(brew) if is_outside(start.deviation.inside)]
-    _add_marks(figure, starts, "started outside", "triangle-right", LIGHT.alarm, with_words=True)
+    outside = [*starts, *(end for end in ends if is_outside(end.deviation.inside))]
+    told = sorted(outside, key=lambda mark: mark.time_s)
+    marks = [
+        (mark.time_s / end_s, 1 - mark.weight_g / (WEIGHT_ROOM * top_g), difference_words(mark.deviation))
+        for mark in told
+    ]
+    places = dict(zip(told, below(marks, WEIGHT_PX), strict=True))
+    for inside, name, symbol, colour in _ENDS:
+        alike = [end for end in ends if inside_words(end.deviation.inside) == inside_words(inside)]
+        _add_marks(figure, alike, name, symbol, colour, places)
+    _add_marks(figure, starts, "started outside", "triangle-right", LIGHT.alarm, places)
 
 
 def _add_marks(
-    figure: go.Figure, marks: list[_Mark], name: str, symbol: str, colour: str, with_words: bool
+    figure: go.Figure, marks: list[_Mark], name: str, symbol: str, colour: str, places: dict[_Mark, Place]
 ) -> None:
     if not marks:
         return
     words = [difference_words(mark.deviation) for mark in marks]
+    placed = [places.get(mark) for mark in marks]
     figure.add_scatter(
         x=[mark.time_s for mark in marks],
         y=[mark.weight_g for mark in marks],
         row=1,
         col=1,
         name=name,
-        mode="markers+text" if with_words else "markers",
+        mode="markers+text" if any(placed) else "markers",
         marker={"symbol": symbol, "size": 10, "color": colour, "line": {"width": 2, "color": colour}},
-        text=[f"<br>{word}" for word in words],  # clear of the plan's line
+        # a line further down for each <br>: clear of the plan's line, and of the words above
+        text=["<br>" * place.down + word if place else "" for place, word in zip(placed, words, strict=True)],
         hovertext=words,
-        textposition="bottom right",
+        textposition=[f"bottom {place.side if place else 'right'}" for place in placed],
         textfont={"color": colour, "size": 12},
         hovertemplate=name + ": %{hovertext}<extra></extra>",
-    )
-
-
-def shown_events(brew: Brew, end_s: float) -> list[tuple[float, Event]]:
-    """Give the events that lie on the time axis, with their times from the brew's start."""
-    start_s = zero_s(brew.analysis)
-    events = [(event.start_s - start_s, event) for event in brew.analysis.events]
-    return [(time_s, event) for time_s, event in events if 0 <= time_s <= end_s]
-
-
-def mark_events(figure: go.Figure, row: int, brew: Brew, end_s: float) -> None:
-    """Mark the events in a panel of their own, and frame the gaps in the weight."""
-    events = shown_events(brew, end_s)
-    figure.add_scatter(
-        x=[time_s for time_s, _ in events],
-        y=[index % 2 for index in range(len(events))],
-        row=row,
-        col=1,
-        name="event",
-        mode="markers+text",
-        marker={
-            "symbol": [_SYMBOLS[event.kind] for _, event in events],
-            "size": 10,
-            "color": LIGHT.ink,
-            "line": {"width": 1.6, "color": LIGHT.ink},
-        },
-        text=[f" {event_words(event.kind)}" for _, event in events],
-        textposition=["middle left" if time_s > 0.85 * end_s else "middle right" for time_s, _ in events],
-        textfont={"color": LIGHT.ink, "size": 12},
-        hovertemplate="%{text}<extra></extra>",
-        showlegend=False,
-    )
-    figure.update_yaxes(row=row, col=1, range=[1.8, -0.8], showticklabels=False, showgrid=False, ticks="")
-    for time_s, event in events:
-        if event.kind == "gap":
-            _frame_gap(figure, time_s, time_s + event.end_s - event.start_s)
-
-
-def _frame_gap(figure: go.Figure, from_s: float, to_s: float) -> None:
-    figure.add_shape(
-        type="rect",
-        xref="x",
-        yref="y domain",
-        x0=from_s,
-        x1=to_s,
-        y0=0,
-        y1=1,
-        line={"color": LIGHT.quiet, "width": 1.2, "dash": "dash"},
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from logger.show.bed_json import bed_json, drawdown_json
 from logger.show.certainty import reading_uncertainty_g
+from logger.show.cup_json import cup_json_of
 from logger.show.json_numbers import number, span, truth
 from logger.show.pour_temperatures import temperatures_during
 from logger.show.shot_words import shots_json
@@ -58,6 +59,7 @@ def report_json(brew: Brew) -> dict[str, Any]:
         "bed": bed_json(brew.bed, start_s),
         "shots": shots_json(brew.shots, start_s),
         "thermometers": thermometers_json(brew.thermometers, start_s),
+        "cup": cup_json_of(brew),
         **_comparison(brew, brew.comparison),
     }
 
@@ -84,6 +86,7 @@ def _event(event: Event, start_s: float) -> dict[str, Any]:
         "kind": event.kind,
         "start_s": number(event.start_s - start_s),
         "end_s": number(event.end_s - start_s),
+        "lasts_s": number(event.end_s - event.start_s),
         "change_g": number(event.change_g),
     }
 

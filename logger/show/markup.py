@@ -47,16 +47,25 @@ def grouped_table(
             lines.append(
                 f'<tr class="group"><th scope="rowgroup" colspan="{len(heads)}">{heading_html}</th></tr>'
             )
-        lines += [_table_row(row, len(heads)) for row in rows]
+        lines += [_table_row(row, heads) for row in rows]
         bodies.append(wrapped("tbody", "".join(lines)))
     return wrapped("div", wrapped("table", head + "".join(bodies), css_class), "wide")
 
 
-def _table_row(cells: Sequence[Cell], width: int) -> str:
+def _table_row(cells: Sequence[Cell], heads: Sequence[str]) -> str:
+    """Make a row; each cell carries its column's head, which a narrow screen shows beside it."""
     (first, first_class), *others = [(cell, "") if isinstance(cell, str) else cell for cell in cells]
     attribute = f' class="{escape(first_class)}"' if first_class else ""
     head = f'<th scope="row"{attribute}>{escape(first)}</th>'
     if len(others) == 1:  # a remark on the row before, as wide as the table
         (text, css_class), *_ = others
-        return wrapped("tr", f'{head}<td colspan="{width - 1}" class="{css_class}">{escape(text)}</td>')
-    return wrapped("tr", head + "".join(element("td", text, css_class) for text, css_class in others))
+        return wrapped("tr", f'{head}<td colspan="{len(heads) - 1}" class="{css_class}">{escape(text)}</td>')
+    columns = zip(heads[1:], others, strict=True)
+    return wrapped(
+        "tr", head + "".join(_cell(column, text, css_class) for column, (text, css_class) in columns)
+    )
+
+
+def _cell(column: str, text: str, css_class: str) -> str:
+    attribute = f' class="{escape(css_class)}"' if css_class else ""
+    return f'<td{attribute} data-head="{escape(column)}">{escape(text)}</td>'

@@ -1,8 +1,9 @@
-"""The figure of many brews of one target: every curve in the corridor, their median and middle half."""
+"""The figure of many brews of one target: their median and spread, and the brews that were asked for."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,97 +11,85 @@ from logger.curve import Floats
 from logger.show.axes import clocks, panel_title, panels, plain_text
 from logger.show.brew_figure import draw_corridor
 from logger.show.brew_marks import write_names
+from logger.show.overlay_lines import thinned_alike, without_ends
 from logger.show.palette import DASHES, LIGHT
-from logger.show.thinning import thinned
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from logger.compare import Spread
+    from logger.show.overlay_curves import Curves
+    from logger.target import Target
 
-MOST_POINTS_A_BREW = 600
-MOST_POINTS_IN_ALL = 15_000
+HEIGHT_PX = 440
+LOOKS = [(place % 4, DASHES[(place // 4 + place % 4) % len(DASHES)]) for place in range(20)]
+"""Colour and dash of the first, second ... brew that is shown, neighbours differing in both; from the 21st on
+they repeat. ``overlay.js`` has the same."""
+_BAND_POINTS = 500
+_NAMES = {"weight": "weight, g", "off the plan": "weight less the plan, g", "flow": "flow, g/s"}
 
 
-def overlay_figure(spread: Spread, names: list[str]) -> go.Figure:
-    """Draw brews over each other, from their first weight on.
+def overlay_figure(
+    curves: Curves, target: Target, names: Sequence[str], shown: Sequence[int] = ()
+) -> go.Figure:
+    """Draw one view of brews laid over each other at their first weight.
 
-    :param names: of the brews in ``spread.weight_g``, in that order
+    :param names: of the brews, in the order of ``curves.values``
+    :param shown: the places of those to draw as lines of their own
     """
     from logger.target import first_weight_s
 
-    offset_s = first_weight_s(spread.target)
-    time_s = spread.time_s - offset_s
-    end_s = float(time_s[-1])
-    figure = panels((460,), end_s)
+    end_s = float(curves.time_s[-1])
+    offset_s = first_weight_s(target)
+    figure = panels((HEIGHT_PX,), end_s)
     figure.update_layout(hovermode="closest")
-    draw_corridor(figure, spread.target, end_s, offset_s)
-    _draw_middle_half(figure, time_s, spread)
-    for number, (name, weight_g) in enumerate(zip(names, spread.weight_g, strict=True)):
-        _draw_brew(figure, number, name, time_s, weight_g, len(names))
-    _draw_median(figure, time_s, spread)
-    tops_g = [float(np.nanmax(spread.weight_g))] if np.isfinite(spread.weight_g).any() else []
-    top_g = max(spread.target.total_g, *tops_g)
-    figure.update_yaxes(range=[-0.02 * top_g, 1.14 * top_g])
-    panel_title(figure, 1, "weight, g")
-    write_names(figure, [(stage.start_s, stage.name) for stage in spread.target.stages], end_s)
+    if curves.kind in ("weight", "off the plan"):
+        draw_corridor(figure, target, end_s, offset_s, less_plan=curves.kind == "off the plan")
+    _draw_wanted(figure, curves, target, end_s, offset_s)
+    _draw_band(figure, curves, curves.most, "nine tenths of the brews", LIGHT.most, "dot")
+    _draw_band(figure, curves, curves.half, "middle half of the brews", LIGHT.middle, "solid")
+    for place, number in enumerate(shown):
+        _draw_brew(figure, curves, number, names[number], LOOKS[place % len(LOOKS)])
+    _draw_median(figure, curves)
+    _scale(figure, curves, target)
+    panel_title(figure, 1, _NAMES.get(curves.kind, f"{plain_text(curves.key)}, °C"))
+    write_names(figure, [(stage.start_s, stage.name) for stage in target.stages], end_s)
     return figure
 
 
-def curve_key(number: int) -> str:
-    """Name a brew's curve, for the box that shows and hides it."""
-    return f"brew-{number}"
-
-
-def line_look(number: int) -> tuple[int, str]:
-    """Choose which of the four colours, and which dash, tell a brew's line apart."""
-    return number % 4, DASHES[(number // 4) % len(DASHES)]
-
-
-def _draw_brew(
-    figure: go.Figure, number: int, name: str, time_s: Floats, weight_g: Floats, count: int
-) -> None:
-    most = max(60, min(MOST_POINTS_A_BREW, MOST_POINTS_IN_ALL // count))
-    known = np.flatnonzero(np.isfinite(weight_g))
-    until = known[-1] + 1 if len(known) else 0
-    shown_s, shown_g = thinned(time_s[:until], weight_g[:until], most)
-    colour, dash = line_look(number)
+def _draw_brew(figure: go.Figure, curves: Curves, number: int, name: str, look: tuple[int, str]) -> None:
+    time_s, values = thinned_alike(curves)
+    shown_s, shown = without_ends(time_s, values[number])
+    colour, dash = look
     figure.add_scatter(
         x=shown_s.astype(np.float32),
-        y=shown_g.astype(np.float32),
+        y=shown.astype(np.float32),
         name=plain_text(name),
-        legendgroup=curve_key(number),
-        showlegend=False,
         mode="lines",
-        line={"color": LIGHT.lines[colour], "dash": dash, "width": 1.4},
+        line={"color": LIGHT.lines[colour], "dash": dash, "width": 1.6},
         customdata=clocks(shown_s.tolist()),
-        hovertemplate="%{customdata}  %{y:.1f} g<extra>" + plain_text(name) + "</extra>",
+        hovertemplate=f"%{{customdata}}  %{{y:.1f}} {curves.unit}<extra>{plain_text(name)}</extra>",
     )
 
 
-def _draw_middle_half(figure: go.Figure, time_s: Floats, spread: Spread) -> None:
-    """Frame the middle half of the brews: from four on, quartiles are more than the brews themselves."""
-    if spread.n < 4:
+def _draw_band(
+    figure: go.Figure, curves: Curves, band: tuple[Floats, Floats] | None, name: str, fill: str, dash: str
+) -> None:
+    if band is None:
         return
-    thin_s, low_g = _every(time_s, spread.low_quartile_g)
-    _, high_g = _every(time_s, spread.high_quartile_g)
-    edge = {"color": LIGHT.curve, "width": 1}
-    for number, run in enumerate(_known_runs(low_g)):
-        common = {
-            "x": thin_s[run],
+    time_s, low = _every(curves.time_s, band[0])
+    _, high = _every(curves.time_s, band[1])
+    edge = {"color": LIGHT.curve, "width": 1, "dash": dash}
+    for number, run in enumerate(_known_runs(low)):
+        common: dict[str, Any] = {
+            "x": time_s[run],
             "mode": "lines",
-            "legendgroup": "middle",
+            "legendgroup": name,
             "hoverinfo": "skip",
             "line": edge,
         }
-        figure.add_scatter(**common, y=low_g[run], showlegend=False)
+        figure.add_scatter(**common, y=low[run], showlegend=False)
         figure.add_scatter(
-            **common,
-            y=high_g[run],
-            name="middle half of the brews",
-            showlegend=number == 0,
-            fill="tonexty",
-            fillcolor=LIGHT.middle,
+            **common, y=high[run], name=name, showlegend=number == 0, fill="tonexty", fillcolor=fill
         )
 
 
@@ -111,22 +100,104 @@ def _known_runs(values: Floats) -> list[slice]:
     return [slice(int(start), int(end)) for start, end in zip(changes[::2], changes[1::2], strict=True)]
 
 
-def _draw_median(figure: go.Figure, time_s: Floats, spread: Spread) -> None:
-    if spread.n < 3:
+def _draw_median(figure: go.Figure, curves: Curves) -> None:
+    if curves.n < 3:
         return
-    thin_s, median_g = _every(time_s, spread.median_g)
+    time_s, median = _every(curves.time_s, curves.median)
     figure.add_scatter(
-        x=thin_s,
-        y=median_g,
+        x=time_s,
+        y=median,
         name="median brew",
         mode="lines",
         line={"color": LIGHT.curve, "width": 3},
-        customdata=clocks(thin_s.tolist()),
-        hovertemplate="%{customdata}  %{y:.1f} g<extra>median brew</extra>",
+        customdata=clocks(time_s.tolist()),
+        hovertemplate=f"%{{customdata}}  %{{y:.1f}} {curves.unit}<extra>median brew</extra>",
     )
 
 
-def _every(time_s: Floats, values: Floats, most: int = 800) -> tuple[Floats, Floats]:
+def _draw_wanted(figure: go.Figure, curves: Curves, target: Target, end_s: float, offset_s: float) -> None:
+    """Draw the flow, or the water's temperature, that each stage wants, with what its tolerance allows."""
+    for number, (from_s, to_s, wanted, tolerance) in enumerate(
+        wanted_levels(curves, target, end_s, offset_s)
+    ):
+        common: dict[str, Any] = {"x": [from_s, to_s], "mode": "lines", "hoverinfo": "skip"}
+        edge = {"color": LIGHT.edge, "width": 1, "dash": "dot"}
+        figure.add_scatter(**common, y=[wanted - tolerance] * 2, line=edge, showlegend=False)
+        figure.add_scatter(
+            **common,
+            y=[wanted + tolerance] * 2,
+            line=edge,
+            name="inside the tolerance",
+            legendgroup="tolerance",
+            showlegend=number == 0,
+            fill="tonexty",
+            fillcolor=LIGHT.band,
+        )
+        figure.add_scatter(
+            x=[from_s, to_s],
+            y=[wanted, wanted],
+            mode="lines",
+            line={"color": LIGHT.ink, "width": 1.2, "dash": "dash"},
+            name="planned",
+            legendgroup="planned",
+            showlegend=number == 0,
+            hovertemplate=f"planned %{{y:.1f}} {curves.unit}<extra></extra>",
+        )
+
+
+def wanted_levels(
+    curves: Curves, target: Target, end_s: float, offset_s: float
+) -> list[tuple[float, float, float, float]]:
+    """Give for each stage from when to when which value is wanted, and its tolerance; empty where none is."""
+    from logger.compare.thermometers import OTHER_NAMES
+    from logger.target import stage_spans
+
+    if curves.kind == "flow" and not target.shot:
+        return [
+            (span.start_s - offset_s, span.end_s - offset_s, span.flow_g_s, stage.tolerance.flow_g_s)
+            for stage, span in zip(target.stages, stage_spans(target), strict=True)
+            if stage.planned_flow_g_s is not None
+        ]
+    if curves.kind != "temperature" or curves.key in OTHER_NAMES:
+        return []
+    starts_s = [stage.start_s - offset_s for stage in target.stages] or [0.0]
+    wanted = [
+        (stage.water_c if stage.water_c is not None else target.water_c, stage.tolerance.water_c)
+        for stage in target.stages
+    ] or [(target.water_c, target.tolerance.water_c)]
+    return [
+        (from_s, to_s, water_c, tolerance_c)
+        for from_s, to_s, (water_c, tolerance_c) in zip(starts_s, [*starts_s[1:], end_s], wanted, strict=True)
+        if water_c is not None
+    ]
+
+
+def _scale(figure: go.Figure, curves: Curves, target: Target) -> None:
+    """Fit the axis to what the brews do, with room for the stages' names, not to one brew's spike."""
+    low, high = reach(curves, target)
+    room = max(high - low, 1e-6)
+    figure.update_yaxes(range=[low - 0.03 * room, high + 0.14 * room])
+
+
+def reach(curves: Curves, target: Target) -> tuple[float, float]:
+    """Say from where to where a view's axis must go."""
+    known = curves.values[np.isfinite(curves.values)]
+    if not len(known):
+        return 0.0, target.total_g if curves.kind == "weight" else 1.0
+    if curves.kind == "weight":
+        return 0.0, max(target.total_g, float(known.max()))
+    if curves.kind == "flow":
+        return 0.0, float(np.quantile(known, 0.999))
+    if curves.kind == "off the plan":
+        far_g = max(float(np.quantile(np.abs(known), 0.998)), 2 * target.tolerance.weight_g)
+        return -far_g, far_g
+    levels = wanted_levels(curves, target, float(curves.time_s[-1]), 0.0)
+    edges = [edge for _, _, wanted, tolerance in levels for edge in (wanted - tolerance, wanted + tolerance)]
+    low, high = np.quantile(known, (0.002, 0.998))
+    return min([float(low), *edges]), max([float(high), *edges])
+
+
+def _every(time_s: Floats, values: Floats) -> tuple[Floats, Floats]:
     """Keep every so many points, the same ones for each curve: a band needs both its edges at each time."""
-    stride = max(1, -(-len(time_s) // most))
-    return time_s[::stride], values[::stride]
+    stride = max(1, -(-len(time_s) // _BAND_POINTS))
+    return np.round(time_s[::stride], 2), np.round(values[::stride], 3)

@@ -3,96 +3,206 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from logger.show.headline import CAUTION
 from logger.show.json_line import report_json
-from logger.show.json_numbers import number
-from logger.show.markup import Cell, element, grouped_table, section, table, wrapped
-from logger.show.overlay_figure import curve_key, line_look, overlay_figure
-from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row, why_besides
-from logger.show.page import figure_place, page
-from logger.show.wording import brews as count_of_brews
-from logger.show.wording import grams, is_outside, marked, sentence, when
+from logger.show.markup import element, wrapped
+from logger.show.overlay_brews import brew_boxes, each_brew, each_shot, ticked
+from logger.show.overlay_captions import overlay_caption
+from logger.show.overlay_curves import Curves, overlay_curves
+from logger.show.overlay_figure import overlay_figure
+from logger.show.overlay_json import brew_json, curves_json, spread_json
+from logger.show.overlay_lines import packed
+from logger.show.overlay_rows import (
+    Distance,
+    apart_words,
+    distances,
+    held_brews,
+)
+from logger.show.page import Figure, View, figure_place, page
+from logger.show.practice_sections import (
+    CHARTS,
+    FIXES,
+    charts_section,
+    evenness_section,
+    fixes_section,
+    headline,
+    notes_section,
+    positions_section,
+    practice_figures,
+)
+from logger.show.practice_words import count_of
+from logger.show.wording import grams
 
 if TYPE_CHECKING:
     from datetime import tzinfo
 
-    from logger.compare import Brew, Scatter, Spread, StageSpread
+    from logger.compare import Brew, Spread
+    from logger.compare.practice import Practice
+    from logger.compare.standing_apart import Apart
     from logger.target import Target
 
-_DASH_LENGTHS = {"solid": "", "dash": "9 5", "dot": "2 4", "dashdot": "9 4 2 4", "longdash": "15 5"}
-_UNDER_FIGURE = (
-    "Time counts from the first weight on the scale. The pale band is the corridor that the target allows, "
-    "the dashed line the plan; the darker band holds the middle half of the brews, the thick line is their "
-    "median. Untick a brew to hide its curve."
-)
+KEY = "overlay"
 
 
-def overlay_page(brews: Sequence[Brew], spread: Spread, target: Target, zone: tzinfo | None = None) -> str:
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """Brews of one target laid over each other, with everything that page, terminal and JSON say of them.
+
+    :param brews: all that were given
+    :param held: those that hold a brew, in the order of ``spread.weight_g``
+    :param curves: weight, flow and each thermometer
+    :param distances: of each of ``held`` from the median curve
+    :param aparts: of each of ``held`` the figures that are unlike the others'
+    """
+
+    brews: tuple[Brew, ...]
+    held: tuple[Brew, ...]
+    spread: Spread
+    curves: tuple[Curves, ...]
+    distances: tuple[Distance, ...]
+    aparts: tuple[tuple[Apart, ...], ...]
+
+    @property
+    def target(self) -> Target:
+        """What they are held against."""
+        return self.spread.target
+
+    @property
+    def practice(self) -> Practice:
+        """How even the cups are, and what to change next."""
+        return self.spread.practice
+
+    @property
+    def names(self) -> list[str]:
+        """The names of the brews that are held."""
+        return [brew.recording.name for brew in self.held]
+
+    @property
+    def left_out(self) -> list[str]:
+        """The names of the recordings in which no brew was found."""
+        return [one.recording.name for one in self.brews if not any(one is brew for brew in self.held)]
+
+    @property
+    def apart(self) -> list[str]:
+        """Of each brew that is held how it stands apart, or nothing."""
+        pairs = zip(self.aparts, self.distances, strict=True)
+        return [apart_words(aparts, distance, self.target.method) for aparts, distance in pairs]
+
+
+def lay_over(brews: Sequence[Brew], spread: Spread) -> Overlay:
+    """Lay brews of one target over each other.
+
+    :param brews: as given to ``logger.compare.spread``; those without a brew in them are left out
+    """
+    from logger.compare.standing_apart import standing_apart
+
+    held = held_brews(brews)
+    comparisons = [brew.comparison for brew in held if brew.comparison is not None]
+    return Overlay(
+        brews=tuple(brews),
+        held=tuple(held),
+        spread=spread,
+        curves=overlay_curves(held, spread),
+        distances=tuple(distances(spread)),
+        aparts=tuple(standing_apart(comparisons)),
+    )
+
+
+def overlay_page(overlay: Overlay, zone: tzinfo | None = None) -> str:
     """Make the page.
 
-    :param brews: as given to ``logger.compare.spread``; those without a brew in them are named as such
     :param zone: the time zone to show starts in; None for this machine's
     """
-    held = held_brews(brews)
-    title = f"{target.title}: {count_of_brews(len(held))}"
-    names = [brew.recording.name for brew in held]
-    has_curves = bool(held)
+    spread, target = overlay.spread, overlay.target
+    title = f"{target.title}: {count_of(spread.n, target.method)}"
+    figures = overlay_figures(overlay)
     parts = [
         wrapped("header", element("h1", title) + element("p", _facts(target), "facts")),
-        _verdict(spread),
-        _figure(title, held) if has_curves else "",
-        _figures(spread, target) if has_curves else "",
-        _each_brew(held, spread, zone) if has_curves else "",
-        _left_out(brews, held),
+        headline(overlay.practice),
+        figure_place(figures[0]) + brew_boxes(overlay.names, overlay.apart) if figures else "",
+        *_how_even(overlay, figures),
+        each_shot(overlay.held),
+        each_brew(overlay.held, overlay.distances, overlay.aparts, target.method, zone) if figures else "",
+        _left_out(overlay),
         wrapped("footer", element("p", CAUTION)),
     ]
-    figure = overlay_figure(spread, names) if has_curves else None
-    return page(title, "\n".join(part for part in parts if part), figure, overlay_json(brews, spread))
+    lines = {"names": overlay.names, "views": {one.key: _lines(one) for one in overlay.curves}}
+    body = "\n".join(part for part in parts if part)
+    return page(title, body, figures, overlay_json(overlay, reports=False), lines if figures else None)
 
 
-def overlay_json(brews: Sequence[Brew], spread: Spread) -> dict[str, Any]:
-    """Give an overlay as plain data; what cannot be said is None."""
+def overlay_figures(overlay: Overlay) -> list[Figure]:
+    """All figures of the page, the curves first; none where there is no brew."""
+    if not overlay.held:
+        return []
+    return [curves_figure(overlay), *practice_figures(overlay.practice)]
+
+
+def _how_even(overlay: Overlay, figures: Sequence[Figure]) -> list[str]:
+    """The sections that say how even the cups are."""
+    if not figures:
+        return []
+    known = {figure.key: figure for figure in figures}
+    return [
+        fixes_section(overlay.practice, known.get(FIXES)),
+        evenness_section(overlay.practice),
+        charts_section(known.get(CHARTS)),
+        positions_section(overlay.practice),
+        notes_section(overlay.practice),
+    ]
+
+
+def pictured_figures(overlay: Overlay) -> list[Figure]:
+    """The same with the lines that the page draws by itself when it is opened, for pictures."""
+    if not overlay.held:
+        return []
+    return [curves_figure(overlay, ticked(overlay.apart)), *overlay_figures(overlay)[1:]]
+
+
+def curves_figure(overlay: Overlay, shown: Sequence[int] = ()) -> Figure:
+    """The brews over each other: a view for weight, for flow and for each thermometer.
+
+    :param shown: the places of the brews that are lines of their own in it; the page adds its lines itself
+    """
+    views = tuple(
+        View(curves.key, _view_name(curves), overlay_figure(curves, overlay.target, overlay.names, shown))
+        for curves in overlay.curves
+    )
+    label = (
+        f"Curves over each other. {overlay.target.title}: {count_of(overlay.spread.n, overlay.target.method)}"
+    )
+    return Figure(KEY, label, overlay_caption(overlay.curves, overlay.target), views)
+
+
+def _view_name(curves: Curves) -> str:
+    return curves.kind if curves.kind != "temperature" else curves.key
+
+
+def overlay_json(overlay: Overlay, *, reports: bool = True) -> dict[str, Any]:
+    """Give an overlay as plain data; what cannot be said is None.
+
+    :param reports: with each brew's whole report; the page carries what it shows of them alone
+    """
+    from logger.compare.practice import to_json
+
+    held = zip(overlay.held, overlay.distances, overlay.aparts, strict=True)
     return {
-        "target": spread.target.title,
-        "n": spread.n,
-        "enough": bool(spread.enough),
-        "verdict": spread.verdict,
-        "change": spread.change,
-        "why": spread.why,
-        "stages": [
-            {
-                "name": one.stage.name,
-                "n": one.n,
-                "n_inside": one.n_inside,
-                "n_missing": one.n_missing,
-                "figures": _scatters_json(one.figures),
-            }
-            for one in spread.stages
+        **spread_json(overlay.spread),
+        "practice": to_json(overlay.practice),
+        "curves": {curves.key: curves_json(curves) for curves in overlay.curves},
+        "brews": [
+            {**(report_json(each[0]) if reports else {}), **brew_json(place, *each)}
+            for place, each in enumerate(held, 1)
         ],
-        "whole": _scatters_json(spread.whole),
-        "brews": [report_json(brew) for brew in brews],
+        "left_out": overlay.left_out,
     }
 
 
-def _scatters_json(scatters: Sequence[Scatter]) -> dict[str, Any]:
-    return {
-        one.quantity: {
-            "wanted": number(one.wanted),
-            "limit_low": number(one.limits[0]),
-            "limit_high": number(one.limits[1]),
-            "n": one.n,
-            "n_told": one.n_told,
-            "n_inside": one.n_inside,
-            "mean": number(one.mean),
-            "sd": number(one.sd),
-            "likely_low": number(one.likely[0]),
-            "likely_high": number(one.likely[1]),
-        }
-        for one in scatters
-    }
+def _lines(curves: Curves) -> dict[str, Any]:
+    return {"quantity": curves.unit, **packed(curves)}
 
 
 def _facts(target: Target) -> str:
@@ -100,80 +210,8 @@ def _facts(target: Target) -> str:
     return " · ".join([*facts, *(text for text in (target.coffee, target.grind) if text)])
 
 
-def _verdict(spread: Spread) -> str:
-    lines = [element("p", sentence(spread.verdict), "verdict")]
-    if spread.change:
-        lines.append(
-            wrapped("p", element("b", "Change this first") + escape(sentence(spread.change)), "change")
-        )
-    if why := why_besides(spread):
-        lines.append(wrapped("p", element("b", "How sure?") + " " + escape(why), "sure"))
-    return "".join(lines)
-
-
-def _figure(title: str, held: Sequence[Brew]) -> str:
-    boxes = [_box(index, brew.recording.name) for index, brew in enumerate(held)]
-    boxes_html = wrapped("ul", "".join(boxes), "curves")
-    return (
-        figure_place(f"Curves over each other. {title}")
-        + element("p", _UNDER_FIGURE, "under-figure")
-        + boxes_html
-    )
-
-
-def _box(index: int, name: str) -> str:
-    """Make the box that shows and hides a curve, with a piece of its line."""
-    colour, dash = line_look(index)
-    line = (
-        '<svg width="44" height="8" aria-hidden="true"><line x1="0" y1="4" x2="44" y2="4" stroke-width="2.5" '
-        f'style="stroke: var(--{("first", "second", "third", "fourth")[colour]})" '
-        f'stroke-dasharray="{_DASH_LENGTHS[dash]}"/></svg>'
-    )
-    box = f'<input type="checkbox" checked data-curve="{curve_key(index)}">'
-    return wrapped("li", wrapped("label", f"{box}{line}{escape(name)}"))
-
-
-def _figures(spread: Spread, target: Target) -> str:
-    groups = [(_stage_heading(one), _rows(one.figures, target)) for one in spread.stages]
-    if spread.whole:
-        groups.append((element("span", "the whole brew"), _rows(spread.whole, target)))
-    return section("Figure by figure", grouped_table(HEADS, groups, "judged"))
-
-
-def _stage_heading(one: StageSpread) -> str:
-    words = f"{one.n_inside} of {count_of_brews(one.n)} inside"
-    if one.n_missing:
-        words += f", missing or run together in {one.n_missing}"
-    return f"{element('span', one.stage.name)} {element('span', words, 'aside')}"
-
-
-def _rows(scatters: Sequence[Scatter], target: Target) -> list[list[Cell]]:
-    return [list(scatter_row(one, target.method)) for one in scatters]
-
-
-def _each_brew(held: Sequence[Brew], spread: Spread, zone: tzinfo | None) -> str:
-    rows: list[list[Cell]] = []
-    for brew, distance in zip(held, distances(spread), strict=True):
-        comparison = brew.comparison
-        inside = comparison.inside if comparison else None
-        apart = "stands apart" if distance.stands_apart else ""
-        rows.append(
-            [
-                brew.recording.name,
-                when(brew.recording.meta.started, zone),
-                (marked(inside), "outside" if is_outside(inside) else ""),
-                grams(brew.analysis.total_g),
-                distance.words,
-                apart,
-            ]
-        )
-    heads = ("brew", "started", "against the target", "in all", "furthest from the median", "")
-    return section("Brew by brew", table(heads, rows, "plain"))
-
-
-def _left_out(brews: Sequence[Brew], held: Sequence[Brew]) -> str:
-    out = [brew for brew in brews if not any(brew is one for one in held)]
-    if not out:
+def _left_out(overlay: Overlay) -> str:
+    if not overlay.left_out:
         return ""
-    names = ", ".join(brew.recording.name for brew in out)
-    return element("p", f"Left out, because no brew was found in them: {names}.", "sure")
+    words = f"Left out, because no brew was found in them: {', '.join(overlay.left_out)}."
+    return element("p", words, "sure")

@@ -2,39 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from logger.show.overlay_rows import HEADS, distances, held_brews, scatter_row, why_besides
+from logger.show.overlay_rows import HEADS, scatter_row, why_besides
+from logger.show.practice_words import count_of
 from logger.show.terminal import ALARM, is_plain, print_chart, print_words, words_table
 from logger.show.terminal_chart import chart
-from logger.show.wording import brews as count_of_brews
 from logger.show.wording import marked, sentence
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from logger.compare import Brew, Spread
+    from logger.compare import Spread
+    from logger.show.overlay_page import Overlay
 
 _CHART_LINES = 12
 _MOST_COLUMNS = 100
 
 
-def print_overlay(brews: Sequence[Brew], spread: Spread, console: Console) -> None:
-    """Print how even brews of one target are.
-
-    :param brews: as given to ``logger.compare.spread``
-    """
-    plain = is_plain(console)
-    print_words(console, f"{spread.target.title}: {count_of_brews(spread.n)}", "bold")
+def print_overlay(overlay: Overlay, console: Console) -> None:
+    """Print how even brews of one target are."""
+    plain, spread = is_plain(console), overlay.spread
+    print_words(console, f"{spread.target.title}: {count_of(spread.n, spread.target.method)}", "bold")
     console.print()
     print_words(console, sentence(spread.verdict), "bold")
     if spread.change:
         print_words(console, f"Change this first: {sentence(spread.change)}", ALARM)
     if why := why_besides(spread):
         print_words(console, why)
+    if spread.n:
+        print_words(console, spread.practice.next_cup.says)
     if spread.n == 0:
         return
     console.print()
@@ -42,13 +41,13 @@ def print_overlay(brews: Sequence[Brew], spread: Spread, console: Console) -> No
     console.print(words_table((HEADS[0], "", *HEADS[1:]), _rows(spread, plain), plain))
     console.print()
     console.print(
-        words_table(
-            ("brew", "against the target", "from the median", ""), _brew_rows(brews, spread, plain), plain
-        )
+        words_table(("brew", "against the target", "from the median"), _brew_rows(overlay, plain), plain)
     )
-    left_out = [brew.recording.name for brew in brews if not any(brew is one for one in held_brews(brews))]
-    if left_out:
-        print_words(console, f"Left out, because no brew was found in them: {', '.join(left_out)}.")
+    for name, words in zip(overlay.names, overlay.apart, strict=True):
+        if words:
+            print_words(console, f"{name} {words}.")
+    if overlay.left_out:
+        print_words(console, f"Left out, because no brew was found in them: {', '.join(overlay.left_out)}.")
 
 
 def _print_median(spread: Spread, console: Console) -> None:
@@ -75,13 +74,12 @@ def _rows(spread: Spread, plain: bool) -> list[tuple[str, ...]]:
     return rows
 
 
-def _brew_rows(brews: Sequence[Brew], spread: Spread, plain: bool) -> list[tuple[str, ...]]:
+def _brew_rows(overlay: Overlay, plain: bool) -> list[tuple[str, ...]]:
     return [
         (
             brew.recording.name,
             marked(brew.comparison.inside if brew.comparison else None, plain),
             distance.words,
-            "stands apart" if distance.stands_apart else "",
         )
-        for brew, distance in zip(held_brews(brews), distances(spread), strict=True)
+        for brew, distance in zip(overlay.held, overlay.distances, strict=True)
     ]

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from importlib.resources import files
 from string import Template
 from typing import TYPE_CHECKING, Any
 
 from logger.show.axes import TICK_STEPS_S
-from logger.show.palette import DARK, LIGHT, css_variables, dark_for_light
+from logger.show.markup import element, wrapped
+from logger.show.palette import DARK, DASHES, LIGHT, css_variables, dark_for_light
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -40,25 +43,84 @@ $scripts
 </html>
 """)
 
-FIGURE_PLACE = (
-    '<div id="figure" role="img" aria-label="$label"><noscript>The figure needs JavaScript.</noscript></div>'
-)
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One way to see a figure.
+
+    :param key: names it in the page's addresses of views and in file names: lower-case letters, digits, ``-``
+    :param label: what the reader chooses by
+    :param figure: in the colours of the light theme
+    """
+
+    key: str
+    label: str
+    figure: go.Figure
 
 
-def figure_place(label: str) -> str:
-    """Say where the page's figure goes, with a label for those who cannot see it."""
-    return Template(FIGURE_PLACE).substitute(label=escape(label))
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure of a page, in one or several views.
+
+    :param key: as in :class:`View`; the page's own for each figure
+    :param label: what it shows, for those who cannot see it
+    :param caption: one sentence: what to see, of how many, in which unit, how sure
+    :param views: at least one; the first is shown first
+    """
+
+    key: str
+    label: str
+    caption: str
+    views: tuple[View, ...]
 
 
-def page(title: str, body_html: str, figure: go.Figure | None, data: Any) -> str:
+_MOST_RADIOS = 5
+_SAVE = '<button type="button" data-save="{kind}" data-figure="{key}">{word}</button>'
+
+
+def figure_place(figure: Figure) -> str:
+    """Say where a figure goes, with the choice of its views, its caption, and the way to save it."""
+    key = escape(figure.key)
+    drawn = (
+        f'<div class="drawn" id="{key}" role="img" aria-label="{escape(figure.label)}">'
+        "<noscript>The figure needs JavaScript.</noscript></div>"
+    )
+    saves = "".join(_SAVE.format(kind=kind, key=key, word=kind.upper()) for kind in ("png", "svg"))
+    save = f'<p class="save">Save this picture as {saves}</p>'
+    caption = element("figcaption", figure.caption, "under-figure")
+    return wrapped("figure", _chooser(figure) + drawn + caption + save)
+
+
+def _chooser(figure: Figure) -> str:
+    """Let the reader choose among views: side by side where they are few, in a list where they are many."""
+    if len(figure.views) < 2:
+        return ""
+    key = escape(figure.key)
+    if len(figure.views) > _MOST_RADIOS:
+        options = "".join(
+            f'<option value="{escape(view.key)}">{escape(view.label)}</option>' for view in figure.views
+        )
+        return f'<p class="views"><label>Show <select data-view-of="{key}">{options}</select></label></p>'
+    radios = "".join(
+        f'<label><input type="radio" name="view-{key}" value="{escape(view.key)}" data-view-of="{key}"'
+        f"{'' if number else ' checked'}><span>{escape(view.label)}</span></label>"
+        for number, view in enumerate(figure.views)
+    )
+    return f'<fieldset class="views"><legend>Show</legend>{radios}</fieldset>'
+
+
+def page(
+    title: str, body_html: str, figures: Sequence[Figure], data: Any, lines: Mapping[str, Any] | None = None
+) -> str:
     """Put a page together.
 
-    :param body_html: escaped, with :func:`figure_place` in it where there is a figure
+    :param body_html: escaped, with the :func:`figure_place` of each figure in it
     :param data: what the page shows, for programs that read it; strict JSON
+    :param lines: brews that are drawn when they are asked for, by view; see ``overlay_lines``
     """
     scripts = [_json_script("evencup-data", json.dumps(data, ensure_ascii=False, allow_nan=False))]
-    if figure is not None:
-        scripts += _figure_scripts(figure)
+    if figures:
+        scripts += _figure_scripts(figures, lines)
     return _SHELL.substitute(
         title=escape(title),
         light=css_variables(LIGHT),
@@ -69,16 +131,30 @@ def page(title: str, body_html: str, figure: go.Figure | None, data: Any) -> str
     )
 
 
-def _figure_scripts(figure: go.Figure) -> list[str]:
+def _figure_scripts(figures: Sequence[Figure], lines: Mapping[str, Any] | None) -> list[str]:
     from plotly.offline import get_plotlyjs
 
-    looks = json.dumps({"dark_for_light": dark_for_light(), "tick_steps_s": TICK_STEPS_S})
+    looks = {
+        "dark_for_light": dark_for_light(),
+        "tick_steps_s": TICK_STEPS_S,
+        "lines": LIGHT.lines,
+        "dashes": DASHES,
+        "bundle": LIGHT.bundle,
+    }
+    views = ", ".join(f"{json.dumps(figure.key)}: {{{_views_json(figure)}}}" for figure in figures)
+    made = [_json_script("figure-data", f"{{{views}}}"), _json_script("figure-looks", json.dumps(looks))]
+    if lines is not None:
+        made.append(_json_script("line-data", json.dumps(lines, ensure_ascii=False, allow_nan=False)))
     return [
-        _json_script("figure-data", figure.to_json()),
-        _json_script("figure-looks", looks),
+        *made,
         f"<script>{get_plotlyjs()}</script>",
         f"<script>\n{_own_file('page.js')}</script>",
+        *([f"<script>\n{_own_file('overlay.js')}</script>"] if lines is not None else []),
     ]
+
+
+def _views_json(figure: Figure) -> str:
+    return ", ".join(f"{json.dumps(view.key)}: {view.figure.to_json()}" for view in figure.views)
 
 
 def _json_script(name: str, text: str) -> str:

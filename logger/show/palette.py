@@ -26,7 +26,9 @@ class Theme:
     :param grid: rules and grid lines
     :param band: the corridor's fill
     :param edge: the corridor's edges
+    :param bundle: the thin lines of every brew at once
     :param middle: the middle half of several brews
+    :param most: nine tenths of many brews
     :param curve: the weight, and the flow
     :param pour: the shade behind a pour
     :param alarm: what is outside; the one accent
@@ -39,7 +41,9 @@ class Theme:
     grid: str
     band: str
     edge: str
+    bundle: str
     middle: str
+    most: str
     curve: str
     pour: str
     alarm: str
@@ -59,9 +63,11 @@ LIGHT = Theme(
     ink="#191714",
     quiet="#5A554E",
     grid="#DDD8D0",
-    band="rgba(86, 180, 233, 0.28)",
-    edge="#3E8DBD",
+    band="rgba(168, 142, 70, 0.24)",
+    edge="#857239",
+    bundle="rgba(90, 85, 78, 0.42)",
     middle="rgba(0, 114, 178, 0.36)",
+    most="rgba(0, 114, 178, 0.16)",
     curve=BLUE,
     pour="rgba(25, 23, 20, 0.055)",
     alarm="#B34700",
@@ -76,9 +82,11 @@ DARK = Theme(
     ink="#F4F1EB",
     quiet="#B5AEA3",
     grid="#3A3631",
-    band="rgba(0, 114, 178, 0.42)",
-    edge="#4C9BCB",
+    band="rgba(214, 188, 112, 0.24)",
+    edge="#AD9A5B",
+    bundle="rgba(181, 174, 163, 0.40)",
     middle="rgba(86, 180, 233, 0.40)",
+    most="rgba(86, 180, 233, 0.16)",
     curve=SKY,
     pour="rgba(244, 241, 235, 0.075)",
     alarm=ORANGE,

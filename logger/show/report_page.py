@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from html import escape
 from typing import TYPE_CHECKING
 
 from logger.show.bed_figure import has_bed
 from logger.show.bed_words import BED_CAPTION, STRETCH_HEADS, bed_sentences, drawdown_sentence, stretch_rows
 from logger.show.brew_figure import brew_figure
-from logger.show.certainty import GIVE_OR_TAKE, how_sure
+from logger.show.certainty import GIVE_OR_TAKE, how_sure, reading_uncertainty_g
+from logger.show.cup_section import cup_figures_of, cup_section
 from logger.show.headline import (
     CAUTION,
     NO_BREW_HINT,
@@ -21,7 +23,7 @@ from logger.show.headline import (
 )
 from logger.show.json_line import report_json
 from logger.show.markup import Cell, bullets, element, grouped_table, section, table, wrapped
-from logger.show.page import figure_place, page
+from logger.show.page import Figure, View, figure_place, page
 from logger.show.pour_temperatures import temperatures_during
 from logger.show.report_sections import shots_section, temperatures_section
 from logger.show.wording import (
@@ -57,12 +59,14 @@ def report_page(brew: Brew, zone: tzinfo | None = None) -> str:
     """
     has_curve = len(brew.analysis.time_s) > 1
     title = title_of(brew)
+    figures = [curve_figure(brew)] if has_curve else []
     parts = [
         wrapped("header", element("h1", title) + element("p", " · ".join(facts_of(brew, zone)), "facts")),
         _problems(brew),
         _verdict(brew),
-        _figure(brew) if has_curve else "",
+        *(figure_place(figure) for figure in figures),
         _stages(brew),
+        cup_section(brew),
         _extra(brew),
         shots_section(brew),
         _pours(brew),
@@ -73,8 +77,9 @@ def report_page(brew: Brew, zone: tzinfo | None = None) -> str:
         _about(brew),
         wrapped("footer", element("p", CAUTION)),
     ]
-    figure = brew_figure(brew) if has_curve else None
-    return page(title, "\n".join(part for part in parts if part), figure, report_json(brew))
+    return page(
+        title, "\n".join(part for part in parts if part), [*figures, *cup_figures_of(brew)], report_json(brew)
+    )
 
 
 def _problems(brew: Brew) -> str:
@@ -97,21 +102,29 @@ def _verdict(brew: Brew) -> str:
     return "".join(lines)
 
 
-def _figure(brew: Brew) -> str:
+def curve_figure(brew: Brew) -> Figure:
+    """The brew's curve, with what is to be seen in it."""
     label = f"Curve of the brew over time. {poured_in_all(brew)}"
-    first, pour = (
-        ("drop in the cup", "The extraction")
-        if brew.analysis.method == "espresso"
-        else ("water on the scale", "Each pour")
-    )
-    words = f"Time counts from the first {first}. {pour} is shaded."
     if brew.analysis.start_s is None:
-        label, words = "Curve of the recording over time.", "Time counts from the first reading."
-    elif brew.comparison:
-        words += " The band is the corridor that the target allows, the dashed line the plan."
-    if has_bed(brew):
-        words += f" {BED_CAPTION}"
-    return figure_place(label) + element("p", words, "under-figure")
+        label = "Curve of the recording over time."
+    return Figure("figure", label, curve_caption(brew), (View("curve", "curve", brew_figure(brew)),))
+
+
+def curve_caption(brew: Brew) -> str:
+    """Say what to see in the brew's curve, of how many, in which units, how sure."""
+    sure_g = reading_uncertainty_g(brew.analysis)
+    weight = "weight in g" + (f", good to ±{sure_g:.2g} g," if math.isfinite(sure_g) and sure_g > 0 else "")
+    shown = f"one recording, its {weight} and flow in g/s over minutes and seconds"
+    if brew.analysis.start_s is None:
+        return f"Look for a rise that stays: {shown} from the first reading."
+    is_shot = brew.analysis.method == "espresso"
+    first, pour = ("drop in the cup", "the extraction") if is_shot else ("water on the scale", "each pour")
+    shown += f" from the first {first}, {pour} shaded"
+    if not brew.comparison:
+        return f"Every rise is water that arrived: {shown}."
+    words = "Where the thick line leaves the band with dotted edges, the target was missed: "
+    words += f"{shown}, the plan dashed."
+    return f"{words} {BED_CAPTION}" if has_bed(brew) else words
 
 
 def _stages(brew: Brew) -> str:

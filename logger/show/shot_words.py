@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from logger.curve.shot_figures import ShotFigures
 
 SHOT_HEADS = ("figure", "was", "")
-_CANNOT = "cannot be told"
+CANNOT = "cannot be told"
 
 
 def shot_rows(shot: ShotFigures, start_s: float) -> list[tuple[str, str, str]]:
@@ -33,17 +33,17 @@ def shot_rows(shot: ShotFigures, start_s: float) -> list[tuple[str, str, str]]:
         ("stop", _clock(shot.stop_s, start_s), ", ".join(one for one in (sure_s, took) if one)),
         (
             "yield at the stop",
-            _CANNOT if stop_g is None else grams(stop_g),
+            CANNOT if stop_g is None else grams(stop_g),
             "" if stop_sd_g is None else f"±{2.0 * stop_sd_g:.1f}{NBSP}g",
         ),
         (
             "after-drip",
-            _CANNOT if shot.after_drip_g is None else grams(shot.after_drip_g),
+            CANNOT if shot.after_drip_g is None else grams(shot.after_drip_g),
             f"in {amount(shot.after_drip_s, 's')}" if shot.after_drip_s is not None else "",
         ),
         ("yield at rest", grams(shot.yield_at_rest_g), "" if shot.rest_seen else "the last that was seen"),
-        ("average flow", _flow(shot.average_flow_g_s) or _CANNOT, "first drip to stop"),
-        ("peak flow", _flow(shot.peak_flow_g_s) or _CANNOT, "over two seconds"),
+        ("average flow", _flow(shot.average_flow_g_s) or CANNOT, "first drip to stop"),
+        ("peak flow", _flow(shot.peak_flow_g_s) or CANNOT, "over two seconds"),
     ]
 
 
@@ -116,12 +116,12 @@ def _since(time_s: float | None, start_s: float) -> float | None:
 
 
 def _clock(time_s: float | None, start_s: float) -> str:
-    return _CANNOT if time_s is None else short_clock(time_s - start_s)
+    return CANNOT if time_s is None else short_clock(time_s - start_s)
 
 
 def _after(lasts_s: float | None, none: str, words: str) -> str:
     if lasts_s is None:
-        return _CANNOT
+        return CANNOT
     return f"{lasts_s:.1f}{NBSP}{words}" if lasts_s > 0 else none
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from logger.show.bed_words import bed_sentences, drawdown_sentence
 from logger.show.brew_figure import plan_offset_s, shown_end_s
 from logger.show.certainty import GIVE_OR_TAKE, how_sure, pours_known
+from logger.show.cup_words import cup_sentences_of
 from logger.show.headline import NO_BREW_HINT, NO_TARGET, facts_of, poured_in_all, title_of, verdict_of
 from logger.show.pour_temperatures import temperatures_during
 from logger.show.shot_words import shot_sentences
@@ -70,6 +71,7 @@ def print_summary(brew: Brew, console: Console, zone: tzinfo | None = None) -> N
     else:
         _print_pours(brew, console)
     remarks = [
+        *cup_sentences_of(brew),
         *shot_sentences(brew.shots, brew.analysis.start_s),
         *_of_the_bed(brew),
         *temperature_sentences(brew.thermometers, brew.analysis.start_s),

@@ -25,6 +25,9 @@ _UNITS: dict[Quantity, str] = {
     "total_g": "g",
     "flow_g_s": "g/s",
     "water_c": "°C",
+    "drawdown_s": "s",
+    "resistance_s": "s",
+    "strength_percent": "%",
 }
 _NAMES: dict[Quantity, str] = {
     "start_s": "start",
@@ -35,12 +38,16 @@ _NAMES: dict[Quantity, str] = {
     "total_g": "in all",
     "flow_g_s": "flow",
     "water_c": "water",
+    "drawdown_s": "drawdown",
+    "resistance_s": "bed's resistance",
+    "strength_percent": "strength",
 }
 _MORE_OR_LESS = {
     "s": ("late", "early"),
     "g": ("heavy", "light"),
     "g/s": ("fast", "slow"),
     "°C": ("hot", "cool"),
+    "%": ("strong", "weak"),
 }
 _EVENTS: dict[EventKind, str] = {
     "tare": "tare",

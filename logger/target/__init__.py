@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from logger.lazy import loaded_from
-from logger.target.target import Shot, Stage, Target, Tolerance
+from logger.target.calls import Calls, Words
+from logger.target.target import Keep, Shot, Stage, Target, Tolerance
 
 if TYPE_CHECKING:
     from drivers.toml_mistakes import Mistake
@@ -19,12 +20,14 @@ if TYPE_CHECKING:
     from logger.target.planned import Span, corridor, curve, first_weight_s, last_s, stage_spans
     from logger.target.reading import parse_target, read_target
     from logger.target.scaling import scale_target
+    from logger.target.venue import check_at_venue
     from logger.target.writing import write_target
 
 _PUBLIC = {
     "Mistake": "drivers.toml_mistakes",
     "Span": "logger.target.planned",
     "TargetError": "logger.target.mistakes",
+    "check_at_venue": "logger.target.venue",
     "check_target": "logger.target.checking",
     "corridor": "logger.target.planned",
     "curve": "logger.target.planned",
@@ -41,6 +44,8 @@ _PUBLIC = {
 }
 
 __all__ = [
+    "Calls",
+    "Keep",
     "Mistake",
     "Shot",
     "Span",
@@ -48,6 +53,8 @@ __all__ = [
     "Target",
     "TargetError",
     "Tolerance",
+    "Words",
+    "check_at_venue",
     "check_target",
     "corridor",
     "curve",

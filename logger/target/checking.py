@@ -6,12 +6,14 @@ Numbers that could not be read are NaN here, and no comparison with NaN complain
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields
 from itertools import pairwise
 
 from drivers.clock import clock_text
 from drivers.toml_mistakes import Mistake, Remark, placed
 from drivers.toml_places import Path, find_places
+from logger.target.calls import GRAMS, WORDS, Calls, Words
 from logger.target.target import Shot, Stage, Target, Tolerance
 
 MIN_FLOW_G_S = 0.5
@@ -33,6 +35,11 @@ _FLOW_AGREES = 0.1
 _ROUNDING_S = 0.5
 """Starts are whole seconds by hand; half a second of overlap is rounding."""
 
+_LONGEST_COUNT_S, _LONGEST_WORD = 10, 40
+
+_LANGUAGE = re.compile(r"[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8}){0,4}")
+"""The shape of a tag of BCP 47 (RFC 5646); whether there is a voice for it, the browser knows."""
+
 _FILTER_RATIO = (10.0, 20.0)
 _ESPRESSO_RATIO = (1.0, 4.0)
 
@@ -52,7 +59,7 @@ def impossible(target: Target) -> list[Remark]:
         remarks += _of_ends(target)
     if target.shot:
         remarks += _of_shot(target.shot)
-    return remarks
+    return [*remarks, *_of_calls(target.calls)]
 
 
 def doubtful(target: Target) -> list[Remark]:
@@ -228,6 +235,32 @@ def _of_ends(target: Target) -> list[Remark]:
         )
         remarks.append(Remark(("end",), what, "Write when the bed has run dry or the cup is served."))
     return remarks
+
+
+def _of_calls(calls: Calls) -> list[Remark]:
+    remarks = []
+    if _outside(calls.volume, (0.0, 1.0)):
+        what = f"a volume of {calls.volume:g} is not between 0 and 1"
+        remarks.append(Remark(("calls", "volume"), what, "Write 0 for silence, 1 for as loud as it goes."))
+    if _outside(calls.count_s, (0, _LONGEST_COUNT_S)):
+        what = f"{calls.count_s} seconds are not between 0 and {_LONGEST_COUNT_S}"
+        remarks.append(Remark(("calls", "count_s"), what, "Write how many seconds to count, 0 for none."))
+    if not _LANGUAGE.fullmatch(calls.language):
+        what = f"{calls.language[:40]!r} is no tag of a language"
+        remarks.append(Remark(("calls", "language"), what, 'Write language = "en", or as "de-AT".'))
+    for name in WORDS:
+        remarks += _of_word(name, getattr(calls.words, name))
+    return remarks
+
+
+def _of_word(name: str, word: str) -> list[Remark]:
+    path = ("calls", "words", name)
+    if not word.strip() or len(word) > _LONGEST_WORD or not word.isprintable():
+        what = f"it is not between 1 and {_LONGEST_WORD} letters on one line"
+        return [Remark(path, what, f'Write a word or two, as {name} = "{getattr(Words(), name)}".')]
+    if name == "to" and word.count(GRAMS) != 1:
+        return [Remark(path, f"the weight has no place in it: {GRAMS}", f'Write, as to = "to {GRAMS}".')]
+    return []
 
 
 def _of_shot(shot: Shot) -> list[Remark]:

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
+import math
 import re
 from pathlib import Path as FilePath
 from typing import Any, get_args
 
 from drivers.toml_mistakes import Remark, Slips, UnreadableTomlError, load_toml, placed, toml_text
 from logger.errors import BadInputError
+from logger.target.calls import CALL_KINDS, WORDS, Calls, Words
 from logger.target.checking import impossible
 from logger.target.form import NOT_READ, Form
 from logger.target.mistakes import TargetError
-from logger.target.target import Method, Shot, Stage, Target, Tolerance
+from logger.target.target import Keep, Method, Shot, Stage, Target, Tolerance
 
 _SLIPS: Slips = (
     (re.compile(r"=\s*\d+:\d"), 'Put times in quotes, as start = "0:45".'),
     (re.compile(r"=\s*[A-Za-z]"), 'Put words in quotes, as method = "pour-over".'),
 )
+
+_MEANS = {"method": "method", "keep": "thing to keep"}
 
 
 def read_target(path: FilePath | str) -> Target:
@@ -75,7 +79,7 @@ def _draft(form: Form, text: str) -> Target:
     shot = form.form("shot")
     return Target(
         title=form.text("title", required=True, example="Three pours for the morning bench"),
-        method=_method(form),
+        method=_one_of(form, "method", get_args(Method), required=True),
         dose_g=form.needed("dose_g", "15.0"),
         water_c=form.number("water_c", example="94.0"),
         stages=_stages(form.forms("stage"), tolerance),
@@ -86,20 +90,54 @@ def _draft(form: Form, text: str) -> Target:
         grind=form.text("grind"),
         notes=form.text("notes"),
         text=text,
+        keep=_one_of(form, "keep", get_args(Keep), required=False),
+        calls=_calls(form.form("calls")),
     )
 
 
-def _method(form: Form) -> Method:
-    methods: tuple[Method, ...] = get_args(Method)
-    said = form.text("method", required=True, example="pour-over")
-    for method in methods:
-        if said == method:
-            return method
-    if said.strip():
-        near = difflib.get_close_matches(said.lower(), methods, n=1)
-        names = " or ".join(f'"{method}"' for method in near or methods)
-        form.remark("method", f"{said[:40]!r} is no method that is known here", f"Write {names}.")
-    return "pour-over"
+def _one_of(form: Form, key: str, known: tuple[Any, ...], *, required: bool) -> Any:
+    """Read one of some words; the first of them where it is absent or none of them."""
+    said = form.text(key, required=required, example=known[0])
+    if said not in known and said.strip():
+        near = difflib.get_close_matches(said.lower(), known, n=1)
+        names = " or ".join(f'"{each}"' for each in near or known)
+        form.remark(key, f"{said[:40]!r} is no {_MEANS[key]} that is known here", f"Write {names}.")
+    return said if said in known else known[0]
+
+
+def _calls(form: Form | None) -> Calls:
+    if form is None:
+        return Calls()
+    usual = Calls()
+    volume = form.number("volume", example="0.8")
+    say = form.words("say", CALL_KINDS)
+    return Calls(
+        volume=usual.volume if volume is None else volume,
+        language=form.text("language") if "language" in form else usual.language,
+        voice=form.text("voice"),
+        tones=form.truth("tones", usual.tones),
+        speech=form.truth("speech", usual.speech),
+        count_s=_whole(form, "count_s", usual.count_s),
+        say=usual.say if say is None else tuple(kind for kind in CALL_KINDS if kind in say),
+        words=_words(form.form("words")),
+    )
+
+
+def _whole(form: Form, key: str, usual: int) -> int:
+    """Read a whole number; the usual where it is absent or cannot be read."""
+    value = form.number(key, example=str(usual))
+    if value is None or math.isnan(value):
+        return usual
+    if value != int(value):
+        form.remark(key, f"{value:g} is no whole number", f"Write, as {key} = {usual}.")
+        return usual
+    return int(value)
+
+
+def _words(form: Form | None) -> Words:
+    if form is None:
+        return Words()
+    return dataclasses.replace(Words(), **{name: form.text(name) for name in WORDS if name in form})
 
 
 def _tolerance(form: Form | None, inherited: Tolerance) -> Tolerance:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from logger.target.calls import Calls
+
 Method = Literal["pour-over", "espresso", "immersion"]
+
+Keep = Literal["times", "intervals", "plan"]
+"""What stays of a plan when a pour went wrong: the starts of the pours to come, the time between pours (then
+all that follows is as late as the late pour), or the plan as it was written, whatever happened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +105,8 @@ class Target:
     :param grind: which setting, in the brewer's words
     :param notes: anything
     :param text: the file as it was written, kept with each recording
+    :param keep: what the guide keeps when it works out the rest of a plan anew; the water in all always stays
+    :param calls: what the guide says aloud, and how
     """
 
     title: str
@@ -113,6 +121,8 @@ class Target:
     grind: str = ""
     notes: str = ""
     text: str = ""
+    keep: Keep = "times"
+    calls: Calls = field(default_factory=Calls)
 
     @property
     def total_g(self) -> float:

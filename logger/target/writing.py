@@ -6,6 +6,7 @@ import json
 from dataclasses import fields
 
 from drivers.clock import clock_s, clock_text
+from logger.target.calls import WORDS, Calls
 from logger.target.target import Shot, Stage, Target, Tolerance
 
 
@@ -20,6 +21,7 @@ def write_target(target: Target) -> str:
         f"dose_g  = {_number(target.dose_g)}",
         *_given("water_c", target.water_c),
         *([f"end     = {_time(target.end_s)}"] if target.end_s is not None else []),
+        *([f"keep    = {_words(target.keep)}"] if target.keep != "times" else []),
         *(f"{name:7} = {_words(words)}" for name, words in _remembered(target) if words),
         "",
         "[tolerance]",
@@ -29,6 +31,8 @@ def write_target(target: Target) -> str:
         lines += ["", *_stage_lines(stage, target.tolerance)]
     if target.shot:
         lines += ["", *_shot_lines(target.shot)]
+    if target.calls != Calls():
+        lines += ["", *_calls_lines(target.calls)]
     return "\n".join(lines) + "\n"
 
 
@@ -53,6 +57,20 @@ def _stage_lines(stage: Stage, inherited: Tolerance) -> list[str]:
 def _shot_lines(shot: Shot) -> list[str]:
     lines = ["[shot]", f"yield_g = {_number(shot.yield_g)}", f"time = {_window(shot.time_s)}"]
     return [*lines, f"first_drip = {_window(shot.first_drip_s)}"] if shot.first_drip_s else lines
+
+
+def _calls_lines(calls: Calls) -> list[str]:
+    """What is not as usual of the calls, and of their words."""
+    usual = Calls()
+    lines = ["[calls]"]
+    for field in fields(Calls):
+        value = getattr(calls, field.name)
+        if field.name != "words" and value != getattr(usual, field.name):
+            # JSON's numbers, true and false, and lists of words are TOML's too.
+            lines.append(f"{field.name} = {_words(value) if isinstance(value, str) else json.dumps(value)}")
+    said = [(name, getattr(calls.words, name)) for name in WORDS]
+    changed = [f"{name} = {_words(word)}" for name, word in said if word != getattr(usual.words, name)]
+    return [*lines, "", "[calls.words]", *changed] if changed else lines
 
 
 def _changed(tolerance: Tolerance, inherited: Tolerance | None) -> list[tuple[str, str]]:

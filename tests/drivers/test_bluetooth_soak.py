@@ -10,6 +10,8 @@ import pytest
 from drivers import DeviceError, open_device
 from tests.peers.bluez import SCALE, WEIGHT, Bluez, leave_bus, weights
 
+pytestmark = pytest.mark.long
+
 A = "C0:FF:EE:00:00:01"
 ADDRESS = f"ble:{A}?silent_s=0.6&timeout_s=4"
 RATE_HZ, INTERVAL_S = 200, 0.05

@@ -6,6 +6,7 @@ import asyncio
 import itertools
 import math
 import random
+import statistics
 import sys
 import threading
 import time
@@ -60,13 +61,21 @@ async def test_every_weight_of_a_balance_arrives_once_and_in_order(instrument):
 
 
 async def test_readings_are_stamped_when_they_arrive(instrument):
+    sent_s = []
+
+    def lines():
+        for line in Balance().lines([0.0] * 21):
+            yield line
+            sent_s.append(time.monotonic())
+
     async with open_device(f"serial:{instrument.port}") as scale:
         start_s = time.monotonic()
-        instrument.start(Balance().lines([0.0] * 21), rate_hz=50)
+        instrument.start(lines(), rate_hz=50)
         readings = await asyncio.wait_for(take(scale, 21), 10)
-    steps_s = [b.time_s - a.time_s for a, b in itertools.pairwise(readings)]
     assert start_s <= readings[0].time_s
-    assert sum(steps_s) == pytest.approx(0.4, abs=0.05)
+    late_s = [reading.time_s - at_s for reading, at_s in zip(readings, sent_s, strict=False)]
+    assert len(late_s) >= 20
+    assert statistics.median(late_s) == pytest.approx(0.0, abs=0.05)
 
 
 async def test_damaged_lines_are_counted_and_the_rest_goes_on(instrument):
@@ -108,9 +117,12 @@ async def test_a_balance_without_tare_text_says_so(instrument):
 async def test_a_microcontroller_with_its_own_clock(instrument):
     lines = microcontroller_lines([10.0, 10.5, 11.25], 93.5, rate_hz=100)
     address = f"serial:{instrument.port}?baud=115200&pattern=time_ms,weight,kettle:temperature"
-    async with open_device(address) as device:
-        instrument.start(lines, rate_hz=100)
-        readings = await asyncio.wait_for(take(device, 6), 10)
+    readings = []
+    async with open_device(address) as device, asyncio.timeout(10):
+        arriving = aiter(device)
+        for line in lines:  # the next one when this one was read: what comes together has one time
+            instrument.write(line)
+            readings += [await anext(arriving), await anext(arriving)]
     assert [(r.channel, r.value, r.device_time_s) for r in readings] == [
         ("scale", 10.0, 0.0),
         ("kettle", 93.5, 0.0),

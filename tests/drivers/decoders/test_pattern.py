@@ -81,7 +81,7 @@ def test_lines_that_do_not_match(pattern, line):
 
 def test_a_hostile_line_is_refused_in_no_time():
     expression = compile_pattern("_,weight , temperature_c C;_ weight_kg").expression
-    start_s = time.perf_counter()
+    start_s = time.process_time()  # other work may share the processor
     for line in (b" " * 512, b"," * 512, b"1" * 512, b"1 ," * 170, b"e" * 512):
         assert expression.fullmatch(line) is None
-    assert time.perf_counter() - start_s < 0.05
+    assert time.process_time() - start_s < 0.05

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 ROOT = Path(__file__).parents[3]
-TIMEOUT_S = 60.0
+TIMEOUT_S = 240.0
+"""When something hangs: far longer than a busy computer takes."""
 
 
 def command() -> list[str]:
@@ -59,6 +60,7 @@ class Evencup:
         fixed = {
             "EVENCUP_DATA": str(self.data),
             "EVENCUP_CONFIG": str(self.here / "config"),
+            "EVENCUP_CACHE": str(self.here / "cache"),
             "COLUMNS": "80",
             "PYTHONIOENCODING": "utf-8",
         }

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from logger.commands.main import main
-from tests.logger.commands.program import ROOT, Evencup
+from tests.logger.commands.program import ROOT, TIMEOUT_S, Evencup
 from tests.logger.commands.targets import THREE_POURS
 
 MISSPELT = THREE_POURS.replace("to_g     = 45.0", "tog      = 45.0")
@@ -272,7 +272,7 @@ def _as_somebody_else(tmp_path: Path, line: str, data: Path) -> subprocess.Compl
         env=Evencup(tmp_path).environment(ARGUMENTS=line, EVENCUP_DATA=str(data)),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=TIMEOUT_S,
     )
 
 

@@ -15,6 +15,8 @@ import pytest
 from tests.logger.commands.program import ROOT, Evencup
 from tests.peers.bluez import SCALE, WEIGHT, Bluez, uuid, weights
 
+pytestmark = pytest.mark.long
+
 RADIO = "C0:FF:EE:00:00:07"
 SERVICE, PACKETS = uuid("fff0"), uuid("fff1")
 

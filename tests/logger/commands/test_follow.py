@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import logging
 import math
@@ -10,7 +11,8 @@ import pytest
 from rich.console import Console
 
 from drivers.reading import CELSIUS, GRAM, Reading, Status
-from logger.commands.follow import FirstWater, Follower, Pan
+from logger.commands.follow import FirstWater, Follower
+from logger.guide import Cue, Verdict
 from logger.show.live_screen import LiveScreen
 from tests.logger.commands.small_brew import LIFTED_S, POURS, RATE_HZ, VESSEL_G, shown_g
 
@@ -31,7 +33,7 @@ def written(screen: LiveScreen) -> list[str]:
 
 
 def test_a_brew_is_told_and_over(screen: LiveScreen) -> None:
-    follower = Follower(None, screen)
+    follower = Follower(None, [screen])
     over_at_s = None
     for reading in readings("scale", [*shown_g(LIFTED_S + 15.0)]):
         follower.push(reading)
@@ -44,7 +46,7 @@ def test_a_brew_is_told_and_over(screen: LiveScreen) -> None:
 
 
 def test_what_is_not_over_is_said_at_the_end(screen: LiveScreen) -> None:
-    follower = Follower(None, screen)
+    follower = Follower(None, [screen])
     for reading in readings("scale", shown_g(POURS[0].end_s + 0.5)):
         follower.push(reading)
     assert written(screen) == []
@@ -52,29 +54,84 @@ def test_what_is_not_over_is_said_at_the_end(screen: LiveScreen) -> None:
     assert len(written(screen)) == 1 and "poured" in written(screen)[0]
 
 
+class Seen:
+    """A listener that keeps what it is given."""
+
+    def __init__(self) -> None:
+        self.cues: list[Cue] = []
+        self.lines: list[str] = []
+
+    def show(self, cue: Cue) -> None:
+        self.cues.append(cue)
+
+    def tell(self, text: str) -> None:
+        self.lines.append(text)
+
+
+class Broken(Seen):
+    def show(self, cue: Cue) -> None:
+        raise ZeroDivisionError
+
+
 def test_the_scale_is_the_one_called_so_else_the_first() -> None:
     dosing, scale = readings("dosing", [15.0] * 60), readings("scale", shown_g(8.0))
-    pan = Pan()
-    pan.push(dosing[0])
-    assert pan.push(scale[0]) is not None
-    assert pan.push(dosing[1]) is None
-    for reading in scale[1:]:
-        pan.push(reading)
-    pan.live.finish()
-    assert [round(pour.poured_g) for pour in pan.live.pours] == [20]
-    alone = Pan()
-    assert all(alone.push(reading) is not None for reading in dosing)
+    follower = Follower(None)
+    follower.push(dosing[0])
+    for one, other in zip(scale, dosing[1:], strict=False):
+        follower.push(one)
+        follower.push(other)
+    for reading in scale[len(dosing) - 1 :]:
+        follower.push(reading)
+    follower.finish()
+    assert [round(pour.poured_g) for pour in follower.live.pours] == [20]
+    alone = Follower(None)
+    for reading in readings("dosing", shown_g(8.0)):
+        alone.push(reading)
+    alone.finish()
+    assert [round(pour.poured_g) for pour in alone.live.pours] == [20]
+
+
+def test_every_listener_is_given_every_cue_and_every_line() -> None:
+    seen, also = Seen(), Seen()
+    follower = Follower(None, [seen, also])
+    for reading in readings("scale", shown_g(LIFTED_S)):
+        follower.push(reading)
+    follower.push(Reading("kettle", LIFTED_S, 93.0, CELSIUS))
+    assert len(seen.cues) == len(shown_g(LIFTED_S)) + 1
+    assert seen.cues == also.cues and seen.lines == also.lines
+    assert seen.cues[-1].water[0].water_c == 93.0
+    assert [state.channel for state in seen.cues[-1].devices] == ["scale", "kettle"]
+
+
+def test_between_two_readings_the_cues_go_on_with_the_wall_clock_and_the_speed() -> None:
+    seen, now_s = Seen(), [100.0]
+    follower = Follower(None, [seen], clock=lambda: now_s[0])
+    for reading in readings("scale", shown_g(5.0)):
+        follower.push(reading)
+    last = seen.cues[-1]
+
+    async def tick() -> None:
+        shown = asyncio.Event()
+        seen.show = lambda cue: (seen.cues.append(cue), shown.set())  # type: ignore[method-assign, assignment]
+        ticking = asyncio.create_task(follower.ticking(speed=2.0))
+        now_s[0] += 0.1
+        await asyncio.wait_for(shown.wait(), 30.0)
+        ticking.cancel()
+
+    asyncio.run(tick())
+    assert seen.cues[-1].time_s == pytest.approx(last.time_s + 0.2)
+    assert seen.cues[-1].poured_g == pytest.approx(last.poured_g + 0.2 * last.flow_g_s)
 
 
 def test_what_is_no_weight_is_passed_over(screen: LiveScreen) -> None:
-    follower = Follower(None, screen)
+    follower = Follower(None, [screen])
     follower.push(Reading("kettle", 0.0, 93.0, CELSIUS))
     follower.push(Reading("scale", 0.1, math.nan, GRAM, Status.OVERLOAD))
     assert follower.live.start_s is None and written(screen) == []
 
 
 def test_a_lost_link_is_said_once_and_that_it_is_back_too(screen: LiveScreen) -> None:
-    follower = Follower(None, screen)
+    follower = Follower(None, [screen])
     for time_s in (3.0, 3.5, 4.5):  # a device that is called back and does not come, is lost again each time
         follower.push(Reading("kettle", time_s, math.nan, CELSIUS, Status.LOST))
     follower.push(Reading("kettle", 6.0, 92.0, CELSIUS))
@@ -82,27 +139,52 @@ def test_a_lost_link_is_said_once_and_that_it_is_back_too(screen: LiveScreen) ->
     assert written(screen) == ["kettle: the link is lost", "kettle: the link is back"]
 
 
+def test_a_listener_that_fails_is_left_out_and_the_others_go_on(caplog: pytest.LogCaptureFixture) -> None:
+    seen = Seen()
+    follower = Follower(None, [Broken(), seen])
+    with caplog.at_level(logging.ERROR):
+        for reading in readings("scale", shown_g(LIFTED_S + 15.0)):
+            follower.push(reading)
+    assert [record.message for record in caplog.records] == [
+        "the brew is recorded on, but not shown everywhere"
+    ]
+    assert follower.finished and len(seen.cues) == len(shown_g(LIFTED_S + 15.0))
+
+
 def test_a_fault_of_its_own_is_logged_once_and_ends_nothing(
-    screen: LiveScreen, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     def broken(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(screen, "show", broken)
-    follower = Follower(None, screen)
+    seen = Seen()
+    follower = Follower(None, [seen])
+    monkeypatch.setattr(follower.guide, "push", broken)
+    follower._channel = "scale"
     with caplog.at_level(logging.ERROR):
         for reading in readings("scale", shown_g(LIFTED_S + 15.0)):
             follower.push(reading)
         follower.finish()
+        follower.conclude(None)
     assert [record.message for record in caplog.records] == [
-        "the brew is recorded on, but not shown: end it with Ctrl-C"
+        "the brew is recorded on, but not guided: end it with Ctrl-C"
     ]
-    assert not follower.finished
+    assert not follower.finished and seen.cues == []
+
+
+def test_while_it_waits_for_the_next_brew_it_shows_what_there_is_and_says_nothing() -> None:
+    seen, verdict = Seen(), Verdict("3 of 3 stages inside.")
+    waiting = FirstWater(None, [seen], before=verdict, brew=2)
+    waiting.push(Reading("kettle", 0.0, 91.0, CELSIUS))
+    for reading in readings("scale", [0.0] * 30):
+        waiting.push(reading)
+    assert not waiting.finished and seen.lines == []
+    assert seen.cues[-1].phase == "waiting" and seen.cues[-1].verdict == verdict and seen.cues[-1].brew == 2
 
 
 def test_the_next_brew_begins_with_a_vessel_or_with_water() -> None:
     def begins_at_s(weights: list[float]) -> float | None:
-        first = FirstWater()
+        first = FirstWater(None)
         for reading in readings("scale", weights):
             first.push(reading)
             if first.finished:

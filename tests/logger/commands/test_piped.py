@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from logger.recording import Recording
-from tests.logger.commands.program import Evencup, command
+from tests.logger.commands.program import TIMEOUT_S, Evencup, command
+
+pytestmark = pytest.mark.long
 
 LINES = {
     "report": "report REC",
@@ -58,7 +60,7 @@ def test_a_reader_that_has_seen_enough(named: Evencup, name: str) -> None:
         stdout=writing,
         stderr=subprocess.PIPE,
         text=True,
-        timeout=60,
+        timeout=TIMEOUT_S,
     )
     os.close(writing)
     assert "Traceback" not in done.stderr and "Exception" not in done.stderr, done.stderr
@@ -78,7 +80,7 @@ def test_output_onto_a_full_disk_is_one_line(named: Evencup, name: str, buffered
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,
-            timeout=60,
+            timeout=TIMEOUT_S,
         )
     assert done.returncode == 1
     assert done.stderr.startswith("evencup: the output could not be written: No space left on device")
@@ -108,7 +110,7 @@ def in_a_terminal(evencup: Evencup, line: str, **env: str) -> tuple[int, str]:
         stderr=child,
     )
     os.close(child)
-    drawn, deadline_s = b"", time.monotonic() + 60.0
+    drawn, deadline_s = b"", time.monotonic() + TIMEOUT_S
     while time.monotonic() < deadline_s:
         if select.select([mother], [], [], 0.1)[0]:
             try:

@@ -1,6 +1,6 @@
 """Recording from pseudo-terminals that other processes feed in real time.
 
-The recorders were started together with the first test of this room, so that nobody waits for them by turns.
+The recorders are all started before the first test, so that nobody waits for them by turns.
 """
 
 from __future__ import annotations
@@ -11,14 +11,35 @@ import resource
 import signal
 import subprocess
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from logger.recording import Recording
-from tests.logger.commands.brewing import WATER_C, Brewing
-from tests.logger.commands.program import Done, Evencup, command
+from tests.logger.commands.brewing import WATER_C, Brewing, start_all
+from tests.logger.commands.program import TIMEOUT_S, Done, Evencup, command
 from tests.logger.commands.small_brew import LIFTED_S, POURS, RATE_HZ, TARGET, VESSEL_G, shown_g
+
+pytestmark = pytest.mark.long
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Brewing]]:
+    """Recorders with their instruments, by name."""
+    brewings: dict[str, Brewing] = {}
+
+    def new(name: str) -> Brewing:
+        here = tmp_path_factory.mktemp(name)
+        brewings[name] = Brewing(Evencup(here), here / "sent")
+        return brewings[name]
+
+    try:
+        start_all(new)
+        yield brewings
+    finally:
+        for brewing in brewings.values():
+            brewing.clear()
 
 
 def _sent_g(count: int) -> list[float]:
@@ -223,7 +244,7 @@ def test_a_disk_that_takes_no_more_is_a_failure_that_keeps_what_it_took(
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (largest_bytes, largest_bytes)),
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=TIMEOUT_S,
     )
     assert done.returncode == 1
     assert "readings.csv: could not write the reading: File too large" in done.stderr
@@ -247,3 +268,14 @@ def test_ctrl_c_ends_a_replay_with_the_report(evencup: Evencup, brewed: Path) ->
     assert time.monotonic() - stopped_s < 10.0  # the brew would have gone on for half a minute
     assert (done.code, done.err) == (0, "")
     assert "whole brew" in done.out
+
+
+def test_what_flows_after_the_call_is_kept_in_the_brewers_file(bench: dict[str, Brewing]) -> None:
+    brewing = bench["whole"]
+    brewing.done()
+    (file,) = (brewing.evencup.data.parent / "hands").iterdir()
+    assert file.name == "brewer.csv"
+    header, *lines = file.read_text(encoding="utf-8").splitlines()
+    assert header == "stopped,flow_g_s,after_g,lag_s,scale"
+    assert len(lines) == 2 and all(line.startswith("pour,") for line in lines)
+    assert all(",serial:/dev/pts/" in line for line in lines)

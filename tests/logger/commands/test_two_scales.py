@@ -9,6 +9,8 @@ import pytest
 
 from tests.logger.commands.program import Evencup
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture
 def practised(evencup: Evencup, three_pours: Path) -> list[Path]:

@@ -15,9 +15,10 @@ import pytest
 from logger.compare import assess
 from logger.recording import Recording
 from logger.target import read_target
-from tests.logger.commands.brewing import Brewing
 from tests.logger.commands.program import Done, Evencup
 from tests.logger.commands.targets import TARGETS
+
+pytestmark = pytest.mark.long
 
 
 def strict(text: str) -> Any:
@@ -145,15 +146,14 @@ def test_targets(evencup: Evencup, three_pours: Path, brewed: Path) -> None:
     assert line["target"] == "As it was"
 
 
-def test_demo(bench: dict[str, Brewing]) -> None:
-    done, here = bench["demo"].done(), bench["demo"].evencup.here
-    assert done.code == 0, done.err
-    (page,) = (here / "shown").glob("*.html")
-    (folder,) = [path for path in (here / "shown").iterdir() if path.is_dir()]
+def test_demo(evencup: Evencup) -> None:
+    done = evencup.ok("demo", "--into", "shown")
+    (page,) = (evencup.here / "shown").glob("*.html")
+    (folder,) = [path for path in (evencup.here / "shown").iterdir() if path.is_dir()]
     assert f"shown/{page.name}" in done.lines[-1] and f"shown/{folder.name}" in done.lines[-2]
     assert done.out.count("  poured ") == 4
     assert "stages inside" in done.out
-    assert not bench["demo"].evencup.data.exists()
+    assert not evencup.data.exists()
 
 
 def test_devices(evencup: Evencup) -> None:

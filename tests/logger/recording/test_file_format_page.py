@@ -12,6 +12,8 @@ import pytest
 from drivers.reading import JOURNAL_HEADER, Status
 from logger.recording import Meta, Recording
 from logger.recording.descriptor import SAMPLING, SAMPLING_FIELD, Descriptor, write_descriptor
+from logger.recording.note_kinds import INTENSITIES, KINDS, WORDS
+from logger.recording.notes import NOTES, parse_notes
 
 PAGE = (Path(__file__).parents[3] / "docs" / "file-format.md").read_text(encoding="utf-8")
 
@@ -47,3 +49,20 @@ def test_every_property_of_the_descriptor_is_described(tmp_path):
         assert re.search(rf"^\| `{re.escape(name)}[`.\[]", PAGE, re.MULTILINE), name
     for name in package["brew"]:
         assert re.search(rf"`(brew)?\.{name}`", PAGE), name
+
+
+def test_the_notes_on_the_page_are_read():
+    (example,) = re.findall(r"```json\n(.*?)```", PAGE, re.DOTALL)
+    noted = parse_notes(example.encode())
+    assert noted.problems == ()
+    assert noted.strength is not None and noted.strength.readings == (1.35, 1.37)
+    assert noted.marks == {"dry": 178.0}
+    assert noted.tastes[0].words == {"flavour": ("plum", "dried fig")}
+
+
+def test_every_field_of_a_note_is_described():
+    (section,) = re.findall(rf"^## {NOTES}$(.*?)^## ", PAGE, re.DOTALL | re.MULTILINE)
+    names = {field.name for kind in KINDS.values() for field in dataclasses.fields(kind)}
+    put_together = {"when", "what", "intensities", "words"}  # a taste's own names stand in their place
+    for name in {*names - put_together, *KINDS, *INTENSITIES, *WORDS, "what"}:
+        assert f"`{name}`" in section, name

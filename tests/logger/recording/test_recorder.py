@@ -310,6 +310,17 @@ async def test_a_listener_may_wait_for_the_brew_without_recording(
     assert Recording.open(done.path).arrays("scale")[1].tolist() == [n / 10 for n in range(20)]
 
 
+async def test_a_busy_computer_loses_nothing_of_what_led_to_the_brew(
+    tmp_path, fake_device, some_readings, follower
+):
+    device = fake_device(some_readings(300), then="silence")
+    async with Recorder([device], now=morning) as recorder:
+        assert await recorder.watch(follower(until=150))
+        await asyncio.sleep(0.1)  # the device goes on meanwhile: 150 readings, 15 s on their time axis
+        done = await recorder.record_one(tmp_path, BREW, for_s=0.05)
+    assert Recording.open(done.path).arrays("scale")[1].tolist() == [n / 10 for n in range(49, 300)]
+
+
 async def test_waiting_ends_when_asked_to_stop(fake_device, follower):
     stop = asyncio.Event()
     async with Recorder([fake_device(then="silence")]) as recorder:

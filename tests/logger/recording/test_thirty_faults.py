@@ -24,6 +24,8 @@ from logger.curve.sampling import sampling_times
 from logger.recording import Meta, Recorder, Recording
 from tests.peers.pty_instrument import PtyInstrument
 
+pytestmark = pytest.mark.long
+
 SECONDS = float(os.environ.get("EVENCUP_SOAK_S", "68"))
 FAULTS = 30 if SECONDS >= 600 else 7
 SPACING_S = (SECONDS - 6.0) / FAULTS

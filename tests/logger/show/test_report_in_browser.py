@@ -43,7 +43,7 @@ def _opened(page: str, folder: Path, *options: str) -> tuple[str, str]:
         *options,
         path.as_uri(),
     ]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True, encoding="utf-8")
+    done = subprocess.run(command, capture_output=True, text=True, timeout=240, check=True, encoding="utf-8")
     return done.stdout, done.stderr
 
 

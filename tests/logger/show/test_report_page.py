@@ -12,7 +12,7 @@ from plotly.offline import get_plotlyjs
 from logger.compare import Brew, Comparison
 from logger.curve import Pour
 from logger.recording import Recording
-from logger.show.report_page import report_page
+from logger.show.report_page import curve_caption, report_page
 from tests.logger.show.conftest import ranged
 
 
@@ -164,7 +164,7 @@ def test_a_shot_is_reported_by_its_yield(shot: Brew) -> None:
     words = _shown(shot).words
     assert "yield 36.0 g ±3 37.2 g 1.2 g heavy ✓ inside" in words
     assert "first drip 0:06.5 ±1.5 not measured ? cannot be told the pump's start was not recorded" in words
-    assert "Time counts from the first drop in the cup." in words
+    assert "from the first drop in the cup, the extraction shaded" in words
 
 
 def test_hot_water_is_cautioned_about(brew: Brew) -> None:
@@ -203,3 +203,13 @@ def test_beside_starts_ends_and_grams_stands_how_far_they_may_be_off(brew: Brew)
     assert "0:46.3 ±0.2 1:00.5 ±0.4 90.6 g ±0.3 144.2 g" in words
     assert "± is give or take: nine times in ten it was no further off" in words
     assert "give or take" not in _shown(brew).words
+
+
+def test_the_caption_says_what_to_see_with_units_and_uncertainty_in_one_sentence(
+    brew: Brew, untargeted_brew: Brew, no_brew: Brew
+) -> None:
+    for one in (brew, untargeted_brew, no_brew):
+        caption = curve_caption(one)
+        assert caption.count(".") - len(re.findall(r"\d\.\d", caption)) == 1
+        assert "one recording" in caption and "g/s" in caption and "±0.1" in caption
+    assert curve_caption(brew).startswith("Where the thick line leaves the band")

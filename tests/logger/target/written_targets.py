@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from logger.target import Shot, Stage, Target, Tolerance
+from logger.target import Calls, Shot, Stage, Target, Tolerance, Words
+from logger.target.calls import CALL_KINDS
 
 WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), min_size=1, max_size=12).filter(
     lambda words: bool(words.strip())
@@ -24,6 +25,19 @@ TOLERANCES = st.builds(
     flow_g_s=tenths(0.1, 3),
     water_c=tenths(0.1, 5),
     end_s=tenths(0.1, 20),
+)
+
+CALLS = st.builds(
+    Calls,
+    volume=tenths(0, 1),
+    language=st.sampled_from(["en", "de-AT", "zh-Hant-TW"]),
+    voice=st.just("") | WORDS,
+    tones=st.booleans(),
+    speech=st.booleans(),
+    count_s=st.integers(0, 10),
+    say=st.sets(st.sampled_from(CALL_KINDS)).map(lambda kinds: tuple(k for k in CALL_KINDS if k in kinds)),
+    words=st.just(Words())
+    | st.builds(Words, stop=st.sampled_from(["halt", "arrêt"]), to=st.just("auf {grams}")),
 )
 
 
@@ -58,6 +72,8 @@ def poured_targets(draw: st.DrawFn) -> Target:
         stages=tuple(stages),
         end_s=draw(st.none() | st.just(start_s + 60.5)),
         tolerance=tolerance,
+        keep=draw(st.sampled_from(["times", "intervals", "plan"])),
+        calls=draw(st.just(Calls()) | CALLS),
     )
     return replace(target, coffee=draw(st.just("") | WORDS), notes=draw(st.text(max_size=20)))
 

@@ -1,0 +1,122 @@
+"""One number for each brew: how far its worst figure is off, in tolerances.
+
+A brew is inside on every stage exactly when its worst figure is: when that number is at most 1. So the joint
+distribution of all figures, however they hang together, is in the distribution of this one number, and the
+probability that the next cup is inside is the probability that the next such number is below 1. No matrix of
+correlations has to be known, which five brews could not give.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from logger.compare.practice.results import Floats
+
+LEAST_OFF = 1e-3
+"""A brew that is off by less is taken for off by so much: the power below would run away."""
+
+SAME = 1e-9
+"""Figures that differ by less differ by arithmetic."""
+
+LEAST_POWER, MOST_POWER = -1.0, 2.5
+_DRAWS = 1000
+_SEED = 1
+
+
+def off_in_tolerances(values: Floats, limits: Floats) -> Floats:
+    """How far each figure is off the middle of its limits, 1 being the limits themselves.
+
+    :param values: shape (n, k)
+    :param limits: least and most, shape (k, 2), the one below the other
+    """
+    middle, half = limits.mean(axis=1), np.ptp(limits, axis=1) / 2
+    return np.asarray((values - middle) / half, dtype=np.float64)
+
+
+def worst(off: Floats) -> Floats:
+    """The largest distance of each brew.
+
+    :param off: in tolerances, shape (n, k), k at least 1; NaN makes a brew's NaN
+    """
+    return np.asarray(np.maximum(np.abs(off).max(axis=1), LEAST_OFF), dtype=np.float64)
+
+
+def power_of(off: Floats) -> float:
+    """The power that makes the worst figure's distribution even-sided, by Box and Cox (1964).
+
+    It follows from how many figures there are, how they hang together and which of them matter, so it is
+    taken from a normal distribution with the brews' own means, deviations and shrunk correlations. That model
+    only gives the shape; where and how wide the numbers lie the brews say themselves.
+
+    :param off: in tolerances, NaN-free, shape (n, k), n at least 2
+    """
+    from scipy.optimize import brentq
+
+    distance = worst(_model_draws(off))
+    if np.ptp(distance) < SAME:
+        return 1.0
+    distance = distance / np.median(distance)
+
+    def leaning(power: float) -> float:
+        return skewness(powered(distance, power))
+
+    if leaning(LEAST_POWER) > 0:
+        return LEAST_POWER
+    if leaning(MOST_POWER) < 0:
+        return MOST_POWER
+    return float(brentq(leaning, LEAST_POWER, MOST_POWER, xtol=0.02))
+
+
+def powered(distance: Floats, power: float) -> Floats:
+    """Box and Cox's transform: rising, 0 at the limit itself."""
+    if abs(power) < 1e-6:
+        return np.log(distance)
+    return np.asarray((distance**power - 1.0) / power, dtype=np.float64)
+
+
+def skewness(values: Floats) -> float:
+    """Third central moment by the cube of the standard deviation; 0 where nothing varies."""
+    since = values - values.mean()
+    sd = math.sqrt(float((since**2).mean()))
+    return float((since**3).mean()) / sd**3 if sd > 0 else 0.0
+
+
+def _model_draws(off: Floats) -> Floats:
+    """Brews as they might come, shape (draws, k)."""
+    draws = np.random.default_rng(_SEED).standard_normal((_DRAWS, off.shape[1]))
+    mean, sd = off.mean(axis=0), off.std(axis=0, ddof=1)
+    moving = np.flatnonzero(sd > SAME)
+    drawn = np.tile(mean, (_DRAWS, 1))
+    if moving.size:
+        root = np.linalg.cholesky(shrunk_correlations(off[:, moving]) + 1e-9 * np.eye(moving.size))
+        drawn[:, moving] += draws[:, : moving.size] @ root.T * sd[moving]
+    return drawn
+
+
+def figures_apart(off: Floats) -> float:
+    """How many figures there are, those that hang together counted as few.
+
+    The square of their number by the sum of their squared correlations: 1 where all move as one.
+    """
+    moving = off[:, off.std(axis=0, ddof=1) > SAME]
+    count = moving.shape[1]
+    return count**2 / float((shrunk_correlations(moving) ** 2).sum()) if count else 1.0
+
+
+def shrunk_correlations(values: Floats) -> Floats:
+    """Correlations drawn towards none by as much as chance makes them (Schaefer and Strimmer 2005).
+
+    :param values: shape (n, k), every column varying
+    """
+    n, count = values.shape
+    if count == 1:
+        return np.ones((1, 1))
+    found = np.asarray(np.corrcoef(values, rowvar=False), dtype=np.float64)
+    besides = found[~np.eye(count, dtype=bool)]
+    chance = ((1.0 - besides**2) ** 2 / (n - 1)).sum()
+    kept = 1.0 - min(1.0, float(chance) / max(float((besides**2).sum()), 1e-12))
+    shrunk = np.asarray(kept * found, dtype=np.float64)
+    np.fill_diagonal(shrunk, 1.0)
+    return shrunk

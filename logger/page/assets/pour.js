@@ -1,0 +1,91 @@
+// The brewer's view: one thing at a time, from 1.5 m away.
+
+import { keepAwake } from "./awake.js";
+import { Sound } from "./sound.js";
+import { Stream } from "./stream.js";
+import { clock, moment, number, pace, put, putResult, putWarnings, troubles } from "./words.js";
+
+const at = (id) => document.getElementById(id);
+const sound = new Sound(at("sound"));
+let shown = null, link = "opening", due = false, awake = "";
+
+const query = new URLSearchParams(location.search);
+new Stream(query, (station) => {
+  sound.hear(station.state, station.late_s, station.gap_s);
+  shown = station.gone ? null : station.state;
+  schedule();
+}, (news) => {
+  link = news;
+  schedule();
+});
+keepAwake((words) => {
+  awake = words;
+  schedule();
+});
+if (query.has("station")) at("other-view").href = `bench?${query}`;
+
+function schedule() {
+  if (due) return;
+  due = true;
+  requestAnimationFrame(draw);
+}
+
+function draw() {
+  due = false;
+  const state = shown;
+  document.body.dataset.link = link;
+  if (!state || state.phase === undefined) {
+    put(at("word"), link === "lost" ? "no link" : link === "live" ? "ready" : "…");
+    put(at("caption"), state?.title ?? "");
+    drawNotes("none", []);
+    return;
+  }
+  drawMoment(state);
+  putResult(state);
+  putWarnings(state);
+  drawNotes(state.phase, state.devices);
+  document.body.dataset.time = state.time_s;
+}
+
+function drawMoment(state) {
+  const old = link === "lost" && state.phase !== "done";
+  const { figure, caption, next } = moment(state);
+  document.body.dataset.phase = state.phase;
+  document.body.dataset.word = old ? "none" : state.word;
+  const word = old ? "no link" : state.word_text || state.word;
+  put(at("word"), word);
+  at("word").dataset.length = word.length > 9 ? "long" : word.length > 6 ? "some" : word.length > 4 ? "six" : "four";
+  put(at("figure"), old ? "–" : figure);
+  at("figure").dataset.length = figure.length > 3 ? "long" : "short";
+  put(at("caption"), old ? "" : caption);
+  put(at("next"), old ? "" : next);
+  at("next").dataset.length = next.length > 8 ? "long" : "short";
+  put(at("water"), state.phase === "waiting" && !old ? waterWords(state.water) : "");
+  put(at("clock"), clock(state.clock_s));
+  drawPace(old ? null : state.rate, state);
+}
+
+// Whether the water is ready, of the thermometer that matters first.
+function waterWords(water) {
+  const [first] = water ?? [];
+  if (!first || first.ready === null) return "";
+  return `${first.channel} ${number(first.water_c, 1)} °C: ${first.text || (first.ready ? "ready" : "not ready")}`;
+}
+
+function drawPace(rate, state) {
+  const known = rate !== null && rate !== undefined;
+  at("pace").dataset.known = known;
+  at("pace").dataset.shot = state.shot && state.phase === "pouring";
+  at("pace").dataset.off = known && Math.abs(rate) > 0.5;
+  const label = state.shot ? `${number(state.flow_g_s, 1)} g/s` : `Pace: ${pace(rate)}`;
+  if (at("pace").ariaLabel !== label) at("pace").ariaLabel = label;
+  at("needle").style.left = `${50 + 50 * Math.max(-1, Math.min(1, rate ?? 0))}%`;
+  put(at("flow"), state.shot ? `${number(state.flow_g_s, 1)} g/s` : "");
+}
+
+function drawNotes(phase, devices) {
+  put(at("troubles"), troubles(link, devices));
+  const notes = [link === "ended" ? "The recorder has ended." : "", awake];
+  put(at("notes"), phase === "pouring" ? "" : notes.filter(Boolean).join(" "));
+  sound.offer(phase !== "pouring");
+}
