@@ -31,6 +31,9 @@ _HEAVY = {"weight": 700.0, "temperature": 100.0}
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
 
+_STILL = 0.93
+"""Share of packets in which a byte is the same, from which on it is none that counts."""
+
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
@@ -104,6 +107,8 @@ def _doubts(
     doubts += _width_doubts(capture, one, taken)
     if (most := _most_frames(choice)) and proof.readings < _LEAST_OF_FRAMES * most:
         doubts.append(f"Only {proof.readings} of {most} frames begin as it was found.")
+    if _is_lowest_byte_still(one):
+        doubts.append("The lowest byte of the number hardly ever changes: it may be another one.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
     if is_sign_weak(one, loads):
@@ -121,6 +126,18 @@ def _doubts(
     if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
         doubts.append("Everything fits if what was typed was in ounces. Loads are wanted in g.")
     return doubts
+
+
+def _is_lowest_byte_still(one: Fit) -> bool:
+    """Say whether the byte that should change most is nearly always the same, while the number moves."""
+    number, frames = one.number, one.kind.frames
+    if number.encoding not in ("integer", "bcd") or number.width < 2:
+        return False
+    place = number.end - 1 if number.order == "big" else number.offset
+    above = place - 1 if number.order == "big" else place + 1
+    usual = np.bincount(frames[:, place]).max() / frames.shape[0]
+    moving = np.bincount(frames[:, above]).max() / frames.shape[0]
+    return bool(usual > _STILL and moving < 0.8)
 
 
 def _error_at_most(one: Fit, capture: Capture) -> float:

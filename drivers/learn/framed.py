@@ -13,6 +13,8 @@ from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
+_WIDEST = 4
+"""Bytes of an integer, at most."""
 _LONGEST_HEADER = 6
 
 
@@ -90,6 +92,17 @@ def places_of(one: Fit) -> frozenset[int]:
     return frozenset(places)
 
 
+def _upper_places(one: Fit) -> frozenset[int]:
+    """Give the places above an integer that no load has needed: below zero they are filled with ones."""
+    number = one.number
+    if number.encoding != "integer" or number.mask:
+        return frozenset()
+    room = range(_WIDEST - number.width)
+    if number.order == "big":
+        return frozenset(number.offset - 1 - each for each in room)
+    return frozenset(number.end + each for each in room)
+
+
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     tail = fixed[-2:]
     if tail == [0x0D, 0x0A]:
@@ -101,11 +114,13 @@ def _packet_header(
     kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
 ) -> Header:
     """Give the bytes that tell these packets from others of their length; none where there are no others."""
-    header: dict[int, int] = dict(kind.selectors)
+    upper = _upper_places(one)
+    header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
+    header = header or dict(kind.selectors)
     if others is not None and len(others):
         for place in range(min(_LONGEST_HEADER, kind.length)):
             value = fixed[place]
-            if value is None or place in header or place in places_of(one):
+            if value is None or place in header or place in places_of(one) or place in upper:
                 continue
             if (others[:, place] != value).mean() > 0.5:
                 header[place] = value

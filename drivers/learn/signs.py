@@ -14,6 +14,7 @@ from drivers.learn.numbers import Number, SignPlace
 
 _FEWEST, _WIDEST = 2, 4
 _NEVER_NEEDED = 0.95
+_NEAR_WRAP = 0.05
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
@@ -48,15 +49,23 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
         gained = best.inside - min(each.inside for each in fits) if fits else 0.0
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
-            return twos if twos.inside >= best.inside - 1e-9 else best
+            return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
     apart = _sign_apart(one, plain, loads, quantity, fewest)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if usual is not None and usual.inside >= one.inside - 1e-9:
+        if usual is not None and usual.inside >= one.inside - 1e-9 and not _wraps_near(usual):
             return usual
     return one
+
+
+def _wraps_near(one: Fit) -> bool:
+    """Say whether a signed number would wrap just below its loads: then its zero lies in the middle of its
+    range, and it is read without a sign.
+    """
+    half = 2.0 ** (8 * one.number.width - 1)
+    return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
 
 
 def undamaged(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from drivers import Device
+    from logger.compare import Brew
     from logger.recording import Finished, LostDevice, Meta
     from logger.target import Target
 
@@ -65,7 +66,11 @@ class Session:
         async with stopped_by_signals() as stop, recorder_of(devices) as recorder:
             follower = Follower(self.target, [screen, *self.listeners], **self._known(devices))
             finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
-        if not await self._conclude(finished, follower, devices) and finished.lost:
+        # In a thread: who looks at the page is to see the verdict, and is not kept waiting for it.
+        held_against = follower.guide.held_against
+        brew = await asyncio.to_thread(conclude, finished, self.console, held_against=held_against)
+        self._show_verdict(brew, follower, devices)
+        if brew is None and finished.lost:
             raise typer.Exit(1)
 
     async def brew_after_brew(self, devices: Sequence[Device]) -> None:
@@ -95,7 +100,9 @@ class Session:
                 listeners = [screen, *self.listeners]
                 follower = Follower(self.target, listeners, **known, brew=begun, warned=True)
                 finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
-                await self._conclude(finished, follower, devices, told)
+                # Not in a thread: the next brew may begin any moment, and its readings wait in the devices.
+                brew = conclude(finished, self.console, told, follower.guide.held_against)
+                self._show_verdict(brew, follower, devices)
                 verdict, told = follower.verdict, finished.lost
                 if finished.reason in ("devices ended", "devices lost"):
                     break
@@ -163,21 +170,11 @@ class Session:
                 follower.finish()
         return finished
 
-    async def _conclude(
-        self,
-        finished: Finished,
-        follower: Follower,
-        devices: Sequence[Device],
-        told: Sequence[LostDevice] = (),
-    ) -> bool:
-        """Look at the brew as a whole, show it, and learn of the hand from it; say whether there is one."""
-        # In a thread: who looks at the page, and the devices between two brews, are not kept waiting.
-        held_against = follower.guide.held_against
-        brew = await asyncio.to_thread(conclude, finished, self.console, told, held_against)
+    def _show_verdict(self, brew: Brew | None, follower: Follower, devices: Sequence[Device]) -> None:
+        """Show how the brew went, now that it was looked at as a whole, and learn of the hand from it."""
         if self.hand_at is not None and not _is_made_up(devices):
             keep_outcomes(self.hand_at, follower.guide.outcomes)
         follower.conclude(brew)
-        return brew is not None
 
 
 @contextlib.asynccontextmanager

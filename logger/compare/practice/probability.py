@@ -17,12 +17,12 @@ import numpy as np
 
 from logger.compare.practice.intervals import FEWEST, NO_SPAN
 from logger.compare.practice.results import CONFIDENCE, Estimate, Floats
-from logger.compare.practice.worst_figure import figures_apart, power_of, powered, worst
+from logger.compare.practice.worst_figure import powered, shape_of, worst
 
 _SHARES = (np.arange(200) + 0.5) / 200
 _WANTED = np.array([(1 - CONFIDENCE) / 2, 0.5, (1 + CONFIDENCE) / 2])
 
-_POWER_SD = 0.8
+_POWER_SD = 0.6
 """How far the true power may lie from the model's where many figures come together."""
 
 _NODES = np.arange(-2.5, 2.51, 0.5)
@@ -44,7 +44,7 @@ def next_inside(off: Floats, resolved: Floats, skipped: int = 0) -> Estimate:
     if len(off) < FEWEST:
         return counted(int((distance <= 1.0).sum()), n)
     step = float(np.median(resolved[np.abs(off).argmax(axis=1)])) / math.sqrt(12.0)
-    sds_below, weights = _by_powers(distance, power_of(off), figures_apart(off), step)
+    sds_below, weights = _by_powers(distance, *shape_of(off), step)
     if not sds_below.size:
         return counted(int((distance <= 1.0).sum()), n)
     if skipped:
@@ -57,7 +57,7 @@ def _by_powers(distance: Floats, model: float, count: float, step: float) -> tup
     """For each power that may be the right one, how far the brews lie below the limit, and its weight.
 
     :param model: the power by the model
-    :param count: figures that are apart: of one alone the shape is known, of many less so
+    :param count: figures that may be the worst: of one alone the shape is known, of many less so
     :param step: the deviation that the instruments cannot resolve
     :return: in sample deviations, and weights that add up to 1; empty where nothing varies
     """

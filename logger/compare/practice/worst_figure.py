@@ -43,30 +43,32 @@ def worst(off: Floats) -> Floats:
     return np.asarray(np.maximum(np.abs(off).max(axis=1), LEAST_OFF), dtype=np.float64)
 
 
-def power_of(off: Floats) -> float:
-    """The power that makes the worst figure's distribution even-sided, by Box and Cox (1964).
+def shape_of(off: Floats) -> tuple[float, float]:
+    """The power that makes the worst figure's distribution even-sided, by Box and Cox, and how many matter.
 
     It follows from how many figures there are, how they hang together and which of them matter, so it is
     taken from a normal distribution with the brews' own means, deviations and shrunk correlations. That model
     only gives the shape; where and how wide the numbers lie the brews say themselves.
 
     :param off: in tolerances, NaN-free, shape (n, k), n at least 2
+    :return: the power, and the number of figures that can be the worst, see ``figures_apart``
     """
     from scipy.optimize import brentq
 
-    distance = worst(_model_draws(off))
+    drawn = _model_draws(off)
+    distance, count = worst(drawn), figures_apart(off, drawn)
     if np.ptp(distance) < SAME:
-        return 1.0
+        return 1.0, count
     distance = distance / np.median(distance)
 
     def leaning(power: float) -> float:
         return skewness(powered(distance, power))
 
     if leaning(LEAST_POWER) > 0:
-        return LEAST_POWER
+        return LEAST_POWER, count
     if leaning(MOST_POWER) < 0:
-        return MOST_POWER
-    return float(brentq(leaning, LEAST_POWER, MOST_POWER, xtol=0.02))
+        return MOST_POWER, count
+    return float(brentq(leaning, LEAST_POWER, MOST_POWER, xtol=0.02)), count
 
 
 def powered(distance: Floats, power: float) -> Floats:
@@ -95,14 +97,21 @@ def _model_draws(off: Floats) -> Floats:
     return drawn
 
 
-def figures_apart(off: Floats) -> float:
-    """How many figures there are, those that hang together counted as few.
+def figures_apart(off: Floats, drawn: Floats) -> float:
+    """How many figures may be the worst: those that hang together, or seldom are the worst, counted as few.
 
-    The square of their number by the sum of their squared correlations: 1 where all move as one.
+    The smaller of two effective numbers: the square of their number by the sum of their squared correlations,
+    and the inverse of Simpson's index of how often each is the worst.
+
+    :param drawn: brews as they might come, shape (draws, k)
     """
     moving = off[:, off.std(axis=0, ddof=1) > SAME]
     count = moving.shape[1]
-    return count**2 / float((shrunk_correlations(moving) ** 2).sum()) if count else 1.0
+    if not count:
+        return 1.0
+    together = count**2 / float((shrunk_correlations(moving) ** 2).sum())
+    often = np.bincount(np.abs(drawn).argmax(axis=1), minlength=drawn.shape[1]) / len(drawn)
+    return min(together, 1.0 / float((often**2).sum()))
 
 
 def shrunk_correlations(values: Floats) -> Floats:

@@ -6,13 +6,15 @@ import os
 import re
 import signal
 import subprocess
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from tests.logger.commands.program import ROOT, Evencup, command
+from drivers.reading import JOURNAL_HEADER, journal_line
+from drivers.simulated import PRESETS, read_plan, simulate
+from tests.logger.commands.program import ROOT, command
 from tests.logger.page.ports import free_port
 from tests.logger.page.relay import Relay
 from tests.logger.page.sleeper import Sleeper
@@ -117,14 +119,15 @@ class Witnessed:
 
 def brewed(here: Path, target: Path) -> Path:
     """Make a recording of a brew before which nothing happens for a while: browsers take their time."""
-    made = (
-        Evencup(here).ok("simulate", target, "--seed", "4", "--level", "easy", "--into", here / "made").path
-    )
-    header, *lines = (made / "readings.csv").read_text(encoding="utf-8").splitlines()
-    first = next(line.split(",", 1)[1] for line in lines if ",scale," in line)
-    still = [f"{number / 10},{first}" for number in range(int(10 * STILL_S))]
-    later = [f"{float(line.split(',', 1)[0]) + STILL_S},{line.split(',', 1)[1]}" for line in lines]
-    (made / "readings.csv").write_text("\n".join([header, *still, *later, ""]), encoding="utf-8")
+    brew = simulate(read_plan(target), 4, PRESETS["easy"])
+    origin_s = brew.readings[0].time_s
+    later = [replace(each, time_s=each.time_s - origin_s + STILL_S) for each in brew.readings]
+    first = next(each for each in later if each.channel == "scale")
+    still = [replace(first, time_s=number / 10) for number in range(int(10 * STILL_S))]
+    made = here / "made"
+    made.mkdir()
+    lines = [JOURNAL_HEADER, *(journal_line(each) for each in (*still, *later)), ""]
+    (made / "readings.csv").write_text("\n".join(lines), encoding="utf-8")
     return made
 
 
@@ -157,6 +160,7 @@ def _watch(
     for name, watcher in everyone.items():
         local = recorder.url.replace("127.0.0.1", "localhost")
         watcher.open(local if name == "cut" else recorder.url + ("bench" if name == "bench" else ""))
+    phone.until(lambda data: data.get("link") == "live")
     phone.page.mouse.click(195, 5)  # one touch, anywhere, for sound
 
     phone.until(lambda data: data["phase"] == "pause")

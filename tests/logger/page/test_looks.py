@@ -134,15 +134,12 @@ def _look(watcher: Watcher, moment: str, name: str, found: Looks) -> None:
 LOOKED_AT = {
     *product(MOMENTS, ("phone",)),
     *product(("stop", "shot"), ("phone dark",)),
-    *product(("slower", "too much", "pause", "shot", "lost"), ("lying",)),
-    *product(("before", "slower", "done"), ("desk",)),
+    *product(("slower", "pause", "shot"), ("lying",)),
+    *product(("slower", "done"), ("desk",)),
     *product(("before", "pause", "done"), ("coach",)),
     *product(("pause",), ("coach dark", "coach phone")),
 }
-EXAMINED = {
-    ("before", "phone"), ("slower", "phone"), ("done", "phone"), ("stop", "phone dark"), ("pause", "coach"),
-    ("pause", "coach dark"),
-}  # fmt: skip
+EXAMINED = {("before", "phone"), ("done", "phone"), ("stop", "phone dark"), ("pause", "coach dark")}
 
 
 def _violations(page: Any) -> list[str]:

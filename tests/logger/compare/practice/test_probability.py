@@ -123,5 +123,5 @@ def test_of_figures_that_are_not_normal_it_holds_less_often(
         found = next_inside(make(n, generator), np.zeros(8))
         hits += found.low <= true <= found.high
     tell(f"{make.__name__}, n {n}: true {true:.3f}, covered {hits / SETS:.3f}")
-    # docs/evenness.md says so: down to 84 % of the stated 90 %
-    assert covers(hits, SETS, least=0.84)
+    # docs/evenness.md says so: down to 83 % of the stated 90 %
+    assert covers(hits, SETS, least=0.83)
