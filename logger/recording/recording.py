@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Self
 
@@ -44,7 +44,7 @@ class Recording:
     problems: tuple[str, ...]
     readings: pd.DataFrame
     sampled_s: NDArray[np.float64] | None = None
-    noted: Noted = Noted()
+    noted: Noted = field(default_factory=Noted)
 
     @classmethod
     def open(cls, path: str | Path, *, salvage: bool = False) -> Self:
