@@ -109,9 +109,9 @@ def figures_apart(off: Floats, drawn: Floats) -> float:
     count = moving.shape[1]
     if not count:
         return 1.0
-    together = count**2 / float((shrunk_correlations(moving) ** 2).sum())
+    together: float = count**2 / float((shrunk_correlations(moving) ** 2).sum())
     often = np.bincount(np.abs(drawn).argmax(axis=1), minlength=drawn.shape[1]) / len(drawn)
-    return min(together, 1.0 / float((often**2).sum()))
+    return float(min(together, 1.0 / (often**2).sum()))
 
 
 def shrunk_correlations(values: Floats) -> Floats:

@@ -124,7 +124,7 @@ def test_quantiles_are_numpys(weight_g: np.ndarray, share: float) -> None:
     assert _quantile(weight_g, share) == pytest.approx(expected, nan_ok=True)
 
 
-@settings(deadline=None)  # other work may share the processor
+@settings(deadline=None, max_examples=20)  # other work may share the processor
 @given(st.lists(st.floats(-20, 20), max_size=10))
 def test_any_set_of_brews_can_be_laid_over_each_other(over_g: list[float]) -> None:
     laid = spread(practised(over_g, late_s=1.0), four_pours())
