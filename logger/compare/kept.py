@@ -26,6 +26,7 @@ from logger.recording import Meta, Recording
 from logger.recording.descriptor import DESCRIPTOR, SAMPLING
 from logger.recording.disk import replacing
 from logger.recording.journal import READINGS
+from logger.recording.notes import NOTES, Noted, read_notes
 from logger.version import VERSION
 
 if TYPE_CHECKING:
@@ -60,6 +61,11 @@ class KeptRecording(Recording):
     def sampled_s(self) -> Floats | None:
         """As :class:`Recording` has them."""
         return self._opened.sampled_s
+
+    @property
+    def noted(self) -> Noted:
+        """As :class:`Recording` has it."""
+        return read_notes(self.path)
 
 
 def cache_folder() -> Path:
@@ -111,7 +117,7 @@ def _place(path: Path, target: Target | None, folder: Path) -> Path | None:
     name = hashlib.sha256(_code_stamp())
     name.update(repr(target).encode())
     try:
-        for part in (READINGS, DESCRIPTOR, SAMPLING):
+        for part in (READINGS, DESCRIPTOR, SAMPLING, NOTES):
             file = path / part
             data = file.read_bytes() if file.exists() else b""
             name.update(b"%d:" % len(data) + data)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,8 @@ from logger.compare import assess
 from logger.compare.kept import assess_kept, cache_folder, forget_old
 from logger.errors import BadInputError
 from logger.recording import Recording
+from logger.recording.note_kinds import MarkNote
+from logger.recording.notes import NOTES, Note, note_line
 from logger.show.json_line import json_line
 from logger.target import Target, parse_target, read_target
 
@@ -43,6 +46,16 @@ def test_the_readings_are_there_when_they_are_asked_for(recording: Path, tmp_pat
     kept = assess_kept(recording, None, tmp_path)
     assert kept.recording.readings.equals(Recording.open(recording).readings)
     assert kept.recording.weight_channel == "scale"
+
+
+def test_what_is_noted_afterwards_is_seen(recording: Path, tmp_path: Path) -> None:
+    """A mark changes what is made of the curve, so that it is looked at anew."""
+    assert not assess_kept(recording, None, tmp_path).recording.noted.notes
+    dry = Note(datetime(2026, 11, 24, 8, tzinfo=UTC), MarkNote("dry", 178.0))
+    (recording / NOTES).write_bytes(note_line(dry))
+    fresh, kept = assess_kept(recording, None, tmp_path), assess_kept(recording, None, tmp_path)
+    assert fresh.recording.noted.marks == kept.recording.noted.marks == {"dry": 178.0}
+    assert json_line(kept) == json_line(fresh) != json_line(assess_kept(TUESDAY, None, tmp_path))
 
 
 def test_another_target_is_another_analysis(recording: Path, target: Target, tmp_path: Path) -> None:
