@@ -26,7 +26,7 @@ _NOUNS: dict[Quantity, str] = {
     "poured_g": "its amount",
     "flow_g_s": "its flow",
     "water_c": "its water",
-    "total_g": "its yield",
+    "total_g": "its total",
     "first_drip_s": "its first drip",
     "drawdown_s": "its drawdown",
     "resistance_s": "its bed's resistance",

@@ -20,7 +20,7 @@ _SAYS = {
     "to_g": ("ends", "heavy", "light", "its weight"),
     "flow_g_s": ("runs", "too fast", "too slow", "its flow"),
     "water_c": ("has water", "too hot", "too cool", "its water"),
-    "total_g": ("comes to", "too much", "too little", "its yield"),
+    "total_g": ("comes to", "too much", "too little", "its total"),
     "first_drip_s": ("drips first", "late", "early", "its first drip"),
     "strength_percent": ("is", "too strong", "too weak", "its strength"),
 }
@@ -121,7 +121,7 @@ def says_of(seen: Seen, part: Part) -> str:
     clause = f"{seen.name} {verb} {seen.off:.1f} {unit} {side} on average{outside}"
     if abs(seen.inherited) > _INHERITED * seen.off:
         late = over if seen.inherited > 0 else under
-        clause += f", besides {abs(seen.inherited):.1f} {unit} {late} that it takes over from before"
+        clause += f" (and {abs(seen.inherited):.1f} {unit} {late} besides, from what came before it)"
     return clause
 
 
