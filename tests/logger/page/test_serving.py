@@ -170,6 +170,7 @@ async def test_a_viewer_who_goes_is_forgotten(served: Served) -> None:
         await until(lambda: served.board.watched == 1)
         writer.close()
         await until(lambda: served.board.watched == 0)
+    assert served.board.watched == 0
 
 
 async def test_one_who_never_asks_is_dropped(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
