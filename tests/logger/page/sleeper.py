@@ -60,7 +60,7 @@ class Sleeper:
     @property
     def time_s(self) -> float:
         """The moment that is shown, on the readings' axis."""
-        return float(self.read("document.body.dataset.time ?? 0"))
+        return float(self.read("document.body?.dataset.time ?? 0"))
 
     def until(self, expression: str, timeout_s: float = 60.0) -> None:
         deadline_s = time.monotonic() + timeout_s

@@ -100,7 +100,7 @@ def test_what_was_called_while_the_page_slept_stays_unsaid(ear: Ear) -> None:
     sleeper = Sleeper(ear.watcher.context.browser, ear.watcher.page)
     sleeper.open(ear.served.url)
     ear.show()
-    sleeper.until("document.body.dataset.time !== undefined")
+    sleeper.until("document.body?.dataset.time !== undefined")
     sleeper.freeze(True)
     ear.show(due(1, "to one ninety"))
     ear.watcher.page.wait_for_timeout(1500)  # asleep for longer than a call is news

@@ -90,12 +90,12 @@ class Watcher:
         Asked from outside: the page's policy forbids Playwright's own way, which evaluates text in the page.
         """
         deadline_s = time.monotonic() + timeout_s
-        while not true(data := dict(self.page.evaluate("({...document.body.dataset})"))):
+        while not true(data := dict(self.page.evaluate("({...document.body?.dataset})"))):
             assert time.monotonic() < deadline_s, data
             self.page.wait_for_timeout(15)
 
     def data(self, name: str) -> Any:
-        return self.page.evaluate(f"document.body.dataset.{name} ?? null")
+        return self.page.evaluate(f"document.body?.dataset.{name} ?? null")
 
     def time_s(self) -> float:
         """The moment that is shown, on the readings' axis."""
