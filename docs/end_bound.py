@@ -12,7 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.curve.posterior import ENDS_AT_G_S, WAVERS_PER_S
+from logger.curve.fading import ENDS_AT_G_S
+from logger.curve.posterior import WAVERS_PER_S
 from logger.curve.shapes import (
     FALL_S,
     Response,

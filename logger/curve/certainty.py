@@ -34,8 +34,8 @@ COARSE = 0.25
 LATE_S = 0.01
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
-START_WIDER, END_WIDER = 0.92, 1.35
-"""Of the two kinds of start one is the true one; spouts drip on in more ways than an exponential."""
+START_WIDER, END_WIDER, THIN_END_WIDER = 1.0, 1.15, 1.35
+"""Streams end in more ways than by a ramp and an exponential, an espresso's most of all."""
 
 UNKNOWN_LAG_S = 0.1
 """Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
@@ -86,11 +86,11 @@ def know_edges(
 
 
 def pours_from(
-    curve: Curve, rises: tuple[Rise, ...], sure: tuple[Sure, ...], *, lag_known: bool, step_g: float
+    curve: Curve, rises: tuple[Rise, ...], sure: tuple[Sure, ...], lag_sd_s: float | None, *, step_g: float
 ) -> tuple[Pour, ...]:
     """Turn rises into pours whose weights count from the first water.
 
-    :param lag_known: whether a step showed the scale's lag, or it was given
+    :param lag_sd_s: how well the scale's lag is known; None where nothing told it
     :param step_g: the step of the display
     """
     hidden_g = float(np.hypot(COARSE * step_g, 0.5 * curve.noise_g))
@@ -99,8 +99,8 @@ def pours_from(
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
         unknown_s = THIN_UNKNOWN_LAG_S if each.thin else UNKNOWN_LAG_S
-        lag_sd_s = 0.0 if lag_known else unknown_s
-        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, hidden_g))
+        sd_s = unknown_s if lag_sd_s is None else lag_sd_s
+        pours.append(_pour(curve, rise, each, poured_g, until_s, sd_s, hidden_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -119,6 +119,7 @@ def _pour(
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     mean_g_s = gained_g / (end_s - start_s)
+    wider = THIN_END_WIDER if sure.thin else END_WIDER
     return Pour(
         start_s=start_s,
         end_s=end_s,
@@ -128,7 +129,7 @@ def _pour(
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
         start_between_s=_between_times(sure.start, start_s, START_WIDER, lag_sd_s),
-        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, END_WIDER, lag_sd_s),
+        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, wider, lag_sd_s),
         poured_between_g=None if sure.cut_off else (max(gained_g - off_g, 0.0), gained_g + off_g),
     )
 

@@ -44,26 +44,30 @@ class Choice:
     """What is possible, by how likely it is; scores and fits of shape (fades, ramps, times)."""
 
     def __init__(self, score: Floats, fits: Fits) -> None:
-        chance = np.exp(score - score.max())
-        self._likely = chance > _UNLIKELY
-        self._chance = chance[self._likely] / chance[self._likely].sum()
+        chance = np.exp(score - score.max()).ravel()
+        places = np.flatnonzero(chance > _UNLIKELY)
+        self._chance = chance[places] / chance[places].sum()
+        self._places = np.unravel_index(places, score.shape)
         self._fits = fits
 
-    def _of(self, values: Floats) -> Floats:
-        return np.asarray(np.broadcast_to(values, self._likely.shape)[self._likely])
+    def of(self, values: Floats) -> Floats:
+        """Give the values of what is likely, of those of all or of what spreads to them."""
+        missing = len(self._places) - values.ndim
+        sizes = (1,) * missing + values.shape
+        wanted = tuple(place if size > 1 else 0 for place, size in zip(self._places, sizes, strict=True))
+        return np.asarray(np.broadcast_to(values.reshape(sizes)[wanted], self._chance.shape))
 
-    def known(self, at_s: Floats, soft_s: Floats) -> Known:
+    def known(self, *at_s: Floats) -> Known:
         """Sum up when the edge is, and the level beside it.
 
-        :param at_s: when it is, if its ramp is straight
-        :param soft_s: by how much later it is if the ramp is a soft one, which looks the same
+        :param at_s: when each of what is likely is; several where they look the same and are as likely
         """
-        at = np.concatenate((self._of(at_s), self._of(at_s + soft_s)))
-        chance = 0.5 * np.concatenate((self._chance, self._chance))
+        at = np.concatenate(at_s)
+        chance = np.tile(self._chance / len(at_s), len(at_s))
         order = np.argsort(at)
         below = np.cumsum(chance[order]) - 0.5 * chance[order]
         low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
-        level_g, spread_g = self._of(self._fits.level_g), self._of(self._fits.level_sd_g)
+        level_g, spread_g = self.of(self._fits.level_g), self.of(self._fits.level_sd_g)
         level = float(self._chance @ level_g)
         variance = float(self._chance @ (spread_g**2 + (level_g - level) ** 2))
         unsure_s = 1.645 * CLOCK_S
@@ -93,12 +97,13 @@ class Choice:
         best = np.argsort(self._chance)[-_MOST_SHARES:]
         chance = self._chance[best] / self._chance[best].sum()
         time = np.arange(from_s, to_s, SHARE_STEP_S)
-        turns, ramp = self._of(turns_s)[best, None], self._of(ramp_s)[best, None]
+        turns, ramp = self.of(turns_s)[best, None], self.of(ramp_s)[best, None]
         since = time - turns if is_start else turns - time
         share = np.clip(since / ramp, 0.0, 1.0)
         if fade_s is not None:
-            fade = np.maximum(self._of(fade_s)[best, None], 1e-3)
-            left = self._of(self._fits.fading_g_s)[best, None] / self._of(self._fits.flow_g_s)[best, None]
+            fade = np.maximum(self.of(fade_s)[best, None], 1e-3)
+            left = self.of(self._fits.fading_g_s)[best, None] / self.of(self._fits.flow_g_s)[best, None]
+            left = np.maximum(left, 0.0)
             share = share + np.where(since < 0.0, left * np.exp(np.minimum(since, 0.0) / fade), 0.0)
         mean = chance @ share
         spread = np.sqrt(np.maximum(chance @ share**2 - mean**2, 0.0))

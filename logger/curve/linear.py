@@ -20,6 +20,8 @@ class Fits:
     """One fit for each fade (none first), time and ramp; all of shape (f + 1, r, c).
 
     :param score: logarithm of the evidence, up to a constant
+    :param fading_g_s: what fades, at first
+    :param fading_sd_g_s: its standard deviation
     """
 
     score: Floats
@@ -27,6 +29,7 @@ class Fits:
     level_sd_g: Floats
     flow_g_s: Floats
     fading_g_s: Floats
+    fading_sd_g_s: Floats
 
 
 def fit_all(
@@ -37,6 +40,7 @@ def fit_all(
     noise_g: float,
     wavering_prior: float,
     fading_prior: float = 1.0,
+    fading_g_s: float = 0.0,
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
@@ -46,7 +50,8 @@ def fit_all(
     :param weight_g: shape (n,)
     :param noise_g: standard deviation of one weight
     :param wavering_prior: precision of the wavering's prior, around none
-    :param fading_prior: precision of the fade's prior, around none
+    :param fading_prior: precision of the fade's prior
+    :param fading_g_s: what that prior is around
     """
     ramps, mean_g = len(shapes), float(weight_g.mean())
     # One product for each time: columns of all ramps, of all fades, the level's and the weights.
@@ -56,15 +61,17 @@ def fit_all(
         rows[:, place] = column
     products = rows @ rows.swapaxes(1, 2)
     noise2 = noise_g**2
-    sums = _Sums.of(products, ramps, wavering_prior * noise2, fading_prior * noise2)
+    sums = _Sums.of(products, ramps, wavering_prior * noise2, fading_prior * noise2, fading_g_s)
     fitted = _eliminated(sums)
     spread2 = max(noise2, float(fitted.misfit.min()) / max(weight_g.size - 5, 1))
+    fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
     return Fits(
         score=-0.5 * (fitted.misfit / spread2 + fitted.size),
         level_g=fitted.level_g + mean_g,
         level_sd_g=np.sqrt(spread2 / fitted.pivot),
         flow_g_s=fitted.flow_g_s,
         fading_g_s=fitted.fading_g_s,
+        fading_sd_g_s=np.sqrt(spread2 * fading_variance),
     )
 
 
@@ -91,9 +98,10 @@ class _Sums:
     one_y: float
     power: float
     priors: tuple[float, float]
+    missed: float
 
     @classmethod
-    def of(cls, products: Floats, ramps: int, wavering: float, fading: float) -> _Sums:
+    def of(cls, products: Floats, ramps: int, wavering: float, fading: float, expected: float) -> _Sums:
         """Take them out of all products, shape (c, k, k); times come last: arrays are quickest along them."""
         by_pair = np.ascontiguousarray(products.transpose(1, 2, 0))
         level, weight = by_pair.shape[0] - 2, by_pair.shape[0] - 1
@@ -115,11 +123,12 @@ class _Sums:
             wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
             ff=with_none(by_pair[fade, fade][:, None]) + fading,
             f1=with_none(by_pair[2 * ramps : level, level][:, None]),
-            fy=with_none(by_pair[2 * ramps : level, weight][:, None]),
+            fy=with_none(by_pair[2 * ramps : level, weight][:, None]) + fading * expected,
             one=float(products[0, level, level]),
             one_y=float(products[0, level, weight]),
             power=float(products[0, weight, weight]),
             priors=(wavering, fading),
+            missed=fading * expected**2,
         )
 
 
@@ -131,6 +140,8 @@ class _Fitted:
     pivot: Floats
     flow_g_s: Floats
     fading_g_s: Floats
+    fading_pivot: Floats
+    fading_per_level: Floats
 
 
 def _eliminated(p: _Sums) -> _Fitted:
@@ -150,9 +161,9 @@ def _eliminated(p: _Sums) -> _Fitted:
     fy = p.fy - to_f * p.sy - share_f * wy
     one, one_y = np.maximum(one - f1 * f1 / ff, 1e-9), one_y - f1 * fy / ff
     level = one_y / one
-    misfit = np.maximum(misfit - fy * fy / ff - level * one_y, 0.0)
+    misfit = np.maximum(misfit + p.missed - fy * fy / ff - level * one_y, 0.0)
     fading = (fy - f1 * level) / ff
     wavers = share_y - share_f * fading - share_1 * level
     flow = to_y - to_1 * level - to_f * fading - to_w * wavers
     size = np.log(ww * ff) - np.log(p.priors[0] * p.priors[1])
-    return _Fitted(misfit, size, level, one, flow, fading)
+    return _Fitted(misfit, size, level, one, flow, fading, ff, f1 / ff)

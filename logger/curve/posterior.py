@@ -22,14 +22,13 @@ import numpy as np
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
 from logger.curve.edges import Edge, thinned
+from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import fit_all
 from logger.curve.pours import THIN_FLOW_G_S
-from logger.curve.shapes import FALL_S, Response, fade_shape, settled_square, shown_both
-
-ENDS_AT_G_S = 0.1
+from logger.curve.shapes import FALL_S, Response, fade_shapes, settled_square, shown_both
 
 START_SHAPE_S = 0.016
-END_SHAPE_S = 0.03
+END_SHAPE_S, THIN_END_SHAPE_S = 0.03, 0.02
 """By how much a real ramp leaves the straight one, as the time in which the flow brings as much water."""
 SOFT_START, SOFT_END = 0.28, 0.17
 """A hand tips the kettle softly or at once, and nobody can see which: half a cosine of length ``R`` is fitted
@@ -38,6 +37,7 @@ earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17
 SOFTEST_S = 1.5
 """What takes longer is no hand's tipping: an espresso builds up, and its first drops are seen or not."""
 FITS_WELL = 4.0
+THIN_LEFT = 0.5
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
@@ -101,7 +101,8 @@ def know_start(
     if not np.isfinite(score.max()):
         return None
     choice = Choice(score, fits)
-    known = choice.known(full, -SOFT_START * np.minimum(ramps_s, SOFTEST_S))
+    straight_s = choice.of(full)
+    known = choice.known(straight_s, straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S)))
     if not with_course:
         return known
     from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s
@@ -118,8 +119,9 @@ def know_end(
     with_course: bool = True,
 ) -> Known | None:
     """Weigh the ends around the one that fitted best, fading ones among them; parameters as for a start."""
-    time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, _shape_g(edge, END_SHAPE_S))
     thin = edge.flow_g_s < THIN_FLOW_G_S
+    shape_g = _shape_g(edge, THIN_END_SHAPE_S if thin else END_SHAPE_S)
+    time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, shape_g)
     grid = _THIN_ENDS if thin else _POUR_ENDS
     longest = grid.ramps[-1]
     at_s = _times(edge, grid, -grid.back - longest, grid.ahead)
@@ -133,29 +135,29 @@ def know_end(
         lasts_s = ramp * grid.step_s
         shapes.append(line + 0.5 * lasts_s - (begun[before] - ended) / lasts_s)
         waverings.append(square[before])
-    fades = [-fade_shape(since[longest:], fade_s, response) for fade_s in grid.fades_s]
-    drips_g_s = max(edge.flow_g_s, 0.2) if thin else 0.06 * edge.flow_g_s + 0.2
-    fits = fit_all(shapes, waverings, fades, weight_g, noise_g, _wavering(edge), 1.0 / drips_g_s**2)
+    fades = [-shape for shape in fade_shapes(since[longest:], grid.fades_s, response)]
+    # A spout drips on with little; an espresso goes on with anything up to all.
+    usual_g_s = THIN_LEFT * edge.flow_g_s if thin else 0.0
+    differs_g_s = max(usual_g_s, 0.2) if thin else 0.06 * edge.flow_g_s + 0.2
+    prior = 1.0 / differs_g_s**2
+    fits = fit_all(shapes, waverings, fades, weight_g, noise_g, _wavering(edge), prior, usual_g_s)
+    left = Left.of(fits)
     # A spout that drips on is as likely as one that stops clean; the fades share that among them.
-    odds = np.where(np.arange(len(fades) + 1) > 0, -np.log(len(fades)), 0.0)
-    by_fade = fits.score + odds[:, None, None]
-    left_g_s = fits.fading_g_s
-    right = (fits.flow_g_s > 0.0) & (left_g_s >= 0.0) & (left_g_s < 1.3 * fits.flow_g_s)
-    tail_s = np.array([0.0, *grid.fades_s])[:, None, None]
-    ramps_s = grid.ramps_s[:, None]
-    trickle_s = ramps_s * ENDS_AT_G_S / np.maximum(fits.flow_g_s, ENDS_AT_G_S)
-    drips_s = tail_s * np.log(np.maximum(left_g_s, ENDS_AT_G_S) / ENDS_AT_G_S)
-    stopped = at_s[longest:]
-    score = np.where(right, by_fade, -np.inf)
+    odds = np.where(np.arange(len(fades) + 1) > 0, -np.log(len(fades)), 0.0)[:, None, None]
+    right = (fits.flow_g_s > 0.0) & left.possible
+    score = np.where(right, fits.score + odds + np.log(left.chance), -np.inf)
     if not np.isfinite(score.max()):
         return None
     choice = Choice(score, fits)
-    ends = stopped + np.where(tail_s > 0.0, drips_s, -trickle_s)
-    known = choice.known(ends, np.where(tail_s > 0.0, 0.0, SOFT_END * np.minimum(ramps_s, SOFTEST_S)))
+    ramps_s, fades_s = grid.ramps_s[:, None], np.array([0.0, *grid.fades_s])[:, None, None]
+    stops_s = at_s[longest:]
+    straight_s = stops_s - ramps_s * ENDS_AT_G_S / np.maximum(fits.flow_g_s, ENDS_AT_G_S)
+    soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
+    known = choice.known(*times_it_ends_s(choice, left, stops_s, fades_s, (straight_s, soft_s)))
     if not with_course:
         return known
     from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
-    return choice.with_share(known, from_s, to_s, stopped, ramps_s, tail_s, is_start=False)
+    return choice.with_share(known, from_s, to_s, stops_s, ramps_s, fades_s, is_start=False)
 
 
 def _prepared(

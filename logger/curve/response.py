@@ -13,17 +13,25 @@ from logger.curve.timebase import Samples
 USUAL = Response(0.3, 1)
 """Assumed where a recording holds no step: the middle of what bench scales show (0.15 to 0.8 s)."""
 
+_ORDERS = (1, 2)
 _STAGES_S = np.geomspace(0.06, 1.2, 28)
+_HANDS_S = np.array([0.02, 0.1, 0.2, 0.3])
+"""How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape."""
 _LEAST_STEP_G = 30.0
-_CLEAN_SHARE = 0.015
+_CLEAN_SHARE = 0.02
+_SHAPE_SHARE = 0.002
+_TELLS = 10.0
+"""So many readings of their own a step has to say about the lag; the others see the same hand."""
 _MOST_SAMPLES = 120
+_ROUNDS, _LONGEST_ROUND_S = 2, 0.15
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
     """Estimate the scale's lag from its vessel steps.
 
-    Each step is fitted with the answer of a first-order scale and of twice the first order; the shape that
-    leaves the least over all steps is taken.
+    Each step is fitted with the answer of a first-order scale and of twice the first order to a weight that
+    comes to bear evenly within some time. The order that is likelier over all steps is taken, and of its
+    stages the mean of what is possible.
 
     :param weight_g: the samples' weights with tares taken out, shape (n,)
     :returns: None where no step is long and clean enough
@@ -36,30 +44,61 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
     clean = [fit for fit in fits if fit is not None and fit.min() < _CLEAN_SHARE**2]
     if not clean:
         return None
-    # Each step has its own noise: weigh the steps by what their best fit leaves.
-    total = np.sum([fit / max(fit.min(), 1e-7) for fit in clean], axis=0)
-    order, stage = np.unravel_index(int(np.argmin(total)), total.shape)
-    return Response(float(_STAGES_S[stage]), int(order) + 1)
+    likely = np.sum([_likely(fit) for fit in clean], axis=0)
+    chance = np.exp(likely - likely.max())
+    order = int(np.argmax(chance.sum(axis=1)))
+    of_order = chance[order] / chance[order].sum()
+    return Response(float(of_order @ _STAGES_S), _ORDERS[order])
+
+
+def _likely(misfit: Floats) -> Floats:
+    """Logarithm of how likely each order and stage is, whatever the hand; each step has its own noise."""
+    likely = np.exp(-0.5 * _TELLS * (misfit - misfit.min()) / (misfit.min() + _SHAPE_SHARE**2))
+    return np.asarray(np.log(likely.mean(axis=2) + 1e-300))
 
 
 def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
-    """Mean squared misfit, as a share of the step, for each order and stage; the best time of the step."""
+    """Mean squared misfit, as a share of the step, for each order, stage and hand; the best time of the step.
+
+    What is missing, summed over the time, is the step's time and the whole delay; from there on the best time
+    is found by Newton's method.
+    """
     around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
     time, weight = thinned(time_s[around], weight_g[around], _MOST_SAMPLES)
     if time.size < 6:
         return None
     level = float(np.median(weight_g[time_s <= move.start_s][-5:]))
     missing = 1.0 - (weight - level) / move.change_g
-    starts = np.linspace(move.start_s - 0.3, min(move.start_s + 1.8, move.end_s), 85)
-    since = np.maximum(time - starts[:, None], 0.0)
-    # The exponential of a difference is a product, which spares one for every pair of times.
-    stages = _STAGES_S[:, None]
-    fades = np.exp(-(time - time[0]) / stages)[:, None, :] * np.exp((starts - time[0]) / stages)[:, :, None]
-    first = np.minimum(fades, 1.0)
-    second = first * (1.0 + since / _STAGES_S[:, None, None])
-    return np.stack([_least_square(shown - missing) for shown in (first, second)])
+    shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
+    return np.stack([_of_order(time, missing, shown_s, order) for order in _ORDERS])
 
 
-def _least_square(off: Floats) -> Floats:
-    """Mean square over the samples, for the best of the times; (stages, times, samples) to (stages,)."""
-    return np.asarray(np.einsum("stn,stn->st", off, off).min(axis=1) / off.shape[2])
+def _of_order(time: Floats, missing: Floats, shown_s: float, order: int) -> Floats:
+    stage_s, hand_s = _STAGES_S[:, None, None], _HANDS_S[:, None]
+    begins_s = shown_s - order * stage_s - 0.5 * hand_s
+    for _ in range(_ROUNDS):
+        off, slope = _off(time - begins_s, missing, stage_s, hand_s, order)
+        later_s = np.einsum("shn,shn->sh", off, slope) / np.einsum("shn,shn->sh", slope, slope).clip(1e-9)
+        begins_s = begins_s - later_s.clip(-_LONGEST_ROUND_S, _LONGEST_ROUND_S)[..., None]
+    off, _ = _off(time - begins_s, missing, stage_s, hand_s, order)
+    return np.asarray(np.einsum("shn,shn->sh", off, off) / time.size)
+
+
+def _off(
+    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: int
+) -> tuple[Floats, Floats]:
+    """What is missing less what should be, and by how much that grows with the time since the step began."""
+    begun, begun_sum = _still_missing(since, stage_s, order)
+    let_go, let_go_sum = _still_missing(since - hand_s, stage_s, order)
+    return missing - (begun_sum - let_go_sum) / hand_s, (begun - let_go) / hand_s
+
+
+def _still_missing(since: Floats, stage_s: Floats, order: int) -> tuple[Floats, Floats]:
+    """What a display misses of a sudden step 1, and that summed from the step on (both textbook)."""
+    after = np.maximum(since, 0.0)
+    fade = np.exp(-after / stage_s)
+    if order == 1:
+        return fade, np.minimum(since, 0.0) + stage_s * (1.0 - fade)
+    return (1.0 + after / stage_s) * fade, np.minimum(since, 0.0) + 2.0 * stage_s - (
+        2.0 * stage_s + after
+    ) * fade

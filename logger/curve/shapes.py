@@ -8,6 +8,7 @@ constant ``T`` shows ``Q`` as ``u^2/2 - T u + T^2 (1 - exp(-u/T))``; twice the f
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,20 +79,37 @@ def settled_square(u: Floats, response: Response) -> Floats:
 
 
 def fade_shape(since_s: Floats, fade_s: float, response: Response) -> Floats:
-    """What is still to come on the display of a flow 1 that fades from ``since_s = 0`` on.
+    """What is still missing on the display of a flow 1 that fades from ``since_s = 0`` on.
 
-    On the pan that is ``fade_s * exp(-u / fade_s)``, the whole of it before; the scale's lag follows from the
-    partial fractions of ``1 / ((1 + fade_s s) (1 + T s)^m)``.
+    Still to come on the pan is ``fade_s * exp(-u / fade_s)``, the whole of it before, less what the stream
+    presses. The scale's lag follows from the partial fractions of ``1 / ((1 + fade_s s) (1 + T s)^m)``; the
+    flow as it is shown is the slope of that.
     """
+    return fade_shapes(since_s, (fade_s,), response)[0]
+
+
+def fade_shapes(since_s: Floats, fades_s: Sequence[float], response: Response) -> list[Floats]:
+    """Give :func:`fade_shape` for several time constants."""
     stage_s, u = response.stage_s, np.maximum(since_s, 0.0)
     if stage_s <= 1e-3:
-        return np.asarray(fade_s * np.exp(-u / fade_s))
-    if abs(stage_s - fade_s) < 0.03 * fade_s:
-        # Where the two are the same the fractions are none; a little beside it the answer is the same.
-        fade_s *= 1.03 if fade_s >= stage_s else 0.97
-    faded, lagged = np.exp(-u / fade_s), np.exp(-u / stage_s)
-    if response.order == 1:
-        return np.asarray(fade_s * (fade_s * faded - stage_s * lagged) / (fade_s - stage_s))
-    share = fade_s**2 / (fade_s - stage_s) ** 2
-    rate_1_s = share / fade_s + (1.0 - share) / stage_s
-    return np.asarray(fade_s * (share * faded + (1.0 - share + rate_1_s * u) * lagged))
+        runs = since_s > 0.0
+        return [np.asarray((fade_s - FALL_S * runs) * np.exp(u / -fade_s)) for fade_s in fades_s]
+    lagged = np.exp(u / -stage_s)
+    shapes = []
+    for each_s in fades_s:
+        fade_s = each_s
+        if abs(stage_s - fade_s) < 0.03 * fade_s:
+            # Where the two are the same the fractions are none; a little beside it the answer is the same.
+            fade_s *= 1.03 if fade_s >= stage_s else 0.97
+        faded = np.exp(u / -fade_s)
+        share = fade_s / (fade_s - stage_s)
+        if response.order == 1:
+            missing = share * (fade_s - FALL_S) * faded - share * (stage_s - FALL_S) * lagged
+        else:
+            share *= share
+            per_s = share / fade_s + (1.0 - share) / stage_s
+            of_lag = (1.0 - FALL_S / stage_s) * (1.0 - share) + FALL_S * per_s
+            growing = (1.0 - FALL_S / stage_s) * per_s
+            missing = share * (fade_s - FALL_S) * faded + fade_s * (of_lag + growing * u) * lagged
+        shapes.append(np.asarray(missing))
+    return shapes

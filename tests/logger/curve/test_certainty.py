@@ -94,7 +94,8 @@ def test_a_recording_that_was_cut_off_in_a_pour_says_less_of_that_pour_alone(see
     seen = time_s < last.start_s + 0.6 * (last.end_s - last.start_s)
     whole, cut = analyse(time_s, weight_g), analyse(time_s[seen], weight_g[seen])
     for one, other in zip(whole.pours[:-1], cut.pours[:-1], strict=True):
-        assert width(other.end_between_s) == pytest.approx(width(one.end_between_s), abs=0.1)
+        # The lag is read off two steps, or off one.
+        assert width(other.end_between_s) == pytest.approx(width(one.end_between_s), abs=0.2)
         assert width(other.poured_between_g) == pytest.approx(width(one.poured_between_g), abs=0.05)
     one, other = whole.pours[-1], cut.pours[-1]
     assert width(other.start_between_s) == pytest.approx(width(one.start_between_s), abs=0.1)

@@ -9,7 +9,7 @@ from logger.curve.linear import Fits, fit_all
 from tests.benchmarks.curve_suite import Floats
 
 TIMES, SAMPLES, RAMPS, FADES = 4, 30, 2, 2
-NOISE_G, WAVERING, FADING = 0.05, 0.7, 2.5
+NOISE_G, WAVERING, FADING, EXPECTED_G_S = 0.05, 0.7, 2.5, 0.4
 
 
 class Case:
@@ -26,7 +26,16 @@ class Case:
         self.noise_g = noise_g
 
     def fits(self) -> Fits:
-        return fit_all(self.shapes, self.waverings, self.fades, self.weight_g, self.noise_g, WAVERING, FADING)
+        return fit_all(
+            self.shapes,
+            self.waverings,
+            self.fades,
+            self.weight_g,
+            self.noise_g,
+            WAVERING,
+            FADING,
+            EXPECTED_G_S,
+        )
 
     def columns(self, fade: int, ramp: int, time: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""
@@ -34,11 +43,11 @@ class Case:
         return np.stack([*chosen, self.fades[fade - 1][time]] if fade else chosen, axis=1)
 
     def by_lstsq(self, fade: int, ramp: int, time: int) -> tuple[Floats, float, Floats]:
-        """Coefficients, misfit and normal matrix: a prior is one more row, which should be nought."""
+        """Coefficients, misfit and normal matrix: a prior is one more row, which should be its middle."""
         columns = self.columns(fade, ramp, time)
         priors = self.noise_g * np.sqrt(np.diag([0.0, 0.0, WAVERING, FADING][: columns.shape[1]]))
         rows = np.vstack([columns, priors])
-        wanted = np.concatenate([self.weight_g, np.zeros(columns.shape[1])])
+        wanted = np.concatenate([self.weight_g, priors @ [0.0, 0.0, 0.0, EXPECTED_G_S][: columns.shape[1]]])
         solved, *_ = np.linalg.lstsq(rows, wanted, rcond=None)
         rest = wanted - rows @ solved
         return solved, float(rest @ rest), rows.T @ rows
@@ -56,7 +65,7 @@ def test_every_candidate_is_fitted_as_numpy_fits_it(seed: int) -> None:
         solved, _, _ = case.by_lstsq(*place)
         assert fits.level_g[place] == pytest.approx(solved[0], abs=1e-5)
         assert fits.flow_g_s[place] == pytest.approx(solved[1], abs=1e-5)
-        assert fits.fading_g_s[place] == pytest.approx(solved[3] if place[0] else 0.0, abs=1e-5)
+        assert fits.fading_g_s[place] == pytest.approx(solved[3] if place[0] else EXPECTED_G_S, abs=1e-5)
 
 
 @pytest.mark.parametrize("noise_g", [0.08, 0.002], ids=["less noise than was said", "more"])
@@ -72,6 +81,18 @@ def test_the_level_is_as_sure_as_the_normal_matrix_says(noise_g: float) -> None:
         assert fits.level_sd_g[place] == pytest.approx(
             np.sqrt(variance * np.linalg.inv(normal)[0, 0]), rel=1e-4
         )
+
+
+def test_what_fades_is_as_sure_as_the_normal_matrix_says() -> None:
+    case = Case(5)
+    fits = case.fits()
+    least = min(case.by_lstsq(*place)[1] for place in EVERY)
+    variance = max(NOISE_G**2, least / (SAMPLES - 5))
+    for place in EVERY:
+        _, _, normal = case.by_lstsq(*place)
+        if place[0]:
+            expected = np.sqrt(variance * np.linalg.inv(normal)[3, 3])
+            assert fits.fading_sd_g_s[place] == pytest.approx(expected, rel=1e-4)
 
 
 def test_the_score_is_the_evidence_of_what_has_a_prior() -> None:

@@ -13,7 +13,9 @@ IMMERSION = PLANS[2]
 
 
 def test_a_dose_is_poured_in_by_hand_at_any_pace() -> None:
-    """One to four portions, each 0.4 to 1.5 s long, then a tare; a lag of 0.3 s."""
+    """One to four portions, each 0.4 to 1.5 s long, then a tare; a lag of 0.3 s, of which the hand that sets
+    the vessel down hides up to 0.1 s.
+    """
     for portions in (1, 2, 3, 4):
         conditions = replace(
             CALM, dose_chance=1.0, vessel_chance=1.0, lag_s=(0.3, 0.3), dollops=(portions, portions)
@@ -21,7 +23,7 @@ def test_a_dose_is_poured_in_by_hand_at_any_pace() -> None:
         for seed in range(3):
             time_s, weight_g, truth = staged(THREE_POURS, conditions, seed)
             brew = analyse(time_s, weight_g)
-            assert_pours(brew, truth, start_s=0.25, end_s=0.5, grams=0.06)
+            assert_pours(brew, truth, start_s=0.25, end_s=0.6, grams=0.06)
             assert kinds(brew) == ["vessel-on", "tare", "dose", "tare"]
             assert brew.events[3].change_g == pytest.approx(truth.events[3].change_g, abs=0.3)
 
@@ -40,7 +42,7 @@ def test_a_lid_laid_on_is_no_water() -> None:
     for seed in range(5):
         time_s, weight_g, truth = staged(IMMERSION, conditions, seed)
         brew = analyse(time_s, weight_g)
-        assert_pours(brew, truth, start_s=0.2, end_s=0.2, grams=0.1)
+        assert_pours(brew, truth, start_s=0.2, end_s=0.45, grams=0.1)
         assert kinds(brew) == ["vessel-on", "tare", "vessel-on"]
         assert brew.events[-1].change_g == pytest.approx(truth.events[-1].change_g, abs=1.0)
 

@@ -76,7 +76,7 @@ def test_a_late_start_is_shown_as_a_change_of_the_plan() -> None:
     change = cues[-1].change
     assert isinstance(change, PlanChange) and change.id == 1 == cues[-1].plan_version
     assert cues[0].plan_version == 0 and cues[-1].end_s != cues[0].end_s
-    assert change.text == "pour 1 began 8 s late: the end at 1:08."
+    assert change.text == "pour 1 began 7 s late: the end at 1:07."
     assert any(kind == "change" for _, kind, _ in calls_of(cues))
 
 

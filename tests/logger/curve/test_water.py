@@ -1,0 +1,36 @@
+"""The scale's lag, where only the pours' own edges tell it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from drivers.simulated import EASY
+from logger.curve import analyse
+from tests.benchmarks.curve_suite import THREE_POURS
+from tests.logger.curve.staged import staged
+
+NO_VESSEL = replace(EASY, vessel_chance=0.0, lift_chance=0.0)
+
+
+@pytest.mark.parametrize("lag_s", [0.15, 0.3, 0.6])
+def test_the_edges_of_the_pours_tell_a_lag_that_no_step_shows(lag_s: float) -> None:
+    found = [
+        analyse(*staged(THREE_POURS, replace(NO_VESSEL, lag_s=(lag_s, lag_s)), seed)[:2]).response_s
+        for seed in range(6)
+    ]
+    assert np.median(found) == pytest.approx(lag_s, abs=0.1)
+    assert max(abs(each - lag_s) for each in found) < 0.2
+
+
+def test_what_a_lag_leaves_possible_widens_the_range() -> None:
+    """The same pours on a scale whose lag is given, and on one whose edges have to tell it."""
+    time_s, weight_g, _ = staged(THREE_POURS, replace(NO_VESSEL, lag_s=(0.3, 0.3)), 1)
+    known = analyse(time_s, weight_g, response_s=0.3)
+    told = analyse(time_s, weight_g)
+    for one, other in zip(known.pours, told.pours, strict=True):
+        assert one.start_between_s is not None
+        assert other.start_between_s is not None
+        assert np.diff(other.start_between_s) > np.diff(one.start_between_s)
