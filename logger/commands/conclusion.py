@@ -38,7 +38,7 @@ def conclude(
     :raises BadInputError: when nothing was recorded because a device could not be understood
     :raises FailureError: when nothing was recorded for another reason
     """
-    from logger.compare import assess
+    from logger.compare.kept import assess_and_keep
     from logger.recording import Recording
     from logger.show.summary import print_summary
 
@@ -49,7 +49,7 @@ def conclude(
     tell_lost([lost for lost in finished.lost if lost not in told])
     recording = Recording.open(finished.path)
     weighed = recording.weight_channel is not None
-    brew = assess(recording) if weighed else None
+    brew = assess_and_keep(recording) if weighed else None
     if brew is not None:
         print_summary(brew, console)
     console.print(how_it_ended(finished), markup=False, highlight=False, soft_wrap=True)
