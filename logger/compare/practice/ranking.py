@@ -95,7 +95,7 @@ def _fixes(
         after = moved(next_cup.inside.value, gains.now, then)
         if after - next_cup.inside.value < LEAST_GAIN:
             continue
-        seen = Seen.of(table, columns[number], causes, number, float(capable[number]))
+        seen = Seen.of(table, columns, causes, number, float(capable[number]))
         own = seen.own_mean if part == "mean" else seen.own_sd
         carried = chances[at] <= ALPHA
         fixes.append(
