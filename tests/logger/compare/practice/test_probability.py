@@ -64,7 +64,7 @@ def test_the_power_is_a_box_cox_transform() -> None:
 
 
 def test_bent_the_models_draws_are_normal_to_the_tails() -> None:
-    """Shapiro and Wilk's test, as scipy has it: one wild figure among steady ones, which no power makes normal."""
+    """By Shapiro and Wilk's test, from scipy: one wild figure among steady ones, which no power evens."""
     mean, root = SITUATIONS["twelve, one wild"]
     shape = shape_of(np.random.default_rng(5).standard_normal((200, mean.size)) @ root.T + mean)
     even = powered(shape.drawn, shape.power)
