@@ -101,7 +101,7 @@ def test_a_median_is_told_only_where_half_of_the_brews_have_readings(overlay: Ov
 def test_readings_of_a_probe_out_of_the_water_are_left_out(brew: Brew) -> None:
     from types import SimpleNamespace
 
-    from logger.curve.probe_out import ProbeOut
+    from logger.curve.temperature.probe_out import ProbeOut
 
     out = ProbeOut("lifted", 42.0, 60.0, 66.0, 30.0)
     thermometer = SimpleNamespace(probe=SimpleNamespace(out=(out,)))
