@@ -10,8 +10,13 @@ import numpy as np
 from drivers.clock import clock_text
 from logger.compare.practice.causes import Causes
 from logger.compare.practice.chance import finite
+from logger.compare.practice.estimates import (
+    Estimate,
+)
 from logger.compare.practice.intervals import mean_estimate, sd_estimate
-from logger.compare.practice.results import Estimate, Part
+from logger.compare.practice.results import (
+    Part,
+)
 from logger.compare.practice.table import INSIDE, OUTSIDE, WHOLE, Column, Table
 
 # Verb, too much, too little, the noun that varies.

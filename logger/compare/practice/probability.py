@@ -16,8 +16,12 @@ from functools import lru_cache
 
 import numpy as np
 
+from logger.compare.practice.estimates import (
+    CONFIDENCE,
+    Estimate,
+    Floats,
+)
 from logger.compare.practice.intervals import FEWEST, NO_SPAN
-from logger.compare.practice.results import CONFIDENCE, Estimate, Floats
 from logger.compare.practice.worst_figure import Shape, powered, shape_of, straightened, worst
 
 _SHARES = (np.arange(200) + 0.5) / 200

@@ -14,7 +14,9 @@ from statistics import NormalDist
 
 import numpy as np
 
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 
 LEAST_OFF = 1e-3
 """A brew that is off by less is taken for off by so much: the power below would run away."""
