@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -56,6 +57,48 @@ def recordings_of(
             "See what there is: evencup list. Or name the recordings.",
         )
     return [str(summary.path) for summary in reversed(found)]
+
+
+def recordings_in(name: str) -> list[str]:
+    """A recording is itself; another folder stands for all recordings in it, oldest first.
+
+    :raises BadInputError: when a folder holds none
+    """
+    from logger.commands.options import recording_path
+    from logger.errors import BadInputError
+    from logger.recording import find
+    from logger.recording.descriptor import DESCRIPTOR
+    from logger.recording.journal import READINGS
+
+    path = recording_path(name)
+    if not path.is_dir() or (path / DESCRIPTOR).exists() or (path / READINGS).exists():
+        return [name]
+    found = [str(summary.path) for summary in reversed(find(path)) if not summary.damaged]
+    if not found:
+        raise BadInputError(str(path), "holds no recording", "Name a recording, or a folder of recordings.")
+    return found
+
+
+def liked_best(names: Sequence[str]) -> tuple[str, list[str]]:
+    """Find the recording whose cup was liked best, by what its tasters noted.
+
+    :return: its name as given, and what to say of the choice
+    :raises BadInputError: when nobody noted how well any was liked
+    """
+    from logger.commands.options import recording_path
+    from logger.cup.liking import liked_best_first, liking_words
+    from logger.cup.tasting import tasted_cup
+    from logger.errors import BadInputError
+    from logger.recording.notes import read_notes
+
+    order = liked_best_first([tasted_cup(name, read_notes(recording_path(name))) for name in names])
+    if not order:
+        raise BadInputError(
+            f"{len(names)} recordings",
+            "of none was noted how well it was liked",
+            f"Note it: evencup note {names[0]} --tasted liking=12 --by AB. Or name one recording.",
+        )
+    return order[0].name, liking_words(order)
 
 
 def _is_of(summary: Summary, target: Target) -> bool:

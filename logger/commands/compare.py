@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from logger.commands.options import open_recording, recording_path
+from logger.commands.options import recording_path
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,24 +66,10 @@ def assessed(names: Sequence[str], target: Target) -> list[Brew]:
 
     :raises BadInputError: when one cannot be opened, or a folder holds none
     """
-    from logger.compare import assess
+    from logger.commands.choosing import recordings_in
+    from logger.compare.kept import assess_kept
 
-    return [assess(open_recording(one), target=target) for name in names for one in _recordings(name)]
-
-
-def _recordings(name: str) -> list[str]:
-    from logger.errors import BadInputError
-    from logger.recording import find
-    from logger.recording.descriptor import DESCRIPTOR
-    from logger.recording.journal import READINGS
-
-    path = recording_path(name)
-    if not path.is_dir() or (path / DESCRIPTOR).exists() or (path / READINGS).exists():
-        return [name]
-    found = [str(summary.path) for summary in reversed(find(path)) if not summary.damaged]
-    if not found:
-        raise BadInputError(str(path), "holds no recording", "Name a recording, or a folder of recordings.")
-    return found
+    return [assess_kept(recording_path(one), target) for name in names for one in recordings_in(name)]
 
 
 def _name_of(names: Sequence[str], otherwise: str) -> str:

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from logger.errors import FailureError
     from logger.recording import Finished, LostDevice
     from logger.recording.take import Reason
-    from logger.target import Target
 
 _ENDED: dict[Reason, str] = {
     "ended by itself": "Ended by itself",
@@ -31,17 +30,15 @@ def conclude(
     finished: Finished,
     console: Console,
     told: Collection[LostDevice] = (),
-    held_against: Target | None = None,
 ) -> Brew | None:
     """Say how a recording ended, what was in it, and where it is; the path is the last line.
 
     :param told: devices whose loss was told with an earlier recording
-    :param held_against: the target as this place can have it; None for the recorded one
     :returns: the brew, if there is one in it
     :raises BadInputError: when nothing was recorded because a device could not be understood
     :raises FailureError: when nothing was recorded for another reason
     """
-    from logger.compare import assess
+    from logger.compare.kept import assess_and_keep
     from logger.recording import Recording
     from logger.show.summary import print_summary
 
@@ -52,7 +49,7 @@ def conclude(
     tell_lost([lost for lost in finished.lost if lost not in told])
     recording = Recording.open(finished.path)
     weighed = recording.weight_channel is not None
-    brew = assess(recording, target=held_against) if weighed else None
+    brew = assess_and_keep(recording) if weighed else None
     if brew is not None:
         print_summary(brew, console)
     console.print(how_it_ended(finished), markup=False, highlight=False, soft_wrap=True)

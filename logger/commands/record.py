@@ -101,6 +101,7 @@ def record(
         notes=notes or (planned.notes if planned else ""),
         target_text=planned.text if planned else "",
         target_name=target.name if target else "",
+        boils_c=read_settings().boils_c,
     )
     session = Session(
         folder_for(into),
@@ -110,7 +111,6 @@ def record(
         SteadyConsole(),
         len(scale),
         hand_at=hand_file(brewer) if planned else None,
-        boils_c=read_settings().boils_c,
     )
     place = PageAsked(page, page_host, page_port, page_cert, page_key).place
     asyncio.run(_recorded(session, devices, watch, place))

@@ -42,7 +42,6 @@ class Session:
     :param scales: how many of the devices, the first ones, are scales
     :param listeners: who is shown every cue besides the screen, between brews too
     :param hand_at: the file of the brewer's hand, or None: then nothing is learned
-    :param boils_c: at which temperature water boils here, or None
     :param bell: whether the terminal rings: not where a page gives the tones
     """
 
@@ -54,7 +53,6 @@ class Session:
     scales: int = 1
     listeners: Sequence[CueListener] = ()
     hand_at: Path | None = None
-    boils_c: float | None = None
     bell: bool = True
 
     async def one(self, devices: Sequence[Device]) -> None:
@@ -67,8 +65,7 @@ class Session:
             follower = Follower(self.target, [screen, *self.listeners], **self._known(devices))
             finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
         # In a thread: who looks at the page is to see the verdict, and is not kept waiting for it.
-        held_against = follower.guide.held_against
-        brew = await asyncio.to_thread(conclude, finished, self.console, held_against=held_against)
+        brew = await asyncio.to_thread(conclude, finished, self.console)
         self._show_verdict(brew, follower, devices)
         if brew is None and finished.lost:
             raise typer.Exit(1)
@@ -100,8 +97,8 @@ class Session:
                 listeners = [screen, *self.listeners]
                 follower = Follower(self.target, listeners, **known, brew=begun, warned=True)
                 finished = await self._record(recorder, stop, screen, follower, devices[0].paced)
-                # Not in a thread: the next brew may begin any moment, and its readings wait in the devices.
-                brew = conclude(finished, self.console, told, follower.guide.held_against)
+                # In a thread: viewers are not kept waiting, and what arrives stands in the pre-roll.
+                brew = await asyncio.to_thread(conclude, finished, self.console, told)
                 self._show_verdict(brew, follower, devices)
                 verdict, told = follower.verdict, finished.lost
                 if finished.reason in ("devices ended", "devices lost"):
@@ -122,7 +119,7 @@ class Session:
         hand = Hand()
         if self.hand_at is not None:
             hand = read_hand(self.hand_at, devices[0].address)
-        return {"hand": hand, "boils_c": self.boils_c, "warnings": self._what_is_coarse(devices)}
+        return {"hand": hand, "boils_c": self.meta.boils_c, "warnings": self._what_is_coarse(devices)}
 
     def _what_is_coarse(self, devices: Sequence[Device]) -> list[str]:
         """Say beforehand which scale cannot resolve what the target asks for."""

@@ -98,7 +98,15 @@ class Showing:
 
         def follower(listeners: Sequence[CueListener], clock: Callable[[], float], number: int) -> Follower:
             channel = self.brew.recording.weight_channel
-            return Follower(self.target, listeners, scale=channel, ends=False, brew=number, clock=clock)
+            return Follower(
+                self.target,
+                listeners,
+                scale=channel,
+                ends=False,
+                boils_c=self.brew.recording.meta.boils_c,
+                brew=number,
+                clock=clock,
+            )
 
         past = [feed.pass_by for feed in feeds]
         listeners = [screen, *feeds]

@@ -82,9 +82,12 @@ def draw(target: TargetFile) -> None:
     typer.echo(drawing)
 
 
-@app.command(epilog="Example: evencup target learn best-brew --dose 15 --to best.toml")
+@app.command(epilog="Example: evencup target learn tuesday --tolerances-from tuesday --to best.toml")
 def learn(
-    recording: Annotated[str, typer.Argument(metavar="RECORDING", help="A folder, or a name.")],
+    recordings: Annotated[
+        list[str],
+        typer.Argument(metavar="RECORDING...", help="One; of several, or a folder of them, the best liked."),
+    ],
     dose_g: Annotated[
         float | None, typer.Option("--dose", metavar="G", help="Dry coffee, g; else as recorded.")
     ] = None,
@@ -101,12 +104,18 @@ def learn(
     to: Output = None,
     force: Force = False,
 ) -> None:
-    """Make a target of a brew that was good."""
+    """Make a target of a brew that was good: of several, the one that its tasters liked best."""
+    from logger.commands.choosing import liked_best, recordings_in
     from logger.compare import assess
     from logger.errors import BadInputError
     from logger.target import learn_target, write_target
 
-    opened = open_recording(recording)
+    chosen, *others = [one for name in recordings for one in recordings_in(name)]
+    if others:
+        chosen, why = liked_best([chosen, *others])
+        for words in why:
+            typer.echo(words, err=True)
+    opened = open_recording(chosen)
     brew = assess(opened, method=known_method(method))
     dose = dose_g or opened.meta.dose_g or (brew.comparison.target.dose_g if brew.comparison else None)
     if dose is None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from drivers.reading import GRAM
 from logger.compare.comparison import Brew
 from logger.curve import Analysis, Arrangement, Bed, Drawdown, analyse, drawdown_by_one_scale, read_bed
-from logger.curve.bed import untold
+from logger.curve.bed.resistance import untold
 from logger.target import served_s
 
 if TYPE_CHECKING:

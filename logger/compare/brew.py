@@ -33,7 +33,7 @@ from logger.compare.verdict import judge
 from logger.curve import Analysis, Drawdown, Floats, Pour
 from logger.errors import BadInputError
 from logger.recording.notes import with_noted
-from logger.target import Shot, Target, parse_target
+from logger.target import Shot, Target, out_of_reach, parse_target, reachable
 
 if TYPE_CHECKING:
     from logger.curve import Method
@@ -49,13 +49,20 @@ _NONE: Marks = MappingProxyType({})
 
 
 def compare(
-    analysis: Analysis, target: Target, temperatures: Temperatures, *, marks: Marks = _NONE
+    analysis: Analysis,
+    target: Target,
+    temperatures: Temperatures,
+    *,
+    marks: Marks = _NONE,
+    boils_c: float | None = None,
 ) -> Comparison:
     """Hold a brew against its target.
 
     :param temperatures: by channel name, times and values (°C), on the analysis' time axis
     :param marks: moments that the brewer marked, on the same axis: ``pump``, ``dry``, ``served``
+    :param boils_c: at which temperature water boiled there, or None: hotter is not asked for
     """
+    beyond, target = out_of_reach(target, boils_c), reachable(target, boils_c)
     if analysis.start_s is None or not analysis.pours:
         return _nothing(target)
     which = ""
@@ -77,7 +84,15 @@ def compare(
         whole=whole,
         verdict=verdict,
         change=change,
-        notes=(*([which] if which else []), *_notes(brew, target, temperatures, stages, whole, marks)),
+        notes=(
+            *([which] if which else []),
+            *_notes(brew, target, temperatures, stages, whole, marks),
+            *(
+                f"Water boiled at {boils_c:.1f} °C there: the {water_c:g} °C of {whose} could not be had; "
+                "what was poured is held against that."
+                for whose, water_c in beyond
+            ),
+        ),
     )
 
 
@@ -112,7 +127,8 @@ def assess(recording: Recording, *, target: Target | None = None, method: Method
     analysis = of_all_water(analysis, bed)
     drawdown = drawdown_of(recording, analysis, bed)
     marks = end_marks(recording, analysis, drawdown)
-    comparison = compare(analysis, target, temperatures, marks=marks) if target else None
+    boils_c = recording.meta.boils_c
+    comparison = compare(analysis, target, temperatures, marks=marks, boils_c=boils_c) if target else None
     return Brew(
         recording,
         analysis,

@@ -8,7 +8,7 @@ from typing import Literal
 
 from logger.compare.thermometers import BrewTemperature
 from logger.curve import Analysis, Bed, Drawdown, Floats, Pour
-from logger.curve.shot_figures import ShotFigures
+from logger.curve.shot.figures import ShotFigures
 from logger.recording import Recording
 from logger.target import Stage, Target
 

@@ -23,7 +23,7 @@ from logger.cup.known import Known, Source, combined, rectangular, rounded_to
 from logger.cup.patterns import GoesWith, going_together
 from logger.cup.refractometer import strength_of
 from logger.cup.tasting import TastedCup, tasted_cup
-from logger.curve.shot import main_shot
+from logger.curve.shot.shots import main_shot
 from logger.recording.note_kinds import INTENSITIES
 
 if TYPE_CHECKING:

@@ -9,7 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.compare.comparison import Brew
-from logger.compare.practice.results import Practice, Scatter, StageSpread
+from logger.compare.practice.results import (
+    Practice,
+    Scatter,
+    StageSpread,
+)
 from logger.compare.practice.studying import study
 from logger.curve import Floats
 from logger.target import Target, first_weight_s, last_s

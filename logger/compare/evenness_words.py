@@ -10,7 +10,11 @@ from drivers.clock import clock_text
 
 if TYPE_CHECKING:
     from logger.compare.comparison import Quantity
-    from logger.compare.practice.results import NextCup, Scatter, StageSpread
+    from logger.compare.practice.results import (
+        NextCup,
+        Scatter,
+        StageSpread,
+    )
 
 ENOUGH = 8
 """Fewer brews than this cannot support the word even. From 8 brews the next one falls, nine times in ten,

@@ -27,6 +27,7 @@ from logger.recording.descriptor import DESCRIPTOR, SAMPLING
 from logger.recording.disk import replacing
 from logger.recording.journal import READINGS
 from logger.recording.notes import NOTES, Noted, read_notes
+from logger.target import parse_target
 from logger.version import VERSION
 
 if TYPE_CHECKING:
@@ -90,14 +91,30 @@ def assess_kept(path: Path, target: Target | None, into: Path | None = None) -> 
     place = _place(path, target, into or cache_folder())
     if place is not None and (kept := _read(place, path)) is not None:
         return kept
-    brew = assess(Recording.open(path), target=target)
+    return _assessed(Recording.open(path), target, place)
+
+
+def assess_and_keep(recording: Recording, into: Path | None = None) -> Brew:
+    """What :func:`logger.compare.assess` makes of a recording and its own target, kept for a later overlay.
+
+    :param into: where analyses are kept; None for :func:`cache_folder`
+    :raises BadInputError: as ``assess``
+    """
+    path, text = recording.path, recording.meta.target_text
+    target = parse_target(text, f"{path}, its target") if text else None
+    return _assessed(recording, target, _place(path, target, into or cache_folder()))
+
+
+def _assessed(recording: Recording, target: Target | None, place: Path | None) -> Brew:
+    """Assess anew, and keep what came of it where the recording is closed."""
+    brew = assess(recording, target=target)
     if place is not None and brew.recording.meta.complete:
         _keep(place, brew)
     return brew
 
 
 def forget_old(now_s: float, folder: Path | None = None) -> None:
-    """Remove what was kept more than 60 days ago.
+    """Remove what was not asked for in 60 days.
 
     :param now_s: the time now, as ``time.time`` gives it
     :param folder: where analyses are kept; None for :func:`cache_folder`
@@ -164,6 +181,7 @@ def _read(place: Path, path: Path) -> Brew | None:
         end = start + int(data[len(_MAGIC) : start])
         parts = _made(json.loads(data[start:end]), memoryview(data)[end:])
         recording = KeptRecording(path, parts.pop("meta"), parts.pop("problems"))
+        os.utime(place)
         return Brew(recording, **parts)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, ImportError):
         return None

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from drivers.clock import clock_text
 from logger.compare.comparison import Deviation, Quantity
 from logger.curve import Analysis, Pour
-from logger.curve.temperature import NEAR_S, TemperatureAt, Thermometer
+from logger.curve.temperature.thermometer import NEAR_S, TemperatureAt, Thermometer
 from logger.target import Shot, Stage, Target, served_s
 
 ENDS_EARLY = "the readings end early"

@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping
 
 from logger.curve import Analysis
-from logger.curve.shot import analysis_of_shot, main_shot, shots_of
-from logger.curve.shot_figures import ShotFigures
+from logger.curve.shot.figures import ShotFigures
+from logger.curve.shot.shots import analysis_of_shot, main_shot, shots_of
 
 PUMP_MARK = "pump"
 """The mark of a recording that says when the pump started."""

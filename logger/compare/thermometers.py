@@ -10,10 +10,10 @@ from typing import Literal
 import numpy as np
 
 from logger.curve import Analysis, Floats
-from logger.curve.contact import ContactTemperature, contact_temperature
-from logger.curve.cooling import Cooling
-from logger.curve.probe_out import LEAST_WATER_C
-from logger.curve.temperature import TemperatureAt, Thermometer, Vessel, thermometer
+from logger.curve.temperature.contact import ContactTemperature, contact_temperature
+from logger.curve.temperature.cooling import Cooling
+from logger.curve.temperature.probe_out import LEAST_WATER_C
+from logger.curve.temperature.thermometer import TemperatureAt, Thermometer, Vessel, thermometer
 from logger.target import Target, served_s
 
 Place = Literal["kettle", "slurry"]

@@ -1,13 +1,13 @@
 """Flow, events and pours from a weight curve; whole recordings and live. Imports numpy alone."""
 
 from logger.curve.analysis import analyse
-from logger.curve.bed import Bed, conductivity_mm_s, read_bed
+from logger.curve.bed.drawdown import Drawdown, Tail, drawdown_by_one_scale
+from logger.curve.bed.resistance import Bed, conductivity_mm_s, read_bed
+from logger.curve.bed.stretches import Stretch
+from logger.curve.bed.two_scales import Arrangement
 from logger.curve.brew import METHODS, Analysis, Event, EventKind, Floats, Method, Pour
-from logger.curve.drawdown import Drawdown, Tail, drawdown_by_one_scale
 from logger.curve.ending import is_over
 from logger.curve.live import Change, LiveAnalysis
-from logger.curve.stretches import Stretch
-from logger.curve.two_scales import Arrangement
 
 __all__ = [
     "METHODS",

@@ -62,15 +62,21 @@ def fit_edge(
     shifts = np.maximum(np.round(ramps_s / (candidates_s[1] - candidates_s[0])).astype(int), 1)
     misfits = _misfits(time_s, weight_g, candidates_s, shifts, response, is_start=is_start)
     # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
-    lows = [_lowest_between(candidates_s, of_ramp) for of_ramp in misfits]
-    best = int(np.argmin([misfit for _, misfit in lows]))
-    at_s, ramp_s = lows[best][0], float(ramps_s[best])
+    lows = [
+        _lowest_between(candidates_s, of_ramp, place)
+        for of_ramp, place in zip(misfits, misfits.argmin(axis=1).tolist(), strict=True)
+    ]
+    at_s, _, ramp_s = min(
+        ((at_s, misfit, ramp_s) for (at_s, misfit), ramp_s in zip(lows, ramps_s.tolist(), strict=True)),
+        key=lambda low: low[1],
+    )
     shape = start_shape if is_start else end_shape
     template = shape(time_s - at_s, np.array(ramp_s), response)
-    centred, rest = template - template.mean(), weight_g - weight_g.mean()
+    mean, mean_g = float(template.sum()) / time_s.size, float(weight_g.sum()) / time_s.size
+    centred, rest = template - mean, weight_g - mean_g
     flow = max(float(centred @ rest) / max(float(centred @ centred), 1e-12), 0.0)
-    misfit = float(((rest - flow * centred) ** 2).mean())
-    return Edge(at_s, float(weight_g.mean() - flow * template.mean()), flow, ramp_s, misfit)
+    left_g = rest - flow * centred
+    return Edge(at_s, mean_g - flow * mean, flow, ramp_s, float(left_g @ left_g) / time_s.size)
 
 
 def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
@@ -79,7 +85,8 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     if each == 1:
         return time_s, weight_g
     kept = time_s.size - time_s.size % each
-    return time_s[:kept].reshape(-1, each).mean(axis=1), weight_g[:kept].reshape(-1, each).mean(axis=1)
+    share = np.full(each, 1.0 / each)
+    return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
 
 
 def _misfits(
@@ -103,7 +110,7 @@ def _misfits(
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = candidates_s[0] + step_s * np.arange(first, first + candidates_s.size + reach)
     columns = pressed(time_s - at_s[:, None], response)
-    rest = weight_g - weight_g.mean()
+    rest = weight_g - weight_g.sum() / weight_g.size
     dot, total, products = columns @ rest, columns.sum(axis=1), columns @ columns.T
     here = base + np.arange(candidates_s.size)[None, :]
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
@@ -147,12 +154,14 @@ def _line_less(shape: Sums, with_shape: Floats, since_s: Floats, offset_s: Float
     )
 
 
-def _lowest_between(at: Floats, misfit: Floats) -> tuple[float, float]:
-    """Put a parabola through the lowest candidate and its neighbours: the time of its bottom, and how low."""
-    place = int(np.argmin(misfit))
+def _lowest_between(at: Floats, misfit: Floats, place: int) -> tuple[float, float]:
+    """Put a parabola through the lowest candidate and its neighbours: the time of its bottom, and how low.
+
+    :param place: of the lowest
+    """
     if not 0 < place < at.size - 1:
         return float(at[place]), float(misfit[place])
-    before, lowest, after = misfit[place - 1 : place + 2]
+    before, lowest, after = misfit[place - 1 : place + 2].tolist()
     bend = before - 2.0 * lowest + after
-    shift = float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend > 0 else 0.0
-    return float(at[place] + shift * (at[1] - at[0])), float(lowest - 0.25 * (before - after) * shift)
+    shift = min(max(0.5 * (before - after) / bend, -0.5), 0.5) if bend > 0 else 0.0
+    return float(at[place] + shift * (at[1] - at[0])), lowest - 0.25 * (before - after) * shift

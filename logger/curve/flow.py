@@ -88,9 +88,8 @@ def _kernel(half: int, degree: int, derivative: int) -> Floats:
 def _filtered(values: Floats, kernel: Floats) -> Floats:
     """Convolve, with the line through the ends carried on beyond them."""
     half = kernel.size // 2
-    padded = (
-        np.pad(values, half, mode="reflect", reflect_type="odd")
-        if values.size > half
-        else np.pad(values, half, mode="edge")
-    )
-    return np.convolve(padded, kernel, mode="valid")
+    if values.size > half:
+        before, after = 2.0 * values[0] - values[half:0:-1], 2.0 * values[-1] - values[-2 : -half - 2 : -1]
+    else:
+        before, after = np.full(half, values[0]), np.full(half, values[-1])
+    return np.convolve(np.concatenate((before, values, after)), kernel, mode="valid")

@@ -149,8 +149,9 @@ def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
 
 def _higher_side(flow: Floats, reach: int) -> Floats:
     """The smaller of what the flow usually reaches before and after each place."""
-    padded = np.pad(flow, reach, mode="constant")
-    highest = np.sort(sliding_window_view(padded, reach + 1), axis=1)[:, -max(reach // 4, 1)]
+    beyond, rank = np.zeros(reach), reach + 1 - max(reach // 4, 1)
+    windows = sliding_window_view(np.concatenate((beyond, flow, beyond)), reach + 1)
+    highest = np.partition(windows, rank, axis=1)[:, rank]
     return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
 
 

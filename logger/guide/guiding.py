@@ -16,13 +16,13 @@ from logger.guide.calls import Caller
 from logger.guide.course import Course, Fields, Unplanned
 from logger.guide.cue import Cue, StageCue, Verdict, Water
 from logger.guide.hand import Hand, Outcome
-from logger.guide.place import reachable, unreachable, wanted_c
+from logger.guide.place import unreachable, wanted_c
 from logger.guide.plan import Plan
 from logger.guide.pours import PourCourse
 from logger.guide.senses import Channels, Kettle
 from logger.guide.shot import ShotCourse
 from logger.guide.tracking import Now, Track
-from logger.target import Calls, Target
+from logger.target import Calls, Target, reachable
 
 if TYPE_CHECKING:
     from logger.compare import Comparison
@@ -76,11 +76,6 @@ class Guide:
     def plan(self) -> Plan | None:
         """The plan as it stands now."""
         return self._course.plan
-
-    @property
-    def held_against(self) -> Target | None:
-        """What the brew is judged by: the target as written, but for water that cannot be had here."""
-        return self._target
 
     @property
     def hand(self) -> Hand:

@@ -71,6 +71,7 @@ class Meta:
 
     :param started: the wall clock at the recording's time zero, UTC; None where nobody knows
     :param target_text: the target file as it was written, or ""
+    :param boils_c: at which temperature water boiled where it was brewed; None where nobody said
     :param devices: of each device its address and what its driver has to say
     :param software: what wrote the recording: ``evencup 0.1.0``
     :param complete: whether the recording was closed
@@ -88,6 +89,7 @@ class Meta:
     notes: str = ""
     target_text: str = ""
     target_name: str = ""
+    boils_c: float | None = None
     devices: tuple[dict[str, Any], ...] = ()
     software: str = SOFTWARE
     complete: bool = False
@@ -151,6 +153,7 @@ def _package(name: str, descriptor: Descriptor) -> dict[str, Any]:
             "notes": meta.notes,
             "target_name": meta.target_name,
             "target_text": meta.target_text,
+            "boils_c": meta.boils_c,
         },
         "devices": list(meta.devices),
         "software": {"name": software, "version": version},

@@ -82,6 +82,7 @@ class _Reader:
             notes=self._text(brew, "notes", "brew."),
             target_text=self._text(brew, "target_text", "brew."),
             target_name=self._text(brew, "target_name", "brew."),
+            boils_c=self._number(brew.get("boils_c"), "brew.boils_c"),
             devices=self._devices(package),
             software=self._software(package),
             complete=self._complete(package),

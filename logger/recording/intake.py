@@ -119,12 +119,19 @@ class Intake:
         self.merge.hold()
 
     def begin_watch(self, listener: Listener) -> Watch:
-        """Let a listener follow; what it sees stands in the pre-roll too."""
+        """Let a listener follow, from what came since the last recording ended on.
+
+        What it sees stands in the pre-roll too.
+        """
         self._preroll.hold()
-        self._watch = Watch(listener, asyncio.get_running_loop().create_future())
+        watch = self._watch = Watch(listener, asyncio.get_running_loop().create_future())
         self.wanted.set()
+        for reading in tuple(self._preroll.readings):
+            if watch.push(reading):
+                self._preroll.hold(reading.time_s)
+                return watch
         self.merge.resume()
-        return self._watch
+        return watch
 
     def end_watch(self) -> None:
         """Let the listener follow no more."""

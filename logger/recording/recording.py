@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Self
 
@@ -78,8 +79,7 @@ class Recording:
 
         :param unit: ``g`` or ``°C`` for those alone
         """
-        rows = self.readings if unit is None else self.readings[self.readings["unit"] == unit]
-        return tuple(str(name) for name in rows["channel"].unique())
+        return tuple(dict.fromkeys(name for name, of in self._channels if unit in (None, of)))
 
     def channel(self, name: str) -> pd.DataFrame:
         """The readings of one channel, in the order of the file.
@@ -97,12 +97,10 @@ class Recording:
 
         :raises BadInputError: when there is no channel of that name
         """
-        self.channel(name)
-        rows = self.readings[self._measured(name)]
-        return (
-            rows["time_s"].to_numpy(dtype=np.float64, copy=True),
-            rows["value"].to_numpy(dtype=np.float64, copy=True),
-        )
+        rows = self._rows(name)
+        columns = (self.readings[column].to_numpy(dtype=np.float64) for column in ("time_s", "value"))
+        time_s, values = (column[rows] for column in columns)
+        return time_s, values
 
     def sampled(self, name: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """The same as :meth:`arrays`, with the times at which the readings were taken, where they are known.
@@ -112,12 +110,27 @@ class Recording:
         time_s, values = self.arrays(name)
         if self.sampled_s is None:
             return time_s, values
-        return self.sampled_s[self._measured(name).to_numpy()], values
+        return self.sampled_s[self._rows(name)], values
 
-    def _measured(self, name: str) -> pd.Series[bool]:
+    def _rows(self, name: str) -> NDArray[np.intp]:
         """Which readings are measurements of a channel."""
-        rows = self.readings
-        return (rows["channel"] == name) & rows["status"].isin(_WITH_VALUE) & rows["value"].notna()
+        if name not in self._measured:
+            self.channel(name)
+        return self._measured[name]
+
+    @cached_property
+    def _measured(self) -> dict[str, NDArray[np.intp]]:
+        """Of each channel the rows that are measurements."""
+        readings = self.readings
+        codes, names = pd.factorize(readings["channel"])
+        measured = (readings["status"].isin(_WITH_VALUE) & readings["value"].notna()).to_numpy()
+        return {str(name): np.flatnonzero(measured & (codes == code)) for code, name in enumerate(names)}
+
+    @cached_property
+    def _channels(self) -> tuple[tuple[str, str], ...]:
+        """Each channel with its unit, in order of appearance."""
+        seen = self.readings[["channel", "unit"]].drop_duplicates()
+        return tuple(zip(map(str, seen["channel"]), map(str, seen["unit"]), strict=True))
 
     @property
     def weight_channel(self) -> str | None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from logger.curve.drawdown import DRY_FLOW_G_S
+from logger.curve.bed.drawdown import DRY_FLOW_G_S
 from logger.show.axes import panel_title
 from logger.show.curve_lines import draw_line
 from logger.show.palette import LIGHT

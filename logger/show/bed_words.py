@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from logger.curve.drawdown import DRY_FLOW_G_S
+from logger.curve.bed.drawdown import DRY_FLOW_G_S
 from logger.show.wording import amount, grams, sentence, short_clock
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from logger.compare import Brew
     from logger.compare.standing_apart import Apart
     from logger.curve import Method
-    from logger.curve.shot_figures import ShotFigures
+    from logger.curve.shot.figures import ShotFigures
 
 MOST_TICKED = 10
 """Up to so many brews all lines are drawn from the start; of more, those that stand apart."""
@@ -153,7 +153,7 @@ def each_shot(held: Sequence[Brew]) -> str:
 
 def held_one(brew: Brew) -> ShotFigures | None:
     """The espresso of a recording that is held against the target."""
-    from logger.curve.shot import main_shot
+    from logger.curve.shot.shots import main_shot
 
     return main_shot(brew.shots) if brew.shots else None
 

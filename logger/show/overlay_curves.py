@@ -141,7 +141,7 @@ def _waters_of(held: Sequence[Brew], channel: str, time_s: Floats) -> Floats:
 
 def _water_of(brew: Brew, channel: str, time_s: Floats) -> Floats:
     """One thermometer of a brew; NaN where it was silent or its probe was out of the water."""
-    from logger.curve.probe_out import in_water
+    from logger.curve.temperature.probe_out import in_water
 
     nothing = np.full(len(time_s), np.nan)
     if channel not in brew.temperatures:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from logger.show.overlay_rows import HEADS, scatter_row, why_besides
-from logger.show.practice_words import count_of
+from logger.show.practice_words import FIX_SHORT_HEADS, count_of, fix_short_row, shown_fixes
 from logger.show.terminal import ALARM, is_plain, print_chart, print_words, words_table
 from logger.show.terminal_chart import chart
 from logger.show.wording import marked, sentence
@@ -36,6 +36,10 @@ def print_overlay(overlay: Overlay, console: Console) -> None:
         print_words(console, spread.practice.next_cup.says)
     if spread.n == 0:
         return
+    if len(fixes := shown_fixes(spread.practice)) > 1:
+        console.print()
+        rows = [fix_short_row(fix, spread.target.method) for fix in fixes]
+        console.print(words_table(FIX_SHORT_HEADS, rows, plain))
     console.print()
     _print_median(spread, console)
     console.print(words_table((HEADS[0], "", *HEADS[1:]), _rows(spread, plain), plain))

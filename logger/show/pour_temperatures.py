@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from logger.curve.probe_out import in_water
+from logger.curve.temperature.probe_out import in_water
 
 if TYPE_CHECKING:
     from logger.compare import Brew

@@ -18,6 +18,7 @@ EVENNESS_HEADS = (
     "figure", "wanted", "mean", "scatter", "trend", "Cpk", "inside", "likely next", "nine in ten of all",
 )  # fmt: skip
 FIX_HEADS = ("what is seen", "whose", "the next cup would be inside", "what to do")
+FIX_SHORT_HEADS = ("if this alone were put right", "whose", "next inside", "told")
 _WHOSE = {"hand": "hand", "bed": "bed", "water": "water", "cup": "cup"}
 _TREND_TOLD = 0.05
 _PERCENT = 100.0
@@ -131,6 +132,11 @@ def fix_row(fix: Fix) -> tuple[str, ...]:
     return (sentence(fix.says), _WHOSE[fix.kind], gain, fix_advice(fix))
 
 
+def fix_short_row(fix: Fix, method: Method) -> tuple[str, ...]:
+    """The same in few words, for the terminal."""
+    return fix_name(fix, method), _WHOSE[fix.kind], percent(fix.then), _when_told(fix)
+
+
 def fix_advice(fix: Fix) -> str:
     """Say what to do about it; where the brews do not carry that, how many more it takes."""
     if fix.carried and fix.change:
@@ -138,10 +144,18 @@ def fix_advice(fix: Fix) -> str:
         return f"{words} {fix.rule}" if fix.rule else words
     if fix.brews_needed is None:
         return "Not told: no number of brews that anybody makes would tell."
-    if fix.brews_needed:
-        more = "1 more brew" if fix.brews_needed == 1 else f"{fix.brews_needed} more brews"
-        return f"Not told yet: about {more} would."
-    return "Not told yet."
+    return f"Not told yet: about {_more(fix.brews_needed)} would." if fix.brews_needed else "Not told yet."
+
+
+def _when_told(fix: Fix) -> str:
+    """Say of an advice that the brews do not carry yet when they would."""
+    if fix.carried or fix.brews_needed is None:
+        return "" if fix.carried else "cannot be told"
+    return f"after {_more(fix.brews_needed)}"
+
+
+def _more(count: int) -> str:
+    return "1 more brew" if count == 1 else f"{count} more brews"
 
 
 def shown_figures(figures: Sequence[Scatter]) -> list[Scatter]:

@@ -10,7 +10,7 @@ from logger.show.wording import NBSP, amount, grams, short_clock
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from logger.curve.shot_figures import ShotFigures
+    from logger.curve.shot.figures import ShotFigures
 
 SHOT_HEADS = ("figure", "was", "")
 CANNOT = "cannot be told"

@@ -9,9 +9,9 @@ from logger.show.json_numbers import number
 
 if TYPE_CHECKING:
     from logger.compare.thermometers import BrewTemperature
-    from logger.curve.contact import ContactTemperature
-    from logger.curve.cooling import Cooling
-    from logger.curve.temperature import TemperatureAt
+    from logger.curve.temperature.contact import ContactTemperature
+    from logger.curve.temperature.cooling import Cooling
+    from logger.curve.temperature.thermometer import TemperatureAt
 
 
 def thermometers_json(

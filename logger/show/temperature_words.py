@@ -9,10 +9,10 @@ from logger.show.wording import NBSP, amount, sentence, short_clock
 
 if TYPE_CHECKING:
     from logger.compare.thermometers import BrewTemperature, ContactEnd, Place, RoomBy
-    from logger.curve.contact import ContactTemperature
-    from logger.curve.cooling import Cooling, CoolingLack
-    from logger.curve.probe_out import ProbeOut
-    from logger.curve.temperature import Lack, TemperatureAt
+    from logger.curve.temperature.contact import ContactTemperature
+    from logger.curve.temperature.cooling import Cooling, CoolingLack
+    from logger.curve.temperature.probe_out import ProbeOut
+    from logger.curve.temperature.thermometer import Lack, TemperatureAt
 
 _MOST_TOLD = 6
 

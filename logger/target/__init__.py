@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from logger.target.planned import Span, corridor, curve, first_weight_s, last_s, stage_spans
     from logger.target.reading import parse_target, read_target
     from logger.target.scaling import scale_target
-    from logger.target.venue import check_at_venue
+    from logger.target.venue import check_at_venue, out_of_reach, reachable
     from logger.target.writing import write_target
 
 _PUBLIC = {
@@ -35,7 +35,9 @@ _PUBLIC = {
     "first_weight_s": "logger.target.planned",
     "last_s": "logger.target.planned",
     "learn_target": "logger.target.learning",
+    "out_of_reach": "logger.target.venue",
     "parse_target": "logger.target.reading",
+    "reachable": "logger.target.venue",
     "read_target": "logger.target.reading",
     "scale_target": "logger.target.scaling",
     "served_s": "logger.target.learning",
@@ -62,7 +64,9 @@ __all__ = [
     "first_weight_s",
     "last_s",
     "learn_target",
+    "out_of_reach",
     "parse_target",
+    "reachable",
     "read_target",
     "scale_target",
     "served_s",

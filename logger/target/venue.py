@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from drivers.toml_mistakes import Mistake, Remark, placed
 from drivers.toml_places import Path, find_places
 from logger.target.target import Target
@@ -30,3 +32,34 @@ def _remark(path: Path, water_c: float, boils_c: float) -> Remark:
     return Remark(
         path, what, "Pour it just off the boil there, and grind finer or pour longer if it tastes thin."
     )
+
+
+def reachable(target: Target, boils_c: float | None) -> Target:
+    """The target with no water hotter than it can be there: what a brew of that place is held against.
+
+    :param boils_c: at which temperature water boils there; None leaves the target as it is
+    """
+    if boils_c is None:
+        return target
+    stages = tuple(replace(stage, water_c=_capped(stage.water_c, boils_c)) for stage in target.stages)
+    return replace(target, water_c=_capped(target.water_c, boils_c), stages=stages)
+
+
+def out_of_reach(target: Target, boils_c: float | None) -> tuple[tuple[str, float], ...]:
+    """Name the water that a place cannot give.
+
+    :param boils_c: at which temperature water boils there; None where nobody knows
+    :return: whose water it is, the target's or a stage's by its name, and how hot it should be
+    """
+    if boils_c is None:
+        return ()
+    wanted = [("the target", target.water_c), *((stage.name, stage.water_c) for stage in target.stages)]
+    return tuple(
+        (whose, water_c)
+        for whose, water_c in wanted
+        if water_c is not None and water_c > boils_c + _ROUNDED_C
+    )
+
+
+def _capped(water_c: float | None, boils_c: float) -> float | None:
+    return None if water_c is None else min(water_c, round(boils_c, 1))

@@ -12,11 +12,15 @@ from logger.lazy import loaded_from
 
 if TYPE_CHECKING:
     from logger.compare.practice.contrasting import contrast
+    from logger.compare.practice.estimates import (
+        ControlChart,
+        Estimate,
+        Signal,
+        ToleranceInterval,
+    )
     from logger.compare.practice.json_form import to_json
     from logger.compare.practice.results import (
         Contrast,
-        ControlChart,
-        Estimate,
         Fix,
         NextCup,
         OddPosition,
@@ -24,18 +28,16 @@ if TYPE_CHECKING:
         Practice,
         PracticeBrew,
         Scatter,
-        Signal,
         StageSpread,
-        ToleranceInterval,
         TwoSets,
     )
     from logger.compare.practice.studying import study
 
-_RESULTS = "logger.compare.practice.results"
+_ESTIMATES, _RESULTS = "logger.compare.practice.estimates", "logger.compare.practice.results"
 _PUBLIC = {
     "Contrast": _RESULTS,
-    "ControlChart": _RESULTS,
-    "Estimate": _RESULTS,
+    "ControlChart": _ESTIMATES,
+    "Estimate": _ESTIMATES,
     "Fix": _RESULTS,
     "NextCup": _RESULTS,
     "OddPosition": _RESULTS,
@@ -43,9 +45,9 @@ _PUBLIC = {
     "Practice": _RESULTS,
     "PracticeBrew": _RESULTS,
     "Scatter": _RESULTS,
-    "Signal": _RESULTS,
+    "Signal": _ESTIMATES,
     "StageSpread": _RESULTS,
-    "ToleranceInterval": _RESULTS,
+    "ToleranceInterval": _ESTIMATES,
     "TwoSets": _RESULTS,
     "contrast": "logger.compare.practice.contrasting",
     "study": "logger.compare.practice.studying",

@@ -16,7 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.compare.comparison import Quantity
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.table import WHOLE, Column
 
 Key = tuple[int, Quantity]

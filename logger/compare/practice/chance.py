@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 
 ALPHA = 0.05
 """How often, of all that are looked at together, anything is called beyond chance that is not."""

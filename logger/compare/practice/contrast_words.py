@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.compare.practice.results import Contrast, Estimate
+from logger.compare.practice.estimates import (
+    Estimate,
+)
+from logger.compare.practice.results import (
+    Contrast,
+)
 from logger.compare.practice.table import Column
 from logger.compare.practice.words import figure_name
 

@@ -13,7 +13,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.compare.practice.results import ControlChart, Floats, Signal
+from logger.compare.practice.estimates import (
+    ControlChart,
+    Floats,
+    Signal,
+)
 
 D2 = 1.128
 """Mean range of two values, in standard deviations: 2 / sqrt(pi)."""

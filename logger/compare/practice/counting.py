@@ -7,8 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from logger.compare.comparison import Quantity
+from logger.compare.practice.estimates import (
+    Estimate,
+    Floats,
+)
 from logger.compare.practice.probability import next_inside
-from logger.compare.practice.results import Estimate, Floats, NextCup
+from logger.compare.practice.results import (
+    NextCup,
+)
 from logger.compare.practice.table import UNTOLD, Table
 from logger.compare.practice.words import next_cup_words
 from logger.compare.practice.worst_figure import off_in_tolerances

@@ -10,6 +10,9 @@ from logger.compare.evenness_words import ENOUGH
 from logger.compare.practice.chance import holm
 from logger.compare.practice.control import control_chart
 from logger.compare.practice.counting import inside_of
+from logger.compare.practice.estimates import (
+    Estimate,
+)
 from logger.compare.practice.intervals import (
     capability,
     likely_next,
@@ -18,7 +21,9 @@ from logger.compare.practice.intervals import (
     sd_estimate,
     trend_estimate,
 )
-from logger.compare.practice.results import Estimate, Scatter
+from logger.compare.practice.results import (
+    Scatter,
+)
 from logger.compare.practice.table import INSIDE, OUTSIDE, Table
 from logger.compare.practice.tolerance_factor import tolerance_interval
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +10,13 @@ import numpy as np
 from drivers.clock import clock_text
 from logger.compare.practice.causes import Causes
 from logger.compare.practice.chance import finite
+from logger.compare.practice.estimates import (
+    Estimate,
+)
 from logger.compare.practice.intervals import mean_estimate, sd_estimate
-from logger.compare.practice.results import Estimate, Part
+from logger.compare.practice.results import (
+    Part,
+)
 from logger.compare.practice.table import INSIDE, OUTSIDE, WHOLE, Column, Table
 
 # Verb, too much, too little, the noun that varies.
@@ -36,6 +42,9 @@ EVEN_BED = (
 KETTLE = "A kettle off its base cools all the time: pour at the same moment after heating (common practice)."
 RHYTHM = "Watch the clock before the pour, the scale during it (common practice)."
 
+_GOES_OVER = 0.3
+"""A figure of which such a share goes over into another, in their own units, is followed by it."""
+
 _INHERITED = 0.3
 """From this share of its own on, what a figure takes over from before is worth a word."""
 
@@ -49,6 +58,7 @@ class Seen:
     :param sd: of its own rest, uncorrected
     :param capable: the standard deviation with which it would be capable
     :param n_told: brews for which inside or outside can be told; of these ``n_over`` above, ``n_under`` below
+    :param n_following: brews in which it, or what follows from it, is outside
     :param flow_g_s: at its end; NaN where not known
     """
 
@@ -62,14 +72,20 @@ class Seen:
     n_told: int
     n_over: int
     n_under: int
+    n_following: int
     flow_g_s: float
 
     @classmethod
-    def of(cls, table: Table, column: Column, causes: Causes, number: int, capable: float) -> Seen:
+    def of(cls, table: Table, columns: Sequence[Column], causes: Causes, number: int, capable: float) -> Seen:
         """Gather it.
 
-        :param number: the column's place among the causes
+        :param columns: of the causes
+        :param number: its place among them
         """
+        column = columns[number]
+        following = [
+            columns[int(place)] for place in np.flatnonzero(np.abs(causes.total[:, number]) > _GOES_OVER)
+        ]
         own, own_mean = causes.own[:, number], float(causes.own_mean[number])
         at = table.columns.index(column)
         values, inside = table.values[:, at], table.inside[:, at]
@@ -86,6 +102,7 @@ class Seen:
             n_told=int((outside | (inside == INSIDE)).sum()),
             n_over=int((outside & (values > column.wanted)).sum()),
             n_under=int((outside & (values < column.wanted)).sum()),
+            n_following=_outside_in_any(table, following),
             flow_g_s=_flow_at_end(table, column),
         )
 
@@ -100,6 +117,11 @@ class Seen:
         return abs(self.own_mean.value)
 
 
+def _outside_in_any(table: Table, columns: Sequence[Column]) -> int:
+    places = [table.columns.index(column) for column in columns]
+    return int((table.inside[:, places] == OUTSIDE).any(axis=1).sum())
+
+
 def _flow_at_end(table: Table, column: Column) -> float:
     if column.stage != WHOLE:
         flows = finite(table.end_flow_g_s[:, column.stage])
@@ -112,16 +134,25 @@ def _flow_at_end(table: Table, column: Column) -> float:
 def says_of(seen: Seen, part: Part) -> str:
     """What is seen, a clause: ``pour 3 ends 4.1 g heavy on average, outside in 8 of 10``."""
     verb, over, under, noun = _SAYS[seen.column.quantity]
-    unit, n = seen.column.unit, seen.n_told
+    unit = seen.column.unit
     if part == "spread":
-        outside = f", outside in {seen.n_over + seen.n_under} of {n}" if n else ""
+        outside = _outside(seen, seen.n_over + seen.n_under)
         return f"{seen.name}: {noun} varies by {seen.sd:.1f} {unit} (sd of {seen.own_sd.n} brews){outside}"
     side, count = (over, seen.n_over) if seen.is_over else (under, seen.n_under)
-    outside = f", outside in {count} of {n}" if n else ""
-    clause = f"{seen.name} {verb} {seen.off:.1f} {unit} {side} on average{outside}"
+    clause = f"{seen.name} {verb} {seen.off:.1f} {unit} {side} on average{_outside(seen, count)}"
     if abs(seen.inherited) > _INHERITED * seen.off:
         late = over if seen.inherited > 0 else under
         clause += f" (and {abs(seen.inherited):.1f} {unit} {late} besides, from what came before it)"
+    return clause
+
+
+def _outside(seen: Seen, count: int) -> str:
+    """In how many brews it is outside; of what is seldom outside itself, also how often what follows is."""
+    if not seen.n_told:
+        return ""
+    clause = f", outside in {count} of {seen.n_told}"
+    if 2 * count <= seen.n_following - count:
+        clause += f", with what follows from it in {seen.n_following}"
     return clause
 
 

@@ -15,7 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.compare.practice.causes import Causes, find_causes
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.table import Column
 from logger.compare.practice.worst_figure import shrunk_correlations
 

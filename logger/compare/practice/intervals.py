@@ -10,7 +10,11 @@ import math
 
 import numpy as np
 
-from logger.compare.practice.results import CONFIDENCE, Estimate, Floats
+from logger.compare.practice.estimates import (
+    CONFIDENCE,
+    Estimate,
+    Floats,
+)
 
 FEWEST = 3
 """Fewer values than this get no interval: from two of them one reaches 6 standard deviations and more."""

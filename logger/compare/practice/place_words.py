@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from math import factorial, prod
 
 from logger.compare.evenness_words import ENOUGH, noun_of
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.table import Column
 
 FEWEST_ROUNDS = 3

@@ -15,9 +15,15 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from logger.compare.practice.chance import ALPHA
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.intervals import mean_estimate
 from logger.compare.practice.place_words import none_found, odd_words, too_few
-from logger.compare.practice.results import Floats, OddPosition, Positions
+from logger.compare.practice.results import (
+    OddPosition,
+    Positions,
+)
 from logger.compare.practice.table import Column, Table
 
 ROUND_GAP = timedelta(minutes=20)

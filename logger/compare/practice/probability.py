@@ -4,7 +4,8 @@ The worst figure of a brew (``worst_figure``), raised to a power that makes it e
 normally spread with unknown mean and deviation. That it lies below the limit is then a normal tail, whose
 exact bounds are those of the noncentral t (Owen 1968; the tables for sampling by variables rest on the same).
 Which power that is the brews themselves have a say in: powers around the model's are weighed by how well the
-worst figures fit them (Box and Cox 1964, section 3), and the bounds are those of all of them together.
+worst figures fit them (Box and Cox 1964, section 3), each once as it is and once bent until the model's draws
+are normal to the tails, and the bounds are those of all of them together.
 ``docs/evenness.md`` says what was tried and how well the intervals hold.
 """
 
@@ -15,9 +16,13 @@ from functools import lru_cache
 
 import numpy as np
 
+from logger.compare.practice.estimates import (
+    CONFIDENCE,
+    Estimate,
+    Floats,
+)
 from logger.compare.practice.intervals import FEWEST, NO_SPAN
-from logger.compare.practice.results import CONFIDENCE, Estimate, Floats
-from logger.compare.practice.worst_figure import powered, shape_of, worst
+from logger.compare.practice.worst_figure import Shape, powered, shape_of, straightened, worst
 
 _SHARES = (np.arange(200) + 0.5) / 200
 _WANTED = np.array([(1 - CONFIDENCE) / 2, 0.5, (1 + CONFIDENCE) / 2])
@@ -26,6 +31,9 @@ _POWER_SD = 0.6
 """How far the true power may lie from the model's where many figures come together."""
 
 _NODES = np.arange(-2.5, 2.51, 0.5)
+
+_BENT = 2.0
+"""How much likelier than the powers alone they are bent, where several figures can be the worst."""
 
 
 def next_inside(off: Floats, resolved: Floats, skipped: int = 0) -> Estimate:
@@ -44,7 +52,7 @@ def next_inside(off: Floats, resolved: Floats, skipped: int = 0) -> Estimate:
     if len(off) < FEWEST:
         return counted(int((distance <= 1.0).sum()), n)
     step = float(np.median(resolved[np.abs(off).argmax(axis=1)])) / math.sqrt(12.0)
-    sds_below, weights = _by_powers(distance, *shape_of(off), step)
+    sds_below, weights = _by_powers(distance, shape_of(off), step)
     if not sds_below.size:
         return counted(int((distance <= 1.0).sum()), n)
     if skipped:
@@ -53,29 +61,55 @@ def next_inside(off: Floats, resolved: Floats, skipped: int = 0) -> Estimate:
     return Estimate(value, low, high, n, "")
 
 
-def _by_powers(distance: Floats, model: float, count: float, step: float) -> tuple[Floats, Floats]:
-    """For each power that may be the right one, how far the brews lie below the limit, and its weight.
+def _by_powers(distance: Floats, shape: Shape, step: float) -> tuple[Floats, Floats]:
+    """For each shape that may be the right one, how far the brews lie below the limit, and its weight.
 
-    :param model: the power by the model
-    :param count: figures that may be the worst: of one alone the shape is known, of many less so
+    Of one figure alone the shape is known, and of many less so.
+
     :param step: the deviation that the instruments cannot resolve
     :return: in sample deviations, and weights that add up to 1; empty where nothing varies
     """
-    n, usual = distance.size, float(np.median(distance))
-    sds_below, weights = [], []
-    for node in _NODES if count > 1 else (0.0,):
-        power = model + node * _POWER_SD * (1 - 1 / count)
-        even = powered(distance, power)
-        sd = max(float(even.std(ddof=1)), step * usual ** (power - 1.0))
-        if sd <= 1e-12:
-            continue
-        sds_below.append(-float(even.mean()) / sd)
-        weights.append((n - 1) * ((power - 1) * float(np.log(distance).mean()) - math.log(sd)) - node**2 / 2)
-    if not sds_below:
+    several = shape.count > 1
+    bends = (None, shape.knots) if several and shape.knots is not None else (None,)
+    found = [
+        (one[0], one[1] - node**2 / 2 + (math.log(_BENT) if knots is not None else 0.0))
+        for node in (_NODES if several else (0.0,))
+        for knots in bends
+        if (one := _seen_as(distance, shape, node, knots, step)) is not None
+    ]
+    if not found:
         return np.zeros(0), np.zeros(0)
-    weighed = np.exp(np.array(weights) - max(weights))
+    sds_below, weights = np.array([one[0] for one in found]), np.array([one[1] for one in found])
+    weighed = np.exp(weights - weights.max())
     kept = weighed > 1e-4 * weighed.sum()
-    return np.array(sds_below)[kept], weighed[kept] / weighed[kept].sum()
+    return sds_below[kept], weighed[kept] / weighed[kept].sum()
+
+
+def _seen_as(
+    distance: Floats, shape: Shape, node: float, knots: Floats | None, step: float
+) -> tuple[float, float] | None:
+    """Take the brews for one shape.
+
+    :param node: the power, in deviations from the model's
+    :param knots: how it is bent, or None
+    :return: how many sample deviations the brews lie below the limit, and the log of how well they fit; None
+        where nothing varies
+    """
+    n, usual = distance.size, float(np.median(distance))
+    power = shape.power + node * _POWER_SD * (1 - 1 / shape.count)
+    drawn = powered(shape.drawn, power)
+    middle, scale = (float(drawn.mean()), float(drawn.std())) if knots is not None else (0.0, 1.0)
+    # The brews, then the limit itself and the usual brew.
+    deviates = (powered(np.append(distance, (1.0, usual)), power) - middle) / scale
+    slopes = np.ones(n + 2)
+    if knots is not None:
+        deviates, slopes = straightened(deviates, knots)
+    even, limit = deviates[:n], float(deviates[n])
+    sd = max(float(even.std(ddof=1)), step * usual ** (power - 1.0) * float(slopes[-1]) / scale)
+    if sd <= 1e-12:
+        return None
+    stretched = (power - 1) * float(np.log(distance).mean()) + float(np.log(slopes[:n] / scale).mean())
+    return (limit - float(even.mean())) / sd, (n - 1) * (stretched - math.log(sd))
 
 
 def below(sds_below: Floats, weights: Floats, n: int, confidences: Floats) -> Floats:

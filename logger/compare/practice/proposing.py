@@ -8,7 +8,10 @@ from dataclasses import replace
 
 from logger.compare.comparison import Quantity
 from logger.compare.evenness_words import ENOUGH
-from logger.compare.practice.results import Practice, Scatter
+from logger.compare.practice.results import (
+    Practice,
+    Scatter,
+)
 from logger.compare.practice.words import figure_name
 from logger.errors import BadInputError
 from logger.target import Shot, Target, Tolerance

@@ -17,10 +17,17 @@ from logger.compare.practice.chance import (
     mean_off_p,
     sd_over_p,
 )
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.fix_words import Seen, change_of, rule_of, says_of
 from logger.compare.practice.gains import Gains, capable_sd, first_shares, gains_of, moved
 from logger.compare.practice.intervals import FEWEST
-from logger.compare.practice.results import Fix, Floats, NextCup, Part
+from logger.compare.practice.results import (
+    Fix,
+    NextCup,
+    Part,
+)
 from logger.compare.practice.table import WHOLE, Column, Table
 
 LEAST_GAIN = 0.005
@@ -95,7 +102,7 @@ def _fixes(
         after = moved(next_cup.inside.value, gains.now, then)
         if after - next_cup.inside.value < LEAST_GAIN:
             continue
-        seen = Seen.of(table, columns[number], causes, number, float(capable[number]))
+        seen = Seen.of(table, columns, causes, number, float(capable[number]))
         own = seen.own_mean if part == "mean" else seen.own_sd
         carried = chances[at] <= ALPHA
         fixes.append(

@@ -10,7 +10,13 @@ from logger.compare.practice.counting import inside_of, next_cup_of
 from logger.compare.practice.figures import scatters_of
 from logger.compare.practice.places import positions_of
 from logger.compare.practice.ranking import rank
-from logger.compare.practice.results import Positions, Practice, PracticeBrew, Scatter, StageSpread
+from logger.compare.practice.results import (
+    Positions,
+    Practice,
+    PracticeBrew,
+    Scatter,
+    StageSpread,
+)
 from logger.compare.practice.table import WHOLE, Table, table_of
 from logger.compare.practice.words import change_words, notes_on
 from logger.target import Target

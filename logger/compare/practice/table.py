@@ -11,8 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.compare.comparison import Brew, Comparison, Deviation, Quantity, StageResult
+from logger.compare.practice.estimates import (
+    Floats,
+)
 from logger.compare.practice.measured import besides, end_flow_g_s
-from logger.compare.practice.results import Floats, Kind
+from logger.compare.practice.results import (
+    Kind,
+)
 from logger.target import Stage, Target
 
 WHOLE = -1

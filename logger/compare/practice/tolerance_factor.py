@@ -12,7 +12,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from logger.compare.practice.results import Floats, ToleranceInterval
+from logger.compare.practice.estimates import (
+    Floats,
+    ToleranceInterval,
+)
 
 SHARE, CONFIDENCE = 0.90, 0.95
 _NODES = 61

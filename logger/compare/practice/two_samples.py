@@ -6,8 +6,12 @@ import math
 
 import numpy as np
 
+from logger.compare.practice.estimates import (
+    CONFIDENCE,
+    Estimate,
+    Floats,
+)
 from logger.compare.practice.intervals import FEWEST, NO_SPAN, sample_sd
-from logger.compare.practice.results import CONFIDENCE, Estimate, Floats
 
 SHUFFLES = 4999
 _SEED = 4

@@ -9,7 +9,15 @@ from dataclasses import replace
 from logger.compare.comparison import Quantity
 from logger.compare.evenness_words import ENOUGH, noun_of
 from logger.compare.practice.chance import ALPHA
-from logger.compare.practice.results import Estimate, Fix, NextCup, Scatter, StageSpread
+from logger.compare.practice.estimates import (
+    Estimate,
+)
+from logger.compare.practice.results import (
+    Fix,
+    NextCup,
+    Scatter,
+    StageSpread,
+)
 
 _NEAR = 0.02
 """Two fixes whose gains differ by less help alike."""

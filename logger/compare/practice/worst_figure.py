@@ -9,10 +9,14 @@ correlations has to be known, which five brews could not give.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
-from logger.compare.practice.results import Floats
+from logger.compare.practice.estimates import (
+    Floats,
+)
 
 LEAST_OFF = 1e-3
 """A brew that is off by less is taken for off by so much: the power below would run away."""
@@ -23,6 +27,49 @@ SAME = 1e-9
 LEAST_POWER, MOST_POWER = -1.0, 2.5
 _DRAWS = 1000
 _SEED = 1
+
+_DEVIATES = np.arange(-2.0, 2.01, 0.5)
+_RANKS = np.array([NormalDist().cdf(deviate) for deviate in _DEVIATES])
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What a normal model of the figures says of the shape of the worst one's distribution.
+
+    :param power: that makes it even-sided
+    :param count: how many figures can be the worst, see ``figures_apart``
+    :param drawn: worst figures as the model draws them, in tolerances, shape (draws,)
+    """
+
+    power: float
+    count: float
+    drawn: Floats
+
+    @property
+    def knots(self) -> Floats | None:
+        """Quantiles of the draws, made even-sided and of deviation 1, at whole and half normal deviates.
+
+        What is left of their shape when the power has made them even-sided: where one figure is wild and the
+        others steady, none of the powers makes a normal distribution. None where the draws do not vary.
+        """
+        even = powered(self.drawn, self.power)
+        sd = float(even.std())
+        if not sd > SAME:
+            return None
+        quantiles = np.quantile((even - even.mean()) / sd, _RANKS)
+        return quantiles if float(np.diff(quantiles).min()) > SAME else None
+
+
+def straightened(deviates: Floats, knots: Floats) -> tuple[Floats, Floats]:
+    """Bend what the power made even-sided until the model's own draws are normally spread.
+
+    :param deviates: in deviations of the draws from their mean
+    :param knots: see ``Shape.knots``; beyond them it goes on straight
+    :return: the normal deviates, and the slope at each
+    """
+    slopes = np.diff(_DEVIATES) / np.diff(knots)
+    at = np.clip(np.searchsorted(knots, deviates) - 1, 0, slopes.size - 1)
+    return _DEVIATES[at] + (deviates - knots[at]) * slopes[at], slopes[at]
 
 
 def off_in_tolerances(values: Floats, limits: Floats) -> Floats:
@@ -43,7 +90,7 @@ def worst(off: Floats) -> Floats:
     return np.asarray(np.maximum(np.abs(off).max(axis=1), LEAST_OFF), dtype=np.float64)
 
 
-def shape_of(off: Floats) -> tuple[float, float]:
+def shape_of(off: Floats) -> Shape:
     """The power that makes the worst figure's distribution even-sided, by Box and Cox, and how many matter.
 
     It follows from how many figures there are, how they hang together and which of them matter, so it is
@@ -51,24 +98,23 @@ def shape_of(off: Floats) -> tuple[float, float]:
     only gives the shape; where and how wide the numbers lie the brews say themselves.
 
     :param off: in tolerances, NaN-free, shape (n, k), n at least 2
-    :return: the power, and the number of figures that can be the worst, see ``figures_apart``
     """
     from scipy.optimize import brentq
 
-    drawn = _model_draws(off)
-    distance, count = worst(drawn), figures_apart(off, drawn)
-    if np.ptp(distance) < SAME:
-        return 1.0, count
-    distance = distance / np.median(distance)
+    figures = _model_draws(off)
+    drawn, count = worst(figures), figures_apart(off, figures)
+    if np.ptp(drawn) < SAME:
+        return Shape(1.0, count, drawn)
+    distance = drawn / np.median(drawn)
 
     def leaning(power: float) -> float:
         return skewness(powered(distance, power))
 
     if leaning(LEAST_POWER) > 0:
-        return LEAST_POWER, count
+        return Shape(LEAST_POWER, count, drawn)
     if leaning(MOST_POWER) < 0:
-        return MOST_POWER, count
-    return float(brentq(leaning, LEAST_POWER, MOST_POWER, xtol=0.02)), count
+        return Shape(MOST_POWER, count, drawn)
+    return Shape(float(brentq(leaning, LEAST_POWER, MOST_POWER, xtol=0.02)), count, drawn)
 
 
 def powered(distance: Floats, power: float) -> Floats:

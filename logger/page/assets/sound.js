@@ -15,6 +15,8 @@ const TONES = {
   done: [[523, 0, 0.16], [659, 0.18, 0.16], [784, 0.36, 0.32]],
   warning: [[220, 0, 0.25], [220, 0.35, 0.25]],
 };
+// More than are ever due at one time: older ones do not come again.
+const REMEMBERED = 64;
 const AT_ONCE = new Set(["start", "stop", "slower", "faster", "count", "soon"]);
 
 export class Sound {
@@ -62,6 +64,7 @@ export class Sound {
     for (const call of state.calls ?? []) {
       if (this.said.has(call.id) || call.time_s > state.time_s) continue;
       this.said.add(call.id);
+      if (this.said.size > REMEMBERED) this.said.delete(this.said.values().next().value);
       const old = late_s > OLD_S || (gap_s > OLD_S && state.time_s - call.time_s > OLD_S);
       if (old || !this.wanted) continue;
       if (sound.tones) this.play(call.kind, sound.volume);

@@ -57,9 +57,20 @@ def test_tolerances_that_are_held_become_the_targets(evenings: Evencup) -> None:
     assert "weight_g" in (evenings.here / "best.toml").read_text(encoding="utf-8")
 
 
+def test_the_brew_that_was_liked_best_becomes_the_target(evenings: Evencup) -> None:
+    brews = sorted(evenings.here.joinpath("tuesday").iterdir())
+    for brew, by, liking in ((2, "AB", 9), (2, "CD", 7), (5, "AB", 13), (5, "CD", 10)):
+        evenings.ok("note", brews[brew], "--tasted", f"liking={liking}", "--by", by)
+    done = evenings.ok("target", "learn", "tuesday", "--title", "the one", "--dose", "15")
+    assert done.err.splitlines()[0] == f"Liked best of 2: tuesday/{brews[5].name}, 11.5 of 15 by 2 tasters."
+    alone = evenings.ok("target", "learn", brews[5], "--title", "the one", "--dose", "15")
+    assert done.out == alone.out
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
+        ("target learn wednesday --dose 15", 2, "--tasted liking=12"),
         ("compare three-pours.toml tuesday --with nowhere", 2, "nowhere"),
         ("compare three-pours.toml tuesday --with empty", 2, "holds no recording"),
         ("target learn wednesday/BEST --dose 15 --tolerances-from wednesday", 2, "6 brews cannot say"),

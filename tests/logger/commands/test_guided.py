@@ -92,6 +92,12 @@ def test_what_this_place_cannot_give_is_said_before_and_not_counted(evencup: Eve
     assert "Water boils at 90.0 °C here: the 93 °C of the target cannot be had." in said
     assert said.index("Water boils") < said.index("poured")
     assert "had water" not in said
+    # The recording keeps the place: wherever it is looked at later, that is no miss either.
+    (config / "settings.toml").unlink()
+    told = " ".join(evencup.ok("report", done.lines[-1]).out.split())
+    assert "Water boiled at 90.0 °C there: the 93 °C of the target could not be had" in told
+    again = evencup.ok("replay", done.lines[-1], "--speed", "max").out
+    assert "had water" not in told + again
 
 
 def test_a_brew_that_nobody_poured_teaches_nothing_of_a_hand(evencup: Evencup) -> None:

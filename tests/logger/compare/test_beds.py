@@ -13,7 +13,7 @@ from logger.compare import Brew, assess
 from logger.compare.beds import bed_change, two_scales
 from logger.recording import Recording
 from tests.logger.compare.brews import FOUR_POURS, SHOT, recording
-from tests.logger.curve.drained import Drained, channel, drained, shown
+from tests.logger.curve.bed.drained import Drained, channel, drained, shown
 
 WATER = ((0.0, 9.0, 5.0), (45.0, 54.0, 6.0), (75.0, 83.0, 6.0), (105.0, 121.0, 6.0))
 TAU_S = 15.0

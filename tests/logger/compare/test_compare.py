@@ -165,6 +165,17 @@ def test_the_water_is_held_against_the_target_at_each_pour() -> None:
     assert re.match(r"Heat the water to 94 °C before pour [23]\.", comparison.change)
 
 
+def test_water_hotter_than_it_boils_there_is_not_asked_for() -> None:
+    """Boiling point at 1500 m: 94.98 °C (ICAO standard atmosphere and IAPWS, docs/check-values.md)."""
+    hot = replace(four_pours(), water_c=98.0)
+    found, kettle = analysis(*AS_PLANNED, lifted_s=165), temperatures(94.0)
+    assert [figure(compare(found, hot, kettle), stage, "water_c").inside for stage in range(4)] == [False] * 4
+    there = compare(found, hot, kettle, boils_c=94.98)
+    assert [figure(there, stage, "water_c").wanted for stage in range(4)] == [95.0] * 4
+    assert there.inside is True
+    assert any("the 98 °C of the target could not be had" in note for note in there.notes)
+
+
 @pytest.mark.parametrize(("name", "counts"), [("kettle", True), ("probe", True), ("slurry", False)])
 def test_only_a_probe_in_the_water_counts_as_the_water(name: str, counts: bool) -> None:
     comparison = compare(analysis(*AS_PLANNED), four_pours(), temperatures(94.0, name))

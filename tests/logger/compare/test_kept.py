@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger.compare import assess
-from logger.compare.kept import assess_kept, cache_folder, forget_old
+from logger.compare.kept import KeptRecording, assess_and_keep, assess_kept, cache_folder, forget_old
 from logger.errors import BadInputError
 from logger.recording import Recording
 from logger.recording.note_kinds import MarkNote
@@ -46,6 +46,14 @@ def test_the_readings_are_there_when_they_are_asked_for(recording: Path, tmp_pat
     kept = assess_kept(recording, None, tmp_path)
     assert kept.recording.readings.equals(Recording.open(recording).readings)
     assert kept.recording.weight_channel == "scale"
+
+
+def test_what_a_recorder_made_of_a_brew_serves_a_later_overlay(recording: Path, tmp_path: Path) -> None:
+    made = assess_and_keep(Recording.open(recording), tmp_path / "kept")
+    target = parse_target(made.recording.meta.target_text, "as recorded")
+    assert isinstance(assess_kept(recording, target, tmp_path / "kept").recording, KeptRecording)
+    assert len(list((tmp_path / "kept").iterdir())) == 1
+    assert json_line(made) == json_line(assess(Recording.open(recording)))
 
 
 def test_what_is_noted_afterwards_is_seen(recording: Path, tmp_path: Path) -> None:

@@ -140,7 +140,7 @@ def test_water_that_this_place_cannot_give_is_said_before_and_is_no_miss() -> No
     )
     assert [call.kind for call in cue.calls] == ["warning"]
     assert cue.water[0].wanted_c == 95.0 and cue.water[0].ready
-    assert guide.held_against is not None and guide.held_against.water_c == 95.0
+    assert guide.plan is not None and guide.plan.target.water_c == 95.0
     assert Guide(hot, boils_c=99.97).tick(0.0).warnings == ()
     *_, poured = followed(guide, POURS, 12.0)
     assert poured.warnings == ()

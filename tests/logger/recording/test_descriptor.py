@@ -24,6 +24,7 @@ BREW = Meta(
     notes="first of the day\nwith a second line",
     target_text='title = "V"\n',
     target_name="V",
+    boils_c=94.98,
     devices=({"address": "simulated:v.toml", "channels": ["scale"], "lines_rejected": 2},),
     software="evencup 0.1.0",
     complete=True,

@@ -310,6 +310,19 @@ async def test_a_listener_may_wait_for_the_brew_without_recording(
     assert Recording.open(done.path).arrays("scale")[1].tolist() == [n / 10 for n in range(20)]
 
 
+async def test_who_waits_for_the_brew_is_shown_what_came_since_the_last(
+    tmp_path, fake_device, some_readings, follower
+):
+    device, waiting = fake_device(some_readings(80), then="silence"), follower(until=30)
+    async with Recorder([device], now=morning) as recorder:
+        await recorder.record_one(tmp_path, BREW, listeners=[follower(until=20)])
+        await asyncio.sleep(0.1)  # somebody looks at the brew; the device goes on meanwhile
+        assert await recorder.watch(waiting)
+        second = await recorder.record_one(tmp_path, BREW, for_s=0.05)
+    assert [reading.value for reading in waiting.seen] == [n / 10 for n in range(20, 50)]
+    assert Recording.open(second.path).arrays("scale")[1].tolist() == [n / 10 for n in range(20, 80)]
+
+
 async def test_a_busy_computer_loses_nothing_of_what_led_to_the_brew(
     tmp_path, fake_device, some_readings, follower
 ):

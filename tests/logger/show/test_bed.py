@@ -19,7 +19,7 @@ from logger.show.brew_figure import brew_figure, shown_end_s
 from logger.show.json_line import json_line, report_json
 from logger.show.report_page import report_page
 from logger.show.summary import print_summary
-from tests.logger.curve.drained import LEAD_S, drained, shown
+from tests.logger.curve.bed.drained import LEAD_S, drained, shown
 from tests.logger.show.conftest import START_S
 
 GUIDE = (Path(__file__).parents[3] / "docs" / "read-a-report.md").read_text(encoding="utf-8")

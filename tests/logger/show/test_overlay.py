@@ -22,6 +22,7 @@ from logger.show.overlay_lines import MOST_POINTS_IN_ALL, packed, thinned_alike,
 from logger.show.overlay_page import Overlay, lay_over, overlay_json, overlay_page, pictured_figures
 from logger.show.overlay_rows import distances
 from logger.show.overlay_summary import print_overlay
+from logger.show.practice_words import fix_name, shown_fixes
 from logger.target import Target
 from tests.logger.show.conftest import POURS, four_pours_target, hand_made_analysis, practice_brews
 
@@ -100,7 +101,7 @@ def test_a_median_is_told_only_where_half_of_the_brews_have_readings(overlay: Ov
 def test_readings_of_a_probe_out_of_the_water_are_left_out(brew: Brew) -> None:
     from types import SimpleNamespace
 
-    from logger.curve.probe_out import ProbeOut
+    from logger.curve.temperature.probe_out import ProbeOut
 
     out = ProbeOut("lifted", 42.0, 60.0, 66.0, 30.0)
     thermometer = SimpleNamespace(probe=SimpleNamespace(out=(out,)))
@@ -328,6 +329,21 @@ def test_the_terminal_shows_the_same(practice: tuple[list[Brew], Spread, Target]
     assert printed.startswith("Four pours: 9 brews")
     assert "The median brew in the target's corridor:" in printed
     assert f"no brew was found in them: {no_brew.recording.name}." in printed.replace("\n", " ")
+
+
+def test_the_terminal_ranks_what_to_put_right(overlay: Overlay) -> None:
+    file = io.StringIO()
+    print_overlay(overlay, Console(file=file, width=80))
+    _, _, table = file.getvalue().partition("if this alone were put right")
+    rows = [line.split("  ") for line in table.splitlines()[2:]]
+    rows = rows[: next(number for number, row in enumerate(rows) if not row[0].strip())]
+    fixes = shown_fixes(overlay.spread.practice)
+    names = [fix_name(fix, "pour-over") for fix in fixes]
+    assert [row[0].strip() for row in rows] == names and len(names) > 1
+    for fix, row in zip(fixes, rows, strict=True):
+        assert f"{100 * fix.then:.0f}" in " ".join(row)
+    late = [fix for fix in fixes if not fix.carried and fix.brews_needed]
+    assert table.count("more brew") == len(late)
 
 
 def test_that_brews_are_too_few_is_said_once(practice_set) -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from logger.compare import spread
 from logger.curve import Event
-from logger.curve.probe_out import ProbeOut
+from logger.curve.temperature.probe_out import ProbeOut
 from logger.show.brew_figure import brew_figure
 from logger.show.overlay_page import Overlay, lay_over, overlay_page
 from logger.show.report_page import report_page

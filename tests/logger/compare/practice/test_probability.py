@@ -8,7 +8,14 @@ import pytest
 from scipy import stats
 
 from logger.compare.practice.probability import below, counted, next_inside
-from logger.compare.practice.worst_figure import off_in_tolerances, powered, shrunk_correlations, worst
+from logger.compare.practice.worst_figure import (
+    off_in_tolerances,
+    powered,
+    shape_of,
+    shrunk_correlations,
+    straightened,
+    worst,
+)
 from tests.logger.compare.practice.made_up import SETS, covers, tell, together, true_share
 
 QUARTERS = np.array([0.05, 0.5, 0.95])
@@ -56,6 +63,19 @@ def test_the_power_is_a_box_cox_transform() -> None:
         assert powered(distance, power) == pytest.approx(stats.boxcox(distance, power))
 
 
+def test_bent_the_models_draws_are_normal_to_the_tails() -> None:
+    """By Shapiro and Wilk's test, from scipy: one wild figure among steady ones, which no power evens."""
+    mean, root = SITUATIONS["twelve, one wild"]
+    shape = shape_of(np.random.default_rng(5).standard_normal((200, mean.size)) @ root.T + mean)
+    even = powered(shape.drawn, shape.power)
+    even = (even - even.mean()) / even.std()
+    assert shape.knots is not None
+    bent, slopes = straightened(even, shape.knots)
+    assert stats.shapiro(even).pvalue < 1e-4 < 0.05 < stats.shapiro(bent).pvalue
+    since = np.sort(even)
+    assert np.all(np.diff(straightened(since, shape.knots)[0]) > 0) and np.all(slopes > 0)
+
+
 def test_two_brews_say_nothing_and_a_coarse_scale_nothing_sure() -> None:
     even = np.full((10, 2), 0.1)
     assert not next_inside(even[:2], np.zeros(2)).is_known
@@ -70,7 +90,7 @@ def test_two_brews_say_nothing_and_a_coarse_scale_nothing_sure() -> None:
 def test_skipped_pours_make_it_less_likely() -> None:
     off = np.random.default_rng(3).normal(0.0, 0.2, (10, 3))
     whole, skipped = next_inside(off, np.zeros(3)), next_inside(off, np.zeros(3), skipped=5)
-    assert whole.value > 0.99
+    assert whole.value > 0.98
     assert skipped.value == pytest.approx(10 / 15, abs=0.03)
     assert skipped.n == 15
 
@@ -98,8 +118,7 @@ def test_the_interval_holds_the_true_probability(situation: str, n: int) -> None
         found = next_inside(generator.standard_normal((n, mean.size)) @ root.T + mean, np.zeros(mean.size))
         hits += found.low <= true <= found.high
     tell(f"{situation}, n {n}: true {true:.3f}, covered {hits / SETS:.3f}")
-    # One wild figure among steady ones is the hardest: 86.95 % at n 30, as docs/evenness.md says.
-    assert covers(hits, SETS, least=0.865 if situation == "twelve, one wild" else 0.87)
+    assert covers(hits, SETS)
 
 
 def leaning(n: int, generator: np.random.Generator) -> np.ndarray:

@@ -20,10 +20,10 @@ from typing import Literal
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.probe_lag import KETTLE_HEATS_C_S, Jump
-from logger.curve.probe_moves import FAST_C_S, LEAST_MOVE_C, Move, fast_moves
 from logger.curve.runs import Flags
-from logger.curve.thermometer import TemperatureReadings
+from logger.curve.temperature.probe_lag import KETTLE_HEATS_C_S, Jump
+from logger.curve.temperature.probe_moves import FAST_C_S, LEAST_MOVE_C, Move, fast_moves
+from logger.curve.temperature.readings import TemperatureReadings
 
 OutKind = Literal["before", "lifted", "left", "never"]
 

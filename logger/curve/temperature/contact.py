@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.probe_out import LEAST_WATER_C
-from logger.curve.temperature import UNKNOWN_LAG_S, Lack, Thermometer
+from logger.curve.temperature.probe_out import LEAST_WATER_C
+from logger.curve.temperature.thermometer import UNKNOWN_LAG_S, Lack, Thermometer
 
 _LEAST_WINDOW_S = 2.0
 _WARM_SHARE = 0.9

@@ -4,9 +4,17 @@ import numpy as np
 import pytest
 
 from drivers.simulated.response import first_order
-from logger.curve.probe_out import LEAST_WATER_C, in_water
-from logger.curve.temperature import Thermometer, thermometer
-from tests.logger.curve.probes import GRID_S, PROBES, ROOM_C, Probe, kettle_c, refilled_c, slurry_c
+from logger.curve.temperature.probe_out import LEAST_WATER_C, in_water
+from logger.curve.temperature.thermometer import Thermometer, thermometer
+from tests.logger.curve.temperature.probes import (
+    GRID_S,
+    PROBES,
+    ROOM_C,
+    Probe,
+    kettle_c,
+    refilled_c,
+    slurry_c,
+)
 
 
 def kinds(probe: Thermometer) -> list[str]:

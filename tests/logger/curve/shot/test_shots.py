@@ -14,11 +14,11 @@ from drivers.simulated.espresso import Shot, decide_shot, shot_flow
 from drivers.simulated.response import first_order
 from drivers.simulated.truth import Truth
 from logger.curve import Analysis, Pour, analyse
-from logger.curve.shot import ShotFigures, analysis_of_shot, main_shot, shots_of
-from logger.curve.shot_shapes import fit_stop, steepest_g_s
+from logger.curve.shot.shapes import fit_stop, steepest_g_s
+from logger.curve.shot.shots import ShotFigures, analysis_of_shot, main_shot, shots_of
 
 PLAN = read_plan(
-    (Path(__file__).parents[3] / "recordings" / "house-espresso.toml").read_text(encoding="utf-8")
+    (Path(__file__).parents[4] / "recordings" / "house-espresso.toml").read_text(encoding="utf-8")
 )
 STEP_S = 0.002
 AS_USUAL = Shot(6.0, 28.0, 36.0, ramp_s=4.0, bend=1.5, rise=0.2, after_drip_s=0.8)

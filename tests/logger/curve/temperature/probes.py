@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.simulated.temperatures import lifted
-from logger.curve.temperature import Thermometer, Vessel, thermometer
+from logger.curve.temperature.thermometer import Thermometer, Vessel, thermometer
 
 GRID_S = np.arange(0.0, 200.0, 0.02)
 ROOM_C = 22.0

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
-from logger.curve.cooling import Cooling, cooling
+from logger.curve.temperature.cooling import Cooling, cooling
 
 COFFEE_C = np.array(
     [

@@ -22,8 +22,8 @@ import numpy as np
 
 from logger.curve.brew import Analysis, Floats, Pour
 from logger.curve.runs import Flags
-from logger.curve.shot_figures import ShotFigures
-from logger.curve.shot_shapes import Ramp, Stop, fit_ramp, fit_stop, steepest_g_s
+from logger.curve.shot.figures import ShotFigures
+from logger.curve.shot.shapes import Ramp, Stop, fit_ramp, fit_stop, steepest_g_s
 
 APART_S = 12.0
 """A stream that rests for longer is another espresso; a lever is pulled again, a pump cut in, before that."""

@@ -7,11 +7,19 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from logger.curve.contact import contact_temperature
-from logger.curve.probe_lag import lag_of
-from logger.curve.temperature import thermometer
-from logger.curve.thermometer import temperature_readings
-from tests.logger.curve.probes import GRID_S, PROBES, ROOM_C, Probe, kettle_c, refilled_c, slurry_c
+from logger.curve.temperature.contact import contact_temperature
+from logger.curve.temperature.probe_lag import lag_of
+from logger.curve.temperature.readings import temperature_readings
+from logger.curve.temperature.thermometer import thermometer
+from tests.logger.curve.temperature.probes import (
+    GRID_S,
+    PROBES,
+    ROOM_C,
+    Probe,
+    kettle_c,
+    refilled_c,
+    slurry_c,
+)
 
 POURS_S = (20.0, 60.0, 95.0, 130.0)
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from logger.curve.brew import Floats
 from logger.curve.least_squares import bottom, least_squares
-from logger.curve.thermometer import TemperatureReadings
+from logger.curve.temperature.readings import TemperatureReadings
 
 SLOWEST_S = 12.0
 """Time constant in water of the slowest probe that is still one for brewing."""

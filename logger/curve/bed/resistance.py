@@ -6,12 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.curve.brew import Floats, Pour
-from logger.curve.drawdown import DRY_FLOW_G_S, Drawdown
-from logger.curve.flow import half_for, slope_g_s
-from logger.curve.runs import Flags
-from logger.curve.stretches import Stretch, find_stretches
-from logger.curve.two_scales import (
+from logger.curve.bed.drawdown import DRY_FLOW_G_S, Drawdown
+from logger.curve.bed.stretches import Stretch, find_stretches
+from logger.curve.bed.two_scales import (
     ARRANGEMENTS,
     LEAST_DRIPPED_G,
     Arrangement,
@@ -20,6 +17,9 @@ from logger.curve.two_scales import (
     together,
     weighed,
 )
+from logger.curve.brew import Floats, Pour
+from logger.curve.flow import half_for, slope_g_s
+from logger.curve.runs import Flags
 
 WATER_G_ML = 0.965
 """Water at 90 °C (IAPWS-95: 0.96531 g/mL); a head of water in millimetres needs no better."""

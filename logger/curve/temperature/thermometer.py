@@ -14,10 +14,10 @@ from typing import Literal
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.cooling import Cooling, cooling
-from logger.curve.probe_lag import KETTLE_HEATS_C_S, SLURRY_HEATS_C_S, Lag, lag_of
-from logger.curve.probe_out import LEAST_WATER_C, ProbeHistory, ProbeOut, in_water, probe_history
-from logger.curve.thermometer import TemperatureReadings, temperature_readings
+from logger.curve.temperature.cooling import Cooling, cooling
+from logger.curve.temperature.probe_lag import KETTLE_HEATS_C_S, SLURRY_HEATS_C_S, Lag, lag_of
+from logger.curve.temperature.probe_out import LEAST_WATER_C, ProbeHistory, ProbeOut, in_water, probe_history
+from logger.curve.temperature.readings import TemperatureReadings, temperature_readings
 
 Vessel = Literal["kettle", "slurry"]
 Lack = Literal["", "no-reading", "probe-out", "never-in-water"]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.simulated import SimulatedBrew
-from logger.curve.bed import Readings
+from logger.curve.bed.resistance import Readings
 
 Floats = NDArray[np.float64]
 

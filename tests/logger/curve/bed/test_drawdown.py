@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 from logger.curve import Analysis, Event, Pour, drawdown_by_one_scale
-from logger.curve.drawdown import fit_tail
+from logger.curve.bed.drawdown import fit_tail
 
 NOTHING = np.zeros(0)
 POURED = Pour(10.0, 30.0, 0.0, 120.0, 120.0, 6.0, 6.5)

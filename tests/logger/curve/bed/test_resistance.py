@@ -12,7 +12,7 @@ from drivers.simulated.response import first_order
 from logger import Bed, read_bed
 from logger.curve import Arrangement, conductivity_mm_s
 from tests.benchmarks.curve_suite import THREE_POURS, filter_plan
-from tests.logger.curve.drained import LEAD_S, Drained, channel, drained, shown
+from tests.logger.curve.bed.drained import LEAD_S, Drained, channel, drained, shown
 
 CALM = (0.0, 0.0)
 """Response times of scales that have none."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.curve.probe_lag import Jump, jump_of
 from logger.curve.runs import runs_of
-from logger.curve.thermometer import TemperatureReadings
+from logger.curve.temperature.probe_lag import Jump, jump_of
+from logger.curve.temperature.readings import TemperatureReadings
 
 FAST_C_S = 0.4
 """A kettle loses a degree or two a minute, a slurry two to four (common practice), a thin bed of a bloom ten:

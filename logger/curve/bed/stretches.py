@@ -12,9 +12,9 @@ from typing import Literal
 
 import numpy as np
 
+from logger.curve.bed.drawdown import FEWEST_POINTS, MOST_UNSURE, Tail, fit_tail
+from logger.curve.bed.two_scales import Streams
 from logger.curve.brew import Floats
-from logger.curve.drawdown import FEWEST_POINTS, MOST_UNSURE, Tail, fit_tail
-from logger.curve.two_scales import Streams
 
 LEAST_PASSED_G = 2.0
 SHORTEST_S = 4.0

@@ -1,0 +1,1 @@
+"""An espresso: its shots, their shape and their figures."""
