@@ -5,6 +5,7 @@ Every edge is fitted with the shapes of ``shapes``: level and flow by least squa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,7 +61,7 @@ def fit_edge(
     """
     time_s, weight_g = thinned(time_s, weight_g)
     shifts = np.maximum(np.round(ramps_s / (candidates_s[1] - candidates_s[0])).astype(int), 1)
-    misfits = _misfits(time_s, weight_g, candidates_s, shifts, response, is_start=is_start)
+    misfits = _misfits(time_s, weight_g, candidates_s, shifts, [response], is_start=is_start)[0]
     # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
     lows = [
         _lowest_between(candidates_s, of_ramp, place)
@@ -79,6 +80,31 @@ def fit_edge(
     return Edge(at_s, mean_g - flow * mean, flow, ramp_s, float(left_g @ left_g) / time_s.size)
 
 
+def misfits_g2(
+    time_s: Floats,
+    weight_g: Floats,
+    candidates_s: Floats,
+    responses: Sequence[Response],
+    *,
+    is_start: bool,
+) -> Floats:
+    """How well the best edge fits for each lag that the scale may have: mean squared residuals, shape (m,).
+
+    :param responses: the lags, of length m; the rest as :func:`fit_edge` has it
+    """
+    time_s, weight_g = thinned(time_s, weight_g)
+    shifts = np.maximum(np.round(RAMPS_S / (candidates_s[1] - candidates_s[0])).astype(int), 1)
+    misfits = _misfits(time_s, weight_g, candidates_s, shifts, responses, is_start=is_start)
+    lows = [
+        min(
+            _lowest_between(candidates_s, of_ramp, place)[1]
+            for of_ramp, place in zip(of_lag, of_lag.argmin(axis=1).tolist(), strict=True)
+        )
+        for of_lag in misfits
+    ]
+    return np.array(lows) / time_s.size
+
+
 def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
     """Take the mean of a few neighbours at a time where there are more samples than a fit needs."""
     each = time_s.size // most + 1
@@ -94,11 +120,11 @@ def _misfits(
     weight_g: Floats,
     candidates_s: Floats,
     shifts: NDArray[np.int_],
-    response: Response,
+    responses: Sequence[Response],
     *,
     is_start: bool,
 ) -> Floats:
-    """Squared misfit for each ramp and candidate, level and flow fitted; shape (r, c).
+    """Squared misfit for each lag, ramp and candidate, level and flow fitted; shape (m, r, c).
 
     An edge's shape is the difference of one function, ``pressed``, at two times that are a ramp apart. It is
     worked out once on the candidates' own even steps; each ramp then needs sums of products alone.
@@ -109,24 +135,28 @@ def _misfits(
     # A start's shape reaches to later candidates, an end's to earlier ones.
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = candidates_s[0] + step_s * np.arange(first, first + candidates_s.size + reach)
-    columns = pressed(time_s - at_s[:, None], response)
+    since_s = time_s - at_s[:, None]
+    columns = np.stack([pressed(since_s, response) for response in responses])
     rest = weight_g - weight_g.sum() / weight_g.size
-    dot, total, products = columns @ rest, columns.sum(axis=1), columns @ columns.T
+    dot, total, products = columns @ rest, columns.sum(axis=2), columns @ columns.swapaxes(1, 2)
     here = base + np.arange(candidates_s.size)[None, :]
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
     early, late = (here, there) if is_start else (there, here)
     ramp_s = step_s * shifts[:, None]
-    squares = products.diagonal()
+    squares = products.diagonal(axis1=1, axis2=2)
     shape = (
-        (dot[early] - dot[late]) / ramp_s,
-        (total[early] - total[late]) / ramp_s,
-        (squares[early] - 2.0 * products[early, late] + squares[late]) / ramp_s**2,
+        (dot[:, early] - dot[:, late]) / ramp_s,
+        (total[:, early] - total[:, late]) / ramp_s,
+        (squares[:, early] - 2.0 * products[:, early, late] + squares[:, late]) / ramp_s**2,
     )
     if not is_start:
         since_s = time_s - time_s[0]
         along = columns @ since_s
-        offset_s = time_s[0] - candidates_s + (0.5 * ramp_s - response.delay_s + FALL_S)
-        with_shape = (along[early] - along[late] + offset_s * (total[early] - total[late])) / ramp_s
+        delays_s = np.array([response.delay_s for response in responses])[:, None, None]
+        offset_s = time_s[0] - candidates_s + (0.5 * ramp_s - delays_s + FALL_S)
+        with_shape = (
+            along[:, early] - along[:, late] + offset_s * (total[:, early] - total[:, late])
+        ) / ramp_s
         shape = _line_less(shape, with_shape, since_s, offset_s, rest)
     dot, total, square = shape
     power = np.maximum(square - total**2 / time_s.size, 1e-12)

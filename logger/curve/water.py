@@ -9,10 +9,10 @@ import numpy as np
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
-from logger.curve.edges import Edge
 from logger.curve.handling import events_of, gathered, other_than
+from logger.curve.lag import lag_by_edges
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import THIN_FLOW_G_S, Rise, find_rises, find_stretches, fit_rises
+from logger.curve.pours import find_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
@@ -29,17 +29,6 @@ from logger.curve.timebase import Grid, Samples, grid_of
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
 
-RESPONSES = (
-    *(Response(stage_s) for stage_s in (0.1, 0.2, 0.45, 0.65, 0.9)),
-    *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4)),
-)
-TYPICAL_LAG_S, LAGS_DIFFER = 0.35, 0.7
-"""The middle of 0.15 to 0.8 s, by ratio; by how much scales differ: standard deviation of the logarithm."""
-EDGE_TELLS = 4.0
-"""So many readings of its own an edge has to say about the lag: the others see the same wobble of a hand."""
-MOST_TELLING = 3
-"""So many pours, the largest, tell the lag as well as all."""
-UNSEEN_S = 0.5
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
 
@@ -95,7 +84,10 @@ def read_samples(
     rises = find_rises(curve)
     lag_sd_s = None if shown is None else 0.0
     if shown is None and assumed is None:
-        curve, rises, lag_sd_s = _by_edges(curve, rises)
+        told = lag_by_edges(curve, rises)
+        if told is not None:
+            curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
+            rises = find_rises(curve)
     events = (
         *lifts_among(tares, moves, samples),
         *events_of(moves),
@@ -144,53 +136,6 @@ def _calm(
         response,
     )
     return curve, disturbances
-
-
-def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise, ...], float | None]:
-    """Where no step shows the scale's lag, weigh the usual ones by how well the edges of the pours fit.
-
-    A lag rounds an edge in another way than a slow hand does. The flow's own wobble, not the noise, limits
-    how well an edge can be fitted, so misfits are compared by their ratio, edge by edge. What that leaves
-    possible is wide: the mean of it is off by less than the best. An espresso says nothing of the scale: its
-    last drops fade as if seen through a lag.
-
-    :returns: the curve, its rises, and how well the lag is known then; None where nothing tells it
-    """
-    spans = find_stretches(curve)
-    gained_g = [float(curve.grid_g[last] - curve.grid_g[first]) for first, last in spans]
-    telling = sorted(np.argsort(gained_g)[-MOST_TELLING:].tolist())
-    spans = [spans[number] for number in telling]
-    usual = fit_rises(curve, spans)
-    if not _telling_edges(curve, usual):
-        return curve, rises, None
-    possible, likely = [], []
-    for response in (curve.response, *RESPONSES):
-        other = replace(curve, response=response)
-        found = usual if response == curve.response else fit_rises(other, spans)
-        if len(found) == len(usual) and (edges := _telling_edges(other, found)):
-            off = np.log(response.delay_s / TYPICAL_LAG_S) / LAGS_DIFFER
-            possible.append(response)
-            likely.append(-0.5 * EDGE_TELLS * len(edges) * _misfit(other, edges) - 0.5 * off**2)
-    chance = np.exp(np.array(likely) - max(likely))
-    chance /= chance.sum()
-    delays_s = np.array([response.delay_s for response in possible])
-    delay_s = float(chance @ delays_s)
-    order = 1 + int(chance @ [response.order > 1 for response in possible] > 0.5)
-    best = replace(curve, response=Response(delay_s / order, order))
-    return best, find_rises(best), float(np.sqrt(chance @ (delays_s - delay_s) ** 2))
-
-
-def _telling_edges(curve: Curve, rises: tuple[Rise, ...]) -> list[Edge]:
-    """The edges of all rises that last and flow like a pour."""
-    poured = (rise for rise in rises if rise.lasts_s > 3.0 and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s)
-    # Where the readings begin or end in a pour, there is no edge.
-    first_s, last_s = curve.time_s[0] + UNSEEN_S, curve.time_s[-1] - UNSEEN_S
-    return [edge for rise in poured for edge in (rise.start, rise.end) if first_s < edge.time_s < last_s]
-
-
-def _misfit(curve: Curve, edges: list[Edge]) -> float:
-    """Mean logarithm of the squared misfit."""
-    return float(np.mean(np.log([max(edge.misfit_g2, 0.25 * curve.noise_g**2) for edge in edges])))
 
 
 def _grid(samples: Samples, weight: Floats) -> Grid:

@@ -1,0 +1,107 @@
+"""The scale's lag where no step shows it: told by how the edges of the pours are rounded.
+
+A lag rounds an edge in another way than a slow hand does. The flow's own wobble, not the noise, limits how
+well an edge can be fitted, so misfits are compared by their ratio, edge by edge. What that leaves possible is
+wide: the mean of it is off by less than the best.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.edges import misfits_g2
+from logger.curve.pours import THIN_FLOW_G_S, TRIED_EVERY_S, Rise
+from logger.curve.response import USUAL
+from logger.curve.shapes import Response
+from logger.curve.water_curve import Curve
+
+RESPONSES = (
+    *(Response(stage_s) for stage_s in (0.1, 0.2, 0.3, 0.45, 0.65, 0.9)),
+    *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4)),
+)
+TYPICAL_LAG_S, LAGS_DIFFER = 0.35, 0.7
+"""The middle of 0.15 to 0.8 s, by ratio; by how much scales differ: standard deviation of the logarithm."""
+EDGE_TELLS = 4.0
+"""So many readings of its own an edge has to say about the lag: the others see the same wobble of a hand."""
+MOST_TELLING = 3
+"""So many pours, the largest, tell the lag as well as all."""
+UNSEEN_S = 0.5
+_LASTS_S = 3.0
+_BEFORE_S, _AFTER_S = 3.0, 2.2
+"""How far the samples of an edge reach away from its pour and into it; an end's reach a lag further."""
+_FEWEST = 8
+
+
+@dataclass(frozen=True, slots=True)
+class ToldLag:
+    """What edges tell of the lag.
+
+    :param sd_s: standard deviation of the delay
+    """
+
+    response: Response
+    sd_s: float
+
+
+def lag_by_edges(curve: Curve, rises: tuple[Rise, ...]) -> ToldLag | None:
+    """Weigh the usual lags by how well the edges of the largest pours fit with each.
+
+    An espresso says nothing of the scale: its last drops fade as if seen through a lag.
+
+    :param curve: taken for one of the usual lag
+    :returns: None where nothing tells it
+    """
+    edges = _telling_edges(curve, rises)
+    if not edges:
+        return None
+    floor_g2 = 0.25 * curve.noise_g**2
+    misfit = np.mean([np.log(np.maximum(each, floor_g2)) for each in edges], axis=0)
+    delays_s = np.array([response.delay_s for response in RESPONSES])
+    off = np.log(delays_s / TYPICAL_LAG_S) / LAGS_DIFFER
+    likely = -0.5 * EDGE_TELLS * len(edges) * misfit - 0.5 * off**2
+    chance = np.exp(likely - likely.max())
+    chance /= chance.sum()
+    delay_s = float(chance @ delays_s)
+    order = 1 + int(chance @ [response.order > 1 for response in RESPONSES] > 0.5)
+    return ToldLag(Response(delay_s / order, order), float(np.sqrt(chance @ (delays_s - delay_s) ** 2)))
+
+
+def _telling_edges(curve: Curve, rises: tuple[Rise, ...]) -> list[Floats]:
+    """Misfits for each lag, of the edges of rises that last and flow like a pour."""
+    poured = [
+        (number, rise)
+        for number, rise in enumerate(rises)
+        if rise.lasts_s > _LASTS_S and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s
+    ]
+    largest = sorted(poured, key=lambda one: one[1].gained_g)[-MOST_TELLING:]
+    found = []
+    for number, rise in largest:
+        earlier_s = rises[number - 1].end.time_s if number else -np.inf
+        later_s = rises[number + 1].start.time_s if number + 1 < len(rises) else np.inf
+        middle_s = 0.5 * (rise.start.time_s + rise.end.time_s)
+        start_s, end_s = rise.start.time_s, rise.end.time_s
+        # Where the readings begin or end in a pour, there is no edge.
+        if start_s > curve.time_s[0] + UNSEEN_S:
+            window_s = (
+                max(start_s - _BEFORE_S, 0.5 * (earlier_s + start_s)),
+                min(start_s + _AFTER_S, middle_s),
+            )
+            found.append(_misfits(curve, start_s, window_s, is_start=True))
+        if end_s < curve.time_s[-1] - UNSEEN_S:
+            window_s = max(end_s - _AFTER_S, middle_s), min(end_s + _BEFORE_S + 1.0, 0.5 * (later_s + end_s))
+            found.append(_misfits(curve, end_s, window_s, is_start=False))
+    return [misfits for misfits in found if misfits is not None]
+
+
+def _misfits(curve: Curve, at_s: float, window_s: tuple[float, float], *, is_start: bool) -> Floats | None:
+    """Misfits of one edge for each lag; the longer the lag, the earlier the edge."""
+    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
+    if np.count_nonzero(near) < _FEWEST:
+        return None
+    longest_s = max(response.delay_s for response in RESPONSES)
+    since_s = at_s - (longest_s - USUAL.delay_s) - 3.0 * TRIED_EVERY_S
+    candidates_s = np.arange(since_s, at_s + USUAL.delay_s + 3.0 * TRIED_EVERY_S, TRIED_EVERY_S)
+    return misfits_g2(curve.time_s[near], curve.weight_g[near], candidates_s, RESPONSES, is_start=is_start)
