@@ -31,6 +31,10 @@ THIN_SETTLES_G = 0.12
 COARSE = 0.25
 """The same of a level that a coarse display shows, in its steps: what it hides is not averaged out."""
 
+DRIES_G_S = 0.003
+"""So much may evaporate while water is poured: an open bed of 50 cm2 near 90 C, 2 kg/m2 an hour (common
+practice). What was poured is then more than what rests on the scale, never less."""
+
 LATE_S = 0.01
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
@@ -119,6 +123,7 @@ def _pour(
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     mean_g_s = gained_g / (end_s - start_s)
+    dried_g = DRIES_G_S * (end_s - start_s)
     wider = THIN_END_WIDER if sure.thin else END_WIDER
     return Pour(
         start_s=start_s,
@@ -130,7 +135,7 @@ def _pour(
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
         start_between_s=_between_times(sure.start, start_s, START_WIDER, lag_sd_s),
         end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, wider, lag_sd_s),
-        poured_between_g=None if sure.cut_off else (max(gained_g - off_g, 0.0), gained_g + off_g),
+        poured_between_g=None if sure.cut_off else (max(gained_g - off_g, 0.0), gained_g + off_g + dried_g),
     )
 
 
@@ -178,7 +183,7 @@ def _sure_of(
     around_end = _between(
         time,
         max(end_s - (BEFORE_THIN_END_S if thin_end else BEFORE_S), min(middle_s, end_s - 1.5)),
-        min(end_s + (AFTER_THIN_END_S if thin_end else AFTER_END_S), after_s),
+        min(curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if thin_end else AFTER_END_S)), after_s),
     )
     cut_off = end_s > time[-1] - CUT_OFF_S
     start = _known(rise.start, time[around_start])

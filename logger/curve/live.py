@@ -27,6 +27,8 @@ from logger.curve.water import Read, read_samples
 
 QUICK_S = 0.8
 RUNS_G_S = 0.7
+RESTS_G_S = 0.15
+"""A display that moves less rests; between the two it may be the first drops of an espresso."""
 SETTLED_S = 1.6
 KEPT_S = 12.0
 KEPT_READINGS = 150
@@ -84,6 +86,7 @@ class LiveAnalysis:
         self._quiet_since_s: float | None = None
         self._to_read = False
         self._rest_g = 0.0
+        self._jumped = False
         self._began: float | None = None
         self._earlier: list[Pour] = []
         self._recent: list[Pour] = []
@@ -158,7 +161,7 @@ class LiveAnalysis:
         slope_g_s = self._quick_slope(time_s, weight_g)
         if abs(slope_g_s) > RUNS_G_S:
             return self._moves(time_s, slope_g_s)
-        return self._rests(time_s, weight_g)
+        return self._rests(time_s, slope_g_s)
 
     def finish(self) -> list[Change]:
         """Say what can be said of the readings so far, now that no more will come."""
@@ -187,22 +190,30 @@ class LiveAnalysis:
         (t0, w0), (t1, w1), (t2, w2), (t3, w3) = quick[0], quick[1], quick[-2], quick[-1]
         return (w2 + w3 - w0 - w1) / max(t2 + t3 - t0 - t1, 0.05)
 
+    def _quick_middle_g(self) -> float:
+        """The level over the last moment, by the readings at its ends."""
+        quick = self._quick
+        return 0.25 * (quick[0][1] + quick[1][1] + quick[-2][1] + quick[-1][1])
+
     def _moves(self, time_s: float, slope_g_s: float) -> list[Change]:
         self._quiet_since_s = None
         self._to_read = True
         if self._runs_since_s is None:
             self._runs_since_s = time_s
         like_water = 0.0 < slope_g_s < FASTEST_POUR_G_S
+        # A vessel that a slow scale still settles on rises like water, too.
+        self._jumped = self._jumped or slope_g_s >= FASTEST_POUR_G_S
         self.flow_g_s = slope_g_s if like_water and self._began is not None else 0.0
         gained_g = self._quick[-1][1] - self._rest_g
         long_enough = time_s - self._runs_since_s > 0.5 and gained_g > 1.5
-        if self._began is None and like_water and long_enough:
+        if self._began is None and like_water and long_enough and not self._jumped:
             self._began = self._runs_since_s - QUICK_S / 2
             return [Change("pour-began", self._began)]
         return self._bounded()
 
-    def _rests(self, time_s: float, weight_g: float) -> list[Change]:
+    def _rests(self, time_s: float, slope_g_s: float) -> list[Change]:
         self._runs_since_s = None
+        self._jumped = False
         self.flow_g_s = 0.0
         if self._quiet_since_s is None:
             self._quiet_since_s = time_s
@@ -213,7 +224,8 @@ class LiveAnalysis:
             changes = self._read_again(time_s)
         else:
             changes = []
-        self._rest_g = weight_g
+        if abs(slope_g_s) < RESTS_G_S:
+            self._rest_g = self._quick_middle_g()
         self._forget(time_s)
         return changes
 

@@ -35,7 +35,7 @@ SOFT_START, SOFT_END = 0.28, 0.17
 best by a straight ramp of ``2 R / pi`` about the same middle. So its first water is 0.28 straight ramps
 earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17 ramps later."""
 SOFTEST_S = 1.5
-"""What takes longer is no hand's tipping: an espresso builds up, and its first drops are seen or not."""
+"""What takes longer is no hand's tipping."""
 FITS_WELL = 4.0
 THIN_LEFT = 0.5
 WAVERS_PER_S = 0.2
@@ -83,7 +83,8 @@ def know_start(
     :param with_course: say how the flow goes around the edge, too
     """
     time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, _shape_g(edge, START_SHAPE_S))
-    grid = _THIN_STARTS if edge.flow_g_s < THIN_FLOW_G_S else _POUR_STARTS
+    thin = edge.flow_g_s < THIN_FLOW_G_S
+    grid = _THIN_STARTS if thin else _POUR_STARTS
     at_s = _times(edge, grid, -grid.back, grid.ahead + grid.ramps[-1])
     since = time_s - at_s[:, None]
     square, begun = shown_both(since, response)
@@ -102,7 +103,9 @@ def know_start(
         return None
     choice = Choice(score, fits)
     straight_s = choice.of(full)
-    known = choice.known(straight_s, straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S)))
+    # An espresso builds up by itself: no hand tips it, softly or not.
+    soft_s = straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S))
+    known = choice.known(straight_s) if thin else choice.known(straight_s, soft_s)
     if not with_course:
         return known
     from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s

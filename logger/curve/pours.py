@@ -180,7 +180,7 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
         curve,
         (
             max(min(middle, earliest_s - 1.5), earliest_s - 3.0, min(start.time_s, middle)),
-            min(reaches_s + 4.0, quiet_after),
+            min(curve.seen_until_s(reaches_s, reaches_s + 4.0), quiet_after),
         ),
         # A recording that was cut off in a pour knows nothing of what came after.
         (earliest_s - 2.0, min(reaches_s + (1.0 if flow > THIN_FLOW_G_S else 2.0), float(time[-1]))),

@@ -10,6 +10,9 @@ from logger.curve.brew import Floats
 from logger.curve.runs import Flags
 from logger.curve.shapes import Response
 
+ENOUGH_SEEN_S, SEEN_AGAIN_S = 0.6, 1.5
+"""So long a level shows at the least, beside an end; and after what hid it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -33,6 +36,20 @@ class Curve:
         span_s = max(float(self.time_s[-1] - self.time_s[0]), 1e-9)
         each = max(self.step_s * self.time_s.size / span_s, 1.0)
         return self.noise_g / float(np.sqrt(each))
+
+    def seen_until_s(self, end_s: float, until_s: float) -> float:
+        """Look on, where hardly anything was seen between an end and the time until which one would look.
+
+        A vessel's step or a knock right after a pour hides the level after it.
+        """
+        first, last = np.searchsorted(self.time_s, [end_s, until_s])
+        seen = np.flatnonzero(~self.replaced[first:last])
+        if last == self.time_s.size or not self.replaced[last - 1]:
+            return until_s
+        if seen.size and self.time_s[first + seen[-1]] > end_s + ENOUGH_SEEN_S:
+            return until_s
+        again = np.flatnonzero(~self.replaced[last:])
+        return float(self.time_s[last + again[0]]) + SEEN_AGAIN_S if again.size else until_s
 
     @property
     def gaps_s(self) -> list[tuple[float, float]]:

@@ -6,21 +6,11 @@ from dataclasses import dataclass
 
 from logger.curve import Change, LiveAnalysis
 from logger.curve.live import QUICK_S
-from logger.curve.steps import FASTEST_POUR_G_S
 from logger.guide.stream import HAND_S, MACHINE_S, Stream
 from logger.target import Target
 
 RESTS_AFTER_S = 0.4
 """A stream that is quiet for so long has ended, though the pour has still to be read."""
-
-SETTLES_S = 1.5
-"""Within so long a vessel may come to its weight, and a stream to its flow."""
-
-RESTING_G_S = 0.15
-"""A display that moves less has come to rest: the first drops of an espresso are no more."""
-
-SLOWLY_G = 3.0
-"""Before a stream is seen, no more can have come; what is more was a vessel or a tare."""
 
 _UNKNOWN_S = LiveAnalysis().lag_s
 """What the live analysis assumes of a scale that has not shown its lag yet."""
@@ -67,9 +57,9 @@ class Track:
         """Pours and events."""
         self._stream = Stream(MACHINE_S if target and target.shot else HAND_S)
         self._known_lag_s = lag_s
-        self._offset_g = self._rested_g = self._level_g = 0.0
-        self._ran_s = self._began_s = float("-inf")
-        self._runs = self._is_vessel = False
+        self._offset_g = self._rested_g = 0.0
+        self._ran_s = float("-inf")
+        self._runs = False
         self._streams = 0
 
     @property
@@ -85,15 +75,12 @@ class Track:
         if live.pouring:
             # What the display shows of this brew: tares and vessels taken out, nothing added yet.
             late_s = live.lag_s - 0.5 * QUICK_S
-            self._offset_g = self._finer(live.poured_g - live.flow_g_s * late_s - weight_g)
+            self._offset_g = live.poured_g - live.flow_g_s * late_s - weight_g
             if live.flow_g_s > 0.0 or any(change.kind == "pour-began" for change in news):
                 self._ran_s = time_s
-            self._is_vessel = self._is_vessel or self._came_at_once(time_s)
         else:
-            self._rested_g, self._began_s, self._is_vessel = live.poured_g, time_s, False
-            if abs(self._stream.flow_g_s) < RESTING_G_S:
-                self._level_g = self._stream.middle_g
-        runs = live.pouring and not self._is_vessel and time_s - self._ran_s <= RESTS_AFTER_S
+            self._rested_g = live.poured_g
+        runs = live.pouring and time_s - self._ran_s <= RESTS_AFTER_S
         self._streams += runs and not self._runs
         self._runs = runs
         return news
@@ -101,7 +88,7 @@ class Track:
     def now(self, time_s: float) -> Now | None:
         """Say how things stand; None before the first water."""
         start_s = self.live.start_s
-        if start_s is None or (self._is_vessel and not self.live.pours):
+        if start_s is None:
             return None
         flow_g_s = max(self._stream.flow_g_s, 0.0) if self._runs else 0.0
         poured_g = self.live.poured_g
@@ -109,16 +96,3 @@ class Track:
             poured_g = self._stream.weight_g(time_s) + self._offset_g + flow_g_s * self.lag_s
         clock_s = max(time_s - start_s, 0.0)
         return Now(time_s, clock_s, self._runs, poured_g, flow_g_s, self.lag_s, self._streams, self._rested_g)
-
-    def _finer(self, offset_g: float) -> float:
-        """What lies between the display and the water so far, from the last level that did not rise at all.
-
-        The live analysis counts as rest what rises slowly, and so the first of a stream that comes up slowly.
-        """
-        finer_g = self._rested_g - self._level_g
-        return finer_g if abs(finer_g - offset_g) <= SLOWLY_G else offset_g
-
-    def _came_at_once(self, time_s: float) -> bool:
-        """What came faster than any kettle pours is a vessel that the scale still settles on, no stream."""
-        most_g = FASTEST_POUR_G_S * (time_s - self._began_s + SETTLES_S)
-        return self.live.poured_g - self._rested_g > most_g

@@ -133,6 +133,26 @@ def test_the_shot_is_followed() -> None:
     assert pour.poured_g == pytest.approx(brew.truth.total_g, abs=0.5)
 
 
+def test_the_first_of_a_stream_that_builds_up_slowly_counts() -> None:
+    """Over 5 s from 0.1 to 2 g/s: the first 1.5 g come too slowly to be told from rest by their slope alone."""
+    time_s = np.arange(0.0, 20.0, 0.1)
+    flow_g_s = 0.1 + np.clip((time_s - 6.0) / 5.0, 0.0, 1.0) * 1.9
+    weight_g = np.round(np.cumsum(np.where(time_s > 6.0, flow_g_s, 0.0)) * 0.1, 1)
+    live = LiveAnalysis()
+    followed(live, time_s, weight_g)
+    assert live.pouring
+    assert live.poured_g == pytest.approx(weight_g[-1] + 2.0 * 0.3, abs=0.3)
+
+
+@pytest.mark.parametrize("vessel_g", [40.0, 250.0])
+@pytest.mark.parametrize("lag_s", [0.3, 0.8])
+def test_a_vessel_that_a_slow_scale_settles_on_is_no_stream(vessel_g: float, lag_s: float) -> None:
+    time_s = np.arange(0.0, 20.0, 0.1)
+    weight_g = vessel_g * (1.0 - np.exp(-np.maximum(time_s - 5.0, 0.0) / lag_s))
+    said = followed(LiveAnalysis(), time_s, np.round(weight_g, 1))
+    assert [change.kind for _, change in said] == ["event"]
+
+
 def test_a_brew_cut_off_in_a_pour_is_finished_with_what_there_is() -> None:
     time_s, weight_g, truth = staged(THREE_POURS)
     until = time_s < truth.pours[1].start_s + 8.0
