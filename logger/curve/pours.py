@@ -28,6 +28,8 @@ SHORTEST_THIN_PAUSE_S = 2.0
 THIN_FLOW_G_S = 3.0
 """Below that it flows like an espresso, which drips, builds up and fades over seconds."""
 TRIED_EVERY_S = 0.1
+UNSEEN_S = 1.0
+"""In so long a stretch that was not measured an edge may lie hidden."""
 
 SLOW_RAMPS_S = np.array([3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
@@ -167,10 +169,11 @@ def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Ris
     leaves_s = _leaves_level_s(curve, first, last)
     # The curve leaves its level after the first water, unless that comes in drops.
     latest_s = leaves_s + (0.6 if flow > THIN_FLOW_G_S else 2.0)
+    seen_s = _unseen_until_s(curve, leaves_s)
     start = _edge(
         curve,
-        (max(quiet_before, leaves_s - 3.0), min(leaves_s + reach, max(middle, leaves_s + 1.5))),
-        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), latest_s),
+        (max(quiet_before, leaves_s - 3.0), min(seen_s + reach, max(middle, seen_s + 1.5))),
+        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), max(latest_s, seen_s)),
         ramps,
         is_start=True,
     )
@@ -214,9 +217,22 @@ def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
     measured = curve.time_s[~curve.replaced]
     since, until = np.searchsorted(measured, [max(at_s - 9.0, start_s), at_s + 0.5])
     measured = measured[since : until + 1]
-    if measured.size < 2 or np.diff(measured).max() < 1.0:
+    if measured.size < 2 or np.diff(measured).max() < UNSEEN_S:
         return at_s
     return float(measured[int(np.argmax(np.diff(measured)))])
+
+
+def _unseen_until_s(curve: Curve, at_s: float) -> float:
+    """Until when stirring lasts around a time; that time itself where there is none.
+
+    Stirring may last until the next pour runs, whose start then lies hidden in it.
+    """
+    measured = curve.time_s[~curve.replaced]
+    place = int(np.searchsorted(measured, at_s))
+    if not 0 < place < measured.size or measured[place] - measured[place - 1] < UNSEEN_S:
+        return at_s
+    hidden = curve.replaced & (curve.time_s > measured[place - 1]) & (curve.time_s < measured[place])
+    return float(measured[place]) if hidden.any() else at_s
 
 
 def _edge(

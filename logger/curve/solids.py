@@ -59,7 +59,7 @@ def told_apart(
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not _dosed_and_tared(solids, events, rise)
         if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(
-            curve, rise, before_water, alike
+            curve, rise, events, before_water, alike
         ):
             kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
@@ -138,14 +138,25 @@ def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     )
 
 
-def _came_at_once(curve: Curve, rise: Rise, before_water: bool, alike: bool) -> bool:
+def _is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
+    within_s = _TARE_WITHIN_S[-1][0]
+    return any(
+        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= within_s for event in events
+    )
+
+
+def _came_at_once(
+    curve: Curve, rise: Rise, events: tuple[Event, ...], before_water: bool, alike: bool
+) -> bool:
     """Whether portions that arrive at once explain the rise better than water that flows.
 
     :param alike: whether there are pours of its size already, so that it is one more of them, most likely
     """
     if rise.lasts_s < (AT_ONCE_AT_FIRST_S if before_water else AT_ONCE_S):
         return True
-    if rise.lasts_s > (LONGEST_DOSING_S if before_water else 3.0) or rise.gained_g > LARGEST_SOLID_G:
+    # Nothing but coffee arrives in portions over seconds: no more than a dose, or tared away with a vessel.
+    doses = before_water and (rise.gained_g <= LARGEST_DOSE_G or _is_tared_soon(rise, events))
+    if rise.lasts_s > (LONGEST_DOSING_S if doses else 3.0) or rise.gained_g > LARGEST_SOLID_G:
         return False
     reach_s = 1.0 + 2.0 * curve.response.delay_s
     near = (curve.time_s > rise.start.time_s - 1.0) & (curve.time_s < rise.end.time_s + reach_s)
