@@ -161,23 +161,32 @@ def _by_edges(curve: Curve, rises: tuple[Rise, ...]) -> tuple[Curve, tuple[Rise,
     telling = sorted(np.argsort(gained_g)[-MOST_TELLING:].tolist())
     spans = [spans[number] for number in telling]
     usual = fit_rises(curve, spans)
-    if not _telling_edges(curve, usual):
+    tells = 0.5 * EDGE_TELLS * len(_telling_edges(curve, usual))
+    if not tells:
         return curve, rises, None
-    possible, likely = [], []
+    likely: dict[Response, float] = {}
     for response in (curve.response, *RESPONSES):
         other = replace(curve, response=response)
         found = usual if response == curve.response else fit_rises(other, spans)
         if len(found) == len(usual) and (edges := _telling_edges(other, found)):
-            off = np.log(response.delay_s / TYPICAL_LAG_S) / LAGS_DIFFER
-            possible.append(response)
-            likely.append(-0.5 * EDGE_TELLS * len(edges) * _misfit(other, edges) - 0.5 * off**2)
-    chance = np.exp(np.array(likely) - max(likely))
+            off = float(np.log(response.delay_s / TYPICAL_LAG_S)) / LAGS_DIFFER
+            likely[response] = -tells * _misfit(other, edges) - 0.5 * off**2
+    response, sd_s = _mean_of(likely)
+    best = replace(curve, response=response)
+    return best, find_rises(best), sd_s
+
+
+def _mean_of(likely: dict[Response, float]) -> tuple[Response, float]:
+    """Give the mean lag and its standard deviation, with the likelier order.
+
+    :param likely: logarithm of how likely each is
+    """
+    chance = np.exp(np.array(list(likely.values())) - max(likely.values()))
     chance /= chance.sum()
-    delays_s = np.array([response.delay_s for response in possible])
+    delays_s = np.array([response.delay_s for response in likely])
     delay_s = float(chance @ delays_s)
-    order = 1 + int(chance @ [response.order > 1 for response in possible] > 0.5)
-    best = replace(curve, response=Response(delay_s / order, order))
-    return best, find_rises(best), float(np.sqrt(chance @ (delays_s - delay_s) ** 2))
+    order = 1 + int(chance @ [response.order > 1 for response in likely] > 0.5)
+    return Response(delay_s / order, order), float(np.sqrt(chance @ (delays_s - delay_s) ** 2))
 
 
 def _telling_edges(curve: Curve, rises: tuple[Rise, ...]) -> list[Edge]:
@@ -185,7 +194,8 @@ def _telling_edges(curve: Curve, rises: tuple[Rise, ...]) -> list[Edge]:
     poured = (rise for rise in rises if rise.lasts_s > 3.0 and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s)
     # Where the readings begin or end in a pour, there is no edge.
     first_s, last_s = curve.time_s[0] + UNSEEN_S, curve.time_s[-1] - UNSEEN_S
-    return [edge for rise in poured for edge in (rise.start, rise.end) if first_s < edge.time_s < last_s]
+    edges = [edge for rise in poured for edge in (rise.start, rise.end) if np.isfinite(edge.misfit_g2)]
+    return [edge for edge in edges if first_s < edge.time_s < last_s]
 
 
 def _misfit(curve: Curve, edges: list[Edge]) -> float:
