@@ -9,7 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from docs.end_bound import fading_end_bound_s, fading_end_g
+from docs.end_bound import (
+    UNKNOWN_LAG_SD_S,
+    fading_end_bound_s,
+    fading_end_g,
+    shot_end_bound_s,
+    shot_end_g,
+)
 from logger.curve.edges import fit_edge
 from logger.curve.posterior import ENDS_AT_G_S, know_end
 from logger.curve.shapes import Response
@@ -49,3 +55,27 @@ def test_the_bound_grows_with_the_noise_and_shrinks_with_the_drip() -> None:
 
 def test_two_lags_in_a_row_hide_a_drip_better_than_one() -> None:
     assert fading_end_bound_s(0.1, Response(0.45, 2)) > fading_end_bound_s(0.1, Response(0.45))
+
+
+def test_an_unknown_lag_hides_the_end_of_an_espresso() -> None:
+    """The lag rounds the same bend as the fade does, and nothing tells one from the other."""
+    known, unknown = (shot_end_bound_s(0.03, Response(0.45), sd_s) for sd_s in (0.0, UNKNOWN_LAG_SD_S))
+    assert known == pytest.approx(0.03, abs=0.01)
+    assert unknown > 5.0 * known
+
+
+@pytest.mark.parametrize(("noise_g", "response"), CASES)
+def test_the_end_of_an_espresso_is_read_within_twice_the_bound(noise_g: float, response: Response) -> None:
+    """The bound knows in what way it fades; what is read has to find out. Root mean square of 40 seeds."""
+    time_s, ends_s = np.arange(0.0, 12.0, 0.1), 5.03 + 0.8 * np.log(2.0 / ENDS_AT_G_S)
+    parts = np.array([36.0, 2.0, 0.0, 5.03, 0.8, response.delay_s])
+    off_s = []
+    for seed in range(40):
+        noise = np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
+        weight_g = shot_end_g(time_s, parts, response.order) + noise
+        edge = fit_edge(time_s, weight_g, np.arange(4.0, 9.05, 0.1), response, is_start=False)
+        known = know_end(time_s, weight_g, edge, response, noise_g)
+        assert known is not None
+        off_s.append(known.time_s - ends_s)
+    rms_s, bound_s = float(np.sqrt(np.mean(np.square(off_s)))), shot_end_bound_s(noise_g, response)
+    assert rms_s < max(2.0 * bound_s, 0.15)

@@ -134,7 +134,7 @@ def test_the_shot_is_followed() -> None:
 
 
 def test_the_first_of_a_stream_that_builds_up_slowly_counts() -> None:
-    """Over 5 s from 0.1 to 2 g/s: the first 1.5 g come too slowly to be told from rest by their slope alone."""
+    """Over 5 s from 0.1 to 2 g/s: the first 1.5 g come so slowly that their slope alone looks like rest."""
     time_s = np.arange(0.0, 20.0, 0.1)
     flow_g_s = 0.1 + np.clip((time_s - 6.0) / 5.0, 0.0, 1.0) * 1.9
     weight_g = np.round(np.cumsum(np.where(time_s > 6.0, flow_g_s, 0.0)) * 0.1, 1)
