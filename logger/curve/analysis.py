@@ -8,6 +8,7 @@ from logger.curve.brew import METHODS, Analysis, Floats, Method
 from logger.curve.course import flow_courses
 from logger.curve.drift import drifts_of, rests_of
 from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
+from logger.curve.median import median
 from logger.curve.method import find_method
 from logger.curve.shapes import Response
 from logger.curve.timebase import Samples, checked, samples_from
@@ -100,7 +101,7 @@ def _level_before(weight: Floats, read: Read) -> float:
     if not read.pours:
         return 0.0
     before = read.curve.grid_s < read.pours[0].start_s
-    return float(np.median(weight[before][-10:])) if before.any() else float(weight[0])
+    return median(weight[before][-10:]) if before.any() else float(weight[0])
 
 
 def _empty(response_s: float | None) -> Analysis:

@@ -45,17 +45,19 @@ class Choice:
 
     def __init__(self, score: Floats, fits: Fits) -> None:
         chance = np.exp(score - score.max()).ravel()
-        places = np.flatnonzero(chance > _UNLIKELY)
-        self._chance = chance[places] / chance[places].sum()
-        self._places = np.unravel_index(places, score.shape)
+        self._shape, self._flat = score.shape, np.flatnonzero(chance > _UNLIKELY)
+        self._chance = chance[self._flat] / chance[self._flat].sum()
+        self._places = np.unravel_index(self._flat, score.shape)
         self._fits = fits
 
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""
-        missing = len(self._places) - values.ndim
-        sizes = (1,) * missing + values.shape
+        if values.shape == self._shape:
+            return np.asarray(values.ravel()[self._flat])
+        sizes = (1,) * (len(self._shape) - values.ndim) + values.shape
         wanted = tuple(place if size > 1 else 0 for place, size in zip(self._places, sizes, strict=True))
-        return np.asarray(np.broadcast_to(values.reshape(sizes)[wanted], self._chance.shape))
+        found = np.asarray(values.reshape(sizes)[wanted])
+        return found if found.shape else np.full(self._chance.shape, found)
 
     def known(self, *at_s: Floats) -> Known:
         """Sum up when the edge is, and the level beside it.

@@ -12,6 +12,7 @@ import numpy as np
 
 from logger.curve.brew import Event, Floats
 from logger.curve.certainty import COARSE
+from logger.curve.median import median
 from logger.curve.water import Read
 
 LEAST_DRIFT_G = 0.4
@@ -79,4 +80,4 @@ def _rest(read: Read, start_s: float, end_s: float, change_g: float, sds_g: tupl
 
 def _level_g(grid_s: Floats, grid_g: Floats, from_s: float, to_s: float | None = None) -> float:
     near = (grid_s >= from_s) & (grid_s <= (from_s + LEVEL_OVER_S if to_s is None else to_s))
-    return float(np.median(grid_g[near])) if near.any() else float(np.interp(from_s, grid_s, grid_g))
+    return median(grid_g[near]) if near.any() else float(np.interp(from_s, grid_s, grid_g))

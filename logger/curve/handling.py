@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Event
+from logger.curve.median import median
 from logger.curve.steps import Move, event_of
 from logger.curve.timebase import Grid
 
@@ -61,8 +62,8 @@ def _whole(run: list[Move], grid: Grid) -> Move:
     start_s, end_s = run[0].start_s, run[-1].end_s
     first, last = (int(at) for at in np.searchsorted(grid.time_s, [start_s, end_s]))
     near = max(round(LEVEL_OVER_S / grid.step_s), 1)
-    before_g = float(np.median(grid.weight_g[max(first - near, 0) : max(first, 1)]))
+    before_g = median(grid.weight_g[max(first - near, 0) : max(first, 1)])
     last = min(last, grid.time_s.size - 1)
     away_g = grid.weight_g[first : last + 1] - before_g
-    change_g = float(np.median(grid.weight_g[last : last + near])) - before_g
+    change_g = median(grid.weight_g[last : last + near]) - before_g
     return Move(start_s, end_s, change_g, float(away_g[np.argmax(np.abs(away_g))]))

@@ -6,6 +6,7 @@ import numpy as np
 
 from logger.curve.brew import Floats
 from logger.curve.edges import thinned
+from logger.curve.median import median
 from logger.curve.shapes import Response
 from logger.curve.steps import Move
 from logger.curve.timebase import Samples
@@ -67,7 +68,7 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     time, weight = thinned(time_s[around], weight_g[around], _MOST_SAMPLES)
     if time.size < 6:
         return None
-    level = float(np.median(weight_g[time_s <= move.start_s][-5:]))
+    level = median(weight_g[time_s <= move.start_s][-5:])
     missing = 1.0 - (weight - level) / move.change_g
     shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
     return np.stack([_of_order(time, missing, shown_s, order) for order in _ORDERS])

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.median import median
 from logger.curve.runs import Flags, runs_of
 from logger.curve.timebase import Grid, Samples
 
@@ -144,7 +145,7 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         within = (time_s > move.start_s) & (time_s < move.end_s)
         replaced |= within
         before = weight[time_s <= move.start_s]
-        level = float(np.median(before[-5:])) if before.size else 0.0
+        level = median(before[-5:]) if before.size else 0.0
         if move.returns:
             after = weight[time_s >= move.end_s]
             ends = [level, after[0] if after.size else level]
@@ -172,8 +173,8 @@ def _level_before(weight: Floats, at: int) -> float:
     last = weight[max(at - 4, 0) : at + 1]
     if last.size < 3:
         return float(last[-1])
-    rise = float(np.median(np.diff(last)))
-    return float(np.median(last + rise * np.arange(last.size)[::-1])) + rise
+    rise = median(np.diff(last))
+    return median(last + rise * np.arange(last.size)[::-1]) + rise
 
 
 def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int, int]]:
@@ -229,8 +230,8 @@ def _apart(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
 def _move(grid: Grid, first: int, last: int) -> Move:
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
-    before = float(np.median(weight[max(first - near + 1, 0) : first + 1]))
-    after = float(np.median(weight[last : last + near]))
+    before = median(weight[max(first - near + 1, 0) : first + 1])
+    after = median(weight[last : last + near])
     away = weight[first : last + 1] - before
     reach = float(away[np.argmax(np.abs(away))])
     start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
@@ -258,5 +259,5 @@ def _flow_near(grid: Grid, first: int, last: int) -> float:
     """The flow of water between two indices; 0 where none is seen."""
     weight = grid.weight_g[max(first, 0) : last + 1]
     rises = np.diff(weight) / grid.step_s
-    flow = float(max(np.median(rises), np.mean(rises))) if rises.size else 0.0
+    flow = float(max(median(rises), rises.sum() / rises.size)) if rises.size else 0.0
     return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0

