@@ -56,6 +56,9 @@ def _leaves(value: Any) -> Iterator[float | str]:
             yield key
             if key != "curves":  # of so many points one would always fit
                 yield from _leaves(one)
+            if "_between_" in key and one is not None:  # shown as give or take
+                was = value[key.replace("_between_", "_")]
+                yield max(one[1] - was, was - one[0])
     elif isinstance(value, list):
         yield float(len(value))  # "9 brews", "1 round"
         for place, one in enumerate(value, 1):
