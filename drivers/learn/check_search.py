@@ -23,6 +23,9 @@ _SHARE = 0.88
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
 
+_SAME = 0.9
+"""Of the frames: two bytes that are the same in so many are copies of each other."""
+
 _SAMPLE, _PAIRS = 300, 28
 
 
@@ -48,7 +51,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
                 found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if busy[one.start : one.stop].sum() >= 2 or _is_usual(one, sample.shape[1])]
+    found = [one for one in found if _mixed(one, sample, busy) >= 2 or _is_usual(one, sample.shape[1])]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
@@ -62,6 +65,22 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             one.stop - one.start,
         ),
     )
+
+
+def _mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> int:
+    """Give how many bytes that change are in a check: in an exclusive or, two that are the same are none."""
+    places = [place for place in range(check.start, check.stop) if busy[place]]
+    if check.kind != "xor8":
+        return len(places)
+    left: list[int] = []
+    for place in places:
+        same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
+        if same:
+            left.remove(same[0])
+        else:
+            left.append(place)
+    written = sample[:, check.at]
+    return 0 if any((sample[:, one] == written).mean() > _SAME for one in left) else len(left)
 
 
 def _is_usual(check: Check, length: int) -> bool:

@@ -14,13 +14,14 @@ from drivers.learn.copies import agree, without_laggards
 from drivers.learn.decimals import are_sizes_told, with_decimals
 from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind, beginning
+from drivers.learn.neighbours import above
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
-_SELECTED_COST = 0.6
+_SELECTED_COST, _OWN_COST = 0.6, 2.0
 _SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
 _FINE, _FINE_ENOUGH = 0.03, 0.12
 RIVAL = 3.0
@@ -48,6 +49,7 @@ def total_cost(one: Fit) -> float:
     cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
     near = range(number.offset - 1, number.end)  # what stands there tells no kinds apart
     cost += 0.5 * any(place in near for place, _ in one.kind.selectors)
+    cost += _OWN_COST * _is_picked_by_itself(one)
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
@@ -70,6 +72,12 @@ def total_cost(one: Fit) -> float:
         cost += 1.0
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def _is_picked_by_itself(one: Fit) -> bool:
+    """Say whether packets were picked out by a byte that may be the number's own upper one."""
+    places = {*above(one.number, one.kind.length), *one.number.covers}
+    return any(place in places and value in (0, 0xFF) for place, value in one.kind.selectors)
 
 
 def _are_digits(one: Fit) -> bool:
@@ -217,13 +225,30 @@ def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 
 
 def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
-    """Give what it costs a fit to explain fewer packets than another one of the same stream."""
+    """Give what it costs a fit to explain less than another one of the same stream.
+
+    Of frames cut out of a stream, short ones that leave much of it out may be many: there bytes count, and
+    how many frames there are only where those are the same.
+    """
+    widest: dict[int, int] = {}
     most: dict[int, int] = {}
     for one in fits:
-        most[one.kind.stream] = max(most.get(one.kind.stream, 0), len(one.kind.frames))
-    return lambda one: (
-        (15.0 if one.kind.is_cut else 5.0) * math.log(most[one.kind.stream] / len(one.kind.frames))
-    )
+        stream = one.kind.stream
+        widest[stream] = max(widest.get(stream, 0), _bytes_in(one.kind))
+        most[stream] = max(most.get(stream, 0), len(one.kind.frames))
+
+    def cost(one: Fit) -> float:
+        missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
+        fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
+        return 15.0 * missing + 2.0 * fewer if one.kind.is_cut else 5.0 * missing
+
+    return cost
+
+
+def _bytes_in(kind: Kind) -> int:
+    """Give how much of a stream a kind explains: bytes of frames, else how many packets or lines."""
+    is_frame = kind.is_cut and not kind.terminator and kind.make is None
+    return len(kind.frames) * (kind.length if is_frame else 1)
 
 
 def _with_step(one: Fit, among: Sequence[Fit]) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit, in_place
-from drivers.learn.signs import beside
+from drivers.learn.neighbours import beside
 
 _ROUGH, _SMOOTHER, _MUCH_SMOOTHER = 1.15, 0.9, 0.6
 _LARGE = 300.0

@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice
+from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.fitting import Fit
 from drivers.learn.proving import Proof
@@ -31,8 +31,16 @@ _HEAVY = {"weight": 700.0, "temperature": 100.0}
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
 
+_FEWEST_BELOW = 5
+"""Undamaged packets below zero that show a sign."""
+
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
+
+_HALVED = tuple(1 << power for power in range(1, 17))
+"""Denominators of scales by which a number without its lowest byte counts as roundly."""
+
+_MANY_DIGITS = 6
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
@@ -105,17 +113,18 @@ def _doubts(
     if one.step > 0.12 and finer:
         doubts.append("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
     doubts += _width_doubts(capture, one, taken)
-    if (most := _most_frames(choice)) and proof.readings < _LEAST_OF_FRAMES * most:
-        doubts.append(f"Only {proof.readings} of {most} frames begin as it was found.")
+    if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
+        doubts.append(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
     if _is_lowest_byte_still(one):
         doubts.append("The lowest byte of the number hardly ever changes: it may be another one.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
-    if is_sign_weak(one, loads):
+    seen = one if clean is None else clean
+    if is_sign_weak(seen, loads, *([] if clean is None else [_FEWEST_BELOW])):
         doubts.append("It is not clear which byte is the sign; a load below zero would tell.")
     if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
         doubts.append("A byte beside the number may be its sign; a load below zero would tell.")
-    if are_decimals_open(one, loads, capture.quantity) or is_count_constant(one, loads):
+    if are_decimals_open(seen, loads, capture.quantity) or is_count_constant(seen, loads):
         doubts.append("A byte beside the number may count its decimals; loads of other sizes would tell.")
     if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
         doubts.append(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
@@ -133,11 +142,24 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     number, frames = one.number, one.kind.frames
     if number.encoding not in ("integer", "bcd") or number.width < 2:
         return False
+    if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
+        return False  # that the whole counts roundly tells that it belongs to it
     place = number.end - 1 if number.order == "big" else number.offset
     above = place - 1 if number.order == "big" else place + 1
     usual = np.bincount(frames[:, place]).max() / frames.shape[0]
     moving = np.bincount(frames[:, above]).max() / frames.shape[0]
+    if number.encoding == "bcd" and _is_busy_between(one, place):
+        return False
     return bool(usual > _STILL and moving < 0.8)
+
+
+def _is_busy_between(one: Fit, place: int) -> bool:
+    """Say whether a byte is many things while the load moves, as the digits of a weight are."""
+    at_rest = np.zeros(len(one.kind.frames), dtype=bool)
+    at_rest[np.concatenate(one.kind.settled)] = True
+    between = one.kind.frames[kind_rows(one.kind, one) & ~at_rest, place]
+    kinds, counts = np.unique(between, return_counts=True)
+    return bool(kinds.size >= _MANY_DIGITS and (counts < 3).sum() >= _MANY_DIGITS - 2)
 
 
 def _error_at_most(one: Fit, capture: Capture) -> float:
@@ -147,13 +169,13 @@ def _error_at_most(one: Fit, capture: Capture) -> float:
 
 
 def _most_frames(choice: Choice) -> int:
-    """Give how many frames of the same length there are where they are cut elsewhere; 0 for packets."""
+    """Give how many frames of the same length hold a load where they are cut elsewhere; 0 for packets."""
     best = choice.best
     if best is None or not best.kind.is_cut:
         return 0
     return max(
         (
-            len(one.kind.frames)
+            int(kind_rows(one.kind, one)[np.concatenate(one.kind.settled)].sum())
             for one, _ in choice.copies
             if (one.kind.stream, one.kind.length) == (best.kind.stream, best.kind.length) and one.inside > 0.9
         ),

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
-from drivers.learn.fitting import Fit
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.framing import ByteStream
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.neighbours import upper_places
 from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
-_WIDEST = 4
-"""Bytes of an integer, at most."""
 _LONGEST_HEADER = 6
+_LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
+_FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
+"""Packets of another kind: how many, and their share where damaged ones are known and where they are not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +59,52 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
         # A frame that ends with a header-like byte needs no second mark beside its own.
         return Outside(header, kind.length, b"", check)
     return Outside(_packet_header(kind, good, fixed, others, one), kind.length, b"", check)
+
+
+def picked_out(
+    one: Fit, outside: Outside, joined: ByteStream | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit:
+    """Leave out packets of another kind, which do not hold the load and which one of the first bytes tells.
+
+    :param joined: the stream, for frames that were cut out of one
+    """
+    kind, check = one.kind, outside.check
+    every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
+    at_rest = np.concatenate(every.settled)
+    frames, weighs = every.frames[at_rest], kind_rows(every, one)[at_rest]
+    if check is not None:
+        whole = check.holds(frames)
+        frames, weighs = frames[whole], weighs[whole]
+    least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * len(frames))
+    if (~weighs).sum() < least:
+        return one
+    taken = places_of(one) | upper_places(one.number, kind.length) | (check.places if check else frozenset())
+    for place, value in enumerate(fixed_bytes(frames[weighs], _USUAL)[:_LAST_TELLING]):
+        if value is None or place in taken:
+            continue
+        others = frames[:, place] != value
+        if others.sum() < least or weighs[others].mean() > _ALIKE:
+            continue
+        rows = kind.frames[:, place] == value
+        seen = replace(
+            kind, time_s=kind.time_s[rows], frames=kind.frames[rows],
+            selectors=(*kind.selectors, (place, value)), part_of=kind.whole,
+        ).seen_with(loads)  # fmt: skip
+        return (fit(seen, one.number, loads, quantity) if seen is not None else None) or one
+    return one
+
+
+def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
+    """Give all frames of a stream that a description would read, whatever is in them."""
+    data, length = joined.data, outside.length
+    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(outside.header):
+        if byte is not None:
+            begins &= data[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    frames = np.asarray(data[at[:, None] + np.arange(length)])
+    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1])
+    return every.seen_with(loads) or kind
 
 
 def likelihood_of(outside: Outside) -> float:
@@ -92,17 +145,6 @@ def places_of(one: Fit) -> frozenset[int]:
     return frozenset(places)
 
 
-def _upper_places(one: Fit) -> frozenset[int]:
-    """Give the places above an integer that no load has needed: below zero they are filled with ones."""
-    number = one.number
-    if number.encoding != "integer" or number.mask:
-        return frozenset()
-    room = range(_WIDEST - number.width)
-    if number.order == "big":
-        return frozenset(number.offset - 1 - each for each in room)
-    return frozenset(number.end + each for each in room)
-
-
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     tail = fixed[-2:]
     if tail == [0x0D, 0x0A]:
@@ -114,7 +156,7 @@ def _packet_header(
     kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
 ) -> Header:
     """Give the bytes that tell these packets from others of their length; none where there are no others."""
-    upper = _upper_places(one)
+    upper = upper_places(one.number, kind.length)
     header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
     header = header or dict(kind.selectors)
     if others is not None and len(others):
@@ -132,6 +174,16 @@ def _packet_header(
     return tuple(header.get(place) for place in range(max(header) + 1))
 
 
+def _without_upper_bytes(run: list[int], fixed: list[int | None]) -> list[int]:
+    """Leave out what may be the upper bytes of a field that has not gone that far yet."""
+    kept = list(run)
+    if len(kept) < len(fixed) and fixed[len(kept)] is None and len(kept) > 2 and not is_header_like(kept[-1]):
+        kept.pop()
+    while len(kept) > 1 and kept[-1] in (0x00, 0xFF):
+        kept.pop()
+    return kept
+
+
 def _stream_header(
     kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, has_check: bool, one: Fit
 ) -> Header:
@@ -142,6 +194,8 @@ def _stream_header(
         if value is None or place in places_of(one):
             break
         run.append(value)
+    if has_check:
+        run = _without_upper_bytes(run, fixed)
     selected = dict(kind.selectors)
     if not run:
         return tuple(selected.get(place) for place in range(max(selected) + 1)) if selected else ()

@@ -94,7 +94,9 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
         return
     bursts = burst_starts(stream.time_s)
     first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
+    is_alone = first is not None and _is_alone(first)
     best: dict[tuple[int, int], Places] = {}
+    sure = set[tuple[int, int]]()
     for landmark in ([first] if first else []) + _landmarks(data):
         for length in landmark.lengths:
             starts = chained(landmark.places, length, data.size)
@@ -106,14 +108,15 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
                 at = at[(at >= 0) & (at + length <= data.size)]
                 if at.size < FEWEST:
                     continue
-                middle = int(at[len(at) // 2])
-                key = (length, middle % length if _is_only(starts, length) else middle)
-                if key not in best or best[key].size < at.size:
+                key = (length, _phase(at, length, data.size // 2))
+                if key not in best or (best[key].size < at.size and key not in sure):
                     best[key] = at
+                if landmark is first and is_alone:
+                    sure.add(key)
     ways = [(at, length) for (length, _), at in best.items()]
     places = (
         between_pauses(ways, bursts)
-        if first is None or not _is_alone(first)
+        if first is None or not is_alone
         else [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
     )
     whole = [
@@ -128,6 +131,12 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     )
     for place, kind in enumerate(found[:_MOST_WAYS]):
         yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
+
+
+def _phase(at: Places, length: int, middle: int) -> int:
+    """Give where frames begin in the middle of a stream: elsewhere, what was lost has shifted them."""
+    place = int(at[min(int(np.searchsorted(at, middle)), at.size - 1)])
+    return (place - middle) % length if place < middle + 2 * length else place
 
 
 def _is_alone(bursts: _Landmark) -> bool:
@@ -166,11 +175,6 @@ def _is_doubled(kind: Kind) -> bool:
         if begins_alike and alike >= 0.7 * len(both):
             return True
     return False
-
-
-def _is_only(starts: Places, length: int) -> bool:
-    """Say whether frames of this length follow each other without others between them."""
-    return bool((np.diff(starts) == length).mean() > 0.9)
 
 
 def best_cover(data: Frames) -> float:

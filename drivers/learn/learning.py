@@ -12,7 +12,7 @@ from drivers.learn.choosing import Choice, choose, kind_rows, settled
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
 from drivers.learn.kinds import beginning
 from drivers.learn.mistakes import mistyped
 from drivers.learn.numbers import Frames
@@ -136,19 +136,12 @@ def _nothing_follows(capture: Capture) -> str:
 def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
-    ways = _ways_to_cut(choice, capture)
-    outsides = [
-        outside_of(each, _others(each, stream, capture.loads), stream.joined.data if stream.joined else None)
-        for each in ways
-    ]
-    one, outside = max(zip(ways, outsides, strict=True), key=lambda pair: likelihood_of(pair[1]))
+    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     is_joined = capture.link == "ble" and stream.joined is not None
     signed = settle_sign_again(one, outside.check, capture.loads, capture.quantity)
     if signed.number != one.number:
-        one = signed
-        outside = outside_of(
-            one, _others(one, stream, capture.loads), stream.joined.data if stream.joined else None
-        )
+        one, outside = _with_outside(signed, stream, capture)
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
     except DescriptionError as error:
@@ -180,6 +173,16 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         outside=outside,
         proof=proof,
     )
+
+
+def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Work out the outside of a number's packets, without those of another kind that share their check."""
+    data = stream.joined.data if stream.joined else None
+    outside = outside_of(one, _others(one, stream, capture.loads), data)
+    picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
+    if picked is one:
+        return one, outside
+    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
 
 
 @dataclass(frozen=True, slots=True)

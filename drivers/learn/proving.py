@@ -23,6 +23,7 @@ from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45
 _MOST_TRIED = 4
+_SELDOM = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,15 +102,31 @@ def unread(
         good &= outside.check.holds(frames)
     # What looks like a frame inside one that is read is chance.
     free = good | ~_overlaps(begins, begins[good], frames.shape[1])
-    held = read = 0
+    at_rest, weighs = np.zeros(len(frames), dtype=bool), np.zeros(len(frames), dtype=bool)
     for load in capture.loads:
         first_s = load.start_s + _SETTLED_FROM * (load.end_s - load.start_s)
+        here = (times >= first_s) & (times <= load.end_s) & free
         with np.errstate(invalid="ignore"):
-            here = (times >= first_s) & (times <= load.end_s) & (np.abs(says - load.value) <= near(one))
-        here &= free
-        held, read = held + int(here.sum()), read + int((here & good).sum())
+            weighs |= here & (np.abs(says - load.value) <= near(one))
+        at_rest |= here
+    weighs &= good | ~_of_other_kinds(frames, outside, at_rest & ~good, weighs)
+    held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
     return max(held - read, held - proof.at_rest), held
+
+
+def _of_other_kinds(
+    frames: Frames, outside: Outside, at_rest: NDArray[np.bool_], weighs: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Say which packets are messages of another kind: what looks like a weight in them seldom is the load."""
+    others = np.zeros(len(frames), dtype=bool)
+    places = [place for place, byte in enumerate(outside.header) if byte is not None]
+    heads = frames[:, places]
+    for head in np.unique(heads[at_rest], axis=0):
+        same = (heads == head).all(axis=1)
+        if (same & weighs).sum() < _SELDOM * (same & at_rest).sum():
+            others |= same
+    return others
 
 
 def _overlaps(begins: Places, others: Places, length: int) -> NDArray[np.bool_]:

@@ -10,10 +10,10 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 
-_FEWEST, _WIDEST = 2, 4
-_NEVER_NEEDED = 0.95
+_FEWEST = 2
 _NEAR_WRAP = 0.05
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -115,6 +115,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
     near = values <= 0.12 * one.span + 4.0 * one.noise_units
     if near.all():
         return False
+    below_step = values < 0.5 * one.step
     for place in beside(number, frames):
         column = frames[:, place]
         usual = int(np.bincount(column[~near], minlength=256).argmax())
@@ -124,27 +125,31 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
         often = int(other.sum())
         if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
             continue
-        if (other & near & (values > 0.5 * one.step)).sum() >= 0.8 * often:
+        if (other & near & ~below_step).sum() >= 0.8 * often:
             return True
+    return _may_be_flag(one, near, below_step, max(fewest, _FEWEST))
+
+
+def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int) -> bool:
+    """Say whether a bit anywhere is another one near nought only, and never at nought itself."""
+    taken = one.number.covers
+    for place in range(one.kind.length):
+        if place in taken or _is_busy(one.kind.frames[:, place]):
+            continue
+        for bit in range(8):
+            bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
+            other = bits != (bits[~near].mean() > 0.5)
+            often = int(other.sum())
+            if often >= fewest and not (other & ~near).any() and not (other & below_step).any():
+                return True
     return False
 
 
-def beside(number: Number, frames: np.ndarray) -> frozenset[int]:
-    """Give where a sign stands: next to a number, or above bytes that no load has needed."""
-    length = frames.shape[1]
-    places = {number.offset - 1, number.end}
-    outward = -1 if number.order == "big" else 1
-    place = number.offset - 1 if number.order == "big" else number.end
-    for _ in range(_WIDEST - number.width):
-        if not 0 <= place < length or np.isin(frames[:, place], (0, 0xFF)).mean() < _NEVER_NEEDED:
-            break
-        place += outward
-        places.add(place)
-    return frozenset(at for at in places if 0 <= at < length)
+def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
+    """Say whether a sign that was found may be something else: no load was below zero to show it.
 
-
-def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
-    """Say whether a sign that was found may be something else: no load was below zero to show it."""
+    :param fewest: packets below zero that show it
+    """
     sign, frames = one.number.sign, one.kind.frames
     if sign is None or min(load.value for load in loads) < 0:
         return False
@@ -154,7 +159,19 @@ def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
-    return bool(far.sum() >= 4 or varied)
+    return bool(far.sum() >= 4 or (varied and not _is_seen_below(size / one.step, minus, fewest)))
+
+
+def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
+    """Say whether a sign has come and gone again around nought, and never at nought itself."""
+    steps = np.round(steps)
+    near = steps < _EXACTLY
+    below, nought = minus & near & (steps > 0), near & (steps == 0)
+    above = near & ~minus & (steps > 0)
+    return bool(
+        min(below.sum(), above.sum() + nought.sum()) >= fewest
+        and (minus & nought).sum() <= 0.02 * nought.sum()
+    )
 
 
 def _sign_apart(
@@ -182,7 +199,8 @@ def _sign_apart(
             minus = sign.is_negative(frames)
             score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
             if place not in near and place not in plain.covers:
-                score = 0.6 * (score - _EXACTLY * (score > _EXACTLY)) - 5.0
+                is_exact = score > _EXACTLY
+                score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
             score += 0.3 * (sign.mask == 0xFF)
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
@@ -208,7 +226,8 @@ def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int
     found = []
     if len(often) <= 3 and sure_plus.size:
         plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
-        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if code != plus]
+        # Codes that differ in one bit are flags beside it: they come in other combinations as well.
+        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if (code ^ plus).bit_count() > 1]
     for bit in range(8):
         mask = 1 << bit
         bits = (column & mask) > 0
