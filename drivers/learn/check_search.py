@@ -59,6 +59,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     return max(
         found,
         key=lambda one: (
+            all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,
             int(busy[one.start : one.stop].sum()),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,14 +16,17 @@ from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind, beginning
 from drivers.learn.neighbours import above
 from drivers.learn.numbers import Frames
+from drivers.learn.scales import is_halved
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
-_SELECTED_COST, _OWN_COST = 0.6, 2.0
+_SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
 _SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
 _FINE, _FINE_ENOUGH = 0.03, 0.12
+_EVEN = 64.0
+"""Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -47,8 +50,8 @@ def total_cost(one: Fit) -> float:
     number = one.number
     cost = one.cost + _ENCODING_COST[number.encoding]
     cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
-    near = range(number.offset - 1, number.end)  # what stands there tells no kinds apart
-    cost += 0.5 * any(place in near for place, _ in one.kind.selectors)
+    near = range(number.offset - 1, number.end + 1)  # what stands there tells no kinds apart
+    cost += _NEAR_COST * any(place in near for place, _ in one.kind.selectors)
     cost += _OWN_COST * _is_picked_by_itself(one)
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
@@ -96,7 +99,7 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = _without_needless_decimals(_with_enough_inside(fits))
+    fits = _without_idle_bytes(_with_grids(_without_needless_decimals(_with_enough_inside(fits))))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
@@ -145,6 +148,40 @@ def _holds_in_others(whole: Fit, one: Fit) -> bool:
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     enough = [one for one in fits if one.inside >= 0.85]
     return enough or list(fits)
+
+
+def _with_grids(fits: Sequence[Fit]) -> list[Fit]:
+    """Give the same number the same step in all kinds: a few packets hardly show it."""
+    grids: dict[tuple[object, ...], float] = {}
+    for one in fits:
+        key = one.kind.stream, one.kind.length, one.number
+        grids[key] = max(grids.get(key, 0.0), one.grid)
+    return [replace(one, grid=grids[one.kind.stream, one.kind.length, one.number]) for one in fits]
+
+
+def _without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers in halvings or digits that tell no more than without their lowest bytes."""
+    roundly: dict[tuple[object, ...], list[Fit]] = {}
+    for one in fits:
+        if one.scale is not None and not is_halved(one.scale) and one.number.encoding in ("integer", "bcd"):
+            roundly.setdefault((id(one.kind), one.number.encoding, one.number.order), []).append(one)
+
+    def is_idle(one: Fit) -> bool:
+        shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
+        return one.scale is not None and (is_halved(one.scale) or one.number.encoding == "bcd") and any(
+            each.number.covers < one.number.covers
+            and one.number.lowest_at not in each.number.covers
+            and (
+                each.worst < 0.1 * each.step
+                if is_halved(one.scale)
+                else each.worst < one.worst + 0.1 * each.step
+                and one.noise_units > each.noise_units - 0.1 * each.step
+            )
+            and one.step < 0.1 * each.step
+            for each in shorter
+        )  # fmt: skip
+
+    return [one for one in fits if not is_idle(one)]
 
 
 def _without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:
@@ -201,7 +238,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
-        and one.noise_units <= head.noise_units + 1e-9 and one.inside >= head.inside - 0.012
+        and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
+        and one.inside >= head.inside - 0.012
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
@@ -240,9 +278,18 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     def cost(one: Fit) -> float:
         missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
         fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
-        return 15.0 * missing + 2.0 * fewer if one.kind.is_cut else 5.0 * missing
+        if not one.kind.is_cut:
+            return 5.0 * missing
+        # What was not picked out may well hold something else.
+        part = math.log(whole_count(one.kind) / len(one.kind.frames))
+        return 15.0 * (missing - part) + 5.0 * part + 2.0 * fewer
 
     return cost
+
+
+def whole_count(kind: Kind) -> int:
+    """Give how many frames the kind has that this one was picked out of."""
+    return len(kind.whole.frames) if isinstance(kind.whole, Kind) else len(kind.frames)
 
 
 def _bytes_in(kind: Kind) -> int:

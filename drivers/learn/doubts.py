@@ -23,7 +23,7 @@ _OUNCE_G = 28.349523125
 _LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
 
-_WELL_KNOWN = 0.15
+_WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 _HEAVY = {"weight": 700.0, "temperature": 100.0}
 """A dripper with its server and the water, g; boiling water, °C."""
@@ -107,7 +107,8 @@ def _doubts(
     finer = [
         each
         for each, how in choice.copies
-        if how == "copy" and each.step < 0.7 * one.step and each.inside > 0.93
+        if how == "copy" and each.scale is not None and each.step < 0.7 * one.step and each.inside > 0.93
+        and each.worst < one.worst + 0.5 * one.step
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip
     if one.step > 0.12 and finer:

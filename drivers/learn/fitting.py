@@ -23,8 +23,8 @@ _FEW_DIGITS = 4
 _MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
 """So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
 
-_SMALLEST_SHARE = (0.063, 0.226, 0.342, 0.422)
-"""By degrees of freedom, 1 to 4: square root of the 5 % quantile of chi-square over them; handbook table."""
+_SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
+"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
 
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
@@ -152,7 +152,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
 def _most_off(off: Floats) -> float:
     """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
 
-    The chi-square distribution: in 95 of 100 cases the residuals are not smaller than that share of it.
+    The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
     """
     free = off.size - 2
     share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
@@ -234,10 +234,15 @@ def _least_gap(some: Floats) -> float:
 
 
 def _error_of(some: Floats, grid: float) -> float:
-    """Give the standard uncertainty of a level; neighbouring packets are alike, so that four count as one."""
+    """Give the standard uncertainty of a level; the more neighbouring packets are alike, the fewer count."""
     spread = float(some.std())
     dithered = spread > 0.35 * grid
-    return math.hypot(2.0 * spread / math.sqrt(some.size), (0.1 if dithered else 0.29) * grid)
+    alike = 0.0
+    if spread > 0.0:
+        off = some - some.mean()
+        alike = min(max(float((off[1:] * off[:-1]).mean()) / spread**2, 0.0), 0.95)
+    count = some.size * (1.0 - alike) / (1.0 + alike)
+    return math.hypot(spread / math.sqrt(count), (0.1 if dithered else 0.29) * grid)
 
 
 def _line(x: Floats, y: Floats) -> tuple[float, float]:

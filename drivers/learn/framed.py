@@ -55,7 +55,7 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
     if kind.terminator and kind.is_cut:
         return Outside((), kind.length, terminator, check)
     if stream is not None:
-        header = _stream_header(kind, fixed, good, stream, check is not None, one)
+        header = _stream_header(kind, fixed, good, stream, check, one)
         # A frame that ends with a header-like byte needs no second mark beside its own.
         return Outside(header, kind.length, b"", check)
     return Outside(_packet_header(kind, good, fixed, others, one), kind.length, b"", check)
@@ -174,18 +174,46 @@ def _packet_header(
     return tuple(header.get(place) for place in range(max(header) + 1))
 
 
-def _without_upper_bytes(run: list[int], fixed: list[int | None]) -> list[int]:
-    """Leave out what may be the upper bytes of a field that has not gone that far yet."""
-    kept = list(run)
-    if len(kept) < len(fixed) and fixed[len(kept)] is None and len(kept) > 2 and not is_header_like(kept[-1]):
-        kept.pop()
-    while len(kept) > 1 and kept[-1] in (0x00, 0xFF):
-        kept.pop()
-    return kept
+def _enough_with_check(
+    run: list[int], fixed: list[int | None], stream: Frames, check: Check, kind: Kind
+) -> int:
+    """Give how many of the first bytes find a frame, where its check tells what is none.
+
+    What may be the upper byte of a field that has not gone that far yet is taken only where other messages
+    begin in the same way.
+    """
+    likely = len(run)
+    if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
+        likely -= 1
+    while likely > 1 and run[likely - 1] in (0x00, 0xFF):
+        likely -= 1
+    size = 1
+    while size < likely and stream.tobytes().count(bytes(run[:size])) > 1.15 * len(kind.frames):
+        size += 1
+    while size < len(run) and _strays(run[:size], stream, check, kind.length) > 0.1 * len(kind.frames):
+        size += 1
+    return size
+
+
+def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
+    """Count what begins like a frame outside of all that are in order."""
+    begins = np.ones(max(len(stream) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(header):
+        begins &= stream[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    if not at.size:
+        return 0
+    holds = check.holds(np.asarray(stream[at[:, None] + np.arange(length)]))
+    good = at[holds]
+    before = np.searchsorted(good, at, side="right") - 1
+    inside = (
+        (before >= 0) & (at - good[np.maximum(before, 0)] < length) if good.size else np.zeros_like(holds)
+    )
+    return int((~inside).sum())
 
 
 def _stream_header(
-    kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, has_check: bool, one: Fit
+    kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, check: Check | None, one: Fit
 ) -> Header:
     """Give as few of the first bytes as are needed to find a frame among the others."""
     run: list[int] = []
@@ -194,18 +222,16 @@ def _stream_header(
         if value is None or place in places_of(one):
             break
         run.append(value)
-    if has_check:
-        run = _without_upper_bytes(run, fixed)
     selected = dict(kind.selectors)
     if not run:
         return tuple(selected.get(place) for place in range(max(selected) + 1)) if selected else ()
-    size = 1
-    if not has_check and len(run) > 1 and is_header_like(run[1]):
-        size = 2
-    allowed = 0.15 if has_check else 0.01
-    data = stream.tobytes()
-    while size < len(run) and data.count(bytes(run[:size])) > (1.0 + allowed) * len(kind.frames):
-        size += 1
+    if check is not None:
+        size = _enough_with_check(run, fixed, stream, check, kind)
+    else:
+        size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
+        data = stream.tobytes()
+        while size < len(run) and data.count(bytes(run[:size])) > 1.01 * len(kind.frames):
+            size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):
         if place >= len(header):

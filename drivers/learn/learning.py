@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice, choose, kind_rows, settled
+from drivers.learn.choosing import Choice, choose, kind_rows, settled, whole_count
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit
+from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
 from drivers.learn.kinds import beginning
 from drivers.learn.mistakes import mistyped
@@ -21,10 +21,14 @@ from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
+from drivers.learn.unexplained import lines_left_out, may_end_in_check
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_OPEN_CHECK = (
+    "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
+)
 _CLEARLY = 1.004
 """By how much more must be read in shorter frames."""
 
@@ -139,7 +143,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
     one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     is_joined = capture.link == "ble" and stream.joined is not None
-    signed = settle_sign_again(one, outside.check, capture.loads, capture.quantity)
+    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)
     try:
@@ -147,6 +151,8 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
     for shorter, without in trimmed(one, outside):
+        found = outside_of(shorter, None, stream.joined.data if stream.joined else None)
+        without = found if found.check == without.check else without
         try:
             again = _written(name, capture, shorter, without, is_joined=is_joined)
         except DescriptionError:
@@ -157,10 +163,10 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     left_out = unread(capture, one, outside, proof, stream.joined)
     is_checked = stream.joined is not None and outside.check is not None
     taken = outside.check.places if outside.check is not None else frozenset[int]()
-    clean = undamaged(one, outside.check, capture.loads, capture.quantity)
+    clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     verdict = judged(capture, choice, one, clean, proof, left_out, is_checked=is_checked, taken=taken)
-    if verdict.is_sure and one.kind.is_cut and is_weakly_marked(outside):
-        verdict = replace(verdict, is_sure=False, reasons=(_WEAK_MARK,))
+    if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
+        verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
         text,
         description,
@@ -182,7 +188,22 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
     if picked is one:
         return one, outside
+    unsigned = replace(picked.number, sign=None, decimals_at=-1)
+    again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
+    picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
+    """Say what about the packets themselves is not understood; nothing where all is."""
+    if one.kind.is_cut and is_weakly_marked(outside):
+        return _WEAK_MARK
+    if left := lines_left_out(one, stream.kinds):
+        return f"{left} lines of another length are made in the same way, and are not read."
+    is_open = outside.check is None and one.kind.make is None
+    if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
+        return _OPEN_CHECK
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,9 +252,9 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
         ways.append(one)
     ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
     full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
-    most = max(len(one.kind.frames) for one in full)
+    most = max(whole_count(one.kind) for one in full)
     return [
-        one for one in full if one.inside > best.inside - 0.02 and len(one.kind.frames) > 0.95 * most
+        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
     ] or [best]
 
 

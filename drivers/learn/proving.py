@@ -120,11 +120,9 @@ def _of_other_kinds(
 ) -> NDArray[np.bool_]:
     """Say which packets are messages of another kind: what looks like a weight in them seldom is the load."""
     others = np.zeros(len(frames), dtype=bool)
-    places = [place for place, byte in enumerate(outside.header) if byte is not None]
-    heads = frames[:, places]
-    for head in np.unique(heads[at_rest], axis=0):
-        same = (heads == head).all(axis=1)
-        if (same & weighs).sum() < _SELDOM * (same & at_rest).sum():
+    for place, byte in enumerate(outside.header):
+        same = at_rest & ~others & (frames[:, place] != byte) if byte is not None else others
+        if (same & weighs).sum() < _SELDOM * same.sum():
             others |= same
     return others
 

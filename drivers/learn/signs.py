@@ -27,6 +27,10 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
     number = one.number
     if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
         return one
+    if one.scale is None and number.signed == "sign-bit" and not number.mask:
+        twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+        one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
+        number = one.number
     plain = replace(number, signed="", sign=None)
     if number.encoding in ("integer", "hex"):
         inner = [
@@ -68,21 +72,29 @@ def _wraps_near(one: Fit) -> bool:
     return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
 
 
-def undamaged(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+def undamaged(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
     """Give the same number in the packets that are in order; None where that cannot be known.
 
     :param check: of the packets, where they have one
+    :param header: what they begin with
     """
     if check is None:
         return None
     good = check.holds(one.kind.frames)
+    for place, byte in enumerate(header):
+        if byte is not None:
+            good &= one.kind.frames[:, place] == byte
     kind = replace(one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good]).seen_with(loads)
     return fit(kind, one.number, loads, quantity) if kind is not None else None
 
 
-def settle_sign_again(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
+def settle_sign_again(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit:
     """Look at the sign again in the packets that are in order: there a single one tells."""
-    clean = undamaged(one, check, loads, quantity)
+    clean = undamaged(one, check, header, loads, quantity)
     if clean is None or check is None:
         return one
     settled = settle_sign(clean, loads, quantity, fewest=1).number
@@ -140,6 +152,8 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
             often = int(other.sum())
+            if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
+                continue  # a sign comes and goes
             if often >= fewest and not (other & ~near).any() and not (other & below_step).any():
                 return True
     return False
@@ -197,6 +211,8 @@ def _sign_apart(
             continue
         for sign in _signs_at(frames, place, sure_plus, fewest):
             minus = sign.is_negative(frames)
+            if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
+                continue  # one packet in 256 that are damaged passes a check of one byte
             score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
             if place not in near and place not in plain.covers:
                 is_exact = score > _EXACTLY

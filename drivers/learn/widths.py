@@ -12,6 +12,9 @@ from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.numbers import Floats, Number
 
+_MOVES = 0.9
+"""Share of packets in which a byte that goes up and down with the load is the same, at most."""
+
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
 
@@ -119,7 +122,8 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
         ):
             return [*found, half]
         usual = int(np.bincount(frames[:, added]).argmax())
-        if usual not in _upper_bytes(one):
+        moves = one.scale is None and np.bincount(frames[:, added]).max() < _MOVES * len(frames)
+        if usual not in _upper_bytes(one) and not moves:
             break
         same = []
         others = {"integer": ("", "twos-complement", "sign-bit"), "hex": ("twos-complement",)}
