@@ -22,6 +22,8 @@ from drivers.learn.widths import settle_width
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
+_PLACED = ("integer", "bcd", "ascii")
+_FEW_CODES = 3
 _SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
 _SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
 _FINE, _FINE_ENOUGH = 0.03, 0.12
@@ -151,37 +153,54 @@ def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
 
 
 def _with_grids(fits: Sequence[Fit]) -> list[Fit]:
-    """Give the same number the same step in all kinds: a few packets hardly show it."""
-    grids: dict[tuple[object, ...], float] = {}
+    """Give the same number the same step in all kinds, that of most packets: a few hardly show it."""
+    most: dict[tuple[object, ...], Fit] = {}
     for one in fits:
         key = one.kind.stream, one.kind.length, one.number
-        grids[key] = max(grids.get(key, 0.0), one.grid)
-    return [replace(one, grid=grids[one.kind.stream, one.kind.length, one.number]) for one in fits]
+        if key not in most or len(one.kind.frames) > len(most[key].kind.frames):
+            most[key] = one
+    return [replace(one, grid=most[one.kind.stream, one.kind.length, one.number].grid) for one in fits]
 
 
 def _without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out numbers in halvings or digits that tell no more than without their lowest bytes."""
     roundly: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
-        if one.scale is not None and not is_halved(one.scale) and one.number.encoding in ("integer", "bcd"):
+        if one.scale is not None and not is_halved(one.scale) and one.number.encoding in _PLACED:
             roundly.setdefault((id(one.kind), one.number.encoding, one.number.order), []).append(one)
 
     def is_idle(one: Fit) -> bool:
         shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
-        return one.scale is not None and (is_halved(one.scale) or one.number.encoding == "bcd") and any(
-            each.number.covers < one.number.covers
-            and one.number.lowest_at not in each.number.covers
-            and (
-                each.worst < 0.1 * each.step
-                if is_halved(one.scale)
-                else each.worst < one.worst + 0.1 * each.step
-                and one.noise_units > each.noise_units - 0.1 * each.step
-            )
-            and one.step < 0.1 * each.step
-            for each in shorter
-        )  # fmt: skip
+        return any(_adds_nothing(one, each) for each in shorter if one.number.covers > each.number.covers)
 
     return [one for one in fits if not is_idle(one)]
+
+
+def _adds_nothing(one: Fit, shorter: Fit) -> bool:
+    """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
+    if one.scale is None or one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
+        return False
+    if is_halved(one.scale):
+        return shorter.worst < 0.1 * shorter.step
+    if one.number.encoding == "ascii":
+        return shorter.worst < 1e-6 and _adds_digits(one, shorter)
+    if one.number.encoding != "bcd" or shorter.step > 1.0:
+        return False
+    codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
+    is_as_good = shorter.worst < one.worst + 0.1 * shorter.step and one.noise_units > (
+        shorter.noise_units - 0.1 * shorter.step
+    )
+    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES
+
+
+def _adds_digits(one: Fit, shorter: Fit) -> bool:
+    """Say whether a text that begins like a shorter one says more than that at most loads."""
+    if one.number.offset != shorter.number.offset:
+        return False
+    frames = one.kind.frames
+    more = one.number.values(frames) - shorter.number.values(frames)
+    apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]
+    return sum(apart) > 0.5 * len(apart)
 
 
 def _without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:

@@ -31,6 +31,12 @@ _HEAVY = {"weight": 700.0, "temperature": 100.0}
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
 
+_COARSE_G = 2.9
+"""A tenth of an ounce is the coarsest step of a scale that is brewed with."""
+
+_CHANCE_PASSES = 2
+"""Damaged packets that a check of one byte lets pass."""
+
 _FEWEST_BELOW = 5
 """Undamaged packets below zero that show a sign."""
 
@@ -113,6 +119,8 @@ def _doubts(
     ]  # fmt: skip
     if one.step > 0.12 and finer:
         doubts.append("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
+    if capture.quantity == "weight" and one.step > _COARSE_G:
+        doubts.append(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
     doubts += _width_doubts(capture, one, taken)
     if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
         doubts.append(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
@@ -121,6 +129,8 @@ def _doubts(
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
     seen = one if clean is None else clean
+    if clean is not None and (beyond := _beyond_all(clean)) > (0 if len(taken) > 1 else _CHANCE_PASSES):
+        doubts.append(f"{beyond} packets that are in order read as what is far from all loads.")
     if is_sign_weak(seen, loads, *([] if clean is None else [_FEWEST_BELOW])):
         doubts.append("It is not clear which byte is the sign; a load below zero would tell.")
     if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
@@ -136,6 +146,14 @@ def _doubts(
     if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
         doubts.append("Everything fits if what was typed was in ounces. Loads are wanted in g.")
     return doubts
+
+
+def _beyond_all(clean: Fit) -> int:
+    """Count packets in order that say nothing, or something far beyond all loads."""
+    values, levels = clean.number.values(clean.kind.frames), clean.levels
+    reach = 0.35 * float(np.ptp(levels)) + 6.0 * clean.noise
+    with np.errstate(invalid="ignore"):
+        return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 
 
 def _is_lowest_byte_still(one: Fit) -> bool:

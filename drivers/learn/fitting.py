@@ -20,6 +20,9 @@ _ANYTHING = 60.0
 
 
 _FEW_DIGITS = 4
+_FAR = 0.05
+"""Share of the span of all loads that no noise of one load comes near."""
+
 _MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
 """So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
 
@@ -97,9 +100,11 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     """Hold a number against the loads, on all packets; None where it does not follow them."""
     values = number.values(kind.frames)
     typed = np.array([load.value for load in loads])
-    at_rest = [settled_values(values, rows) for rows in kind.settled]
-    if min(one.size for one in at_rest) < 3:
+    known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
+    if min(one.size for one in known) < 3:
         return None
+    span_counts = float(np.ptp([np.median(one) for one in known]))
+    at_rest = [settled_values(one, _FAR * span_counts) for one in known]
     if number.encoding == "integer" and number.width > 1 and _has_random_bottom(kind, number):
         return None
     levels = np.array([one.mean() for one in at_rest])
@@ -208,15 +213,15 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
     return np.asarray(good)
 
 
-def settled_values(values: Floats, rows: np.ndarray) -> Floats:
-    """Give what a number says at rest, damaged packets left out."""
-    some = values[rows]
-    some = some[np.isfinite(some)]
-    if some.size < 3:
-        return np.asarray(some)
+def settled_values(some: Floats, far: float) -> Floats:
+    """Give what a number says at rest, damaged packets left out.
+
+    :param some: what it says, where it can be read
+    :param far: a distance at which nothing belongs to a load any more
+    """
     middle = np.median(some)
     reach = np.median(np.abs(some - middle))
-    ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else _least_gap(some))
+    ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
 
 

@@ -71,7 +71,7 @@ def picked_out(
     kind, check = one.kind, outside.check
     every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
     at_rest = np.concatenate(every.settled)
-    frames, weighs = every.frames[at_rest], kind_rows(every, one)[at_rest]
+    frames, weighs = every.frames[at_rest], _is_at_its_load(every, one)[at_rest]
     if check is not None:
         whole = check.holds(frames)
         frames, weighs = frames[whole], weighs[whole]
@@ -92,6 +92,17 @@ def picked_out(
         ).seen_with(loads)  # fmt: skip
         return (fit(seen, one.number, loads, quantity) if seen is not None else None) or one
     return one
+
+
+def _is_at_its_load(kind: Kind, one: Fit) -> np.ndarray:
+    """Say for each packet at rest whether it says the load, more closely than damage would tell."""
+    values = one.number.values(kind.frames)
+    near = 0.006 * float(np.ptp(one.levels)) + 8.0 * one.noise + 3.0 * one.grid
+    good = np.zeros(len(values), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        for rows, level in zip(kind.settled, one.levels, strict=True):
+            good[rows] = np.abs(values[rows] - level) <= near
+    return good
 
 
 def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:

@@ -20,7 +20,7 @@ from drivers.learn.pauses import Places, between_pauses, burst_starts
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
-_ALWAYS = 0.955
+_ALWAYS, _END_BYTES = 0.955, 2
 _TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
 
 
@@ -95,25 +95,25 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     bursts = burst_starts(stream.time_s)
     first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
     is_alone = first is not None and _is_alone(first)
-    best: dict[tuple[int, int], Places] = {}
-    sure = set[tuple[int, int]]()
+    best: dict[tuple[int, int, int], Places] = {}
+    sure = set[tuple[int, int, int]]()
     for landmark in ([first] if first else []) + _landmarks(data):
         for length in landmark.lengths:
-            starts = chained(landmark.places, length, data.size)
-            if starts.size < FEWEST:
-                continue
-            shifts = [0] if landmark is first else _beginnings(_frames_at(data, starts, length))
-            for shift in shifts:
-                at = starts + shift
-                at = at[(at >= 0) & (at + length <= data.size)]
-                if at.size < FEWEST:
+            for way, starts in enumerate(chained(landmark.places, length, data.size)):
+                if starts.size < FEWEST:
                     continue
-                key = (length, _phase(at, length, data.size // 2))
-                if key not in best or (best[key].size < at.size and key not in sure):
-                    best[key] = at
-                if landmark is first and is_alone:
-                    sure.add(key)
-    ways = [(at, length) for (length, _), at in best.items()]
+                shifts = [0] if landmark is first else _beginnings(_frames_at(data, starts, length))
+                for shift in shifts:
+                    at = starts + shift
+                    at = at[(at >= 0) & (at + length <= data.size)]
+                    if at.size < FEWEST:
+                        continue
+                    key = (length, _phase(at, length, data.size // 2), way)
+                    if key not in best or (best[key].size < at.size and key not in sure):
+                        best[key] = at
+                    if landmark is first and is_alone:
+                        sure.add(key)
+    ways = [(at, length) for (length, *_), at in best.items()]
     places = (
         between_pauses(ways, bursts)
         if first is None or not is_alone
@@ -224,18 +224,21 @@ def _judged(places: Places, size: int) -> _Landmark | None:
     return _Landmark(places, tuple(often), covered - 0.03 * len(often))
 
 
-def chained(places: Places, length: int, size: int) -> Places:
-    """Give the places that another one follows, or comes before, at the distance of a frame."""
+def chained(places: Places, length: int, size: int) -> list[Places]:
+    """Give the places that another one follows at a frame's distance, and with those that one comes before.
+
+    Where messages of several lengths begin alike, the former are whole; where one kind alone has the mark,
+    the latter are more.
+    """
     marked = np.zeros(size + length + 1, dtype=bool)
     marked[places] = True
     whole = places[places + length <= size]
-    after = whole[marked[whole + length] | (whole + length == size)]
-    if after.size > 0.85 * whole.size:
-        return _apart(
-            after, length
-        )  # what comes before a damaged frame ends as it should; what is damaged does not
+    followed = marked[whole + length] | (whole + length == size)
+    after = _apart(whole[followed], length)
+    if followed.sum() > 0.85 * whole.size:
+        return [after]  # what comes before a damaged frame ends as it should; what is damaged does not
     before = np.where(whole >= length, marked[whole - length], False)
-    return _apart(whole[marked[whole + length] | (whole + length == size) | before], length)
+    return [after, _apart(whole[followed | before], length)]
 
 
 def _apart(places: Places, length: int) -> Places:
@@ -267,4 +270,6 @@ def _beginnings(aligned: Frames) -> list[int]:
         begins_inside = fixed[place] and is_header_like(usual[place]) and not is_header_like(usual[place - 1])
         if begins_run or begins_inside:
             shifts.append(place - length if place else 0)
-    return shifts[:10] or [0]
+        if 0 < place <= _END_BYTES and fixed[place]:
+            shifts.append(place)  # behind the end of the frame before, whatever that was
+    return shifts[:12] or [0]

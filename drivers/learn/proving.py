@@ -55,6 +55,11 @@ def near(one: Fit) -> float:
     return 0.03 * one.span + 8.0 * one.noise_units + 3.0 * one.step
 
 
+def closely(one: Fit) -> float:
+    """Give the same where another kind of message may say something near the load by chance, g or °C."""
+    return 0.006 * one.span + 8.0 * one.noise_units + 3.0 * one.step
+
+
 def prove(description: Description, capture: Capture, near: float) -> Proof:
     """Decode a capture by a description.
 
@@ -107,7 +112,7 @@ def unread(
         first_s = load.start_s + _SETTLED_FROM * (load.end_s - load.start_s)
         here = (times >= first_s) & (times <= load.end_s) & free
         with np.errstate(invalid="ignore"):
-            weighs |= here & (np.abs(says - load.value) <= near(one))
+            weighs |= here & (np.abs(says - load.value) <= np.where(good, near(one), closely(one)))
         at_rest |= here
     weighs &= good | ~_of_other_kinds(frames, outside, at_rest & ~good, weighs)
     held, read = int(weighs.sum()), int((weighs & good).sum())

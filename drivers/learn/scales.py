@@ -80,9 +80,9 @@ _TEMPERATURE = (
 
 
 def is_halved(scale: Scale) -> bool:
-    """Say whether a step is a half, a quarter ... of a unit: a byte of another field makes it 1/256."""
+    """Say whether a step is 1/16, 1/32 ... of a unit: a byte of another field makes it 1/256."""
     below = scale.scale.denominator
-    return below > 1 and below & (below - 1) == 0 and scale.scale.numerator == 1
+    return below > 8 and below & (below - 1) == 0 and scale.scale.numerator == 1
 
 
 def round_scales(quantity: Quantity) -> tuple[Scale, ...]:

@@ -97,7 +97,8 @@ def settle_sign_again(
     clean = undamaged(one, check, header, loads, quantity)
     if clean is None or check is None:
         return one
-    settled = settle_sign(clean, loads, quantity, fewest=1).number
+    bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
+    settled = settle_sign(bare, loads, quantity, fewest=1).number
     if settled == one.number or (settled.sign is not None and settled.sign.offset in check.places):
         return one
     return fit(one.kind, settled, loads, quantity) or one

@@ -30,7 +30,8 @@ def may_end_in_check(one: Fit, copies: Sequence[Fit]) -> bool:
     if len(moving) < 2:
         return False
     last, taken = moving[-1], set(places_of(one))
-    taken |= {place for each in copies if each.kind.is_like(one.kind) for place in each.number.covers}
+    known = [each for each in copies if each.scale is not None and each.kind.is_like(one.kind)]
+    taken |= {place for each in known for place in each.number.covers}
     for places in ([last], [last - 1, last]):
         if taken & set(places):
             return False
