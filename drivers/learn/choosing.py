@@ -13,16 +13,17 @@ from drivers.learn.check_search import find_check
 from drivers.learn.copies import agree, without_laggards
 from drivers.learn.decimals import are_sizes_told, with_decimals
 from drivers.learn.fitting import Fit, in_place
-from drivers.learn.kinds import Kind, beginning
+from drivers.learn.kinds import Kind, beginning, has_loose_digits
 from drivers.learn.neighbours import above
 from drivers.learn.numbers import Frames
 from drivers.learn.scales import is_halved
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width
+from drivers.learn.widths import settle_width, with_its_sign_bit
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
 _PLACED = ("integer", "bcd", "ascii")
+_OF_TEXT = tuple(b"0123456789.")
 _FEW_CODES = 3
 _SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
 _SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
@@ -71,12 +72,21 @@ def total_cost(one: Fit) -> float:
         cost += 0.7 * min(one.worst / allowed, 8.0)
     # What stands last is a check as a rule.
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
+    cost += 3.0 * has_loose_digits(one.kind, number.covers)
+    cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
         cost += 1.0
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def _is_cut_short(one: Fit) -> bool:
+    """Say whether a text goes on behind the number with what a number has."""
+    if one.number.end >= one.kind.length:
+        return False
+    return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
 
 
 def _is_picked_by_itself(one: Fit) -> bool:
@@ -124,6 +134,7 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
         taken = check.places  # which may look like an upper byte
     signed = settle_sign(settle_width(one, loads, quantity, taken), loads, quantity)
+    signed = with_its_sign_bit(signed, loads, quantity)
     return with_decimals(signed, loads, quantity)
 
 
@@ -156,10 +167,14 @@ def _with_grids(fits: Sequence[Fit]) -> list[Fit]:
     """Give the same number the same step in all kinds, that of most packets: a few hardly show it."""
     most: dict[tuple[object, ...], Fit] = {}
     for one in fits:
-        key = one.kind.stream, one.kind.length, one.number
+        key = _same_number(one)
         if key not in most or len(one.kind.frames) > len(most[key].kind.frames):
             most[key] = one
-    return [replace(one, grid=most[one.kind.stream, one.kind.length, one.number].grid) for one in fits]
+    return [replace(one, grid=most[_same_number(one)].grid) for one in fits]
+
+
+def _same_number(one: Fit) -> tuple[object, ...]:
+    return one.kind.stream, one.kind.length, one.kind.make, one.number
 
 
 def _without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
@@ -183,7 +198,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if is_halved(one.scale):
         return shorter.worst < 0.1 * shorter.step
     if one.number.encoding == "ascii":
-        return shorter.worst < 1e-6 and _adds_digits(one, shorter)
+        return shorter.worst < 0.1 * shorter.step and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])

@@ -72,16 +72,20 @@ class Verdict:
 
 def judged(
     capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: tuple[int, int],
-    *, is_checked: bool, taken: frozenset[int] = frozenset(),
+    *, is_checked: bool, taken: frozenset[int] = frozenset(), is_strong: bool = False,
 ) -> Verdict:  # fmt: skip
     """Say how sure the best reading is.
 
     :param clean: the same in undamaged packets alone, where those are known
     :param taken: places of its check
     :param unread: how many packets hold the load and are not read, and of how many
+    :param is_strong: whether its check lets hardly any damaged one pass
     :param is_checked: whether only undamaged ones are among those
     """
-    doubts = [*_doubts(capture, choice, one, clean, proof, taken), *_read_doubts(proof, unread, is_checked)]
+    doubts = [
+        *_doubts(capture, choice, one, clean, proof, taken, is_strong),
+        *_read_doubts(proof, unread, is_checked),
+    ]
     further = _further_load(capture.loads) if doubts and choice.rivals else None
     if further is None and _width_doubts(capture, one, taken):
         further = _beyond_bytes(one, capture)
@@ -91,8 +95,9 @@ def judged(
 
 
 def _doubts(
-    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, taken: frozenset[int]
-) -> Sequence[str]:
+    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, taken: frozenset[int],
+    is_strong: bool,
+) -> Sequence[str]:  # fmt: skip
     loads, unit = capture.loads, _unit(capture)
     doubts = []
     if choice.rivals:
@@ -129,7 +134,7 @@ def _doubts(
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
     seen = one if clean is None else clean
-    if clean is not None and (beyond := _beyond_all(clean)) > (0 if len(taken) > 1 else _CHANCE_PASSES):
+    if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):
         doubts.append(f"{beyond} packets that are in order read as what is far from all loads.")
     if is_sign_weak(seen, loads, *([] if clean is None else [_FEWEST_BELOW])):
         doubts.append("It is not clear which byte is the sign; a load below zero would tell.")

@@ -20,6 +20,7 @@ from drivers.learn.numbers import Frames
 Header = tuple[int | None, ...]
 
 _LONGEST_HEADER = 6
+_ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 _LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
 _FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
 """Packets of another kind: how many, and their share where damaged ones are known and where they are not."""
@@ -56,8 +57,8 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
         return Outside((), kind.length, terminator, check)
     if stream is not None:
         header = _stream_header(kind, fixed, good, stream, check, one)
-        # A frame that ends with a header-like byte needs no second mark beside its own.
-        return Outside(header, kind.length, b"", check)
+        end = b"" if check is not None else _end_mark(fixed, one)
+        return Outside(header, kind.length, end, check)
     return Outside(_packet_header(kind, good, fixed, others, one), kind.length, b"", check)
 
 
@@ -72,9 +73,10 @@ def picked_out(
     every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
     at_rest = np.concatenate(every.settled)
     frames, weighs = every.frames[at_rest], _is_at_its_load(every, one)[at_rest]
+    at_load = np.repeat(np.arange(len(loads)), [rows.size for rows in every.settled])
     if check is not None:
         whole = check.holds(frames)
-        frames, weighs = frames[whole], weighs[whole]
+        frames, weighs, at_load = frames[whole], weighs[whole], at_load[whole]
     least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * len(frames))
     if (~weighs).sum() < least:
         return one
@@ -85,6 +87,8 @@ def picked_out(
         others = frames[:, place] != value
         if others.sum() < least or weighs[others].mean() > _ALIKE:
             continue
+        if min(others[at_load == each].sum() for each in range(len(loads))) == 0:
+            continue  # something has shaken the pan; messages of another kind come all the time
         rows = kind.frames[:, place] == value
         seen = replace(
             kind, time_s=kind.time_s[rows], frames=kind.frames[rows],
@@ -156,6 +160,14 @@ def places_of(one: Fit) -> frozenset[int]:
     return frozenset(places)
 
 
+def _end_mark(fixed: list[int | None], one: Fit) -> bytes:
+    """Give the last byte of frames without a check, where it marks their end."""
+    last = fixed[-1]
+    if last is None or len(fixed) - 1 in places_of(one) or not (is_header_like(last) or last in _ENDS):
+        return b""
+    return bytes([last])
+
+
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     tail = fixed[-2:]
     if tail == [0x0D, 0x0A]:
@@ -193,17 +205,23 @@ def _enough_with_check(
     What may be the upper byte of a field that has not gone that far yet is taken only where other messages
     begin in the same way.
     """
-    likely = len(run)
-    if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
-        likely -= 1
-    while likely > 1 and run[likely - 1] in (0x00, 0xFF):
-        likely -= 1
+    likely = _likely(run, fixed)
     size = 1
     while size < likely and stream.tobytes().count(bytes(run[:size])) > 1.15 * len(kind.frames):
         size += 1
     while size < len(run) and _strays(run[:size], stream, check, kind.length) > 0.1 * len(kind.frames):
         size += 1
     return size
+
+
+def _likely(run: list[int], fixed: list[int | None]) -> int:
+    """Give how many of the first bytes are no upper ones of a field that begins among them."""
+    likely = len(run)
+    if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
+        likely -= 1
+    while likely > 1 and run[likely - 1] in (0x00, 0xFF):
+        likely -= 1
+    return likely
 
 
 def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
@@ -241,6 +259,8 @@ def _stream_header(
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
         data = stream.tobytes()
+        if _end_mark(fixed, one):
+            run = run[: max(_likely(run, fixed), size)]
         while size < len(run) and data.count(bytes(run[:size])) > 1.01 * len(kind.frames):
             size += 1
     header: list[int | None] = list(run[:size])

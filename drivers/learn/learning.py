@@ -13,7 +13,7 @@ from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
-from drivers.learn.kinds import beginning
+from drivers.learn.kinds import beginning, has_loose_digits
 from drivers.learn.mistakes import mistyped
 from drivers.learn.numbers import Frames
 from drivers.learn.proving import Proof, near, prove, unread
@@ -22,10 +22,12 @@ from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
 from drivers.learn.unexplained import lines_left_out, may_end_in_check
+from drivers.learn.widths import with_its_sign_bit
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
@@ -144,6 +146,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     is_joined = capture.link == "ble" and stream.joined is not None
     signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
+    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)
     try:
@@ -164,7 +167,17 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     is_checked = stream.joined is not None and outside.check is not None
     taken = outside.check.places if outside.check is not None else frozenset[int]()
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
-    verdict = judged(capture, choice, one, clean, proof, left_out, is_checked=is_checked, taken=taken)
+    verdict = judged(
+        capture,
+        choice,
+        one,
+        clean,
+        proof,
+        left_out,
+        is_checked=is_checked,
+        taken=taken,
+        is_strong=outside.check is not None and outside.check.kind == "crc16",
+    )
     if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
@@ -198,6 +211,8 @@ def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) ->
     """Say what about the packets themselves is not understood; nothing where all is."""
     if one.kind.is_cut and is_weakly_marked(outside):
         return _WEAK_MARK
+    if has_loose_digits(one.kind, one.number.covers):
+        return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):
         return f"{left} lines of another length are made in the same way, and are not read."
     is_open = outside.check is None and one.kind.make is None

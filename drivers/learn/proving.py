@@ -93,7 +93,7 @@ def unread(
     :param joined: the stream, for frames that were cut out of one
     :returns: how many packets or frames are left out, and of how many
     """
-    if outside.terminator or one.kind.make is not None:
+    if one.kind.terminator or one.kind.make is not None:
         return 0, 0
     begins, times, frames = _packets(capture, one) if joined is None else _places(joined, one, outside)
     if not len(frames):
@@ -105,6 +105,10 @@ def unread(
             good &= frames[:, place] == byte
     if outside.check is not None:
         good &= outside.check.holds(frames)
+    if outside.terminator:
+        good &= (frames[:, -len(outside.terminator) :] == np.frombuffer(outside.terminator, np.uint8)).all(
+            axis=1
+        )
     # What looks like a frame inside one that is read is chance.
     free = good | ~_overlaps(begins, begins[good], frames.shape[1])
     at_rest, weighs = np.zeros(len(frames), dtype=bool), np.zeros(len(frames), dtype=bool)

@@ -89,7 +89,7 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
         explained = Counter[int]()
         for kind in stream.kinds:
             # Where all packets of a length are explained, parts of them tell nothing more.
-            name = 0 if kind.is_cut else kind.length
+            name = id(kind.make) if kind.make is not None else 0 if kind.is_cut else kind.length
             if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
                 continue
             seen = kind.seen_with(loads)

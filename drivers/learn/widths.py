@@ -10,8 +10,10 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number
 
+_ONLY_SIGN = 0.98
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
@@ -58,6 +60,30 @@ def _wide_enough(
         if _holds(each.number) >= enough:
             return each
     return wider[-1]
+
+
+def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above a number into it, where that is the top bit of its sign and nothing else.
+
+    A sign that stands apart is read in the same way so; and the number may go on in that byte.
+    """
+    number, sign = one.number, one.number.sign
+    at = number.offset - 1 if number.order == "big" else number.end
+    if (
+        number.encoding != "integer"
+        or number.mask
+        or number.width >= WIDEST
+        or sign is None
+        or sign.offset != at
+    ):
+        return one
+    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
+        return one
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
+    )
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 1e-9 else one
 
 
 def capacity(one: Fit) -> float:
