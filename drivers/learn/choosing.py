@@ -15,7 +15,7 @@ from drivers.learn.decimals import are_sizes_told, with_decimals
 from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind, beginning, has_loose_digits
 from drivers.learn.neighbours import above
-from drivers.learn.numbers import Frames
+from drivers.learn.numbers import Frames, Number
 from drivers.learn.scales import is_halved
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width, with_its_sign_bit
@@ -186,9 +186,16 @@ def _without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
 
     def is_idle(one: Fit) -> bool:
         shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
-        return any(_adds_nothing(one, each) for each in shorter if one.number.covers > each.number.covers)
+        return any(_adds_nothing(one, each) for each in shorter if _goes_on(one.number, each.number))
 
     return [one for one in fits if not is_idle(one)]
+
+
+def _goes_on(number: Number, shorter: Number) -> bool:
+    """Say whether a number holds another one and more."""
+    if number.encoding == "ascii":  # what stands before it is blank
+        return number.offset < shorter.end < number.end
+    return number.covers > shorter.covers
 
 
 def _adds_nothing(one: Fit, shorter: Fit) -> bool:
@@ -210,8 +217,6 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
 
 def _adds_digits(one: Fit, shorter: Fit) -> bool:
     """Say whether a text that begins like a shorter one says more than that at most loads."""
-    if one.number.offset != shorter.number.offset:
-        return False
     frames = one.kind.frames
     more = one.number.values(frames) - shorter.number.values(frames)
     apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]

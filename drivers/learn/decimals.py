@@ -69,6 +69,7 @@ def is_count_constant(one: Fit, loads: Sequence[Load]) -> bool:
     if number.decimals_at >= 0 or max(abs(load.value) for load in loads) >= _LARGE:
         return False
     places = beside(number, frames) - ({number.sign.offset} if number.sign is not None else set())
+    places -= {0} if one.kind.is_cut else set()  # where a frame begins
     return any((frames[:, place] == _TENTHS[scale.scale]).mean() > 0.97 for place in places)
 
 

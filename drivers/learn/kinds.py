@@ -119,7 +119,7 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
 
 
 def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
-    """Say whether a line holds a number, beside the one looked at, that may come to have more or fewer digits.
+    """Say whether a line holds a number, beside the one looked at, that may come to have more digits.
 
     :param taken: places of the one looked at
     """
