@@ -26,6 +26,9 @@ _SHARE_LESS = 0.005
 _SAME = 0.9
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
+_FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
+"""Frames that came once, many of them damaged, and the share of them that a check must be right for."""
+
 _SAMPLE, _PAIRS = 300, 28
 
 
@@ -41,6 +44,8 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     sample = frames[rows]
     varies = np.array([np.unique(column).size > 1 for column in sample.T])
     busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
+    _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
+    single = frames[firsts[counts == 1]][:_SAMPLE]
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
         for order in ("big", "little") if width == 2 else ("big",):
@@ -49,6 +54,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
             if not found:
                 found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
+        found = [one for one in found if _holds_for_single(one, single)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if _mixed(one, sample, busy) >= 2 or _is_usual(one, sample.shape[1])]
@@ -68,9 +74,22 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     )
 
 
+def _holds_for_single(check: Check, single: Frames) -> bool:
+    """Say whether a check holds for what has come once only: a few frames that repeat fit many checks."""
+    return len(single) < _FEW_SINGLE or bool(check.holds(single).mean() > _SINGLE_SHARE)
+
+
 def _mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> int:
-    """Give how many bytes that change are in a check: in an exclusive or, two that are the same are none."""
+    """Give how many bytes that change are in a check: in an exclusive or, two that are the same are none.
+
+    A byte that is the same as one of the check is a copy of it, and the check is none.
+    """
     places = [place for place in range(check.start, check.stop) if busy[place]]
+    written = [sample[:, place] for place in check.places if busy[place]]
+    if _natural(check) < 3 and any(
+        (sample[:, place] == each).mean() > _SAME for place in places for each in written
+    ):
+        return 0
     if check.kind != "xor8":
         return len(places)
     left: list[int] = []
@@ -80,8 +99,7 @@ def _mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> int:
             left.remove(same[0])
         else:
             left.append(place)
-    written = sample[:, check.at]
-    return 0 if any((sample[:, one] == written).mean() > _SAME for one in left) else len(left)
+    return len(left)
 
 
 def _is_usual(check: Check, length: int) -> bool:

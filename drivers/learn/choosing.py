@@ -200,12 +200,17 @@ def _goes_on(number: Number, shorter: Number) -> bool:
 
 def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
-    if one.scale is None or one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
+    if one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
         return False
+    if one.scale is None:
+        return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
     if is_halved(one.scale):
         return shorter.worst < 0.1 * shorter.step
     if one.number.encoding == "ascii":
-        return shorter.worst < 0.1 * shorter.step and _adds_digits(one, shorter)
+        is_as_good = (
+            shorter.worst <= one.worst + 0.02 * shorter.step and shorter.noise_units <= one.noise_units
+        )
+        return is_as_good and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])

@@ -48,11 +48,16 @@ def are_sizes_told(one: Fit) -> bool:
     return len({int(np.bincount(column[rows]).argmax()) for rows in one.kind.settled}) > 1
 
 
-def are_decimals_open(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
-    """Say whether a byte may count the decimals, and the loads have not shown whether it does."""
+def are_decimals_open(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int] = frozenset()
+) -> bool:
+    """Say whether a byte may count the decimals, and the loads have not shown whether it does.
+
+    :param taken: places of its check
+    """
     if one.number.decimals_at >= 0:
         return False
-    near = beside(one.number, one.kind.frames)
+    near = beside(one.number, one.kind.frames) - taken
     for again in _counted(one, loads, quantity):
         if again.number.decimals_at not in near:
             continue

@@ -140,7 +140,7 @@ def _doubts(
         doubts.append("It is not clear which byte is the sign; a load below zero would tell.")
     if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
         doubts.append("A byte beside the number may be its sign; a load below zero would tell.")
-    if are_decimals_open(seen, loads, capture.quantity) or is_count_constant(seen, loads):
+    if are_decimals_open(seen, loads, capture.quantity, taken) or is_count_constant(seen, loads):
         doubts.append("A byte beside the number may count its decimals; loads of other sizes would tell.")
     if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
         doubts.append(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
@@ -156,7 +156,7 @@ def _doubts(
 def _beyond_all(clean: Fit) -> int:
     """Count packets in order that say nothing, or something far beyond all loads."""
     values, levels = clean.number.values(clean.kind.frames), clean.levels
-    reach = 0.35 * float(np.ptp(levels)) + 6.0 * clean.noise
+    reach = float(np.ptp(levels)) + 6.0 * clean.noise
     with np.errstate(invalid="ignore"):
         return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 

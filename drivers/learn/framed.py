@@ -19,7 +19,7 @@ from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
-_LONGEST_HEADER = 6
+_LONGEST_HEADER, _EACH = 6, 0.998
 _ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 _LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
 _FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
@@ -206,12 +206,22 @@ def _enough_with_check(
     begin in the same way.
     """
     likely = _likely(run, fixed)
+    frames, strays = _in_order(run[:1], stream, check, kind.length)
     size = 1
-    while size < likely and stream.tobytes().count(bytes(run[:size])) > 1.15 * len(kind.frames):
+    while size < likely and is_header_like(run[size]) and (frames[:, size] == run[size]).mean() > _EACH:
         size += 1
-    while size < len(run) and _strays(run[:size], stream, check, kind.length) > 0.1 * len(kind.frames):
+    while size < len(run) and strays > 0.1 * len(kind.frames):
         size += 1
+        _, strays = _in_order(run[:size], stream, check, kind.length)
     return size
+
+
+def _has_second(column: Frames, usual: int) -> bool:
+    """Say whether a byte has another value now and then, always the same one: it is a flag, and no damage."""
+    tally = np.bincount(column, minlength=256)
+    tally[usual] = 0
+    most = int(tally.max())
+    return most > max(3, 0.004 * column.size) and most > 0.6 * int(tally.sum())
 
 
 def _likely(run: list[int], fixed: list[int | None]) -> int:
@@ -224,21 +234,20 @@ def _likely(run: list[int], fixed: list[int | None]) -> int:
     return likely
 
 
-def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
-    """Count what begins like a frame outside of all that are in order."""
+def _in_order(header: list[int], stream: Frames, check: Check, length: int) -> tuple[Frames, int]:
+    """Give the frames of a stream whose check is right, and count what begins like one outside of them."""
     begins = np.ones(max(len(stream) - length + 1, 0), dtype=bool)
     for place, byte in enumerate(header):
         begins &= stream[place : place + len(begins)] == byte
     at = np.flatnonzero(begins)
-    if not at.size:
-        return 0
-    holds = check.holds(np.asarray(stream[at[:, None] + np.arange(length)]))
+    frames = np.asarray(stream[at[:, None] + np.arange(length)])
+    holds = check.holds(frames) if at.size else np.zeros(0, dtype=bool)
     good = at[holds]
+    if not good.size:
+        return frames[holds], at.size
     before = np.searchsorted(good, at, side="right") - 1
-    inside = (
-        (before >= 0) & (at - good[np.maximum(before, 0)] < length) if good.size else np.zeros_like(holds)
-    )
-    return int((~inside).sum())
+    inside = (before >= 0) & (at - good[np.maximum(before, 0)] < length)
+    return frames[holds], int((~inside).sum())
 
 
 def _stream_header(
@@ -248,7 +257,7 @@ def _stream_header(
     run: list[int] = []
     # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
     for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one):
+        if value is None or place in places_of(one) or _has_second(good[:, place], value):
             break
         run.append(value)
     selected = dict(kind.selectors)

@@ -118,10 +118,20 @@ def unread(
         with np.errstate(invalid="ignore"):
             weighs |= here & (np.abs(says - load.value) <= np.where(good, near(one), closely(one)))
         at_rest |= here
-    weighs &= good | ~_of_other_kinds(frames, outside, at_rest & ~good, weighs)
+    strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
+    weighs &= good | ~strange
+    if outside.check is not None:
+        weighs |= free & ~at_rest & ~good & _between_loads(says, one, capture)
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
-    return max(held - read, held - proof.at_rest), held
+    return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held
+
+
+def _between_loads(says: Floats, one: Fit, capture: Capture) -> NDArray[np.bool_]:
+    """Say which packets hold something between the lightest load and the heaviest, none of them nought."""
+    loads = [load.value for load in capture.loads]
+    with np.errstate(invalid="ignore"):
+        return np.asarray((says > min(loads) + closely(one)) & (says < max(loads) - closely(one)))
 
 
 def _of_other_kinds(
@@ -130,9 +140,11 @@ def _of_other_kinds(
     """Say which packets are messages of another kind: what looks like a weight in them seldom is the load."""
     others = np.zeros(len(frames), dtype=bool)
     for place, byte in enumerate(outside.header):
-        same = at_rest & ~others & (frames[:, place] != byte) if byte is not None else others
-        if (same & weighs).sum() < _SELDOM * same.sum():
-            others |= same
+        if byte is None:
+            continue
+        unlike = ~others & (frames[:, place] != byte)
+        if (unlike & weighs).sum() < _SELDOM * (unlike & at_rest).sum():
+            others |= unlike
     return others
 
 

@@ -14,6 +14,8 @@ from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 
 _FEWEST = 2
+_DAMAGED = 0.004
+"""Share of packets in which damage changes one certain bit."""
 _NEAR_WRAP = 0.05
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -140,12 +142,17 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
             continue
         if (other & near & ~below_step).sum() >= 0.8 * often:
             return True
-    return _may_be_flag(one, near, below_step, max(fewest, _FEWEST))
+    close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
+    return _may_be_flag(one, close, below_step, fewest)
 
 
 def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int) -> bool:
-    """Say whether a bit anywhere is another one near nought only, and never at nought itself."""
+    """Say whether a bit anywhere is another one near nought only, and never at nought itself.
+
+    :param fewest: 1 where no packet is damaged
+    """
     taken = one.number.covers
+    damaged = 0 if fewest == 1 else int(_DAMAGED * len(near))
     for place in range(one.kind.length):
         if place in taken or _is_busy(one.kind.frames[:, place]):
             continue
@@ -155,7 +162,9 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             often = int(other.sum())
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
-            if often >= fewest and not (other & ~near).any() and not (other & below_step).any():
+            if often < _FEWEST + 3 * damaged:
+                continue
+            if (other & ~near).sum() <= damaged and (other & below_step).sum() <= damaged:
                 return True
     return False
 
