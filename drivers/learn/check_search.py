@@ -52,7 +52,8 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
             taken = width * (2 if is_hex else 1)
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
-            if not found:
+            # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
+            if not found and busy[at : at + taken].all():
                 found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
         found = [one for one in found if _holds_for_single(one, single)]
         if found and at < found[0].at - 1:

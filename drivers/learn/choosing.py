@@ -207,10 +207,8 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if is_halved(one.scale):
         return shorter.worst < 0.1 * shorter.step
     if one.number.encoding == "ascii":
-        is_as_good = (
-            shorter.worst <= one.worst + 0.02 * shorter.step and shorter.noise_units <= one.noise_units
-        )
-        return is_as_good and _adds_digits(one, shorter)
+        is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
+        return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])

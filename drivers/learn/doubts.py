@@ -11,6 +11,7 @@ import numpy as np
 
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, kind_rows
+from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.fitting import Fit
 from drivers.learn.proving import Proof
@@ -99,6 +100,7 @@ def _doubts(
     is_strong: bool,
 ) -> Sequence[str]:  # fmt: skip
     loads, unit = capture.loads, _unit(capture)
+    seen = one if clean is None else clean
     doubts = []
     if choice.rivals:
         doubts.append(f"{len(choice.rivals)} other readings fit these loads nearly as well.")
@@ -119,13 +121,15 @@ def _doubts(
         each
         for each, how in choice.copies
         if how == "copy" and each.scale is not None and each.step < 0.7 * one.step and each.inside > 0.93
-        and each.worst < one.worst + 0.5 * one.step
+        and each.worst < one.worst + 0.5 * one.step and not follows_from(each, one)
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip
     if one.step > 0.12 and finer:
         doubts.append("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
     if capture.quantity == "weight" and one.step > _COARSE_G:
         doubts.append(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
+    if is_another_as_good(seen, [each for each, how in choice.copies if how == "copy"]):
+        doubts.append("Other bytes hold the load as well and lag behind these, or these behind them.")
     doubts += _width_doubts(capture, one, taken)
     if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
         doubts.append(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
@@ -133,7 +137,6 @@ def _doubts(
         doubts.append("The lowest byte of the number hardly ever changes: it may be another one.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         doubts.append("Whole steps fit as well: the lowest byte may be another one.")
-    seen = one if clean is None else clean
     if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):
         doubts.append(f"{beyond} packets that are in order read as what is far from all loads.")
     if is_sign_weak(seen, loads, *([] if clean is None else [_FEWEST_BELOW])):

@@ -210,6 +210,14 @@ def _enough_with_check(
     size = 1
     while size < likely and is_header_like(run[size]) and (frames[:, size] == run[size]).mean() > _EACH:
         size += 1
+    if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
+        data = stream.tobytes()
+        while (
+            size < likely
+            and data.count(bytes(run[:size])) > 1.15 * len(kind.frames)
+            and (frames[:, size] == run[size]).mean() > _EACH
+        ):
+            size += 1
     while size < len(run) and strays > 0.1 * len(kind.frames):
         size += 1
         _, strays = _in_order(run[:size], stream, check, kind.length)

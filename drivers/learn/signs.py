@@ -207,8 +207,8 @@ def _sign_apart(
         return None  # nought is nowhere near, and no sign is needed
     values = plain.values(frames)
     span = float(np.ptp(one.levels)) or 1.0
-    most = max(load.value for load in loads)
-    rest_rows = [kind.settled[at] for at, load in enumerate(loads) if load.value > 0.02 * most]
+    least = 5.0 * (one.step + one.noise_units)
+    rest_rows = [kind.settled[at] for at, load in enumerate(loads) if load.value > least]
     sure_plus = np.concatenate(rest_rows) if rest_rows else np.array([], dtype=np.int64)
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
