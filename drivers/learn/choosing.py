@@ -208,6 +208,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         return shorter.worst < 0.1 * shorter.step
     if one.number.encoding == "ascii":
         is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
+        is_exact &= shorter.cost < one.cost + 0.3
         return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False

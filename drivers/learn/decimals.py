@@ -61,9 +61,23 @@ def are_decimals_open(
     for again in _counted(one, loads, quantity):
         if again.number.decimals_at not in near:
             continue
-        if again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path:
+        if again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path and not _is_flag(one, again):
             return True
     return False
+
+
+def _is_flag(one: Fit, again: Fit) -> bool:
+    """Say whether a byte changes while the load moves only, where the number goes on smoothly without it."""
+    frames = one.kind.frames
+    column = frames[:, again.number.decimals_at]
+    rare = np.flatnonzero(column[1:-1] != np.bincount(column).argmax()) + 1
+    plain, counted = (each.loads_of(each.number.values(frames)) for each in (one, again))
+    low = np.minimum(plain[rare - 1], plain[rare + 1]) - 2.0 * one.step
+    high = np.maximum(plain[rare - 1], plain[rare + 1]) + 2.0 * one.step
+    with np.errstate(invalid="ignore"):
+        smooth = (plain[rare] >= low) & (plain[rare] <= high)
+        jumps = (counted[rare] < low) | (counted[rare] > high)
+    return bool((smooth & jumps).sum() >= max(2, 0.4 * rare.size))
 
 
 def is_count_constant(one: Fit, loads: Sequence[Load]) -> bool:

@@ -183,15 +183,18 @@ def _packet_header(
     header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
     header = header or dict(kind.selectors)
     if others is not None and len(others):
+        count = len(others)
+        for place, value in header.items():
+            others = others[others[:, place] == value]
         for place in range(min(_LONGEST_HEADER, kind.length)):
-            value = fixed[place]
-            if value is None or place in header or place in places_of(one) or place in upper:
+            if len(others) < max(6, 0.04 * len(good), 0.2 * count):
+                break  # damaged ones
+            byte = fixed[place]
+            if byte is None or place in header or place in places_of(one) or place in upper:
                 continue
-            if (others[:, place] != value).mean() > 0.5:
-                header[place] = value
-                others = others[others[:, place] == value]
-                if len(others) < max(3, 0.02 * len(good)):
-                    break  # damaged ones
+            if (others[:, place] != byte).mean() > 0.5:
+                header[place] = byte
+                others = others[others[:, place] == byte]
     if not header:
         return ()
     return tuple(header.get(place) for place in range(max(header) + 1))

@@ -121,7 +121,7 @@ def unread(
     strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
     weighs &= good | ~strange
     if outside.check is not None:
-        weighs |= free & ~at_rest & ~good & _between_loads(says, one, capture)
+        weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
     return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held
