@@ -4,29 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.copies import agree, without_laggards
-from drivers.learn.decimals import are_sizes_told, with_decimals
+from drivers.learn.costs import coarseness, total_cost
+from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
-from drivers.learn.kinds import Kind, beginning, has_loose_digits
-from drivers.learn.neighbours import above
-from drivers.learn.numbers import Frames, Number
-from drivers.learn.scales import is_halved
+from drivers.learn.kinds import Kind
+from drivers.learn.needless import with_grids, without_idle_bytes, without_needless_decimals
+from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width, with_its_sign_bit
 
-_ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
-_OUTSIDE_COST = 60.0
-_PLACED = ("integer", "bcd", "ascii")
-_OF_TEXT = tuple(b"0123456789.")
-_FEW_CODES = 3
-_SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
-_SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
+_SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
@@ -48,70 +42,11 @@ class Choice:
     copies: tuple[tuple[Fit, str], ...] = ()
 
 
-def total_cost(one: Fit) -> float:
-    """Say how unlikely a fit is, the lower the better: beforehand, and by what it leaves unexplained."""
-    number = one.number
-    cost = one.cost + _ENCODING_COST[number.encoding]
-    cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
-    near = range(number.offset - 1, number.end + 1)  # what stands there tells no kinds apart
-    cost += _NEAR_COST * any(place in near for place, _ in one.kind.selectors)
-    cost += _OWN_COST * _is_picked_by_itself(one)
-    cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
-    if number.encoding in ("integer", "bcd", "digits"):
-        lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
-        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < 12)
-        cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
-        wide = max(number.width - 2, 0)
-        # Bare counts come from converters of 24 bits; the byte behind them is another one.
-        cost += 0.25 * wide if one.scale is not None else (0.0, 0.3, 1.5)[min(wide, 2)]
-    if one.kind.is_cut and not one.kind.terminator:
-        cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
-    cost += 4.0 * (number.encoding == "float" and one.scale is None)
-    if one.scale is None:  # the line is all that speaks for it
-        allowed = 0.1 + 0.001 * one.span + 2.0 * one.step + one.noise_units
-        cost += 0.7 * min(one.worst / allowed, 8.0)
-    # What stands last is a check as a rule.
-    cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
-    cost += 3.0 * has_loose_digits(one.kind, number.covers)
-    cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
-    cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
-    cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
-    if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
-        cost += 1.0
-    cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
-    return cost
-
-
-def _is_cut_short(one: Fit) -> bool:
-    """Say whether a text goes on behind the number with what a number has."""
-    if one.number.end >= one.kind.length:
-        return False
-    return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
-
-
-def _is_picked_by_itself(one: Fit) -> bool:
-    """Say whether packets were picked out by a byte that may be the number's own upper one."""
-    places = {*above(one.number, one.kind.length), *one.number.covers}
-    return any(place in places and value in (0, 0xFF) for place, value in one.kind.selectors)
-
-
-def _are_digits(one: Fit) -> bool:
-    """Say whether several bytes of a number go up and down and never beyond nine: each is a digit."""
-    part = one.kind.frames[:, one.number.offset : one.number.end]
-    sorts = [np.unique(column).size for column in part.T]
-    return sum(size >= 4 for size in sorts) >= 2 and bool((part < 10).mean() > 0.98)
-
-
-def coarseness(one: Fit) -> float:
-    """Give what a reading leaves open, g or °C: its step, its noise, its distance from a straight line."""
-    return one.step / 3.0 + one.noise_units + one.worst + 0.01
-
-
 def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Choice:
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = _without_idle_bytes(_with_grids(_without_needless_decimals(_with_enough_inside(fits))))
+    fits = without_idle_bytes(with_grids(without_needless_decimals(_with_enough_inside(fits))))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
@@ -161,84 +96,6 @@ def _holds_in_others(whole: Fit, one: Fit) -> bool:
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     enough = [one for one in fits if one.inside >= 0.85]
     return enough or list(fits)
-
-
-def _with_grids(fits: Sequence[Fit]) -> list[Fit]:
-    """Give the same number the same step in all kinds, that of most packets: a few hardly show it."""
-    most: dict[tuple[object, ...], Fit] = {}
-    for one in fits:
-        key = _same_number(one)
-        if key not in most or len(one.kind.frames) > len(most[key].kind.frames):
-            most[key] = one
-    return [replace(one, grid=most[_same_number(one)].grid) for one in fits]
-
-
-def _same_number(one: Fit) -> tuple[object, ...]:
-    return one.kind.stream, one.kind.length, one.kind.make, one.number
-
-
-def _without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out numbers in halvings or digits that tell no more than without their lowest bytes."""
-    roundly: dict[tuple[object, ...], list[Fit]] = {}
-    for one in fits:
-        if one.scale is not None and not is_halved(one.scale) and one.number.encoding in _PLACED:
-            roundly.setdefault((id(one.kind), one.number.encoding, one.number.order), []).append(one)
-
-    def is_idle(one: Fit) -> bool:
-        shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
-        return any(_adds_nothing(one, each) for each in shorter if _goes_on(one.number, each.number))
-
-    return [one for one in fits if not is_idle(one)]
-
-
-def _goes_on(number: Number, shorter: Number) -> bool:
-    """Say whether a number holds another one and more."""
-    if number.encoding == "ascii":  # what stands before it is blank
-        return number.offset < shorter.end < number.end
-    return number.covers > shorter.covers
-
-
-def _adds_nothing(one: Fit, shorter: Fit) -> bool:
-    """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
-    if one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
-        return False
-    if one.scale is None:
-        return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
-    if is_halved(one.scale):
-        return shorter.worst < 0.1 * shorter.step
-    if one.number.encoding == "ascii":
-        is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
-        is_exact &= shorter.cost < one.cost + 0.3
-        return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
-    if one.number.encoding != "bcd" or shorter.step > 1.0:
-        return False
-    codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
-    is_as_good = shorter.worst < one.worst + 0.1 * shorter.step and one.noise_units > (
-        shorter.noise_units - 0.1 * shorter.step
-    )
-    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES
-
-
-def _adds_digits(one: Fit, shorter: Fit) -> bool:
-    """Say whether a text that begins like a shorter one says more than that at most loads."""
-    frames = one.kind.frames
-    more = one.number.values(frames) - shorter.number.values(frames)
-    apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]
-    return sum(apart) > 0.5 * len(apart)
-
-
-def _without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out numbers with counted decimals where the same bytes are as good without."""
-    plain = {
-        (id(one.kind), one.number.offset, one.number.width, one.number.order) for one in fits
-        if one.number.decimals_at < 0 and one.scale is not None and one.path < _SMOOTH and one.inside > 0.97
-    }  # fmt: skip
-    return [
-        one for one in fits
-        if one.number.decimals_at < 0
-        or (are_sizes_told(one)
-        and (id(one.kind), one.number.offset, one.number.width, one.number.order) not in plain)
-    ]  # fmt: skip
 
 
 def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:

@@ -15,7 +15,7 @@ from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.fitting import Fit
 from drivers.learn.proving import Proof
-from drivers.learn.signs import is_sign_weak, may_be_sign
+from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.widths import capacity, is_order_open
 
 _FEWEST_STEPS = 15.0
