@@ -58,7 +58,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         found = [one for one in found if _holds_for_single(one, single)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if _mixed(one, sample, busy) >= 2 or _is_usual(one, sample.shape[1])]
+    found = [one for one in found if _is_mixed(one, sample, busy)]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
@@ -80,19 +80,18 @@ def _holds_for_single(check: Check, single: Frames) -> bool:
     return len(single) < _FEW_SINGLE or bool(check.holds(single).mean() > _SINGLE_SHARE)
 
 
-def _mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> int:
-    """Give how many bytes that change are in a check: in an exclusive or, two that are the same are none.
+def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
+    """Say whether a check is one over several bytes that change: of two that are alike, an xor sees none.
 
     A byte that is the same as one of the check is a copy of it, and the check is none.
     """
     places = [place for place in range(check.start, check.stop) if busy[place]]
     written = [sample[:, place] for place in check.places if busy[place]]
-    if _natural(check) < 3 and any(
-        (sample[:, place] == each).mean() > _SAME for place in places for each in written
-    ):
-        return 0
+    is_copied = any((sample[:, place] == each).mean() > _SAME for place in places for each in written)
+    if is_copied and (_natural(check) < 3 or len(places) > 1):
+        return False
     if check.kind != "xor8":
-        return len(places)
+        return len(places) >= 2 or _is_usual(check, sample.shape[1])
     left: list[int] = []
     for place in places:
         same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
@@ -100,7 +99,7 @@ def _mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> int:
             left.remove(same[0])
         else:
             left.append(place)
-    return len(left)
+    return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
 def _is_usual(check: Check, length: int) -> bool:

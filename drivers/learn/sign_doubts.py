@@ -12,8 +12,8 @@ from drivers.learn.neighbours import beside
 from drivers.learn.signs import has_been_negative, is_busy
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
-_DAMAGED = 0.004
-"""Share of packets in which damage changes one certain bit."""
+_DAMAGED = 0.25
+"""Share of the packets with a bit set that may be damaged ones."""
 
 
 def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
@@ -52,7 +52,7 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
     :param fewest: 1 where no packet is damaged
     """
     taken = one.number.covers
-    damaged = 0 if fewest == 1 else int(_DAMAGED * len(near))
+    is_clean = fewest == 1
     for place in range(one.kind.length):
         if place in taken or is_busy(one.kind.frames[:, place]):
             continue
@@ -62,9 +62,9 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             often = int(other.sum())
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
-            if often < _FEWEST + 3 * damaged:
+            if often < (_FEWEST if is_clean else _FEWEST + 1):
                 continue
-            if (other & ~near).sum() <= damaged and (other & below_step).sum() <= damaged:
+            if int((other & (~near | below_step)).sum()) <= (0.0 if is_clean else _DAMAGED * often):
                 return True
     return False
 
