@@ -20,11 +20,14 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         one for one in winners
         if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
     ]  # fmt: skip
+    most = max((len(one.kind.frames) for one in good), default=0)
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
     lagging = {_kept_apart(one) for one in late} - {
         _kept_apart(one)
         for one in good
-        if one not in late and any(one.kind.whole is each.kind.whole for each in late)
+        if one not in late
+        and len(one.kind.frames) > 0.98 * most
+        and any(one.kind.whole is each.kind.whole for each in late)
     }
     late += [
         one for one in winners

@@ -66,7 +66,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
-    is_as_good = shorter.worst < one.worst + 0.1 * shorter.step and one.noise_units > (
+    is_as_good = shorter.worst < one.worst + 0.2 * shorter.step and one.noise_units > (
         shorter.noise_units - 0.1 * shorter.step
     )
     return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES
