@@ -14,6 +14,7 @@ from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.fitting import Fit
+from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.widths import capacity, is_order_open
@@ -46,8 +47,6 @@ _STILL = 0.93
 
 _HALVED = tuple(1 << power for power in range(1, 17))
 """Denominators of scales by which a number without its lowest byte counts as roundly."""
-
-_MANY_DIGITS = 6
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
@@ -175,18 +174,9 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     above = place - 1 if number.order == "big" else place + 1
     usual = np.bincount(frames[:, place]).max() / frames.shape[0]
     moving = np.bincount(frames[:, above]).max() / frames.shape[0]
-    if number.encoding == "bcd" and _is_busy_between(one, place):
+    if number.encoding == "bcd" and is_lowest_busy(one):
         return False
     return bool(usual > _STILL and moving < 0.8)
-
-
-def _is_busy_between(one: Fit, place: int) -> bool:
-    """Say whether a byte is many things while the load moves, as the digits of a weight are."""
-    at_rest = np.zeros(len(one.kind.frames), dtype=bool)
-    at_rest[np.concatenate(one.kind.settled)] = True
-    between = one.kind.frames[kind_rows(one.kind, one) & ~at_rest, place]
-    kinds, counts = np.unique(between, return_counts=True)
-    return bool(kinds.size >= _MANY_DIGITS and (counts < 3).sum() >= _MANY_DIGITS - 2)
 
 
 def _error_at_most(one: Fit, capture: Capture) -> float:

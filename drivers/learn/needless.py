@@ -13,7 +13,8 @@ from drivers.learn.numbers import Number
 from drivers.learn.scales import is_halved
 
 _PLACED = ("integer", "bcd", "ascii")
-_FEW_CODES, _SMOOTH, _FINE_ENOUGH = 3, 1.15, 0.12
+_FEW_CODES, _FEW_MOVING = 3, 3
+_SMOOTH, _FINE_ENOUGH = 1.15, 0.12
 
 
 def with_grids(fits: Sequence[Fit]) -> list[Fit]:
@@ -65,11 +66,27 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
-    codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
     is_as_good = shorter.worst < one.worst + 0.2 * shorter.step and one.noise_units > (
         shorter.noise_units - 0.1 * shorter.step
     )
-    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES
+    codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
+    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+
+
+def is_lowest_busy(one: Fit) -> bool:
+    """Say whether the lowest byte is many things while the load moves, as the digits of a weight are."""
+    number = one.number
+    upper = replace(
+        number, offset=number.offset + (number.order == "little"), width=number.width - 1, sign=None
+    )
+    above = upper.values(one.kind.frames)
+    rest = [float(np.nanmedian(above[rows])) for rows in one.kind.settled]
+    with np.errstate(invalid="ignore"):
+        moves = (above > min(rest)) & (above < max(rest))
+        for level in rest:
+            moves &= np.abs(above - level) > 1.0
+    lowest = one.kind.frames[moves, number.lowest_at]
+    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > 0.6 * lowest.size)
 
 
 def _adds_digits(one: Fit, shorter: Fit) -> bool:
