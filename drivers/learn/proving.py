@@ -14,8 +14,9 @@ from drivers.decoders.pattern_lines import PatternLines
 from drivers.described import Description
 from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, places_of
+from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream
+from drivers.learn.headers import places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places

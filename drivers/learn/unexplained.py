@@ -8,7 +8,7 @@ import numpy as np
 
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import places_of
+from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes
 from drivers.learn.numbers import Frames
 
