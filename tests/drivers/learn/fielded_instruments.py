@@ -309,7 +309,8 @@ class Instrument:
                 shown_g = weight_g
             now = {"s": s, "n": n, "weight_g": weight_g, "slow_g": slow, "shown_g": shown_g,
                    "any": rng.randrange(256), "flow_g_s": (slow - last_g) * self.rate_hz,
-                   "flip": rng.choice([0, 0, 1]), "still": abs(true - shown) < 2.0 * self.weight.step_g + 0.1}  # fmt: skip
+                   "flip": rng.choice([0, 0, 1]),
+                   "still": abs(true - shown) < 2.0 * self.weight.step_g + 0.1}  # fmt: skip
             body = b"".join(field(now) for field in self.fields)
             kind = b"\x01" if self.side else b""
             yield Sent(s, self.at, self.message(kind + body), shown_g)

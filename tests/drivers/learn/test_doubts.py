@@ -39,6 +39,8 @@ def test_a_byte_that_counts_decimals_all_the_while_is_doubted():
     )
     assert not found.is_sure
     assert "decimals" in " ".join(found.reasons)
+    assert found.further_g is not None
+    assert found.further_g > 300.0
 
 
 def test_a_sign_byte_seen_once_without_a_check_is_doubted_or_right():
@@ -48,6 +50,7 @@ def test_a_sign_byte_seen_once_without_a_check_is_doubted_or_right():
 
     found = learned(packet, noise_g=0.0)
     assert not found.is_sure or "sign = " in found.toml
+    assert found.is_sure or (found.further_g or 0.0) < 0.0
 
 
 def test_a_load_below_nought_shows_a_sign_that_stands_apart():
