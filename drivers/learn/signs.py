@@ -143,12 +143,31 @@ def _sign_apart(
             if place not in near and place not in plain.covers:
                 is_exact = score > _EXACTLY
                 score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
+            elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
+                score = 1.0
             score += 0.3 * (sign.mask == 0xFF)
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
     if best is None:
         return None
     return fit(kind, replace(plain, sign=best[1]), loads, quantity)
+
+
+def _crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
+    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
+
+    A pan that swings shows so what lies below nought, though no load does.
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    if turns.size < _FEWEST:
+        return False
+    with np.errstate(invalid="ignore"):
+        through = sizes[turns] + sizes[turns + 1]
+        before = np.abs(sizes[turns] - sizes[turns - 1])
+        after = np.abs(sizes[turns + 2] - sizes[turns + 1])
+        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
+    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())
 
 
 def is_busy(column: np.ndarray) -> bool:
