@@ -23,6 +23,9 @@ _SHARE = 0.88
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
 
+_SHARE_UNCOVERED = 0.02
+"""The same for a customary one beside another that covers less, and so does not see all damage."""
+
 _SAME = 0.9
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
@@ -62,7 +65,12 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
-    found = [one for one, share in zip(found, shares, strict=True) if share > max(shares) - _SHARE_LESS]
+    best, most = max(zip(shares, map(_natural, found), strict=True))[::-1]
+    found = [
+        one
+        for one, share in zip(found, shares, strict=True)
+        if share > most - (_SHARE_LESS if _natural(one) <= best else _SHARE_UNCOVERED)
+    ]
     return max(
         found,
         key=lambda one: (

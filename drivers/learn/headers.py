@@ -91,12 +91,17 @@ def _enough_with_check(
     return size
 
 
-def _has_second(column: Frames, usual: int) -> bool:
-    """Say whether a byte has another value now and then, always the same one: it is a flag, and no damage."""
-    tally = np.bincount(column, minlength=256)
+def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames) -> bool:
+    """Say whether a byte has another value now and then, always the same one, in frames else alike."""
+    begins = np.ones(max(len(stream) - len(fixed) + 1, 0), dtype=bool)
+    for at, byte in enumerate(fixed):
+        if byte is not None and at != place:
+            begins &= stream[at : at + len(begins)] == byte
+    tally = np.bincount(stream[np.flatnonzero(begins) + place], minlength=256)
+    count = int(tally.sum())
     tally[usual] = 0
     most = int(tally.max())
-    return most > max(3, 0.004 * column.size) and most > 0.6 * int(tally.sum())
+    return most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
 
 
 def _likely(run: list[int], fixed: list[int | None]) -> int:
@@ -132,7 +137,7 @@ def stream_header(
     run: list[int] = []
     # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
     for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one) or _has_second(good[:, place], value):
+        if value is None or place in places_of(one) or _is_flag(place, value, fixed, stream):
             break
         run.append(value)
     selected = dict(kind.selectors)
