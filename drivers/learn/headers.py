@@ -98,10 +98,10 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames) ->
         if byte is not None and at != place:
             begins &= stream[at : at + len(begins)] == byte
     tally = np.bincount(stream[np.flatnonzero(begins) + place], minlength=256)
-    count = int(tally.sum())
+    count, often = int(tally.sum()), int(tally[usual])
     tally[usual] = 0
     most = int(tally.max())
-    return most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
+    return often > 0.5 * count and most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
 
 
 def _likely(run: list[int], fixed: list[int | None]) -> int:
@@ -137,7 +137,7 @@ def stream_header(
     run: list[int] = []
     # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
     for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one) or _is_flag(place, value, fixed, stream):
+        if value is None or place in places_of(one) or (place and _is_flag(place, value, fixed, stream)):
             break
         run.append(value)
     selected = dict(kind.selectors)

@@ -91,15 +91,11 @@ def capacity(one: Fit) -> float:
     number = one.number
     if number.encoding not in _BITS_OF:
         return math.inf
-    if number.mask:
-        bits = number.mask.bit_length()
-        counts = 2.0 ** (bits - bool(number.signed)) if number.encoding == "integer" else _holds(number)
-    elif number.encoding == "integer" and not number.signed and one.zero_kind != "half":
-        counts = 2.0 * _holds(number)
-    else:
-        counts = _holds(number)
-    zero = one.zero if one.zero_kind != "half" else 0.0
-    return (counts - zero * math.copysign(1.0, one.per_unit)) / abs(one.per_unit)
+    least, most = 0.0, _holds(number)
+    if number.encoding == "integer":
+        bits = number.mask.bit_length() if number.mask else 8 * number.width
+        least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
+    return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
 
 
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
