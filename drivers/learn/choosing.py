@@ -93,6 +93,15 @@ def _holds_in_others(whole: Fit, one: Fit) -> bool:
     return bool(others.any() and kind_rows(whole.kind, whole)[others].mean() > 0.9)
 
 
+def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether the frames that were not picked out hold the load as well: they are of the same kind."""
+    whole = one.kind.whole
+    if not one.kind.selectors or not isinstance(whole, Kind) or (seen := whole.seen_with(loads)) is None:
+        return False
+    rest = ~np.isin(seen.time_s, one.kind.time_s)
+    return bool(rest.any() and kind_rows(seen, one)[rest].mean() > 0.7)
+
+
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     enough = [one for one in fits if one.inside >= 0.85]
     return enough or list(fits)

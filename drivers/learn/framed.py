@@ -12,7 +12,7 @@ from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.framing import ByteStream
+from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import Header, end_mark, packet_header, places_of, stream_header
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
 from drivers.learn.neighbours import upper_places
@@ -107,13 +107,16 @@ def _is_at_its_load(kind: Kind, one: Fit) -> np.ndarray:
 
 
 def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
-    """Give all frames of a stream that a description would read, whatever is in them."""
+    """Give all frames of a stream that a description would read one after the other, whatever is in them."""
     data, length = joined.data, outside.length
     begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
     for place, byte in enumerate(outside.header):
         if byte is not None:
             begins &= data[place : place + len(begins)] == byte
     at = np.flatnonzero(begins)
+    if outside.check is not None:
+        at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
+    at = apart(at, length)
     frames = np.asarray(data[at[:, None] + np.arange(length)])
     every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1])
     return every.seen_with(loads) or kind

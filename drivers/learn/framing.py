@@ -234,14 +234,14 @@ def chained(places: Places, length: int, size: int) -> list[Places]:
     marked[places] = True
     whole = places[places + length <= size]
     followed = marked[whole + length] | (whole + length == size)
-    after = _apart(whole[followed], length)
+    after = apart(whole[followed], length)
     if followed.sum() > 0.85 * whole.size:
         return [after]  # what comes before a damaged frame ends as it should; what is damaged does not
     before = np.where(whole >= length, marked[whole - length], False)
-    return [after, _apart(whole[followed | before], length)]
+    return [after, apart(whole[followed | before], length)]
 
 
-def _apart(places: Places, length: int) -> Places:
+def apart(places: Places, length: int) -> Places:
     """Leave out places inside the frame that begins before them."""
     if places.size < 2 or int(np.diff(places).min()) >= length:
         return places

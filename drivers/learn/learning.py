@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice, choose, kind_rows, settled, whole_count
+from drivers.learn.choosing import Choice, choose, holds_in_rest, kind_rows, settled, whole_count
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit, fit
@@ -260,6 +260,7 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
             continue
         if (
             one.kind.whole is best.kind.whole
+            or holds_in_rest(one, capture.loads)
             or abs(one.slope / best.slope - 1.0) > 1e-3
             or abs(one.step - best.step) > 0.01 * best.step
         ):
