@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.capture import Capture, Load
+from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
@@ -73,16 +74,17 @@ class Verdict:
 
 def judged(
     capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: tuple[int, int],
-    *, is_checked: bool, taken: frozenset[int] = frozenset(), is_strong: bool = False,
+    check: Check | None, *, is_stream: bool,
 ) -> Verdict:  # fmt: skip
     """Say how sure the best reading is.
 
     :param clean: the same in undamaged packets alone, where those are known
-    :param taken: places of its check
     :param unread: how many packets hold the load and are not read, and of how many
-    :param is_strong: whether its check lets hardly any damaged one pass
-    :param is_checked: whether only undamaged ones are among those
+    :param check: of its packets, where they have one
+    :param is_stream: whether they were cut out of a stream
     """
+    taken = check.places if check is not None else frozenset[int]()
+    is_strong = check is not None and check.kind == "crc16"
     seen = one if clean is None else clean
     doubts = [
         *_doubts_of_choice(choice, one, seen, capture.loads),
@@ -92,7 +94,7 @@ def judged(
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
         *_doubts_of_reading(choice, one, clean, proof),
-        *_read_doubts(proof, unread, is_checked),
+        *_read_doubts(proof, unread, is_checked=is_stream and check is not None),
         *_doubts_of_unit(capture, one),
     ]
     if not doubts:
@@ -242,7 +244,7 @@ def _most_frames(choice: Choice) -> int:
     )
 
 
-def _read_doubts(proof: Proof, unread: tuple[int, int], is_checked: bool) -> Iterator[_Doubt]:
+def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
     if missed > _MOST_MISSED * held or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):

@@ -95,30 +95,11 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     bursts = burst_starts(stream.time_s)
     first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
     is_alone = first is not None and _is_alone(first)
-    best: dict[tuple[int, int, int], Places] = {}
-    sure = set[tuple[int, int, int]]()
-    for landmark in ([first] if first else []) + _landmarks(data):
-        for length in landmark.lengths:
-            for way, starts in enumerate(chained(landmark.places, length, data.size)):
-                if starts.size < FEWEST:
-                    continue
-                shifts = [0] if landmark is first else _beginnings(_frames_at(data, starts, length))
-                for shift in shifts:
-                    at = starts + shift
-                    at = at[(at >= 0) & (at + length <= data.size)]
-                    if at.size < FEWEST:
-                        continue
-                    key = (length, _phase(at, length, data.size // 2), way)
-                    if key not in best or (best[key].size < at.size and key not in sure):
-                        best[key] = at
-                    if landmark is first and is_alone:
-                        sure.add(key)
-    ways = [(at, length) for (length, *_), at in best.items()]
-    places = (
-        between_pauses(ways, bursts)
-        if first is None or not is_alone
-        else [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
-    )
+    ways = _ways_to_cut(data, first, is_alone)
+    if first is not None and is_alone:
+        places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
+    else:
+        places = between_pauses(ways, bursts)
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]
@@ -131,6 +112,39 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     )
     for place, kind in enumerate(found[:_MOST_WAYS]):
         yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
+
+
+def _ways_to_cut(data: Frames, first: _Landmark | None, is_alone: bool) -> list[tuple[Places, int]]:
+    """Give where frames may begin, and their length; of those that begin alike, the most.
+
+    :param first: what comes after pauses
+    :param is_alone: whether that alone is to be believed
+    """
+    best: dict[tuple[int, int, int], Places] = {}
+    sure = set[tuple[int, int, int]]()
+    for landmark in ([first] if first else []) + _landmarks(data):
+        for length in landmark.lengths:
+            for way, at in _cut_at(data, landmark, length, is_pause=landmark is first):
+                key = (length, _phase(at, length, data.size // 2), way)
+                if key not in best or (best[key].size < at.size and key not in sure):
+                    best[key] = at
+                if landmark is first and is_alone:
+                    sure.add(key)
+    return [(at, length) for (length, *_), at in best.items()]
+
+
+def _cut_at(
+    data: Frames, landmark: _Landmark, length: int, *, is_pause: bool
+) -> Iterator[tuple[int, Places]]:
+    """Give the ways to cut a stream at a landmark: which places count, and where from them a frame begins."""
+    for way, starts in enumerate(chained(landmark.places, length, data.size)):
+        if starts.size < FEWEST:
+            continue
+        for shift in [0] if is_pause else _beginnings(_frames_at(data, starts, length)):
+            at = starts + shift
+            at = at[(at >= 0) & (at + length <= data.size)]
+            if at.size >= FEWEST:
+                yield way, at
 
 
 def _phase(at: Places, length: int, middle: int) -> int:

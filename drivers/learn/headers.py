@@ -12,7 +12,7 @@ from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
-_LONGEST_HEADER, _EACH = 6, 0.985
+_LONGEST_HEADER = 6
 _ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 
 
@@ -68,26 +68,18 @@ def _enough_with_check(
     begin in the same way.
     """
     likely = _likely(run, fixed)
-    frames, strays = _in_order(run[:1], stream, check, kind.length)
     size = 1
     weak = not check.kind.endswith("16")  # one in 256 places that are none passes
-    while (
-        size < likely
-        and (is_header_like(run[size]) or (weak and size == 1))
-        and (frames[:, size] == run[size]).mean() > _EACH
-    ):
+    while size < likely and (is_header_like(run[size]) or (weak and size == 1)):
         size += 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
         data = stream.tobytes()
-        while (
-            size < likely
-            and data.count(bytes(run[:size])) > 1.15 * len(kind.frames)
-            and (frames[:, size] == run[size]).mean() > _EACH
-        ):
+        while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
             size += 1
+    strays = _strays(run[:size], stream, check, kind.length)
     while size < len(run) and strays > 0.1 * len(kind.frames):
         size += 1
-        _, strays = _in_order(run[:size], stream, check, kind.length)
+        strays = _strays(run[:size], stream, check, kind.length)
     return size
 
 
@@ -114,20 +106,19 @@ def _likely(run: list[int], fixed: list[int | None]) -> int:
     return likely
 
 
-def _in_order(header: list[int], stream: Frames, check: Check, length: int) -> tuple[Frames, int]:
-    """Give the frames of a stream whose check is right, and count what begins like one outside of them."""
+def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
+    """Count what begins like a frame outside of those whose check is right."""
     begins = np.ones(max(len(stream) - length + 1, 0), dtype=bool)
     for place, byte in enumerate(header):
         begins &= stream[place : place + len(begins)] == byte
     at = np.flatnonzero(begins)
-    frames = np.asarray(stream[at[:, None] + np.arange(length)])
-    holds = check.holds(frames) if at.size else np.zeros(0, dtype=bool)
+    holds = check.holds(np.asarray(stream[at[:, None] + np.arange(length)])) if at.size else at > 0
     good = at[holds]
     if not good.size:
-        return frames[holds], at.size
+        return at.size
     before = np.searchsorted(good, at, side="right") - 1
     inside = (before >= 0) & (at - good[np.maximum(before, 0)] < length)
-    return frames[holds], int((~inside).sum())
+    return int((~inside).sum())
 
 
 def stream_header(

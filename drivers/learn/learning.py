@@ -142,56 +142,40 @@ def _nothing_follows(capture: Capture) -> str:
 def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
-    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
-    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    one, outside = _best_way(choice, stream, capture)
     is_joined = capture.link == "ble" and stream.joined is not None
-    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
-    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
-    if signed.number != one.number:
-        one, outside = _with_outside(signed, stream, capture)
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
+        one, outside, written = _no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
-    for shorter, without in trimmed(one, outside):
-        found = outside_of(shorter, None, stream.joined.data if stream.joined else None)
-        without = found if found.check == without.check else without
-        try:
-            again = _written(name, capture, shorter, without, is_joined=is_joined)
-        except DescriptionError:
-            continue
-        if again.proof.right > _CLEARLY * written.proof.right:
-            one, outside, written = shorter, without, again
-    text, description, others, proof = written.text, written.description, written.others, written.proof
-    left_out = unread(capture, one, outside, proof, stream.joined)
-    is_checked = stream.joined is not None and outside.check is not None
-    taken = outside.check.places if outside.check is not None else frozenset[int]()
+    left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
-    verdict = judged(
-        capture,
-        choice,
-        one,
-        clean,
-        proof,
-        left_out,
-        is_checked=is_checked,
-        taken=taken,
-        is_strong=outside.check is not None and outside.check.kind == "crc16",
-    )
+    is_stream = stream.joined is not None
+    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
     if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
-        text,
-        description,
+        written.text,
+        written.description,
         verdict.is_sure,
         verdict.reasons,
-        tuple(each.words for each in others),
+        tuple(each.words for each in written.others),
         further_g=verdict.further_g,
         never_negative=not has_been_negative(one),
         choice=replace(choice, best=one),
         outside=outside,
-        proof=proof,
+        proof=written.proof,
     )
+
+
+def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
+    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
+    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
+    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
@@ -243,6 +227,24 @@ def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_join
         text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
     description = described_by(text, name)
     return _Written(text, description, others, prove(description, capture, near(one)))
+
+
+def _no_longer_than_needed(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
+) -> tuple[Fit, Outside, _Written]:
+    """Take off the ends that a check does not cover, where more is read without them."""
+    one, outside, written = found
+    for shorter, kept in trimmed(one, outside):
+        again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
+        without = again if again.check == kept.check else kept
+        try:
+            is_joined = capture.link == "ble" and stream.joined is not None
+            rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        if rewritten.proof.right > _CLEARLY * written.proof.right:
+            one, outside, written = shorter, without, rewritten
+    return one, outside, written
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 
-_FEWEST = 2
+_FEWEST, _MOVING_SHARE = 2, 0.4
 _NEAR_WRAP = 0.05
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -128,6 +129,7 @@ def _sign_apart(
     sure_plus = np.concatenate(rest_rows) if rest_rows else np.array([], dtype=np.int64)
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
+    between = _between_plus(one, values, loads, least)
     best: tuple[float, SignPlace] | None = None
     near = beside(plain, frames)
     for place in range(kind.length):
@@ -137,6 +139,8 @@ def _sign_apart(
             continue
         for sign in _signs_at(frames, place, sure_plus, fewest):
             minus = sign.is_negative(frames)
+            if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
+                continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
@@ -151,6 +155,19 @@ def _sign_apart(
     if best is None:
         return None
     return fit(kind, replace(plain, sign=best[1]), loads, quantity)
+
+
+def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:
+    """Give the packets on the way from one load above nought to the next, none of them near nought."""
+    time_s, sizes = one.kind.time_s, np.abs(one.loads_of(values))
+    found = np.zeros(len(time_s), dtype=bool)
+    for before, after in pairwise(loads):
+        low, high = sorted((before.value, after.value))
+        if low > least:
+            on_way = (time_s >= before.end_s) & (time_s <= after.end_s)
+            with np.errstate(invalid="ignore"):
+                found |= on_way & (sizes > low + 0.1 * (high - low)) & (sizes < high - 0.1 * (high - low))
+    return np.flatnonzero(found)
 
 
 def _crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
