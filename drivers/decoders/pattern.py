@@ -222,7 +222,10 @@ def _check_fields(tokens: list[_Token]) -> None:
             raise PatternError(token.position, "a line can hold one cold junction only")
 
 
-_DIGITS = r"[+-]?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][+-]?+\d++)?+|[+-]?+(?:[nN][aA][nN]|[iI][nN][fF])"
+# A sign may stand before the blanks that pad a number.
+_DIGITS = (
+    r"(?:[+-][ \t]*+)?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][+-]?+\d++)?+|[+-]?+(?:[nN][aA][nN]|[iI][nN][fF])"
+)
 
 
 def _pieces(tokens: list[_Token]) -> list[str]:

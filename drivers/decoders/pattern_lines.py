@@ -79,7 +79,8 @@ class PatternLines:
         if match is None:
             return None
         found: list[Measurement] = []
-        texts = match.groups()
+        # A sign may stand before the blanks that pad a number.
+        texts = [text.translate(None, b" \t") for text in match.groups()]
         device_time_s = None
         if self._clock is not None:
             device_time_s = _clock_s(texts[self._clock[0]], self._clock[1])

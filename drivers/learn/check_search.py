@@ -23,6 +23,15 @@ _SHARE = 0.88
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
 
+_SHARE_UNCOVERED = 0.02
+"""The same for a customary one beside another that covers less, and so does not see all damage."""
+
+_SAME = 0.9
+"""Of the frames: two bytes that are the same in so many are copies of each other."""
+
+_FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
+"""Frames that came once, many of them damaged, and the share of them that a check must be right for."""
+
 _SAMPLE, _PAIRS = 300, 28
 
 
@@ -38,30 +47,67 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     sample = frames[rows]
     varies = np.array([np.unique(column).size > 1 for column in sample.T])
     busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
+    _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
+    single = frames[firsts[counts == 1]][:_SAMPLE]
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
         for order in ("big", "little") if width == 2 else ("big",):
             target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
             taken = width * (2 if is_hex else 1)
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
-            if not found:
+            # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
+            if not found and busy[at : at + taken].all():
                 found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
+        found = [one for one in found if _holds_for_single(one, single)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if busy[one.start : one.stop].sum() >= 2 or _is_usual(one, sample.shape[1])]
+    found = [one for one in found if _is_mixed(one, sample, busy)]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
-    found = [one for one, share in zip(found, shares, strict=True) if share > max(shares) - _SHARE_LESS]
+    best, most = max(zip(shares, map(_natural, found), strict=True))[::-1]
+    found = [
+        one
+        for one, share in zip(found, shares, strict=True)
+        if share > most - (_SHARE_LESS if _natural(one) <= best else _SHARE_UNCOVERED)
+    ]
     return max(
         found,
         key=lambda one: (
+            all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,
             int(busy[one.start : one.stop].sum()),
             one.stop - one.start,
         ),
     )
+
+
+def _holds_for_single(check: Check, single: Frames) -> bool:
+    """Say whether a check holds for what has come once only: a few frames that repeat fit many checks."""
+    return len(single) < _FEW_SINGLE or bool(check.holds(single).mean() > _SINGLE_SHARE)
+
+
+def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
+    """Say whether a check is one over several bytes that change: of two that are alike, an xor sees none.
+
+    A byte that is the same as one of the check is a copy of it, and the check is none.
+    """
+    places = [place for place in range(check.start, check.stop) if busy[place]]
+    written = [sample[:, place] for place in check.places if busy[place]]
+    is_copied = any((sample[:, place] == each).mean() > _SAME for place in places for each in written)
+    if is_copied and (_natural(check) < 3 or len(places) > 1):
+        return False
+    if check.kind != "xor8":
+        return len(places) >= 2 or _is_usual(check, sample.shape[1])
+    left: list[int] = []
+    for place in places:
+        same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
+        if same:
+            left.remove(same[0])
+        else:
+            left.append(place)
+    return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
 def _is_usual(check: Check, length: int) -> bool:

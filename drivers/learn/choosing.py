@@ -11,18 +11,19 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.copies import agree, without_laggards
-from drivers.learn.decimals import are_sizes_told, with_decimals
+from drivers.learn.costs import coarseness, total_cost
+from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
-from drivers.learn.kinds import Kind, beginning
+from drivers.learn.kinds import Kind
+from drivers.learn.needless import with_grids, without_idle_bytes, without_needless_decimals
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width
+from drivers.learn.widths import settle_width, with_its_sign_bit
 
-_ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
-_OUTSIDE_COST = 60.0
-_SELECTED_COST = 0.6
-_SMOOTHER, _LEAST_PATH, _SMOOTH = 0.75, 0.8, 1.15
+_SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
+_EVEN = 64.0
+"""Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -41,54 +42,11 @@ class Choice:
     copies: tuple[tuple[Fit, str], ...] = ()
 
 
-def total_cost(one: Fit) -> float:
-    """Say how unlikely a fit is, the lower the better: beforehand, and by what it leaves unexplained."""
-    number = one.number
-    cost = one.cost + _ENCODING_COST[number.encoding]
-    cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
-    near = range(number.offset - 1, number.end)  # what stands there tells no kinds apart
-    cost += 0.5 * any(place in near for place, _ in one.kind.selectors)
-    cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
-    if number.encoding in ("integer", "bcd", "digits"):
-        lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
-        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < 12)
-        cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
-        wide = max(number.width - 2, 0)
-        # Bare counts come from converters of 24 bits; the byte behind them is another one.
-        cost += 0.25 * wide if one.scale is not None else (0.0, 0.3, 1.5)[min(wide, 2)]
-    if one.kind.is_cut and not one.kind.terminator:
-        cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
-    cost += 4.0 * (number.encoding == "float" and one.scale is None)
-    if one.scale is None:  # the line is all that speaks for it
-        allowed = 0.1 + 0.001 * one.span + 2.0 * one.step + one.noise_units
-        cost += 0.7 * min(one.worst / allowed, 8.0)
-    # What stands last is a check as a rule.
-    cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
-    cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
-    cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
-    if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
-        cost += 1.0
-    cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
-    return cost
-
-
-def _are_digits(one: Fit) -> bool:
-    """Say whether several bytes of a number go up and down and never beyond nine: each is a digit."""
-    part = one.kind.frames[:, one.number.offset : one.number.end]
-    sorts = [np.unique(column).size for column in part.T]
-    return sum(size >= 4 for size in sorts) >= 2 and bool((part < 10).mean() > 0.98)
-
-
-def coarseness(one: Fit) -> float:
-    """Give what a reading leaves open, g or °C: its step, its noise, its distance from a straight line."""
-    return one.step / 3.0 + one.noise_units + one.worst + 0.01
-
-
 def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Choice:
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = _without_needless_decimals(_with_enough_inside(fits))
+    fits = without_idle_bytes(with_grids(without_needless_decimals(_with_enough_inside(fits))))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
@@ -111,6 +69,7 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
         taken = check.places  # which may look like an upper byte
     signed = settle_sign(settle_width(one, loads, quantity, taken), loads, quantity)
+    signed = with_its_sign_bit(signed, loads, quantity)
     return with_decimals(signed, loads, quantity)
 
 
@@ -134,23 +93,18 @@ def _holds_in_others(whole: Fit, one: Fit) -> bool:
     return bool(others.any() and kind_rows(whole.kind, whole)[others].mean() > 0.9)
 
 
+def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether the frames that were not picked out hold the load as well: they are of the same kind."""
+    whole = one.kind.whole
+    if not one.kind.selectors or not isinstance(whole, Kind) or (seen := whole.seen_with(loads)) is None:
+        return False
+    rest = ~np.isin(seen.time_s, one.kind.time_s)
+    return bool(rest.any() and kind_rows(seen, one)[rest].mean() > 0.7)
+
+
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     enough = [one for one in fits if one.inside >= 0.85]
     return enough or list(fits)
-
-
-def _without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out numbers with counted decimals where the same bytes are as good without."""
-    plain = {
-        (id(one.kind), one.number.offset, one.number.width, one.number.order) for one in fits
-        if one.number.decimals_at < 0 and one.scale is not None and one.path < _SMOOTH and one.inside > 0.97
-    }  # fmt: skip
-    return [
-        one for one in fits
-        if one.number.decimals_at < 0
-        or (are_sizes_told(one)
-        and (id(one.kind), one.number.offset, one.number.width, one.number.order) not in plain)
-    ]  # fmt: skip
 
 
 def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
@@ -193,7 +147,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
-        and one.noise_units <= head.noise_units + 1e-9 and one.inside >= head.inside - 0.012
+        and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
+        and one.inside >= head.inside - 0.012
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
@@ -217,13 +172,39 @@ def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 
 
 def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
-    """Give what it costs a fit to explain fewer packets than another one of the same stream."""
+    """Give what it costs a fit to explain less than another one of the same stream.
+
+    Of frames cut out of a stream, short ones that leave much of it out may be many: there bytes count, and
+    how many frames there are only where those are the same.
+    """
+    widest: dict[int, int] = {}
     most: dict[int, int] = {}
     for one in fits:
-        most[one.kind.stream] = max(most.get(one.kind.stream, 0), len(one.kind.frames))
-    return lambda one: (
-        (15.0 if one.kind.is_cut else 5.0) * math.log(most[one.kind.stream] / len(one.kind.frames))
-    )
+        stream = one.kind.stream
+        widest[stream] = max(widest.get(stream, 0), _bytes_in(one.kind))
+        most[stream] = max(most.get(stream, 0), len(one.kind.frames))
+
+    def cost(one: Fit) -> float:
+        missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
+        fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
+        if not one.kind.is_cut:
+            return 5.0 * missing
+        # What was not picked out may well hold something else.
+        part = math.log(whole_count(one.kind) / len(one.kind.frames))
+        return 15.0 * (missing - part) + 5.0 * part + 2.0 * fewer
+
+    return cost
+
+
+def whole_count(kind: Kind) -> int:
+    """Give how many frames the kind has that this one was picked out of."""
+    return len(kind.whole.frames) if isinstance(kind.whole, Kind) else len(kind.frames)
+
+
+def _bytes_in(kind: Kind) -> int:
+    """Give how much of a stream a kind explains: bytes of frames, else how many packets or lines."""
+    is_frame = kind.is_cut and not kind.terminator and kind.make is None
+    return len(kind.frames) * (kind.length if is_frame else 1)
 
 
 def _with_step(one: Fit, among: Sequence[Fit]) -> float:

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.fitting import Fit
+from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
-_LAG_S, _LAG_ELSEWHERE_S = 0.04, 0.15
+_LAG_S, _LAG_ELSEWHERE_S = 0.015, 0.15
+_MOST_APART = 0.02
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
@@ -19,11 +20,14 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         one for one in winners
         if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
     ]  # fmt: skip
+    most = max((len(one.kind.frames) for one in good), default=0)
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
     lagging = {_kept_apart(one) for one in late} - {
         _kept_apart(one)
         for one in good
-        if one not in late and any(one.kind.whole is each.kind.whole for each in late)
+        if one not in late
+        and len(one.kind.frames) > 0.98 * most
+        and any(one.kind.whole is each.kind.whole for each in late)
     }
     late += [
         one for one in winners
@@ -78,6 +82,41 @@ def _same_packets(one: Kind, other: Kind) -> bool:
 def _overlap(one: Kind, other: Kind) -> float:
     """Give how many packets two parts of a kind share, of those of the larger one."""
     return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))
+
+
+def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
+    """Say whether other bytes of the same packets go with the load as well, and differ while it moves.
+
+    :param copies: other numbers that agree with this one at rest
+    """
+    frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
+    for each in copies:
+        is_beside = each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
+        if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
+            continue
+        if each.noise_units > 1.5 * one.noise_units + 0.3 * one.step:
+            continue
+        with np.errstate(invalid="ignore"):
+            # Its sign has not been looked for.
+            apart = np.abs(np.abs(each.loads_of(each.number.values(frames))) - np.abs(mine))
+            near = in_place(one.kind, one.number.values(frames), one.levels, one.noise, one.grid)
+            if (apart[near] > 1.6 * (one.step + each.step)).mean() > _MOST_APART:
+                return True
+    return False
+
+
+def follows_from(other: Fit, one: Fit) -> bool:
+    """Say whether a number always says the same where another one of the same packets does."""
+    if not other.kind.is_like(one.kind):
+        return False
+    frames = one.kind.frames
+    mine, theirs = one.number.values(frames), other.number.values(frames)
+    known = np.isfinite(mine) & np.isfinite(theirs)
+    _, which = np.unique(mine[known], return_inverse=True)
+    order = np.lexsort((theirs[known], which))
+    same = which[order][1:] == which[order][:-1]
+    changed = np.diff(theirs[known][order]) != 0
+    return bool((same & changed).sum() < _MOST_APART * known.sum())
 
 
 def agree(one: Fit, other: Fit) -> bool:

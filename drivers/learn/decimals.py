@@ -9,10 +9,11 @@ from fractions import Fraction
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit, in_place
-from drivers.learn.signs import beside
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import beside
 
 _ROUGH, _SMOOTHER, _MUCH_SMOOTHER = 1.15, 0.9, 0.6
+_FAR_NOISIER = 4.0
 _LARGE = 300.0
 """Loads from which on fewer decimals would have been seen, g."""
 
@@ -23,16 +24,22 @@ _ENCODINGS = ("integer", "bcd", "digits")
 def with_decimals(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Look for a byte that counts the decimals: with it, the number goes more smoothly."""
     best = one
-    if one.path < _ROUGH:
+    if one.path < _ROUGH and not _is_uneven(one):
         return one  # flags that move with the load would pull it towards nought
     near = beside(one.number, one.kind.frames)
     for again in _counted(one, loads, quantity):
         if not are_sizes_told(again):
             continue
         most = _SMOOTHER if again.number.decimals_at in near else _MUCH_SMOOTHER
-        if again.inside >= best.inside - 0.012 and again.path < most * best.path:
+        is_evener = _is_uneven(best) and not _is_uneven(again) and again.path < best.path
+        if again.inside >= best.inside - 0.012 and (again.path < most * best.path or is_evener):
             best = again
     return best
+
+
+def _is_uneven(one: Fit) -> bool:
+    """Say whether a number is far noisier at one load than at the others: its digits are miscounted."""
+    return bool(one.spreads.max() > _FAR_NOISIER * np.median(one.spreads) + one.grid)
 
 
 def are_sizes_told(one: Fit) -> bool:
@@ -41,23 +48,36 @@ def are_sizes_told(one: Fit) -> bool:
     return len({int(np.bincount(column[rows]).argmax()) for rows in one.kind.settled}) > 1
 
 
-def are_decimals_open(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
-    """Say whether a byte may count the decimals, and the loads have not shown whether it does."""
+def are_decimals_open(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int] = frozenset()
+) -> bool:
+    """Say whether a byte may count the decimals, and the loads have not shown whether it does.
+
+    :param taken: places of its check
+    """
     if one.number.decimals_at >= 0:
         return False
-    values = one.number.values(one.kind.frames)
-    near = beside(one.number, one.kind.frames)
+    near = beside(one.number, one.kind.frames) - taken
     for again in _counted(one, loads, quantity):
         if again.number.decimals_at not in near:
             continue
-        apart = np.abs(one.loads_of(values) - again.loads_of(again.number.values(one.kind.frames)))
-        good = in_place(one.kind, values, one.levels, one.noise, one.grid)
-        alike = 2.0 * one.step + 0.002 * one.span
-        with np.errstate(invalid="ignore"):
-            differ = int((apart[good] > alike).sum())
-        if differ < 0.02 * apart.size and again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path:
+        if again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path and not _is_flag(one, again):
             return True
     return False
+
+
+def _is_flag(one: Fit, again: Fit) -> bool:
+    """Say whether a byte changes while the load moves only, where the number goes on smoothly without it."""
+    frames = one.kind.frames
+    column = frames[:, again.number.decimals_at]
+    rare = np.flatnonzero(column[1:-1] != np.bincount(column).argmax()) + 1
+    plain, counted = (each.loads_of(each.number.values(frames)) for each in (one, again))
+    low = np.minimum(plain[rare - 1], plain[rare + 1]) - 2.0 * one.step
+    high = np.maximum(plain[rare - 1], plain[rare + 1]) + 2.0 * one.step
+    with np.errstate(invalid="ignore"):
+        smooth = (plain[rare] >= low) & (plain[rare] <= high)
+        jumps = (counted[rare] < low) | (counted[rare] > high)
+    return bool((smooth & jumps).sum() >= max(2, 0.4 * rare.size))
 
 
 def is_count_constant(one: Fit, loads: Sequence[Load]) -> bool:
@@ -68,6 +88,7 @@ def is_count_constant(one: Fit, loads: Sequence[Load]) -> bool:
     if number.decimals_at >= 0 or max(abs(load.value) for load in loads) >= _LARGE:
         return False
     places = beside(number, frames) - ({number.sign.offset} if number.sign is not None else set())
+    places -= {0} if one.kind.is_cut else set()  # where a frame begins
     return any((frames[:, place] == _TENTHS[scale.scale]).mean() > 0.97 for place in places)
 
 
@@ -82,5 +103,7 @@ def _counted(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fi
         if place == sign_at or place in one.number.covers or not 2 <= often.size <= 4 or often.max() > 6:
             continue
         again = fit(one.kind, replace(one.number, decimals_at=place), loads, quantity)
-        if again is not None and again.scale is not None and again.zero_kind == "none":
+        if again is None or again.scale is None or again.zero_kind != "none":
+            continue
+        if again.scale.scale == 1:  # what is counted are the decimals of a unit
             yield again

@@ -12,12 +12,22 @@ from drivers.learn.capture import Load, Quantity
 from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
 from drivers.learn.meaning import meaning_of_line
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import HEX_OF, Floats, Number
 from drivers.learn.scales import Scale
 
 _ANYTHING = 60.0
 """Standard deviation of a byte that may be anything; 74 where all values are as likely."""
 
+
+_FEW_DIGITS = 4
+_FAR = 0.05
+"""Share of the span of all loads that no noise of one load comes near."""
+
+_MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
+"""So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
+
+_SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
+"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
 
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
@@ -90,9 +100,11 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     """Hold a number against the loads, on all packets; None where it does not follow them."""
     values = number.values(kind.frames)
     typed = np.array([load.value for load in loads])
-    at_rest = [settled_values(values, rows) for rows in kind.settled]
-    if min(one.size for one in at_rest) < 3:
+    known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
+    if min(one.size for one in known) < 3:
         return None
+    span_counts = float(np.ptp([np.median(one) for one in known]))
+    at_rest = [settled_values(one, _FAR * span_counts) for one in known]
     if number.encoding == "integer" and number.width > 1 and _has_random_bottom(kind, number):
         return None
     levels = np.array([one.mean() for one in at_rest])
@@ -109,15 +121,17 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         slope
     ) + 2.0 * float(np.median(errors)) / abs(slope):
         return None
+    good = in_place(kind, values, levels, noise, grid)
+    if number.encoding in ("integer", "bcd") and number.width > 1 and _has_foreign_bottom(kind, number, good):
+        return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
+    lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
-    slope_error = (
-        abs(slope) * float(np.sqrt((error**2).mean())) / max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
-    )
+    slope_error = float(np.sqrt((error**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, number, quantity
     )
-    inside = float(in_place(kind, values, levels, noise, grid).mean())
+    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, _most_off(off)))
     return Fit(
         kind=kind,
         number=number,
@@ -128,16 +142,26 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         noise=noise,
         grid=grid,
         worst=float(np.abs(off).max()),
-        slope_error=slope_error,
+        slope_error=float(np.sqrt((shown**2).mean())) / lever,
         offset_error=float(np.sqrt((errors**2).mean())) + abs(slope) * _OF_UNIT[quantity] / 4,
-        inside=inside,
+        inside=float(good.mean()),
         scale=scale,
         zero=zero,
         zero_kind=zero_kind,
         cost=cost,
         switch_s=_switches(kind.time_s, values, levels, loads),
-        path=_path(values, levels, in_place(kind, values, levels, noise, grid), noise, grid),
+        path=_path(values, levels, good, noise, grid),
     )
+
+
+def _most_off(off: Floats) -> float:
+    """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
+
+    The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
+    """
+    free = off.size - 2
+    share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
+    return float(np.sqrt((off**2).sum() / free)) / share
 
 
 def _has_random_bottom(kind: Kind, number: Number) -> bool:
@@ -149,6 +173,32 @@ def _has_random_bottom(kind: Kind, number: Number) -> bool:
         if (above == np.median(above)).mean() < 0.93 or frames[:, number.lowest_at].std() < _ANYTHING:
             return False
     return True
+
+
+def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
+    """Say whether the lowest byte keeps to a part of its range while those above it go far."""
+    upper = replace(
+        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
+        sign=None, decimals_at=-1,
+    )  # fmt: skip
+    frames = kind.frames[good]
+    _, rows = np.unique(upper.values(frames), return_index=True)
+    lowest = frames[rows, number.lowest_at].astype(np.int64)
+    others = int((HEX_OF[lowest] >= 16).sum())
+    if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
+        return True  # of a check that is written as text
+    if rows.size < _MANY_ABOVE:
+        return False
+    size = 256
+    if number.encoding == "bcd":
+        lowest, size = 10 * (lowest >> 4) + (lowest & 15), 100
+        lowest = lowest[lowest < size]
+    tally = np.bincount(lowest, minlength=size)
+    if tally.max() > _NEARLY_ALL * lowest.size:
+        return False
+    around = np.concatenate((tally, tally))
+    inside = np.convolve(around, np.ones(int(_BUSY_PART * size), dtype=np.int64))
+    return bool(inside.max() > _NEARLY_ALL * lowest.size)
 
 
 def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:
@@ -163,15 +213,15 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
     return np.asarray(good)
 
 
-def settled_values(values: Floats, rows: np.ndarray) -> Floats:
-    """Give what a number says at rest, damaged packets left out."""
-    some = values[rows]
-    some = some[np.isfinite(some)]
-    if some.size < 3:
-        return np.asarray(some)
+def settled_values(some: Floats, far: float) -> Floats:
+    """Give what a number says at rest, damaged packets left out.
+
+    :param some: what it says, where it can be read
+    :param far: a distance at which nothing belongs to a load any more
+    """
     middle = np.median(some)
     reach = np.median(np.abs(some - middle))
-    ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else _least_gap(some))
+    ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
 
 
@@ -189,10 +239,15 @@ def _least_gap(some: Floats) -> float:
 
 
 def _error_of(some: Floats, grid: float) -> float:
-    """Give the standard uncertainty of a level; neighbouring packets are alike, so that four count as one."""
+    """Give the standard uncertainty of a level; the more neighbouring packets are alike, the fewer count."""
     spread = float(some.std())
     dithered = spread > 0.35 * grid
-    return math.hypot(2.0 * spread / math.sqrt(some.size), (0.1 if dithered else 0.29) * grid)
+    alike = 0.0
+    if spread > 0.0:
+        off = some - some.mean()
+        alike = min(max(float((off[1:] * off[:-1]).mean()) / spread**2, 0.0), 0.95)
+    count = some.size * (1.0 - alike) / (1.0 + alike)
+    return math.hypot(spread / math.sqrt(count), (0.1 if dithered else 0.29) * grid)
 
 
 def _line(x: Floats, y: Floats) -> tuple[float, float]:

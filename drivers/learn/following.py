@@ -59,7 +59,8 @@ def _with_signs(kind: Kind, number: Number, loads: Floats) -> Iterator[Number]:
         if place in number.covers and not number.mask:
             continue
         codes = [int(np.bincount(column).argmax()) for column in (minus[:, place], plus[:, place])]
-        for mask in (0xFF, *(1 << bit for bit in range(8))):
+        bits = [1 << bit for bit in range(8)]
+        for mask in (*bits, 0xFF) if (codes[0] ^ codes[1]).bit_count() == 1 else (0xFF, *bits):
             shift = (mask & -mask).bit_length() - 1
             here, there = codes[0] & mask, codes[1] & mask
             if here == there or (place in number.covers and mask == 0xFF):

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
-from drivers.learn.fitting import Fit
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.framing import ByteStream, apart
+from drivers.learn.headers import Header, end_mark, packet_header, places_of, stream_header
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.neighbours import upper_places
 from drivers.learn.numbers import Frames
 
-Header = tuple[int | None, ...]
-
-_WIDEST = 4
-"""Bytes of an integer, at most."""
-_LONGEST_HEADER = 6
+_LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
+_FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
+"""Packets of another kind: how many, and their share where damaged ones are known and where they are not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +53,73 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
     if kind.terminator and kind.is_cut:
         return Outside((), kind.length, terminator, check)
     if stream is not None:
-        header = _stream_header(kind, fixed, good, stream, check is not None, one)
-        # A frame that ends with a header-like byte needs no second mark beside its own.
-        return Outside(header, kind.length, b"", check)
-    return Outside(_packet_header(kind, good, fixed, others, one), kind.length, b"", check)
+        header = stream_header(kind, fixed, good, stream, check, one)
+        end = b"" if check is not None else end_mark(fixed, one)
+        return Outside(header, kind.length, end, check)
+    return Outside(packet_header(kind, good, fixed, others, one), kind.length, b"", check)
+
+
+def picked_out(
+    one: Fit, outside: Outside, joined: ByteStream | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit:
+    """Leave out packets of another kind, which do not hold the load and which one of the first bytes tells.
+
+    :param joined: the stream, for frames that were cut out of one
+    """
+    kind, check = one.kind, outside.check
+    every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
+    at_rest = np.concatenate(every.settled)
+    frames, weighs = every.frames[at_rest], _is_at_its_load(every, one)[at_rest]
+    at_load = np.repeat(np.arange(len(loads)), [rows.size for rows in every.settled])
+    if check is not None:
+        whole = check.holds(frames)
+        frames, weighs, at_load = frames[whole], weighs[whole], at_load[whole]
+    least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * len(frames))
+    if (~weighs).sum() < least:
+        return one
+    taken = places_of(one) | upper_places(one.number, kind.length) | (check.places if check else frozenset())
+    for place, value in enumerate(fixed_bytes(frames[weighs], _USUAL)[:_LAST_TELLING]):
+        if value is None or place in taken:
+            continue
+        others = frames[:, place] != value
+        if others.sum() < least or weighs[others].mean() > _ALIKE:
+            continue
+        if min(others[at_load == each].sum() for each in range(len(loads))) == 0:
+            continue  # something has shaken the pan; messages of another kind come all the time
+        rows = kind.frames[:, place] == value
+        seen = replace(
+            kind, time_s=kind.time_s[rows], frames=kind.frames[rows],
+            selectors=(*kind.selectors, (place, value)), part_of=kind.whole,
+        ).seen_with(loads)  # fmt: skip
+        return (fit(seen, one.number, loads, quantity) if seen is not None else None) or one
+    return one
+
+
+def _is_at_its_load(kind: Kind, one: Fit) -> np.ndarray:
+    """Say for each packet at rest whether it says the load, more closely than damage would tell."""
+    values = one.number.values(kind.frames)
+    near = 0.006 * float(np.ptp(one.levels)) + 8.0 * one.noise + 3.0 * one.grid
+    good = np.zeros(len(values), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        for rows, level in zip(kind.settled, one.levels, strict=True):
+            good[rows] = np.abs(values[rows] - level) <= near
+    return good
+
+
+def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
+    """Give all frames of a stream that a description would read one after the other, whatever is in them."""
+    data, length = joined.data, outside.length
+    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(outside.header):
+        if byte is not None:
+            begins &= data[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    if outside.check is not None:
+        at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
+    at = apart(at, length)
+    frames = np.asarray(data[at[:, None] + np.arange(length)])
+    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1])
+    return every.seen_with(loads) or kind
 
 
 def likelihood_of(outside: Outside) -> float:
@@ -82,78 +150,8 @@ def is_weakly_marked(outside: Outside) -> bool:
     return not solid or (len(solid) == 1 and not is_header_like(solid[0]))
 
 
-def places_of(one: Fit) -> frozenset[int]:
-    """Give the places of the number, its sign and its decimals."""
-    places = set(one.number.covers)
-    if one.number.sign is not None:
-        places.add(one.number.sign.offset)
-    if one.number.decimals_at >= 0:
-        places.add(one.number.decimals_at)
-    return frozenset(places)
-
-
-def _upper_places(one: Fit) -> frozenset[int]:
-    """Give the places above an integer that no load has needed: below zero they are filled with ones."""
-    number = one.number
-    if number.encoding != "integer" or number.mask:
-        return frozenset()
-    room = range(_WIDEST - number.width)
-    if number.order == "big":
-        return frozenset(number.offset - 1 - each for each in room)
-    return frozenset(number.end + each for each in room)
-
-
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     tail = fixed[-2:]
     if tail == [0x0D, 0x0A]:
         return b"\r\n"
     return b"\n" if tail[-1:] == [0x0A] else b""
-
-
-def _packet_header(
-    kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
-) -> Header:
-    """Give the bytes that tell these packets from others of their length; none where there are no others."""
-    upper = _upper_places(one)
-    header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
-    header = header or dict(kind.selectors)
-    if others is not None and len(others):
-        for place in range(min(_LONGEST_HEADER, kind.length)):
-            value = fixed[place]
-            if value is None or place in header or place in places_of(one) or place in upper:
-                continue
-            if (others[:, place] != value).mean() > 0.5:
-                header[place] = value
-                others = others[others[:, place] == value]
-                if len(others) < max(3, 0.02 * len(good)):
-                    break  # damaged ones
-    if not header:
-        return ()
-    return tuple(header.get(place) for place in range(max(header) + 1))
-
-
-def _stream_header(
-    kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, has_check: bool, one: Fit
-) -> Header:
-    """Give as few of the first bytes as are needed to find a frame among the others."""
-    run: list[int] = []
-    # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
-    for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one):
-            break
-        run.append(value)
-    selected = dict(kind.selectors)
-    if not run:
-        return tuple(selected.get(place) for place in range(max(selected) + 1)) if selected else ()
-    size = 1
-    if not has_check and len(run) > 1 and is_header_like(run[1]):
-        size = 2
-    allowed = 0.15 if has_check else 0.01
-    data = stream.tobytes()
-    while size < len(run) and data.count(bytes(run[:size])) > (1.0 + allowed) * len(kind.frames):
-        size += 1
-    header: list[int | None] = list(run[:size])
-    for place, value in sorted(selected.items()):
-        if place >= len(header):
-            header += [None] * (place - len(header)) + [value]
-    return tuple(header)

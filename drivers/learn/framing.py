@@ -20,7 +20,7 @@ from drivers.learn.pauses import Places, between_pauses, burst_starts
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
-_ALWAYS = 0.955
+_ALWAYS, _END_BYTES = 0.955, 2
 _TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
 
 
@@ -94,28 +94,12 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
         return
     bursts = burst_starts(stream.time_s)
     first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
-    best: dict[tuple[int, int], Places] = {}
-    for landmark in ([first] if first else []) + _landmarks(data):
-        for length in landmark.lengths:
-            starts = chained(landmark.places, length, data.size)
-            if starts.size < FEWEST:
-                continue
-            shifts = [0] if landmark is first else _beginnings(_frames_at(data, starts, length))
-            for shift in shifts:
-                at = starts + shift
-                at = at[(at >= 0) & (at + length <= data.size)]
-                if at.size < FEWEST:
-                    continue
-                middle = int(at[len(at) // 2])
-                key = (length, middle % length if _is_only(starts, length) else middle)
-                if key not in best or best[key].size < at.size:
-                    best[key] = at
-    ways = [(at, length) for (length, _), at in best.items()]
-    places = (
-        between_pauses(ways, bursts)
-        if first is None or not _is_alone(first)
-        else [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
-    )
+    is_alone = first is not None and _is_alone(first)
+    ways = _ways_to_cut(data, first, is_alone)
+    if first is not None and is_alone:
+        places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
+    else:
+        places = between_pauses(ways, bursts)
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]
@@ -128,6 +112,45 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     )
     for place, kind in enumerate(found[:_MOST_WAYS]):
         yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
+
+
+def _ways_to_cut(data: Frames, first: _Landmark | None, is_alone: bool) -> list[tuple[Places, int]]:
+    """Give where frames may begin, and their length; of those that begin alike, the most.
+
+    :param first: what comes after pauses
+    :param is_alone: whether that alone is to be believed
+    """
+    best: dict[tuple[int, int, int], Places] = {}
+    sure = set[tuple[int, int, int]]()
+    for landmark in ([first] if first else []) + _landmarks(data):
+        for length in landmark.lengths:
+            for way, at in _cut_at(data, landmark, length, is_pause=landmark is first):
+                key = (length, _phase(at, length, data.size // 2), way)
+                if key not in best or (best[key].size < at.size and key not in sure):
+                    best[key] = at
+                if landmark is first and is_alone:
+                    sure.add(key)
+    return [(at, length) for (length, *_), at in best.items()]
+
+
+def _cut_at(
+    data: Frames, landmark: _Landmark, length: int, *, is_pause: bool
+) -> Iterator[tuple[int, Places]]:
+    """Give the ways to cut a stream at a landmark: which places count, and where from them a frame begins."""
+    for way, starts in enumerate(chained(landmark.places, length, data.size)):
+        if starts.size < FEWEST:
+            continue
+        for shift in [0] if is_pause else _beginnings(_frames_at(data, starts, length)):
+            at = starts + shift
+            at = at[(at >= 0) & (at + length <= data.size)]
+            if at.size >= FEWEST:
+                yield way, at
+
+
+def _phase(at: Places, length: int, middle: int) -> int:
+    """Give where frames begin in the middle of a stream: elsewhere, what was lost has shifted them."""
+    place = int(at[min(int(np.searchsorted(at, middle)), at.size - 1)])
+    return (place - middle) % length if place < middle + 2 * length else place
 
 
 def _is_alone(bursts: _Landmark) -> bool:
@@ -166,11 +189,6 @@ def _is_doubled(kind: Kind) -> bool:
         if begins_alike and alike >= 0.7 * len(both):
             return True
     return False
-
-
-def _is_only(starts: Places, length: int) -> bool:
-    """Say whether frames of this length follow each other without others between them."""
-    return bool((np.diff(starts) == length).mean() > 0.9)
 
 
 def best_cover(data: Frames) -> float:
@@ -220,21 +238,24 @@ def _judged(places: Places, size: int) -> _Landmark | None:
     return _Landmark(places, tuple(often), covered - 0.03 * len(often))
 
 
-def chained(places: Places, length: int, size: int) -> Places:
-    """Give the places that another one follows, or comes before, at the distance of a frame."""
+def chained(places: Places, length: int, size: int) -> list[Places]:
+    """Give the places that another one follows at a frame's distance, and with those that one comes before.
+
+    Where messages of several lengths begin alike, the former are whole; where one kind alone has the mark,
+    the latter are more.
+    """
     marked = np.zeros(size + length + 1, dtype=bool)
     marked[places] = True
     whole = places[places + length <= size]
-    after = whole[marked[whole + length] | (whole + length == size)]
-    if after.size > 0.85 * whole.size:
-        return _apart(
-            after, length
-        )  # what comes before a damaged frame ends as it should; what is damaged does not
+    followed = marked[whole + length] | (whole + length == size)
+    after = apart(whole[followed], length)
+    if followed.sum() > 0.85 * whole.size:
+        return [after]  # what comes before a damaged frame ends as it should; what is damaged does not
     before = np.where(whole >= length, marked[whole - length], False)
-    return _apart(whole[marked[whole + length] | (whole + length == size) | before], length)
+    return [after, apart(whole[followed | before], length)]
 
 
-def _apart(places: Places, length: int) -> Places:
+def apart(places: Places, length: int) -> Places:
     """Leave out places inside the frame that begins before them."""
     if places.size < 2 or int(np.diff(places).min()) >= length:
         return places
@@ -263,4 +284,6 @@ def _beginnings(aligned: Frames) -> list[int]:
         begins_inside = fixed[place] and is_header_like(usual[place]) and not is_header_like(usual[place - 1])
         if begins_run or begins_inside:
             shifts.append(place - length if place else 0)
-    return shifts[:10] or [0]
+        if 0 < place <= _END_BYTES and fixed[place]:
+            shifts.append(place)  # behind the end of the frame before, whatever that was
+    return shifts[:12] or [0]

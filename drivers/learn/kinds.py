@@ -52,7 +52,7 @@ class Kind:
         """Say whether places in the packets of both mean the same."""
         if self.is_cut or other.is_cut:
             return self.whole is other.whole
-        return self.stream == other.stream and self.length == other.length
+        return self.stream == other.stream and self.length == other.length and self.make == other.make
 
     @property
     def whole(self) -> object:
@@ -116,6 +116,21 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
                 kind.terminator,
                 part_of=kind.whole,
             )
+
+
+def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
+    """Say whether a line holds a number, beside the one looked at, that may come to have more digits.
+
+    :param taken: places of the one looked at
+    """
+    if not kind.terminator or kind.make is not None:
+        return False
+    is_digit = ((kind.frames >= 0x30) & (kind.frames <= 0x39)).mean(axis=0) > 0.95
+    for place in np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1]))):
+        first = kind.frames[:, place]
+        if int(place) not in taken and (first == 0x30).mean() < 0.01 and np.unique(first).size > 3:
+            return True
+    return False
 
 
 def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice, choose, kind_rows, settled
+from drivers.learn.choosing import Choice, choose, holds_in_rest, kind_rows, settled, whole_count
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of
-from drivers.learn.kinds import beginning
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
+from drivers.learn.kinds import beginning, has_loose_digits
 from drivers.learn.mistakes import mistyped
 from drivers.learn.numbers import Frames
 from drivers.learn.proving import Proof, near, prove, unread
@@ -21,10 +21,16 @@ from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
+from drivers.learn.unexplained import lines_left_out, may_end_in_check
+from drivers.learn.widths import with_its_sign_bit
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
+_OPEN_CHECK = (
+    "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
+)
 _CLEARLY = 1.004
 """By how much more must be read in shorter frames."""
 
@@ -136,50 +142,67 @@ def _nothing_follows(capture: Capture) -> str:
 def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
-    ways = _ways_to_cut(choice, capture)
-    outsides = [
-        outside_of(each, _others(each, stream, capture.loads), stream.joined.data if stream.joined else None)
-        for each in ways
-    ]
-    one, outside = max(zip(ways, outsides, strict=True), key=lambda pair: likelihood_of(pair[1]))
+    one, outside = _best_way(choice, stream, capture)
     is_joined = capture.link == "ble" and stream.joined is not None
-    signed = settle_sign_again(one, outside.check, capture.loads, capture.quantity)
-    if signed.number != one.number:
-        one = signed
-        outside = outside_of(
-            one, _others(one, stream, capture.loads), stream.joined.data if stream.joined else None
-        )
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
+        one, outside, written = _no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
-    for shorter, without in trimmed(one, outside):
-        try:
-            again = _written(name, capture, shorter, without, is_joined=is_joined)
-        except DescriptionError:
-            continue
-        if again.proof.right > _CLEARLY * written.proof.right:
-            one, outside, written = shorter, without, again
-    text, description, others, proof = written.text, written.description, written.others, written.proof
-    left_out = unread(capture, one, outside, proof, stream.joined)
-    is_checked = stream.joined is not None and outside.check is not None
-    taken = outside.check.places if outside.check is not None else frozenset[int]()
-    clean = undamaged(one, outside.check, capture.loads, capture.quantity)
-    verdict = judged(capture, choice, one, clean, proof, left_out, is_checked=is_checked, taken=taken)
-    if verdict.is_sure and one.kind.is_cut and is_weakly_marked(outside):
-        verdict = replace(verdict, is_sure=False, reasons=(_WEAK_MARK,))
+    left_out = unread(capture, one, outside, written.proof, stream.joined)
+    clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
+    is_stream = stream.joined is not None
+    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
+    if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
+        verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
-        text,
-        description,
+        written.text,
+        written.description,
         verdict.is_sure,
         verdict.reasons,
-        tuple(each.words for each in others),
+        tuple(each.words for each in written.others),
         further_g=verdict.further_g,
         never_negative=not has_been_negative(one),
         choice=replace(choice, best=one),
         outside=outside,
-        proof=proof,
+        proof=written.proof,
     )
+
+
+def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
+    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
+    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
+    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
+
+
+def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Work out the outside of a number's packets, without those of another kind that share their check."""
+    data = stream.joined.data if stream.joined else None
+    outside = outside_of(one, _others(one, stream, capture.loads), data)
+    picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
+    if picked is one:
+        return one, outside
+    unsigned = replace(picked.number, sign=None, decimals_at=-1)
+    again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
+    picked = settled(again, capture.loads, capture.quantity)
+    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
+    """Say what about the packets themselves is not understood; nothing where all is."""
+    if one.kind.is_cut and is_weakly_marked(outside):
+        return _WEAK_MARK
+    if has_loose_digits(one.kind, one.number.covers):
+        return _LOOSE_DIGITS
+    if left := lines_left_out(one, stream.kinds):
+        return f"{left} lines of another length are made in the same way, and are not read."
+    is_open = outside.check is None and one.kind.make is None
+    if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
+        return _OPEN_CHECK
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +229,24 @@ def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_join
     return _Written(text, description, others, prove(description, capture, near(one)))
 
 
+def _no_longer_than_needed(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
+) -> tuple[Fit, Outside, _Written]:
+    """Take off the ends that a check does not cover, where more is read without them."""
+    one, outside, written = found
+    for shorter, kept in trimmed(one, outside):
+        again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
+        without = again if again.check == kept.check else kept
+        try:
+            is_joined = capture.link == "ble" and stream.joined is not None
+            rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        if rewritten.proof.right > _CLEARLY * written.proof.right:
+            one, outside, written = shorter, without, rewritten
+    return one, outside, written
+
+
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
     """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
     best = choice.best
@@ -221,6 +262,7 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
             continue
         if (
             one.kind.whole is best.kind.whole
+            or holds_in_rest(one, capture.loads)
             or abs(one.slope / best.slope - 1.0) > 1e-3
             or abs(one.step - best.step) > 0.01 * best.step
         ):
@@ -228,9 +270,9 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
         ways.append(one)
     ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
     full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
-    most = max(len(one.kind.frames) for one in full)
+    most = max(whole_count(one.kind) for one in full)
     return [
-        one for one in full if one.inside > best.inside - 0.02 and len(one.kind.frames) > 0.95 * most
+        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
     ] or [best]
 
 

@@ -11,6 +11,7 @@ from drivers.learn.numbers import Floats
 Places = NDArray[np.int64]
 
 _PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
+_MOSTLY_PAUSED = 0.8
 """Shares of frames with a pause in the middle: of true ones, and of ones cut at the wrong place."""
 
 
@@ -32,10 +33,11 @@ def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple
 
     A line that was read in blocks of any size has as many pauses in all of them, and nothing is left out.
     """
-    shares = []
-    for at, length in ways:
-        inside = np.searchsorted(bursts, at + length - 1, "right") - np.searchsorted(bursts, at, "right")
-        shares.append(float((inside > 0).mean()))
+    paused = [
+        np.searchsorted(bursts, at + length - 1, "right") > np.searchsorted(bursts, at, "right")
+        for at, length in ways
+    ]
+    shares = [float(each.mean()) for each in paused]
     most = max((at.size * length for at, length in ways), default=0)
     clean = [
         at.size for (at, length), share in zip(ways, shares, strict=True)
@@ -43,4 +45,10 @@ def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple
     ]  # fmt: skip
     if not clean:
         return ways
-    return [way for way, share in zip(ways, shares, strict=True) if share < _PAUSED]
+    kept = []
+    for (at, length), share, inside in zip(ways, shares, paused, strict=True):
+        if share < _PAUSED:
+            kept.append((at, length))
+        elif share < _MOSTLY_PAUSED and (~inside).sum() >= FEWEST:
+            kept.append((at[~inside], length))  # a shorter message, and a part of the next
+    return kept

@@ -14,8 +14,9 @@ from drivers.decoders.pattern_lines import PatternLines
 from drivers.described import Description
 from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, places_of
+from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream
+from drivers.learn.headers import places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
@@ -23,6 +24,7 @@ from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45
 _MOST_TRIED = 4
+_SELDOM = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,11 @@ class Proof:
 def near(one: Fit) -> float:
     """Give how far from its load one reading at rest may be, g or °C."""
     return 0.03 * one.span + 8.0 * one.noise_units + 3.0 * one.step
+
+
+def closely(one: Fit) -> float:
+    """Give the same where another kind of message may say something near the load by chance, g or °C."""
+    return 0.006 * one.span + 8.0 * one.noise_units + 3.0 * one.step
 
 
 def prove(description: Description, capture: Capture, near: float) -> Proof:
@@ -87,7 +94,7 @@ def unread(
     :param joined: the stream, for frames that were cut out of one
     :returns: how many packets or frames are left out, and of how many
     """
-    if outside.terminator or one.kind.make is not None:
+    if one.kind.terminator or one.kind.make is not None:
         return 0, 0
     begins, times, frames = _packets(capture, one) if joined is None else _places(joined, one, outside)
     if not len(frames):
@@ -99,17 +106,47 @@ def unread(
             good &= frames[:, place] == byte
     if outside.check is not None:
         good &= outside.check.holds(frames)
+    if outside.terminator:
+        good &= (frames[:, -len(outside.terminator) :] == np.frombuffer(outside.terminator, np.uint8)).all(
+            axis=1
+        )
     # What looks like a frame inside one that is read is chance.
     free = good | ~_overlaps(begins, begins[good], frames.shape[1])
-    held = read = 0
+    at_rest, weighs = np.zeros(len(frames), dtype=bool), np.zeros(len(frames), dtype=bool)
     for load in capture.loads:
         first_s = load.start_s + _SETTLED_FROM * (load.end_s - load.start_s)
+        here = (times >= first_s) & (times <= load.end_s) & free
         with np.errstate(invalid="ignore"):
-            here = (times >= first_s) & (times <= load.end_s) & (np.abs(says - load.value) <= near(one))
-        here &= free
-        held, read = held + int(here.sum()), read + int((here & good).sum())
+            weighs |= here & (np.abs(says - load.value) <= np.where(good, near(one), closely(one)))
+        at_rest |= here
+    strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
+    weighs &= good | ~strange
+    if outside.check is not None:
+        weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
+    held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
-    return max(held - read, held - proof.at_rest), held
+    return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held
+
+
+def _between_loads(says: Floats, one: Fit, capture: Capture) -> NDArray[np.bool_]:
+    """Say which packets hold something between the lightest load and the heaviest, none of them nought."""
+    loads = [load.value for load in capture.loads]
+    with np.errstate(invalid="ignore"):
+        return np.asarray((says > min(loads) + closely(one)) & (says < max(loads) - closely(one)))
+
+
+def _of_other_kinds(
+    frames: Frames, outside: Outside, at_rest: NDArray[np.bool_], weighs: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Say which packets are messages of another kind: what looks like a weight in them seldom is the load."""
+    others = np.zeros(len(frames), dtype=bool)
+    for place, byte in enumerate(outside.header):
+        if byte is None:
+            continue
+        unlike = ~others & (frames[:, place] != byte)
+        if (unlike & weighs).sum() < _SELDOM * (unlike & at_rest).sum():
+            others |= unlike
+    return others
 
 
 def _overlaps(begins: Places, others: Places, length: int) -> NDArray[np.bool_]:

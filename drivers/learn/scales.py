@@ -79,6 +79,12 @@ _TEMPERATURE = (
 )
 
 
+def is_halved(scale: Scale) -> bool:
+    """Say whether a step is 1/16, 1/32 ... of a unit: a byte of another field makes it 1/256."""
+    below = scale.scale.denominator
+    return below > 8 and below & (below - 1) == 0 and scale.scale.numerator == 1
+
+
 def round_scales(quantity: Quantity) -> tuple[Scale, ...]:
     """Give every round meaning that a step may have."""
     return _WEIGHT if quantity == "weight" else _TEMPERATURE

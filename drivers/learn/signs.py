@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 
-_FEWEST, _WIDEST = 2, 4
-_NEVER_NEEDED = 0.95
+_FEWEST, _MOVING_SHARE = 2, 0.4
 _NEAR_WRAP = 0.05
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -27,6 +28,10 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
     number = one.number
     if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
         return one
+    if one.scale is None and number.signed == "sign-bit" and not number.mask:
+        twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+        one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
+        number = one.number
     plain = replace(number, signed="", sign=None)
     if number.encoding in ("integer", "hex"):
         inner = [
@@ -68,24 +73,33 @@ def _wraps_near(one: Fit) -> bool:
     return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
 
 
-def undamaged(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+def undamaged(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
     """Give the same number in the packets that are in order; None where that cannot be known.
 
     :param check: of the packets, where they have one
+    :param header: what they begin with
     """
     if check is None:
         return None
     good = check.holds(one.kind.frames)
+    for place, byte in enumerate(header):
+        if byte is not None:
+            good &= one.kind.frames[:, place] == byte
     kind = replace(one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good]).seen_with(loads)
     return fit(kind, one.number, loads, quantity) if kind is not None else None
 
 
-def settle_sign_again(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
+def settle_sign_again(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit:
     """Look at the sign again in the packets that are in order: there a single one tells."""
-    clean = undamaged(one, check, loads, quantity)
+    clean = undamaged(one, check, header, loads, quantity)
     if clean is None or check is None:
         return one
-    settled = settle_sign(clean, loads, quantity, fewest=1).number
+    bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
+    settled = settle_sign(bare, loads, quantity, fewest=1).number
     if settled == one.number or (settled.sign is not None and settled.sign.offset in check.places):
         return one
     return fit(one.kind, settled, loads, quantity) or one
@@ -101,62 +115,6 @@ def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
         return int((values < one.zero - 0.5 * max(one.grid, 1e-9)).sum()) >= fewest
 
 
-def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
-    """Say whether a byte beside a number without sign is another one near zero, and only there.
-
-    :param fewest: packets that make it look so
-    """
-    number, frames = one.number, one.kind.frames
-    if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
-        return False
-    if one.scale is None or (number.signed and has_been_negative(one, fewest)):
-        return False
-    values = np.abs(one.loads_of(number.values(frames)))
-    near = values <= 0.12 * one.span + 4.0 * one.noise_units
-    if near.all():
-        return False
-    for place in beside(number, frames):
-        column = frames[:, place]
-        usual = int(np.bincount(column[~near], minlength=256).argmax())
-        tally = np.bincount(column[column != usual], minlength=256)
-        tally[tally < fewest] = 0  # damage
-        other = column == int(tally.argmax())
-        often = int(other.sum())
-        if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
-            continue
-        if (other & near & (values > 0.5 * one.step)).sum() >= 0.8 * often:
-            return True
-    return False
-
-
-def beside(number: Number, frames: np.ndarray) -> frozenset[int]:
-    """Give where a sign stands: next to a number, or above bytes that no load has needed."""
-    length = frames.shape[1]
-    places = {number.offset - 1, number.end}
-    outward = -1 if number.order == "big" else 1
-    place = number.offset - 1 if number.order == "big" else number.end
-    for _ in range(_WIDEST - number.width):
-        if not 0 <= place < length or np.isin(frames[:, place], (0, 0xFF)).mean() < _NEVER_NEEDED:
-            break
-        place += outward
-        places.add(place)
-    return frozenset(at for at in places if 0 <= at < length)
-
-
-def is_sign_weak(one: Fit, loads: Sequence[Load]) -> bool:
-    """Say whether a sign that was found may be something else: no load was below zero to show it."""
-    sign, frames = one.number.sign, one.kind.frames
-    if sign is None or min(load.value for load in loads) < 0:
-        return False
-    minus = sign.is_negative(frames)
-    size = np.abs(one.loads_of(one.number.values(frames)))
-    with np.errstate(invalid="ignore"):
-        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
-    rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
-    varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
-    return bool(far.sum() >= 4 or varied)
-
-
 def _sign_apart(
     one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int
 ) -> Fit | None:
@@ -166,23 +124,31 @@ def _sign_apart(
         return None  # nought is nowhere near, and no sign is needed
     values = plain.values(frames)
     span = float(np.ptp(one.levels)) or 1.0
-    most = max(load.value for load in loads)
-    rest_rows = [kind.settled[at] for at, load in enumerate(loads) if load.value > 0.02 * most]
+    least = 5.0 * (one.step + one.noise_units)
+    rest_rows = [kind.settled[at] for at, load in enumerate(loads) if load.value > least]
     sure_plus = np.concatenate(rest_rows) if rest_rows else np.array([], dtype=np.int64)
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
+    between = _between_plus(one, values, loads, least)
     best: tuple[float, SignPlace] | None = None
     near = beside(plain, frames)
     for place in range(kind.length):
         if place in plain.covers and not plain.mask:
             continue
-        if place not in near and place not in plain.covers and _is_busy(frames[:, place]):
+        if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue
         for sign in _signs_at(frames, place, sure_plus, fewest):
             minus = sign.is_negative(frames)
+            if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
+                continue  # it tells that the load moves
+            if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
+                continue  # one packet in 256 that are damaged passes a check of one byte
             score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
             if place not in near and place not in plain.covers:
-                score = 0.6 * (score - _EXACTLY * (score > _EXACTLY)) - 5.0
+                is_exact = score > _EXACTLY
+                score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
+            elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
+                score = 1.0
             score += 0.3 * (sign.mask == 0xFF)
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
@@ -191,7 +157,37 @@ def _sign_apart(
     return fit(kind, replace(plain, sign=best[1]), loads, quantity)
 
 
-def _is_busy(column: np.ndarray) -> bool:
+def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:
+    """Give the packets on the way from one load above nought to the next, none of them near nought."""
+    time_s, sizes = one.kind.time_s, np.abs(one.loads_of(values))
+    found = np.zeros(len(time_s), dtype=bool)
+    for before, after in pairwise(loads):
+        low, high = sorted((before.value, after.value))
+        if low > least:
+            on_way = (time_s >= before.end_s) & (time_s <= after.end_s)
+            with np.errstate(invalid="ignore"):
+                found |= on_way & (sizes > low + 0.1 * (high - low)) & (sizes < high - 0.1 * (high - low))
+    return np.flatnonzero(found)
+
+
+def _crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
+    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
+
+    A pan that swings shows so what lies below nought, though no load does.
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    if turns.size < _FEWEST:
+        return False
+    with np.errstate(invalid="ignore"):
+        through = sizes[turns] + sizes[turns + 1]
+        before = np.abs(sizes[turns] - sizes[turns - 1])
+        after = np.abs(sizes[turns + 2] - sizes[turns + 1])
+        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
+    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())
+
+
+def is_busy(column: np.ndarray) -> bool:
     """Say whether a byte is too many things to be flags."""
     tally = np.bincount(column)
     often = tally[tally >= max(3, 0.01 * column.size)]
@@ -208,7 +204,8 @@ def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int
     found = []
     if len(often) <= 3 and sure_plus.size:
         plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
-        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if code != plus]
+        # Codes that differ in one bit are flags beside it: they come in other combinations as well.
+        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if (code ^ plus).bit_count() > 1]
     for bit in range(8):
         mask = 1 << bit
         bits = (column & mask) > 0

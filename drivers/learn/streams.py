@@ -16,6 +16,9 @@ from drivers.learn.kinds import Kind, kinds_of
 from drivers.learn.scales import ODD
 from drivers.learn.texts import text_kinds
 
+_COARSEST = 0.1
+"""Share of the loads' span that a step of what explains them may be."""
+
 _ENOUGH_WAYS = 3
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
@@ -86,7 +89,7 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
         explained = Counter[int]()
         for kind in stream.kinds:
             # Where all packets of a length are explained, parts of them tell nothing more.
-            name = 0 if kind.is_cut else kind.length
+            name = id(kind.make) if kind.make is not None else 0 if kind.is_cut else kind.length
             if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
                 continue
             seen = kind.seen_with(loads)
@@ -96,7 +99,11 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             good = [one for one in fits if one is not None and not _without_header(one)]
             found += good
             if not kind.selectors and any(
-                one.inside > 0.982 and one.worst < 0.01 * one.span and one.cost <= ODD + 1 for one in good
+                one.inside > 0.982
+                and one.worst < 0.01 * one.span
+                and one.cost <= ODD + 1
+                and one.step < _COARSEST * one.span
+                for one in good
             ):
                 explained[name] += 1
     return found

@@ -21,7 +21,8 @@ from drivers.learn.scales import shown
 from drivers.learn.writing import serial_table
 
 _TOKEN = re.compile(
-    rb"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)|(?P<blank>[ \t]+)|(?P<sign>[^\s])"
+    rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
+    rb"|(?P<blank>[ \t]+)|(?P<sign>[^\s])"
 )
 _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",

@@ -12,7 +12,8 @@ from dataclasses import replace
 
 from drivers.learn.check_search import find_check
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, places_of
+from drivers.learn.framed import Outside
+from drivers.learn.headers import places_of
 from drivers.learn.kinds import is_header_like
 
 

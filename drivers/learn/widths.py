@@ -10,7 +10,12 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number
+
+_ONLY_SIGN = 0.98
+_MOVES = 0.9
+"""Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -57,20 +62,40 @@ def _wide_enough(
     return wider[-1]
 
 
+def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above a number into it, where that is the top bit of its sign and nothing else.
+
+    A sign that stands apart is read in the same way so; and the number may go on in that byte.
+    """
+    number, sign = one.number, one.number.sign
+    at = number.offset - 1 if number.order == "big" else number.end
+    if (
+        number.encoding != "integer"
+        or number.mask
+        or number.width >= WIDEST
+        or sign is None
+        or sign.offset != at
+    ):
+        return one
+    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
+        return one
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
+    )
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+
+
 def capacity(one: Fit) -> float:
     """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
     number = one.number
     if number.encoding not in _BITS_OF:
         return math.inf
-    if number.mask:
-        bits = number.mask.bit_length()
-        counts = 2.0 ** (bits - bool(number.signed)) if number.encoding == "integer" else _holds(number)
-    elif number.encoding == "integer" and not number.signed and one.zero_kind != "half":
-        counts = 2.0 * _holds(number)
-    else:
-        counts = _holds(number)
-    zero = one.zero if one.zero_kind != "half" else 0.0
-    return (counts - zero * math.copysign(1.0, one.per_unit)) / abs(one.per_unit)
+    least, most = 0.0, _holds(number)
+    if number.encoding == "integer":
+        bits = number.mask.bit_length() if number.mask else 8 * number.width
+        least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
+    return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
 
 
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
@@ -119,7 +144,8 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
         ):
             return [*found, half]
         usual = int(np.bincount(frames[:, added]).argmax())
-        if usual not in _upper_bytes(one):
+        moves = one.scale is None and np.bincount(frames[:, added]).max() < _MOVES * len(frames)
+        if usual not in _upper_bytes(one) and not moves:
             break
         same = []
         others = {"integer": ("", "twos-complement", "sign-bit"), "hex": ("twos-complement",)}

@@ -172,6 +172,8 @@ async def _further_load(
     console.print(
         f"It is not clear yet. A load of about {about:g} {wanted.unit} would tell.", highlight=False
     )
+    if about < 0 and wanted.quantity == "weight":
+        console.print("For a load below zero, tare with a vessel on the pan, and lift the vessel off.")
     while True:
         console.print(f"What will you take, in {wanted.unit}? It need not be that; Enter for nothing.")
         answer = _line_typed()

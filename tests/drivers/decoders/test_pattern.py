@@ -52,6 +52,7 @@ def test_every_field_word_can_stand_alone():
         ("weight,temperature", b",93.4", (b"", b"93.4")),
         ("weight,temperature", b"nan,93.4", (b"nan", b"93.4")),
         ("on pan weight", b"on  pan 12.3", (b"12.3",)),
+        ("weight,_", b"-   12.3,g", (b"-   12.3",)),  # the sign first, then what pads the number
         ("weight µg", "12.3 µg".encode(), (b"12.3",)),
     ],
 )
@@ -71,7 +72,7 @@ def test_lines_that_match(pattern, line, texts):
         ("weight temperature", b"  93.4"),  # an empty field between blanks would shift its neighbours
         ("weight", b""),
         ("weight", b"1 2"),
-        ("weight", b"- 12"),
+        ("weight", b"- -12"),
         ("weight g", b"12"),
     ],
 )

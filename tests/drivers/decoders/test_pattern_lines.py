@@ -22,6 +22,8 @@ def values(pattern: str, line: str) -> list[float]:
     [
         ("weight", "12.3", 12.3),
         ("weight_g", "-12.3", -12.3),
+        ("weight_g", "-   12.3", -12.3),
+        ("weight_kg", "+ 0.0123", 12.3),
         ("weight_kg", "0.0123", 12.3),
         ("weight_kg", "1.23e-2", 12.3),
         ("weight_mg", "12300", 12.3),

@@ -2,31 +2,11 @@
 
 from __future__ import annotations
 
-import random
 import struct
-from collections.abc import Callable
 
 import pytest
 
-from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
-
-LOADS = (0.0, 100.0, 250.0, 500.0)
-
-
-def learned(
-    packet: Callable[[float, int], bytes], loads: tuple[float, ...] = LOADS, noise_g: float = 0.05
-) -> Learned:
-    """Learn an instrument that makes packets of a weight in g and a number."""
-    rng, arrivals, spans = random.Random(5), [], []
-    for at, load in enumerate(loads):
-        before = loads[at - 1] if at else load
-        for n in range(160):
-            weight_g = load + (before - load) * 0.5**n + rng.gauss(0.0, noise_g)
-            arrivals.append(Arrival(12.0 * at + 0.075 * n, 0, packet(weight_g, 160 * at + n)))
-        spans.append(Load(load, 12.0 * at, 12.0 * at + 11.9))
-    return learn(
-        Capture("ble", (Stream("0000fff1-0000-1000-8000-00805f9b34fb"),), tuple(arrivals), tuple(spans))
-    )
+from tests.drivers.learn.small import learned, reads
 
 
 def tenths(weight_g: float, n: int) -> bytes:
@@ -59,6 +39,8 @@ def test_a_byte_that_counts_decimals_all_the_while_is_doubted():
     )
     assert not found.is_sure
     assert "decimals" in " ".join(found.reasons)
+    assert found.further_g is not None
+    assert found.further_g > 300.0
 
 
 def test_a_sign_byte_seen_once_without_a_check_is_doubted_or_right():
@@ -68,6 +50,7 @@ def test_a_sign_byte_seen_once_without_a_check_is_doubted_or_right():
 
     found = learned(packet, noise_g=0.0)
     assert not found.is_sure or "sign = " in found.toml
+    assert found.is_sure or (found.further_g or 0.0) < 0.0
 
 
 def test_a_load_below_nought_shows_a_sign_that_stands_apart():
@@ -84,3 +67,42 @@ def test_loads_in_ounces_are_told(typed):
     found = learned(lambda g, n: tenths(g * 28.349523125, n), typed, 0.001)
     assert not found.is_sure
     assert "ounces" in " ".join(found.reasons)
+
+
+def test_a_check_that_cannot_be_worked_out_is_doubted():
+    def packet(g: float, n: int) -> bytes:
+        body = struct.pack(">Bh", 0xA7, round(g))
+        return body + bytes([(7 * sum(body) * (1 + sum(body)) >> 3) % 251])  # no check that anybody uses
+
+    found = learned(packet, (0.0, 101.0, 250.0, 463.0, 512.0), 0.0)
+    assert not found.is_sure
+    assert "look like a check" in " ".join(found.reasons)
+
+
+def test_lines_that_may_become_longer_are_doubted():
+    def line(g: float, n: int) -> bytes:
+        return b"%d;%06X;g\r\n" % (200 + n % 700, round(10 * max(g, 0.0)))
+
+    found = learned(line, link="serial")
+    assert not found.is_sure
+    assert "more digits" in " ".join(found.reasons)
+
+
+def test_two_copies_of_which_one_lags_a_little_are_doubted_or_the_prompt_one_is_read():
+    shown = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        shown[0] += 0.9 * (g - shown[0])
+        return struct.pack(">BhhB", 0xA7, round(10 * shown[0]), round(10 * g), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert not found.is_sure or reads(found, struct.pack(">BhhB", 0xA7, 0, 500, 1)) == [50.0]
+
+
+def test_a_bit_far_from_the_number_that_may_be_its_sign_is_doubted():
+    def packet(g: float, n: int) -> bytes:
+        steps = -4 if n in (40, 41, 90, 120) else abs(round(10 * g))
+        return struct.pack(">BBBHB", 0xA7, 0x20 * (steps < 0), 0x5A, abs(steps), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert not found.is_sure or "sign = " in found.toml

@@ -9,12 +9,18 @@ from dataclasses import replace
 import pytest
 
 from drivers.learn import Capture, Load, Stream, learn
-from tests.drivers.learn import contrary_instruments, hearing, layered_instruments, random_instruments
+from tests.drivers.learn import (
+    contrary_instruments,
+    fielded_instruments,
+    hearing,
+    layered_instruments,
+    random_instruments,
+)
 from tests.drivers.learn.hearing import capture_of, learned_from
 
 pytestmark = pytest.mark.long
 
-GENERATORS = (random_instruments, contrary_instruments, layered_instruments)
+GENERATORS = (random_instruments, fielded_instruments, contrary_instruments, layered_instruments)
 MANY = int(os.environ.get("EVENCUP_LEARN_SEEDS", "0"))
 """How many instruments of each generator are learned besides: 500 take twenty minutes."""
 

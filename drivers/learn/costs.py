@@ -1,0 +1,73 @@
+"""How unlikely it is that some bytes, read in some way, are the weight: a sum of natural logarithms."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.fitting import Fit
+from drivers.learn.kinds import beginning, has_loose_digits
+from drivers.learn.neighbours import above
+
+_ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
+_OUTSIDE_COST = 60.0
+_SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
+_OF_TEXT = tuple(b"0123456789.")
+
+
+def total_cost(one: Fit) -> float:
+    """Say how unlikely a fit is, the lower the better: beforehand, and by what it leaves unexplained."""
+    number = one.number
+    cost = one.cost + _ENCODING_COST[number.encoding]
+    cost += _OUTSIDE_COST * max(0.0, 0.99 - one.inside)
+    near = range(number.offset - 1, number.end + 1)  # what stands there tells no kinds apart
+    cost += _NEAR_COST * any(place in near for place, _ in one.kind.selectors)
+    cost += _OWN_COST * _is_picked_by_itself(one)
+    cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
+    if number.encoding in ("integer", "bcd", "digits"):
+        lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
+        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < 12)
+        cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
+        wide = max(number.width - 2, 0)
+        # Bare counts come from converters of 24 bits; the byte behind them is another one.
+        cost += 0.25 * wide if one.scale is not None else (0.0, 0.3, 1.5)[min(wide, 2)]
+    if one.kind.is_cut and not one.kind.terminator:
+        cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
+    cost += 4.0 * (number.encoding == "float" and one.scale is None)
+    if one.scale is None:  # the line is all that speaks for it
+        allowed = 0.1 + 0.001 * one.span + 2.0 * one.step + one.noise_units
+        cost += 0.7 * min(one.worst / allowed, 8.0)
+    # What stands last is a check as a rule.
+    cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
+    cost += 3.0 * has_loose_digits(one.kind, number.covers)
+    cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
+    cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
+    if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
+        cost += 1.0
+    cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
+    return cost
+
+
+def _is_cut_short(one: Fit) -> bool:
+    """Say whether a text goes on behind the number with what a number has."""
+    if one.number.end >= one.kind.length:
+        return False
+    return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+
+
+def _is_picked_by_itself(one: Fit) -> bool:
+    """Say whether packets were picked out by a byte that may be the number's own upper one."""
+    places = {*above(one.number, one.kind.length), *one.number.covers}
+    return any(place in places and value in (0, 0xFF) for place, value in one.kind.selectors)
+
+
+def _are_digits(one: Fit) -> bool:
+    """Say whether several bytes of a number go up and down and never beyond nine: each is a digit."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    sorts = [np.unique(column).size for column in part.T]
+    return sum(size >= 4 for size in sorts) >= 2 and bool((part < 10).mean() > 0.98)
+
+
+def coarseness(one: Fit) -> float:
+    """Give what a reading leaves open, g or °C: its step, its noise, its distance from a straight line."""
+    return one.step / 3.0 + one.noise_units + one.worst + 0.01

@@ -1,0 +1,150 @@
+"""What frames begin with: as few bytes as are needed, and none that may be the upper one of a field."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.checks import Check
+from drivers.learn.fitting import Fit
+from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.neighbours import upper_places
+from drivers.learn.numbers import Frames
+
+Header = tuple[int | None, ...]
+
+_LONGEST_HEADER = 6
+_ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
+
+
+def places_of(one: Fit) -> frozenset[int]:
+    """Give the places of the number, its sign and its decimals."""
+    places = set(one.number.covers)
+    if one.number.sign is not None:
+        places.add(one.number.sign.offset)
+    if one.number.decimals_at >= 0:
+        places.add(one.number.decimals_at)
+    return frozenset(places)
+
+
+def end_mark(fixed: list[int | None], one: Fit) -> bytes:
+    """Give the last byte of frames without a check, where it marks their end."""
+    last = fixed[-1]
+    if last is None or len(fixed) - 1 in places_of(one) or not (is_header_like(last) or last in _ENDS):
+        return b""
+    return bytes([last])
+
+
+def packet_header(
+    kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
+) -> Header:
+    """Give the bytes that tell these packets from others of their length; none where there are no others."""
+    upper = upper_places(one.number, kind.length)
+    header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
+    header = header or dict(kind.selectors)
+    if others is not None and len(others):
+        count = len(others)
+        for place, value in header.items():
+            others = others[others[:, place] == value]
+        for place in range(min(_LONGEST_HEADER, kind.length)):
+            if len(others) < max(6, 0.04 * len(good), 0.2 * count):
+                break  # damaged ones
+            byte = fixed[place]
+            if byte is None or place in header or place in places_of(one) or place in upper:
+                continue
+            if (others[:, place] != byte).mean() > 0.5:
+                header[place] = byte
+                others = others[others[:, place] == byte]
+    if not header:
+        return ()
+    return tuple(header.get(place) for place in range(max(header) + 1))
+
+
+def _enough_with_check(
+    run: list[int], fixed: list[int | None], stream: Frames, check: Check, kind: Kind
+) -> int:
+    """Give how many of the first bytes find a frame, where its check tells what is none.
+
+    What may be the upper byte of a field that has not gone that far yet is taken only where other messages
+    begin in the same way.
+    """
+    likely = _likely(run, fixed)
+    size = 1
+    weak = not check.kind.endswith("16")  # one in 256 places that are none passes
+    while size < likely and (is_header_like(run[size]) or (weak and size == 1)):
+        size += 1
+    if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
+        data = stream.tobytes()
+        while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
+            size += 1
+    strays = _strays(run[:size], stream, check, kind.length)
+    while size < len(run) and strays > 0.1 * len(kind.frames):
+        size += 1
+        strays = _strays(run[:size], stream, check, kind.length)
+    return size
+
+
+def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames) -> bool:
+    """Say whether a byte has another value now and then, always the same one, in frames else alike."""
+    begins = np.ones(max(len(stream) - len(fixed) + 1, 0), dtype=bool)
+    for at, byte in enumerate(fixed):
+        if byte is not None and at != place:
+            begins &= stream[at : at + len(begins)] == byte
+    tally = np.bincount(stream[np.flatnonzero(begins) + place], minlength=256)
+    count, often = int(tally.sum()), int(tally[usual])
+    tally[usual] = 0
+    most = int(tally.max())
+    return often > 0.5 * count and most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
+
+
+def _likely(run: list[int], fixed: list[int | None]) -> int:
+    """Give how many of the first bytes are no upper ones of a field that begins among them."""
+    likely = len(run)
+    if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
+        likely -= 1
+    while likely > 1 and run[likely - 1] in (0x00, 0xFF):
+        likely -= 1
+    return likely
+
+
+def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
+    """Count what begins like a frame outside of those whose check is right."""
+    begins = np.ones(max(len(stream) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(header):
+        begins &= stream[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    holds = check.holds(np.asarray(stream[at[:, None] + np.arange(length)])) if at.size else at > 0
+    good = at[holds]
+    if not good.size:
+        return at.size
+    before = np.searchsorted(good, at, side="right") - 1
+    inside = (before >= 0) & (at - good[np.maximum(before, 0)] < length)
+    return int((~inside).sum())
+
+
+def stream_header(
+    kind: Kind, fixed: list[int | None], good: Frames, stream: Frames, check: Check | None, one: Fit
+) -> Header:
+    """Give as few of the first bytes as are needed to find a frame among the others."""
+    run: list[int] = []
+    # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
+    for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
+        if value is None or place in places_of(one) or (place and _is_flag(place, value, fixed, stream)):
+            break
+        run.append(value)
+    selected = dict(kind.selectors)
+    if not run:
+        return tuple(selected.get(place) for place in range(max(selected) + 1)) if selected else ()
+    if check is not None:
+        size = _enough_with_check(run, fixed, stream, check, kind)
+    else:
+        size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
+        data = stream.tobytes()
+        if end_mark(fixed, one):
+            run = run[: max(_likely(run, fixed), size)]
+        while size < len(run) and data.count(bytes(run[:size])) > 1.01 * len(kind.frames):
+            size += 1
+    header: list[int | None] = list(run[:size])
+    for place, value in sorted(selected.items()):
+        if place >= len(header):
+            header += [None] * (place - len(header)) + [value]
+    return tuple(header)

@@ -1,0 +1,111 @@
+"""Numbers that say no more than others of the same bytes: with digits of the next field, or such."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.decimals import are_sizes_told
+from drivers.learn.fitting import Fit
+from drivers.learn.numbers import Number
+from drivers.learn.scales import is_halved
+
+_PLACED = ("integer", "bcd", "ascii")
+_FEW_CODES, _FEW_MOVING = 3, 3
+_SMOOTH, _FINE_ENOUGH = 1.15, 0.12
+
+
+def with_grids(fits: Sequence[Fit]) -> list[Fit]:
+    """Give the same number the same step in all kinds, that of most packets: a few hardly show it."""
+    most: dict[tuple[object, ...], Fit] = {}
+    for one in fits:
+        key = _same_number(one)
+        if key not in most or len(one.kind.frames) > len(most[key].kind.frames):
+            most[key] = one
+    return [replace(one, grid=most[_same_number(one)].grid) for one in fits]
+
+
+def _same_number(one: Fit) -> tuple[object, ...]:
+    return one.kind.stream, one.kind.length, one.kind.make, one.number
+
+
+def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers in halvings or digits that tell no more than without their lowest bytes."""
+    roundly: dict[tuple[object, ...], list[Fit]] = {}
+    for one in fits:
+        if one.scale is not None and not is_halved(one.scale) and one.number.encoding in _PLACED:
+            roundly.setdefault((id(one.kind), one.number.encoding, one.number.order), []).append(one)
+
+    def is_idle(one: Fit) -> bool:
+        shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
+        return any(_adds_nothing(one, each) for each in shorter if _goes_on(one.number, each.number))
+
+    return [one for one in fits if not is_idle(one)]
+
+
+def _goes_on(number: Number, shorter: Number) -> bool:
+    """Say whether a number holds another one and more."""
+    if number.encoding == "ascii":  # what stands before it is blank
+        return number.offset < shorter.end < number.end
+    return number.covers > shorter.covers
+
+
+def _adds_nothing(one: Fit, shorter: Fit) -> bool:
+    """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
+    if one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
+        return False
+    if one.scale is None:
+        return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
+    if is_halved(one.scale):
+        return shorter.worst < 0.1 * shorter.step
+    if one.number.encoding == "ascii":
+        is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
+        is_exact &= shorter.cost < one.cost + 0.3
+        return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
+    if one.number.encoding != "bcd" or shorter.step > 1.0:
+        return False
+    is_as_good = shorter.worst < one.worst + 0.2 * shorter.step and one.noise_units > (
+        shorter.noise_units - 0.1 * shorter.step
+    )
+    codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
+    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+
+
+def is_lowest_busy(one: Fit) -> bool:
+    """Say whether the lowest byte is many things while the load moves, as the digits of a weight are."""
+    number = one.number
+    upper = replace(
+        number, offset=number.offset + (number.order == "little"), width=number.width - 1, sign=None
+    )
+    above = upper.values(one.kind.frames)
+    rest = [float(np.nanmedian(above[rows])) for rows in one.kind.settled]
+    with np.errstate(invalid="ignore"):
+        moves = (above > min(rest)) & (above < max(rest))
+        for level in rest:
+            moves &= np.abs(above - level) > 1.0
+    lowest = one.kind.frames[moves, number.lowest_at]
+    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > 0.6 * lowest.size)
+
+
+def _adds_digits(one: Fit, shorter: Fit) -> bool:
+    """Say whether a text that begins like a shorter one says more than that at most loads."""
+    frames = one.kind.frames
+    more = one.number.values(frames) - shorter.number.values(frames)
+    apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]
+    return sum(apart) > 0.5 * len(apart)
+
+
+def without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers with counted decimals where the same bytes are as good without."""
+    plain = {
+        (id(one.kind), one.number.offset, one.number.width, one.number.order) for one in fits
+        if one.number.decimals_at < 0 and one.scale is not None and one.path < _SMOOTH and one.inside > 0.97
+    }  # fmt: skip
+    return [
+        one for one in fits
+        if one.number.decimals_at < 0
+        or (are_sizes_told(one)
+        and (id(one.kind), one.number.offset, one.number.width, one.number.order) not in plain)
+    ]  # fmt: skip

@@ -1,0 +1,98 @@
+"""Whether a number may have a sign that has not been understood: what speaks for one, and for none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from drivers.learn.capture import Load
+from drivers.learn.fitting import Fit
+from drivers.learn.neighbours import beside
+from drivers.learn.signs import has_been_negative, is_busy
+
+_FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
+_DAMAGED = 0.25
+"""Share of the packets with a bit set that may be damaged ones."""
+
+
+def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
+    """Say whether a byte beside a number without sign is another one near zero, and only there.
+
+    :param fewest: packets that make it look so
+    """
+    number, frames = one.number, one.kind.frames
+    if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
+        return False
+    if one.scale is None or (number.signed and has_been_negative(one, fewest)):
+        return False
+    values = np.abs(one.loads_of(number.values(frames)))
+    near = values <= 0.12 * one.span + 4.0 * one.noise_units
+    if near.all():
+        return False
+    below_step = values < 0.5 * one.step
+    for place in beside(number, frames):
+        column = frames[:, place]
+        usual = int(np.bincount(column[~near], minlength=256).argmax())
+        tally = np.bincount(column[column != usual], minlength=256)
+        tally[tally < fewest] = 0  # damage
+        other = column == int(tally.argmax())
+        often = int(other.sum())
+        if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
+            continue
+        if (other & near & ~below_step).sum() >= 0.8 * often:
+            return True
+    close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
+    return _may_be_flag(one, close, below_step, fewest)
+
+
+def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int) -> bool:
+    """Say whether a bit anywhere is another one near nought only, and never at nought itself.
+
+    :param fewest: 1 where no packet is damaged
+    """
+    taken = one.number.covers
+    is_clean = fewest == 1
+    for place in range(one.kind.length):
+        if place in taken or is_busy(one.kind.frames[:, place]):
+            continue
+        for bit in range(8):
+            bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
+            other = bits != (bits[~near].mean() > 0.5)
+            often = int(other.sum())
+            if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
+                continue  # a sign comes and goes
+            if often < (_FEWEST if is_clean else _FEWEST + 1):
+                continue
+            if int((other & (~near | below_step)).sum()) <= (0.0 if is_clean else _DAMAGED * often):
+                return True
+    return False
+
+
+def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
+    """Say whether a sign that was found may be something else: no load was below zero to show it.
+
+    :param fewest: packets below zero that show it
+    """
+    sign, frames = one.number.sign, one.kind.frames
+    if sign is None or min(load.value for load in loads) < 0:
+        return False
+    minus = sign.is_negative(frames)
+    size = np.abs(one.loads_of(one.number.values(frames)))
+    with np.errstate(invalid="ignore"):
+        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
+    varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
+    return bool(far.sum() >= 4 or (varied and not _is_seen_below(size / one.step, minus, fewest)))
+
+
+def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
+    """Say whether a sign has come and gone again around nought, and never at nought itself."""
+    steps = np.round(steps)
+    near = steps < _NEAR_STEPS
+    below, nought = minus & near & (steps > 0), near & (steps == 0)
+    above = near & ~minus & (steps > 0)
+    return bool(
+        min(below.sum(), above.sum() + nought.sum()) >= fewest
+        and (minus & nought).sum() <= 0.02 * nought.sum()
+    )

@@ -1,0 +1,47 @@
+"""Small instruments, each with one awkward thing: what is learned of them, and how it reads other packets."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
+from drivers.learn.proving import decoded
+
+LOADS = (0.0, 100.0, 250.0, 500.0)
+UUID = "0000fff1-0000-1000-8000-00805f9b34fb"
+DWELL_S = 12.0
+
+
+def captured(
+    packet: Callable[[float, int], bytes], loads: tuple[float, ...], noise_g: float, link: str
+) -> Capture:
+    """Hear an instrument that makes packets, or frames, of a weight in g and a number."""
+    rng, arrivals, spans = random.Random(5), [], []
+    for at, load in enumerate(loads):
+        before = loads[at - 1] if at else load
+        for n in range(160):
+            weight_g = load + (before - load) * 0.5**n + rng.gauss(0.0, noise_g)
+            arrivals.append(Arrival(DWELL_S * at + 0.075 * n, 0, packet(weight_g, 160 * at + n)))
+        spans.append(Load(load, DWELL_S * at, DWELL_S * at + 11.9))
+    stream = Stream() if link == "serial" else Stream(UUID)
+    return Capture("serial" if link == "serial" else "ble", (stream,), tuple(arrivals), tuple(spans))
+
+
+def learned(
+    packet: Callable[[float, int], bytes],
+    loads: tuple[float, ...] = LOADS,
+    noise_g: float = 0.05,
+    link: str = "ble",
+) -> Learned:
+    """Learn such an instrument."""
+    return learn(captured(packet, loads, noise_g, link))
+
+
+def reads(found: Learned, *packets: bytes, link: str = "ble") -> list[float | None]:
+    """Read packets by what was learned; None for one that is refused."""
+    assert found.description is not None, found.reasons
+    arrivals = tuple(Arrival(float(at), 0, data) for at, data in enumerate(packets))
+    stream = Stream() if link == "serial" else Stream(UUID)
+    capture = Capture("serial" if link == "serial" else "ble", (stream,), arrivals)
+    return [value for _, value in decoded(found.description, capture)]

@@ -1,0 +1,144 @@
+"""Bytes that look like a part of the number, of its sign or of a header, and are none; or are one."""
+
+from __future__ import annotations
+
+import struct
+from functools import reduce
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+def xor(data: bytes) -> bytes:
+    return bytes([reduce(int.__xor__, data)])
+
+
+def summed(data: bytes) -> bytes:
+    return bytes([sum(data) % 256])
+
+
+def test_a_number_whose_nought_lies_in_the_middle_of_its_range_does_not_wrap_below_it():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0xA7, 33_000 + round(30 * g), n % 256)
+
+    found = learned(packet)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BHB", 0xA7, 32_700, 1)) == [pytest.approx(-10.0, abs=0.1)]
+
+
+def test_a_byte_that_hardly_moves_is_not_taken_for_the_lowest_of_the_number():
+    def packet(g: float, n: int) -> bytes:
+        moves = n % 160 < 8
+        grams = max(round(g), 0)
+        return b"\xa7" + bytes.fromhex(f"{grams:04d}") + bytes([moves, n % 256])
+
+    found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.3)
+    if found.is_sure:
+        assert reads(found, b"\xa7\x01\x23\x01\x05") == [123.0]
+
+
+def test_digits_of_which_the_last_hardly_move_at_rest_are_taken_whole():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\xa7" + bytes.fromhex(f"{max(round(100 * g), 0):08d}") + bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 100.0, 300.0, 500.0), 0.0)
+    assert found.is_sure, found.reasons
+    data = b"\xa7" + bytes.fromhex("00012345") + b"\x07"
+    assert reads(found, data + summed(data)) == [123.45]
+
+
+@pytest.mark.parametrize("order", [">", "<"])
+def test_upper_bytes_that_no_load_has_needed_tell_no_packets_apart(order):
+    def packet(g: float, n: int) -> bytes:
+        if n % 5 == 4:
+            return struct.pack(f"{order}BiB", 0x02, 0x05050000 + n, 7)
+        return struct.pack(f"{order}BiB", 0x01, round(10 * max(g, 0.0)), n % 256)
+
+    found = learned(packet)
+    assert found.description is not None, found.reasons
+    header = found.description.frames[0].header
+    assert header[:1] == (0x01,)
+    assert 0x00 not in header
+    assert reads(found, struct.pack(f"{order}BiB", 0x01, -123, 3)) == [-12.3]
+
+
+def test_a_sign_among_flags_is_one_bit_of_them():
+    def packet(g: float, n: int) -> bytes:
+        steps = round(10 * g)
+        flags = 0x08 * (steps < 0) | 0x40 * (n % 160 > 8) | 0x01
+        data = struct.pack("<BBIB", 0xA7, flags, abs(steps), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, noise_g=0.15)
+    assert found.is_sure, found.reasons
+    data = struct.pack("<BBIB", 0xA7, 0x09, 77, 3)
+    assert reads(found, data + summed(data)) == [-7.7]
+
+
+def test_messages_of_another_kind_are_told_by_their_byte_though_they_are_as_long():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBiB", 0xA5, 0x5A, 0x01, round(10 * g), n % 256)
+        other = struct.pack(">BBBiB", 0xA5, 0x5A, 0x02, 100 + n % 3, n % 256)
+        return data + xor(data) + (other + xor(other) if n % 6 == 0 else b"")
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    data = struct.pack(">BBBiB", 0xA5, 0x5A, 0x02, 100, 9)
+    assert not [value for value in reads(found, data + xor(data), link="serial") if value is not None]
+
+
+def test_flags_behind_the_first_byte_are_no_part_of_the_header():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack("<BBIB", 0x55, 0x48 if n % 160 > 3 else 0x40, max(round(10 * g), 0), n % 256)
+        return data + summed(data)
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert found.description is not None
+    assert found.description.frames[0].header == (0x55,)
+
+
+def test_the_digits_of_a_check_are_none_of_the_number():
+    def frame(g: float, n: int) -> bytes:
+        data = b"\xa5" + f"{max(round(g, 1), 0.0):8.1f}".encode()
+        return data + f"{sum(data) % 256:02X}".encode() + b"\r"
+
+    found = learned(frame, (0.0, 123.4, 251.7, 498.9), 0.04, link="serial")
+    assert found.is_sure, found.reasons
+    data = b"\xa5" + b"   321.5"
+    frame_3 = data + f"{sum(data) % 256:02X}".encode() + b"\r"
+    assert 321.5 in reads(found, frame_3, frame_3, link="serial")
+
+
+def test_a_copy_of_the_weight_is_no_check():
+    def packet(g: float, n: int) -> bytes:
+        steps = max(round(g), 0)
+        return struct.pack(">BBHH", 0xA7, 0x10, steps, steps)
+
+    found = learned(packet, (0.0, 20.0, 90.0, 600.0), 0.4)
+    assert found.outside is None or found.outside.check is None
+
+
+def test_a_sign_before_the_blanks_of_a_padded_number_is_read():
+    def line(g: float, n: int) -> bytes:
+        return f"{n % 1000},{'-' if g < 0 else '+'}{abs(g):8.1f},g\r\n".encode()
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"7,-    12.5,g\r\n", b"1234,+   112.5,g\r\n", link="serial") == [-12.5, 112.5]
+
+
+def test_a_top_bit_that_stands_alone_belongs_to_the_number():
+    def packet(g: float, n: int) -> bytes:
+        steps = round(100 * g)
+        data = (
+            struct.pack(">B", 0xA7) + (abs(steps) | (steps < 0) << 23).to_bytes(3, "big") + bytes([n % 256])
+        )
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 100.0, 250.0, -150.0))
+    assert found.is_sure, found.reasons
+    data = b"\xa7" + (70_000).to_bytes(3, "big") + b"\x01"
+    assert reads(found, data + summed(data)) == [700.0]
