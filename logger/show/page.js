@@ -162,6 +162,21 @@
   for (const button of document.querySelectorAll("[data-save]")) {
     button.addEventListener("click", () => figures[button.dataset.figure].save(button.dataset.save));
   }
+  // On a phone the groups of a long table open one by one; a wide screen and paper show all of them.
+  const isNarrow = window.matchMedia("(max-width: 40rem)").matches;
+  for (const group of isNarrow ? document.querySelectorAll("table.folds tbody:has(.group)") : []) {
+    const head = group.querySelector(".group th");
+    const button = document.createElement("button");
+    const fold = (folded) => {
+      group.classList.toggle("folded", folded);
+      button.setAttribute("aria-expanded", String(!folded));
+    };
+    button.type = "button";
+    button.append(...head.childNodes);
+    button.addEventListener("click", () => fold(!group.classList.contains("folded")));
+    head.append(button);
+    fold(true);
+  }
   dark.addEventListener("change", () => drawAll(onPaper));
   window.addEventListener("beforeprint", () => drawAll(true));
   window.addEventListener("afterprint", () => drawAll(false));

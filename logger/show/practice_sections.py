@@ -146,7 +146,7 @@ def evenness_section(practice: Practice) -> str:
         ]
         groups.append((element("span", "the shot" if method == "espresso" else "the whole brew"), whole))
     caption = element("p", f"{count_of(practice.n, method)}. {_EVENNESS_CAPTION}", "under-figure")
-    return section("Figure by figure", grouped_table(EVENNESS_HEADS, groups, "judged stacks") + caption)
+    return section("Figure by figure", grouped_table(EVENNESS_HEADS, groups, "judged stacks folds") + caption)
 
 
 def charts_section(figure: Figure | None) -> str:

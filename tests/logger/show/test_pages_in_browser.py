@@ -222,6 +222,20 @@ def test_the_practice_page_can_be_used_without_sight_or_mouse(phone: Page) -> No
     assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found if one["impact"] != "minor"] == []
 
 
+def test_on_a_phone_the_stages_open_one_by_one_and_paper_has_them_all(phone: Page) -> None:
+    rows, heads = phone.locator("table.folds tbody tr:not(.group)"), phone.locator("table.folds button")
+    all_rows = rows.count()
+    assert rows.filter(visible=True).count() == 0
+    heads.nth(1).click()
+    opened_rows = rows.filter(visible=True).count()
+    assert 0 < opened_rows < all_rows and heads.nth(1).get_attribute("aria-expanded") == "true"
+    phone.emulate_media(media="print")
+    assert rows.filter(visible=True).count() == all_rows
+    phone.emulate_media(media="screen")
+    heads.nth(1).click()
+    assert rows.filter(visible=True).count() == 0
+
+
 def _busy_brew() -> str:
     """A long brew in which much happens close together, two pours are far off, and a probe comes out."""
     analysis = hand_made_analysis()
