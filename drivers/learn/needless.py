@@ -14,7 +14,7 @@ from drivers.learn.scales import is_halved
 
 _PLACED = ("integer", "bcd", "ascii")
 _FEW_CODES, _FEW_MOVING, _HALVED = 3, 3, 2e-4
-_SMOOTH, _FINE_ENOUGH = 1.15, 0.12
+_SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
 def with_grids(fits: Sequence[Fit]) -> list[Fit]:
@@ -29,6 +29,26 @@ def with_grids(fits: Sequence[Fit]) -> list[Fit]:
 
 def _same_number(one: Fit) -> tuple[object, ...]:
     return one.kind.stream, one.kind.length, one.kind.make, one.number
+
+
+def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out frames that take in the next message, where the same number is in more that are shorter."""
+    counts: dict[tuple[object, ...], list[tuple[int, float]]] = {}
+
+    def key(one: Fit) -> tuple[object, ...]:
+        return one.kind.stream, one.number, one.scale
+
+    for one in fits:
+        if one.kind.is_cut and not one.kind.terminator and one.inside > 0.9:
+            counts.setdefault(key(one), []).append((one.kind.length, len(one.kind.frames) * one.inside))
+
+    def is_longer(one: Fit) -> bool:
+        count = len(one.kind.frames) * one.inside
+        return one.kind.is_cut and not one.kind.selectors and any(
+            length < one.kind.length and often > _MORE * count for length, often in counts.get(key(one), [])
+        )  # fmt: skip
+
+    return [one for one in fits if not is_longer(one)]
 
 
 def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
