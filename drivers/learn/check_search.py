@@ -26,7 +26,7 @@ _SHARE_LESS = 0.005
 _SHARE_UNCOVERED = 0.02
 """The same for a customary one beside another that covers less, and so does not see all damage."""
 
-_SAME = 0.9
+_SAME, _FEWEST_UNLIKE = 0.9, 4
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
@@ -95,7 +95,7 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     """
     places = [place for place in range(check.start, check.stop) if busy[place]]
     written = [sample[:, place] for place in check.places if busy[place]]
-    is_copied = any((sample[:, place] == each).mean() > _SAME for place in places for each in written)
+    is_copied = any(_is_copy(sample[:, place] == each, check, sample) for place in places for each in written)
     if is_copied and (_natural(check) < 3 or len(places) > 1):
         return False
     if check.kind != "xor8":
@@ -108,6 +108,13 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
         else:
             left.append(place)
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
+
+
+def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
+    """Say whether a byte is a copy of another: the same as a rule, and where it is not, the check fails."""
+    if same.mean() <= _SAME:
+        return False
+    return bool((~same).sum() < _FEWEST_UNLIKE or check.holds(sample[~same]).mean() < _SHARE)
 
 
 def _is_usual(check: Check, length: int) -> bool:

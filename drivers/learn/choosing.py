@@ -15,7 +15,12 @@ from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
-from drivers.learn.needless import with_grids, without_idle_bytes, without_needless_decimals
+from drivers.learn.needless import (
+    with_grids,
+    without_idle_bytes,
+    without_longer_frames,
+    without_needless_decimals,
+)
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
 from drivers.learn.widths import settle_width, with_its_sign_bit
@@ -46,7 +51,8 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = without_idle_bytes(with_grids(without_needless_decimals(_with_enough_inside(fits))))
+    fits = without_longer_frames(without_needless_decimals(_with_enough_inside(fits)))
+    fits = without_idle_bytes(with_grids(fits))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]

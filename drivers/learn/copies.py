@@ -9,7 +9,7 @@ import numpy as np
 from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
-_LAG_S, _LAG_ELSEWHERE_S = 0.015, 0.15
+_LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _MOST_APART = 0.02
 
 

@@ -10,7 +10,7 @@ from drivers.learn.neighbours import above
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
-_SELECTED_COST, _NEAR_COST, _OWN_COST = 0.6, 1.5, 2.0
+_SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST = 0.6, 0.3, 1.5, 2.0
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -22,6 +22,8 @@ def total_cost(one: Fit) -> float:
     near = range(number.offset - 1, number.end + 1)  # what stands there tells no kinds apart
     cost += _NEAR_COST * any(place in near for place, _ in one.kind.selectors)
     cost += _OWN_COST * _is_picked_by_itself(one)
+    # A nought tells messages apart less likely than a byte that names them.
+    cost += _NOUGHT_COST * any(value in (0x00, 0xFF) for _, value in one.kind.selectors)
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)

@@ -20,6 +20,7 @@ _ANYTHING = 60.0
 
 
 _FEW_DIGITS = 4
+_ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
@@ -276,12 +277,16 @@ def _switches(time_s: Floats, values: Floats, levels: Floats, loads: Sequence[Lo
         last_s = loads[at + 1].start_s + 0.6 * (loads[at + 1].end_s - loads[at + 1].start_s)
         first, last = np.searchsorted(time_s, (first_s, last_s))
         part, when = values[first:last], time_s[first:last]
-        known = np.isfinite(part)
-        part, when = part[known], when[known]
-        if part.size < 5 or height == 0:
+        if height == 0:
             found.append(math.nan)
             continue
         done = (part - levels[at]) / height
+        with np.errstate(invalid="ignore"):
+            known = (done > -_ASTRAY) & (done < 1.0 + _ASTRAY)  # what wraps below nought is far off
+        done, when = done[known], when[known]
+        if done.size < 5:
+            found.append(math.nan)
+            continue
         done[1:-1] = np.median((done[:-2], done[1:-1], done[2:]), axis=0)
         done = np.clip(done, -0.2, 1.2)
         held = np.diff(when, append=last_s)

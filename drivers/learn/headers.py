@@ -128,7 +128,10 @@ def stream_header(
     run: list[int] = []
     # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
     for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one) or (place and _is_flag(place, value, fixed, stream)):
+        if value is None or place in places_of(one):
+            break
+        is_repeated = value in run  # then it is looked for one byte too early as well
+        if place and not is_repeated and _is_flag(place, value, fixed, stream):
             break
         run.append(value)
     selected = dict(kind.selectors)

@@ -13,8 +13,8 @@ from drivers.learn.numbers import Number
 from drivers.learn.scales import is_halved
 
 _PLACED = ("integer", "bcd", "ascii")
-_FEW_CODES, _FEW_MOVING = 3, 3
-_SMOOTH, _FINE_ENOUGH = 1.15, 0.12
+_FEW_CODES, _FEW_MOVING, _HALVED = 3, 3, 2e-4
+_SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
 def with_grids(fits: Sequence[Fit]) -> list[Fit]:
@@ -29,6 +29,26 @@ def with_grids(fits: Sequence[Fit]) -> list[Fit]:
 
 def _same_number(one: Fit) -> tuple[object, ...]:
     return one.kind.stream, one.kind.length, one.kind.make, one.number
+
+
+def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out frames that take in the next message, where the same number is in more that are shorter."""
+    counts: dict[tuple[object, ...], list[tuple[int, float]]] = {}
+
+    def key(one: Fit) -> tuple[object, ...]:
+        return one.kind.stream, one.number, one.scale
+
+    for one in fits:
+        if one.kind.is_cut and not one.kind.terminator and one.inside > 0.9:
+            counts.setdefault(key(one), []).append((one.kind.length, len(one.kind.frames) * one.inside))
+
+    def is_longer(one: Fit) -> bool:
+        count = len(one.kind.frames) * one.inside
+        return one.kind.is_cut and not one.kind.selectors and any(
+            length < one.kind.length and often > _MORE * count for length, often in counts.get(key(one), [])
+        )  # fmt: skip
+
+    return [one for one in fits if not is_longer(one)]
 
 
 def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
@@ -56,6 +76,8 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
     if one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
         return False
+    if one.scale is None and _is_power_of_two(one.slope):
+        return shorter.worst < 0.1 * shorter.step
     if one.scale is None:
         return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
     if is_halved(one.scale):
@@ -71,6 +93,12 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     )
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
     return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+
+
+def _is_power_of_two(slope: float) -> bool:
+    """Say whether a factor that is not round is one of halvings, as a byte of another field makes it."""
+    exponent = np.log2(abs(slope))
+    return bool(exponent > 4.0 and abs(exponent - round(exponent)) < _HALVED)
 
 
 def is_lowest_busy(one: Fit) -> bool:

@@ -149,7 +149,7 @@ def _sign_apart(
                 score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
             elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
                 score = 1.0
-            score += 0.3 * (sign.mask == 0xFF)
+            score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
     if best is None:

@@ -100,6 +100,15 @@ def test_flags_behind_the_first_byte_are_no_part_of_the_header():
     assert found.description.frames[0].header == (0x55,)
 
 
+def test_a_byte_that_is_repeated_at_the_beginning_belongs_to_the_header():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(">BBBi", 0xEF, 0xEF, 0x08 * (n % 160 < 4), round(1000 * g))
+
+    found = learned(frame, link="serial")
+    assert found.description is not None
+    assert found.description.frames[0].header[:2] == (0xEF, 0xEF)
+
+
 def test_the_digits_of_a_check_are_none_of_the_number():
     def frame(g: float, n: int) -> bytes:
         data = b"\xa5" + f"{max(round(g, 1), 0.0):8.1f}".encode()

@@ -22,7 +22,10 @@ pytestmark = pytest.mark.long
 
 GENERATORS = (random_instruments, fielded_instruments, contrary_instruments, layered_instruments)
 MANY = int(os.environ.get("EVENCUP_LEARN_SEEDS", "0"))
-"""How many instruments of each generator are learned besides: 500 take twenty minutes."""
+"""How many instruments of each generator are learned besides: 500 take an hour."""
+
+LEAST_RIGHT, MOST_WRONG = {3: 0.9, 4: 0.95}, 0.008
+"""Shares of them: what is asked for is 0.98 with four loads, and 0.002."""
 
 
 def simple(seed: int = 3, loads: tuple[float, ...] = (0.0, 100.0, 250.0, 500.0)):
@@ -48,8 +51,8 @@ def test_most_instruments_are_read_right_and_hardly_any_wrongly(module):
 @pytest.mark.parametrize("module", GENERATORS)
 def test_many_instruments(module, loads):
     found = Counter(learned_from(module, seed, loads)[0] for seed in range(20_000, 20_000 + MANY))
-    assert found["right"] >= (0.9 if loads == 3 else 0.95) * MANY, found
-    assert found["wrong"] <= max(1, 0.01 * MANY), found
+    assert found["right"] >= LEAST_RIGHT[loads] * MANY, found
+    assert found["wrong"] <= max(1, MOST_WRONG * MANY), found
 
 
 def test_a_sure_description_is_read_by_the_real_decoder():
