@@ -98,6 +98,8 @@ def test_unplugged_before_a_brew_is_a_failure_that_keeps_what_came(bench: dict[s
     [("interrupted", signal.SIGINT), ("terminated", signal.SIGTERM), ("hung up", signal.SIGHUP)],
 )
 def test_a_signal_ends_a_recording_well(bench: dict[str, Brewing], name: str, number: int) -> None:
+    if signal.getsignal(number) is signal.SIG_IGN:
+        pytest.skip("run under nohup, which asks programs to outlive the window")
     brewing = bench[name]
     brewing.wait_for_lines(90)
     brewing.signal(number)

@@ -141,7 +141,8 @@ def test_a_tab_that_slept_shows_the_present_again(witnessed: Witnessed) -> None:
     slept_s, woke_s = witnessed.woken_s
     shown_s = [moment["time_s"] for moment in witnessed.seen["asleep"]]
     assert any(moment_s > woke_s - 1.0 for moment_s in shown_s)
-    meanwhile = [moment_s for moment_s in shown_s if slept_s + 1.0 < moment_s < woke_s - 1.0]
+    # Half a second of the wall, in which a busy machine's browser falls asleep.
+    meanwhile = [moment_s for moment_s in shown_s if slept_s + 4.0 < moment_s < woke_s - 1.0]
     assert meanwhile == []
     # The pour that was counted down meanwhile is not counted down any more.
     assert [words for words in witnessed.said_asleep if words.isdecimal()] == ["3", "2", "1"]
