@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from logger.curve.edges import fit_edge
+from logger.curve.edges import fit_edge, misfits_g2
 from logger.curve.shapes import Response, end_shape, start_shape
 
 
@@ -48,3 +48,17 @@ def test_an_end_is_never_explained_by_one_sample_and_a_flow_that_nothing_has(bef
     edge = fit_edge(time_s, weight_g, candidates_s, response, is_start=False)
     assert edge.time_s == pytest.approx(57.2, abs=0.1)
     assert edge.flow_g_s == pytest.approx(10.0, abs=0.1)
+
+
+@pytest.mark.parametrize("is_start", [True, False], ids=["start", "end"])
+def test_many_lags_at_once_fit_as_well_as_each_alone(is_start: bool) -> None:
+    time_s, lags = np.arange(0.0, 6.0, 0.1), [Response(0.1), Response(0.35), Response(0.9), Response(0.3, 2)]
+    shape = start_shape if is_start else end_shape
+    noise_g = np.random.default_rng(8).normal(0.0, 0.05, time_s.size)
+    display_g = 6.0 * shape(time_s - 3.02, np.array(0.4), Response(0.35)) + noise_g
+    candidates_s = np.arange(1.5, 4.5, 0.1)
+    together = misfits_g2(time_s, display_g, candidates_s, lags, is_start=is_start)
+    alone = [fit_edge(time_s, display_g, candidates_s, lag, is_start=is_start).misfit_g2 for lag in lags]
+    # Together the lowest is read off a parabola, alone it is fitted once more there.
+    assert together == pytest.approx(alone, rel=0.15)
+    assert np.argmin(together) == 1

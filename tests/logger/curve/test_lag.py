@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from drivers.simulated import EASY, MEDIUM
-from logger.curve import analyse
-from tests.benchmarks.curve_suite import PLANS, THREE_POURS
+from logger.curve import analyse, water
+from logger.curve.lag import ToldLag, lag_by_edges
+from tests.benchmarks.curve_suite import ESPRESSO, PLANS, THREE_POURS
 from tests.logger.curve.staged import staged
 
 NO_VESSEL = replace(EASY, vessel_chance=0.0, lift_chance=0.0)
@@ -46,3 +47,12 @@ def test_a_level_that_a_vessel_hides_right_after_a_pour_is_looked_for_behind_it(
     (pour,), (true,) = analyse(time_s, weight_g).pours, truth.pours
     assert pour.end_s == pytest.approx(true.end_s, abs=0.2)
     assert pour.poured_g == pytest.approx(true.poured_g, abs=1.2)
+
+
+def test_an_espresso_tells_nothing_of_the_lag(monkeypatch: pytest.MonkeyPatch) -> None:
+    told: list[ToldLag | None] = []
+    monkeypatch.setattr(water, "lag_by_edges", lambda *known: told.append(lag_by_edges(*known)) or told[-1])
+    analyse(*staged(ESPRESSO, NO_VESSEL, 1)[:2])
+    analyse(*staged(THREE_POURS, NO_VESSEL, 1)[:2])
+    assert told[0] is None
+    assert told[1] is not None and 0.0 < told[1].sd_s < 0.3
