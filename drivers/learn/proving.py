@@ -24,6 +24,7 @@ from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45
 _MOST_TRIED = 4
+_LONG_HEADER, _MOST_REFUSED = 3, 0.3
 _SELDOM = 0.6
 
 
@@ -123,9 +124,29 @@ def unread(
     weighs &= good | ~strange
     if outside.check is not None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
+    if joined is not None and outside.check is not None:
+        begun, refused = _refused(joined, outside)
+        if refused > _MOST_REFUSED * begun:
+            return refused, begun
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
     return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held
+
+
+def _refused(joined: ByteStream, outside: Outside) -> tuple[int, int]:
+    """Count frames that begin with a long header, and how many of them the check refuses.
+
+    Where the check holds by chance, in two messages taken for one, it refuses many that begin alike.
+    """
+    header = [byte for byte in outside.header if byte is not None]
+    if len(header) < max(_LONG_HEADER, len(outside.header)) or outside.check is None:
+        return 0, 0
+    begins = np.arange(max(len(joined.data) - outside.length + 1, 0))
+    for place, byte in enumerate(header):
+        begins = begins[joined.data[begins + place] == byte]
+    holds = outside.check.holds(joined.data[begins[:, None] + np.arange(outside.length)])
+    refused = begins[~holds]
+    return len(begins), int((~_overlaps(refused, begins[holds], outside.length)).sum())
 
 
 def _between_loads(says: Floats, one: Fit, capture: Capture) -> NDArray[np.bool_]:

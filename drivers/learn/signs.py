@@ -150,11 +150,20 @@ def _sign_apart(
             elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
+            if _is_upper_byte(frames, place, sign):
+                score -= 0.4
             if score > 0 and (best is None or score > best[0]):
                 best = score, sign
     if best is None:
         return None
     return fit(kind, replace(plain, sign=best[1]), loads, quantity)
+
+
+def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
+    """Say whether a sign may be the upper byte of another signed number, a slower copy for instance."""
+    is_filled = sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)
+    neighbours = [at for at in (place - 1, place + 1) if 0 <= at < frames.shape[1]]
+    return is_filled and any(is_busy(frames[:, at]) for at in neighbours)
 
 
 def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:
