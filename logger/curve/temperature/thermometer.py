@@ -32,6 +32,10 @@ _SLURRY_LAG_SHARE = 0.25
 _SETTLES_LAGS = 3.0
 _POURED_RESTS_S = 10.0
 _REACHES_S = (1.0, 2.0, 3.0, 5.0, 8.0, 12.0)
+_FROM_S, _TO_S = np.array(
+    [window for far in _REACHES_S for window in ((-far, far), (-far, 0.0), (0.0, far))], dtype=np.float64
+).T
+"""Windows before and after a moment, before it, and after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,15 +192,10 @@ def thermometer(
 def _value_at(
     wet_s: Floats, wet_c: Floats, time_s: float, lag: Lag | None, readings: TemperatureReadings
 ) -> tuple[float, float]:
-    best: tuple[float, float] | None = None
-    for reach_s in _REACHES_S:
-        for before_s, after_s in ((reach_s, reach_s), (reach_s, 0.0), (0.0, reach_s)):
-            first, last = np.searchsorted(wet_s, [time_s - before_s, time_s + after_s + 1e-9])
-            found = _line_at(wet_s[first:last] - time_s, wet_c[first:last], lag, readings)
-            if found is not None and (best is None or found[1] < best[1]):
-                best = found
-    if best is not None:
-        return best
+    around = slice(*np.searchsorted(wet_s, [time_s - _REACHES_S[-1], time_s + _REACHES_S[-1] + 1e-9]))
+    surest = _surest_line(wet_s[around] - time_s, wet_c[around], lag, readings)
+    if surest is not None:
+        return surest
     # Too few readings for a line, or none that agrees with them: the nearest, and what may lie between.
     place = int(np.argmin(np.abs(wet_s - time_s)))
     near = wet_c[np.abs(wet_s - time_s) <= NEAR_S]
@@ -205,25 +204,41 @@ def _value_at(
     return float(wet_c[place]), math.hypot(readings.noise_c, between_c, away_c)
 
 
-def _line_at(
+def _surest_line(
     at: Floats, value_c: Floats, lag: Lag | None, readings: TemperatureReadings
 ) -> tuple[float, float] | None:
-    """A straight line's value at nought, and its standard uncertainty; None where there is no such line."""
-    if at.size < 3 or at[-1] - at[0] <= 0:
+    """Lay a straight line through each window; of those that agree with their readings the surest.
+
+    The sums of all windows are differences of running sums.
+
+    :param at: times of the readings from the moment on, shape (n,)
+    :return: the line's value at nought and its standard uncertainty; None where there is no such line
+    """
+    if at.size < 3:
         return None
-    middle = float(at.mean())
-    centred = at - middle
-    power = float(centred @ centred)
-    slope = float(centred @ value_c) / power
-    rest = value_c - value_c.mean() - slope * centred
-    freedom = at.size - 2
-    noise_c = max(readings.noise_c, 1e-3)
-    if float(rest @ rest) > noise_c**2 * (freedom + 3.0 * math.sqrt(2.0 * freedom)):
+    first, last = np.searchsorted(at, _FROM_S), np.searchsorted(at, _TO_S + 1e-9)
+    holds = last - first >= 3
+    first, last = first[holds], last[holds]
+    holds = at[last - 1] > at[first]
+    first, last = first[holds], last[holds]
+    if not first.size:
+        return None
+    count, off = last - first, value_c - value_c[0]
+    running = np.zeros((5, at.size + 1))
+    np.cumsum([at, off, at * at, at * off, off * off], axis=1, out=running[:, 1:])
+    times, values, squares, products, powers = running[:, last] - running[:, first]
+    middle, mean = times / count, values / count
+    power = np.maximum(squares - times * middle, 1e-12)
+    slope = (products - times * mean) / power
+    rest = powers - values * mean - slope**2 * power
+    freedom, noise_c = count - 2, max(readings.noise_c, 1e-3)
+    agrees = rest <= noise_c**2 * (freedom + 3.0 * np.sqrt(2.0 * freedom))
+    if not agrees.any():
         return None
     read_at = (lag.lag_s if lag else 0.0) - middle
     # A lag that is not known lies anywhere from none to the slowest: a rectangle, to one side or the other.
     lag_sd_s = lag.uncertainty_s if lag else UNKNOWN_LAG_S / math.sqrt(3.0)
-    fitted_c = noise_c * math.sqrt(1.0 / at.size + read_at**2 / power)
-    slope_c_s = abs(slope) + noise_c / math.sqrt(power)
-    uncertainty_c = math.hypot(fitted_c, readings.step_c / math.sqrt(12.0), slope_c_s * lag_sd_s)
-    return float(value_c.mean()) + slope * read_at, uncertainty_c
+    lagging_c = (np.abs(slope) + noise_c / np.sqrt(power)) * lag_sd_s
+    variance = noise_c**2 * (1.0 / count + read_at**2 / power) + readings.step_c**2 / 12.0 + lagging_c**2
+    best = int(np.argmin(np.where(agrees, variance, np.inf)))
+    return float(value_c[0] + mean[best] + slope[best] * read_at[best]), float(np.sqrt(variance[best]))
