@@ -17,14 +17,15 @@ def check_at_venue(target: Target, boils_c: float, where: str = "target") -> tup
 
     :param where: its file, for the message; lines are those of ``target.text``
     """
-    wanted: list[tuple[Path, float | None]] = [(("water_c",), target.water_c)]
-    wanted += [(("stage", number, "water_c"), stage.water_c) for number, stage in enumerate(target.stages)]
     places = find_places(target.text)
     return tuple(
-        placed(_remark(path, water_c, boils_c), where, places)
-        for path, water_c in wanted
-        if water_c is not None and water_c > boils_c + _ROUNDED_C
+        placed(_remark(_path(number), water_c, boils_c), where, places)
+        for number, water_c in _too_hot(target, boils_c)
     )
+
+
+def _path(number: int | None) -> Path:
+    return ("water_c",) if number is None else ("stage", number, "water_c")
 
 
 def _remark(path: Path, water_c: float, boils_c: float) -> Remark:
@@ -53,12 +54,20 @@ def out_of_reach(target: Target, boils_c: float | None) -> tuple[tuple[str, floa
     """
     if boils_c is None:
         return ()
-    wanted = [("the target", target.water_c), *((stage.name, stage.water_c) for stage in target.stages)]
     return tuple(
-        (whose, water_c)
-        for whose, water_c in wanted
-        if water_c is not None and water_c > boils_c + _ROUNDED_C
+        ("the target" if number is None else target.stages[number].name, water_c)
+        for number, water_c in _too_hot(target, boils_c)
     )
+
+
+def _too_hot(target: Target, boils_c: float) -> list[tuple[int | None, float]]:
+    """Give what is hotter than water gets there, each with its stage's place; None for the target's own."""
+    wanted = [(None, target.water_c), *((number, each.water_c) for number, each in enumerate(target.stages))]
+    return [
+        (number, water_c)
+        for number, water_c in wanted
+        if water_c is not None and water_c > boils_c + _ROUNDED_C
+    ]
 
 
 def _capped(water_c: float | None, boils_c: float) -> float | None:

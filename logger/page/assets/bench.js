@@ -1,44 +1,24 @@
 // The coach's view: the whole curve, and what stands around it.
 
 import { Curve } from "./curve.js";
-import { keepAwake } from "./awake.js";
-import { Stream } from "./stream.js";
+import { View } from "./view.js";
 import { clock, moment, number, put, putList, putResult, putWarnings, troubles } from "./words.js";
 
 const at = (id) => document.getElementById(id);
 const curve = new Curve(at("curve"));
-let shown = null, link = "opening", due = false, awake = "";
+let shown = null;
 
-const query = new URLSearchParams(location.search);
-new Stream(query, (station) => {
-  shown = station;
-  schedule();
-}, (news) => {
-  link = news;
-  schedule();
-});
-keepAwake((words) => {
-  awake = words;
-  schedule();
-});
-curve.onresize = schedule;
-if (query.has("station")) at("other-view").href = `pour?${query}`;
-
-function schedule() {
-  if (due) return;
-  due = true;
-  requestAnimationFrame(draw);
-}
+const view = new View("pour", (station) => { shown = station; }, draw);
+curve.onresize = () => view.schedule();
 
 function draw() {
-  due = false;
   const state = shown?.state ?? {};
-  document.body.dataset.link = link;
+  document.body.dataset.link = view.link;
   put(at("title"), state.title || "evencup");
-  put(at("troubles"), shown?.gone ? "This recorder has ended." : troubles(link, state.devices));
-  put(at("notes"), [link === "ended" ? "The recorder has ended." : "", awake].filter(Boolean).join(" "));
+  put(at("troubles"), shown?.gone ? "This recorder has ended." : troubles(view.link, state.devices));
+  put(at("notes"), [view.link === "ended" ? "The recorder has ended." : "", view.awake].filter(Boolean).join(" "));
   if (state.phase === undefined) {
-    put(at("word"), link === "live" ? "ready" : "…");
+    put(at("word"), view.link === "live" ? "ready" : "…");
     curve.draw({}, []);
     return;
   }

@@ -1,41 +1,23 @@
 // The brewer's view: one thing at a time, from 1.5 m away.
 
-import { keepAwake } from "./awake.js";
 import { Sound } from "./sound.js";
-import { Stream } from "./stream.js";
+import { View } from "./view.js";
 import { clock, moment, number, pace, put, putResult, putWarnings, troubles } from "./words.js";
 
 const at = (id) => document.getElementById(id);
 const sound = new Sound(at("sound"));
-let shown = null, link = "opening", due = false, awake = "";
+let shown = null;
 
-const query = new URLSearchParams(location.search);
-new Stream(query, (station) => {
+const view = new View("bench", (station) => {
   sound.hear(station.state, station.late_s, station.gap_s);
   shown = station.gone ? null : station.state;
-  schedule();
-}, (news) => {
-  link = news;
-  schedule();
-});
-keepAwake((words) => {
-  awake = words;
-  schedule();
-});
-if (query.has("station")) at("other-view").href = `bench?${query}`;
-
-function schedule() {
-  if (due) return;
-  due = true;
-  requestAnimationFrame(draw);
-}
+}, draw);
 
 function draw() {
-  due = false;
   const state = shown;
-  document.body.dataset.link = link;
+  document.body.dataset.link = view.link;
   if (!state || state.phase === undefined) {
-    put(at("word"), link === "lost" ? "no link" : link === "live" ? "ready" : "…");
+    put(at("word"), view.link === "lost" ? "no link" : view.link === "live" ? "ready" : "…");
     put(at("caption"), state?.title ?? "");
     drawNotes("none", []);
     return;
@@ -48,7 +30,7 @@ function draw() {
 }
 
 function drawMoment(state) {
-  const old = link === "lost" && state.phase !== "done";
+  const old = view.link === "lost" && state.phase !== "done";
   const { figure, caption, next } = moment(state);
   document.body.dataset.phase = state.phase;
   document.body.dataset.word = old ? "none" : state.word;
@@ -84,8 +66,8 @@ function drawPace(rate, state) {
 }
 
 function drawNotes(phase, devices) {
-  put(at("troubles"), troubles(link, devices));
-  const notes = [link === "ended" ? "The recorder has ended." : "", awake];
+  put(at("troubles"), troubles(view.link, devices));
+  const notes = [view.link === "ended" ? "The recorder has ended." : "", view.awake];
   put(at("notes"), phase === "pouring" ? "" : notes.filter(Boolean).join(" "));
   sound.offer(phase !== "pouring");
 }
