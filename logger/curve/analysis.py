@@ -11,7 +11,7 @@ from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope
 from logger.curve.median import median
 from logger.curve.method import find_method
 from logger.curve.shapes import Response
-from logger.curve.timebase import Samples, checked, samples_from
+from logger.curve.timebase import Samples, checked, samples_of_checked
 from logger.curve.water import Read, read_samples
 
 FEWEST_READINGS = 8
@@ -36,7 +36,7 @@ def analyse(
     time, weight = checked(time_s, weight_g)
     from_s = float(time[0]) if time.size else 0.0
     # Counted from the first reading, the same brew gives the same numbers at any time of day.
-    samples = samples_from(np.round(time - from_s, _TIME_DIGITS), weight)
+    samples = samples_of_checked(np.round(time - from_s, _TIME_DIGITS), weight)
     if not holds_enough(samples):
         return _empty(response_s)
     read = read_samples(samples, None if response_s is None else Response(response_s))

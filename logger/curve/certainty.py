@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from logger.curve.around import Seen
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
-from logger.curve.edges import Edge
-from logger.curve.posterior import know_end, know_start
+from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import THIN_FLOW_G_S, Rise
 from logger.curve.water_curve import Curve
 
@@ -70,12 +71,7 @@ def know_edges(
     :param with_course: say how the flow goes around each edge, too
     :returns: the rises, and their edges
     """
-    measured = ~curve.replaced
-    time, weight = curve.time_s[measured], curve.weight_g[measured]
-    known = [
-        _sure_of(curve, time, weight, rise, _room(rises, solids, number), with_course)
-        for number, rise in enumerate(rises)
-    ]
+    known = _weighed(curve, rises, solids, with_course)
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -163,46 +159,73 @@ def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tu
     return before_s, after_s
 
 
-def _sure_of(
-    curve: Curve,
-    time: Floats,
-    weight: Floats,
-    rise: Rise,
-    room_s: tuple[float, float],
-    with_course: bool,
-) -> Sure:
-    """Weigh both edges of one rise, looking no further than there is room."""
-    before_s, after_s = room_s
-    start_s, end_s = rise.start.time_s, rise.end.time_s
-    middle_s = 0.5 * (start_s + end_s)
-    thin_start, thin_end = (edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
-    reach_s = AFTER_THIN_START_S if thin_start else AFTER_START_S + 2.0 * curve.response.delay_s
-    around_start = _between(
-        time, max(start_s - BEFORE_S, before_s), min(start_s + reach_s, max(middle_s, start_s + 1.5))
+def _weighed(
+    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], with_course: bool
+) -> list[Sure]:
+    """Weigh both edges of every rise, looking no further than there is room."""
+    measured = ~curve.replaced
+    time, weight = curve.time_s[measured], curve.weight_g[measured]
+    starts, ends, cut_off = [], [], []
+    for number, rise in enumerate(rises):
+        room_s = _room(rises, solids, number)
+        start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
+        starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g))
+        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g))
+        cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
+    begun = [rise.start.time_s > time[0] for rise in rises]
+    over = [not cut for cut in cut_off]
+    known = zip(
+        _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
+        _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
+        strict=True,
     )
-    around_end = _between(
-        time,
-        max(end_s - (BEFORE_THIN_END_S if thin_end else BEFORE_S), min(middle_s, end_s - 1.5)),
-        min(curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if thin_end else AFTER_END_S)), after_s),
-    )
-    cut_off = end_s > time[-1] - CUT_OFF_S
-    start = _known(rise.start, time[around_start])
-    end = _known(rise.end, time[around_end])
-    if time[around_start].size >= FEWEST_SAMPLES and start_s > time[0]:
-        seen = time[around_start], weight[around_start]
-        weighed = know_start(*seen, rise.start, curve.response, curve.noise_g, with_course=with_course)
-        start = weighed or start
-    if time[around_end].size >= FEWEST_SAMPLES and not cut_off:
-        seen = time[around_end], weight[around_end]
-        weighed = know_end(*seen, rise.end, curve.response, curve.noise_g, with_course=with_course)
-        end = weighed or end
+    return [_sure(rise, *edges, cut) for rise, edges, cut in zip(rises, known, cut_off, strict=True)]
+
+
+def _known(
+    seen: list[Seen], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
+) -> list[Known]:
+    """Weigh the edges that are seen well enough; the others are known as they were fitted."""
+    enough = [
+        place
+        for place, (each, want) in enumerate(zip(seen, wanted, strict=True))
+        if want and each.time_s.size >= FEWEST_SAMPLES
+    ]
+    weighed = dict(zip(enough, weigh([seen[place] for place in enough]), strict=True))
+    return [weighed.get(place) or _as_fitted(each) for place, each in enumerate(seen)]
+
+
+def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
+    """Put both edges together; a level that was hardly seen is what the whole rise said of it."""
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
-    return Sure(start, end, thin_start and thin_end, cut_off)
+    thin = all(edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
+    return Sure(start, end, thin, cut_off)
 
 
-def _known(edge: Edge, time: Floats) -> Known:
+def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
+    start_s, middle_s = rise.start.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
+    is_thin = rise.start.flow_g_s < THIN_FLOW_G_S
+    reach_s = AFTER_THIN_START_S if is_thin else AFTER_START_S + 2.0 * curve.response.delay_s
+    return _between(
+        time, max(start_s - BEFORE_S, room_s[0]), min(start_s + reach_s, max(middle_s, start_s + 1.5))
+    )
+
+
+def _around_end(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
+    end_s, middle_s = rise.end.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
+    is_thin = rise.end.flow_g_s < THIN_FLOW_G_S
+    before_s, after_s = (BEFORE_THIN_END_S, AFTER_THIN_END_S) if is_thin else (BEFORE_S, AFTER_END_S)
+    return _between(
+        time,
+        max(end_s - before_s, min(middle_s, end_s - 1.5)),
+        min(curve.seen_until_s(end_s, end_s + after_s), room_s[1]),
+    )
+
+
+def _as_fitted(seen: Seen) -> Known:
     """Take an edge as it was fitted where there is too little to weigh it by: it lies among its samples."""
+    time, edge = seen.time_s, seen.edge
     low_s = min(float(time[0]), edge.time_s) if time.size else edge.time_s - 1.0
     high_s = max(float(time[-1]), edge.time_s) if time.size else edge.time_s + 1.0
     return Known(edge.time_s, low_s, high_s, edge.level_g, LEVEL_SD_G)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,8 +15,10 @@ CLOCK_S = 0.03
 
 SHARE_STEP_S = 0.05
 
-_MOST_SHARES = 48
+_MOST_SHARES = 32
 _UNLIKELY = 1e-6
+_AT_BRIM = 1e-3
+"""As likely as that against the likeliest, an edge at the brim means that those beyond count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,13 @@ class Choice:
         self._places = np.unravel_index(self._flat, score.shape)
         self._fits = fits
 
+    @property
+    def at_brim(self) -> bool:
+        """Whether it may as well be at the first or the last of the times, and so beyond them."""
+        time, last = self._places[-1], self._shape[-1] - 1
+        brim = self._chance[(time == 0) | (time == last)]
+        return bool(brim.size and brim.max() > _AT_BRIM * self._chance.max())
+
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""
         if values.shape == self._shape:
@@ -65,7 +75,7 @@ class Choice:
         :param at_s: when each of what is likely is; several where they look the same and are as likely
         """
         at = np.concatenate(at_s)
-        chance = np.tile(self._chance / len(at_s), len(at_s))
+        chance = np.concatenate([self._chance / len(at_s)] * len(at_s))
         order = np.argsort(at)
         below = np.cumsum(chance[order]) - 0.5 * chance[order]
         low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
@@ -75,10 +85,10 @@ class Choice:
         unsure_s = 1.645 * CLOCK_S
         return Known(
             float(middle_s),
-            float(middle_s - np.hypot(middle_s - low_s, unsure_s)),
-            float(middle_s + np.hypot(high_s - middle_s, unsure_s)),
+            float(middle_s) - math.hypot(middle_s - low_s, unsure_s),
+            float(middle_s) + math.hypot(high_s - middle_s, unsure_s),
             level,
-            float(np.sqrt(variance)),
+            math.sqrt(variance),
         )
 
     def with_share(

@@ -52,6 +52,15 @@ class Left:
         chance[0] = 1.0
         return cls(mean, sd, below, chance)
 
+    def of_edge(self, edge: int) -> Left:
+        """Take what is left after the ends of one edge."""
+        return Left(
+            self.mean_g_s[..., edge, :],
+            self.sd_g_s[..., edge, :],
+            self.below[..., edge, :],
+            self.chance[..., edge, :],
+        )
+
     @property
     def possible(self) -> Flags:
         """Which ends do not need less than nothing to fade, nor far more than there was."""

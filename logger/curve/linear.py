@@ -1,8 +1,8 @@
 """Least squares for many edges at once: level, flow, its wavering and what fades, each with its prior.
 
-All candidates share their samples, so that every product of two columns is worked out once and each fit is a
-few steps of elimination over whole arrays. Level and flow have no prior: they are what they are, and the
-evidence leaves them out (a profile over them); the wavering and the fade have one around none.
+All candidates of an edge share its samples, so that every product of two columns is worked out once and each
+fit is a few steps of elimination over whole arrays. Level and flow have no prior: they are what they are, and
+the evidence leaves them out (a profile over them); the wavering and the fade have one around none.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from logger.curve.around import Around
 from logger.curve.brew import Floats
 
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """One fit for each fade (none first), time and ramp; all of shape (f + 1, r, c).
+    """One fit for each fade (none first), ramp, edge and time; all of shape (f + 1, r, e, c).
 
     :param score: logarithm of the evidence, up to a constant
     :param fading_g_s: what fades, at first
@@ -31,43 +32,66 @@ class Fits:
     fading_g_s: Floats
     fading_sd_g_s: Floats
 
+    def of_edge(self, edge: int) -> Fits:
+        """Take those of one edge, of shape (f + 1, r, c)."""
+        return Fits(
+            self.score[..., edge, :],
+            self.level_g[..., edge, :],
+            self.level_sd_g[..., edge, :],
+            self.flow_g_s[..., edge, :],
+            self.fading_g_s[..., edge, :],
+            self.fading_sd_g_s[..., edge, :],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """What is known beforehand of each edge; all of shape (e, 1).
+
+    :param wavering: precision of how the flow changes, around not at all
+    :param fading: precision of what fades
+    :param fading_g_s: what that is around
+    """
+
+    wavering: Floats
+    fading: Floats
+    fading_g_s: Floats
+
 
 def fit_all(
     shapes: Sequence[Floats],
     waverings: Sequence[Floats],
     fades: Sequence[Floats],
-    weight_g: Floats,
-    noise_g: float,
-    wavering_prior: float,
-    fading_prior: float = 1.0,
-    fading_g_s: float = 0.0,
+    around: Around,
+    priors: Priors,
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
-    :param shapes: for each ramp what the display shows of a flow 1 at each time, shape (c, n) each
-    :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (c, n) each
-    :param fades: for each fade the same of a flow 1 that fades, shape (c, n) each
-    :param weight_g: shape (n,)
-    :param noise_g: standard deviation of one weight
-    :param wavering_prior: precision of the wavering's prior, around none
-    :param fading_prior: precision of the fade's prior
-    :param fading_g_s: what that prior is around
+    :param shapes: for each ramp what the display shows of a flow 1 at each time, shape (e, c, n) each
+    :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (e, c, n) each
+    :param fades: for each fade the same of a flow 1 that fades, shape (e, c, n) each
+    :param around: the samples
     """
-    ramps, mean_g = len(shapes), float(weight_g.mean())
+    mean_g = around.weight_g.sum(axis=1) / around.counts
+    weight_g = (around.weight_g - mean_g[:, None]) * around.there
     # One product for each time: columns of all ramps, of all fades, the level's and the weights.
-    columns = [*shapes, *waverings, *fades, np.ones_like(weight_g), weight_g - mean_g]
-    rows = np.empty((shapes[0].shape[0], len(columns), weight_g.size))
+    columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
+    edges, times, samples = shapes[0].shape
+    rows = np.empty((edges, times, len(columns), samples))
     for place, column in enumerate(columns):
-        rows[:, place] = column
-    products = rows @ rows.swapaxes(1, 2)
-    noise2 = noise_g**2
-    sums = _Sums.of(products, ramps, wavering_prior * noise2, fading_prior * noise2, fading_g_s)
+        rows[:, :, place] = column
+    if not around.there.all():
+        rows *= around.there[:, None, None]
+    products = rows @ rows.swapaxes(2, 3)
+    noise2 = around.noise_g[:, None] ** 2
+    sums = _Sums.of(products, len(shapes), priors, noise2)
     fitted = _eliminated(sums)
-    spread2 = max(noise2, float(fitted.misfit.min()) / max(weight_g.size - 5, 1))
+    least = fitted.misfit.min(axis=(0, 1, 3))[:, None]
+    spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
     fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
     return Fits(
         score=-0.5 * (fitted.misfit / spread2 + fitted.size),
-        level_g=fitted.level_g + mean_g,
+        level_g=fitted.level_g + mean_g[:, None],
         level_sd_g=np.sqrt(spread2 / fitted.pivot),
         flow_g_s=fitted.flow_g_s,
         fading_g_s=fitted.fading_g_s,
@@ -77,7 +101,7 @@ def fit_all(
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; together of shape (f, r, c).
+    """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; of shape (f, r, e, c).
 
     The first fade is none: its column is nothing, and its prior alone keeps it there.
     """
@@ -94,18 +118,19 @@ class _Sums:
     ff: Floats
     f1: Floats
     fy: Floats
-    one: float
-    one_y: float
-    power: float
-    priors: tuple[float, float]
-    missed: float
+    one: Floats
+    one_y: Floats
+    power: Floats
+    priors: Floats
+    missed: Floats
 
     @classmethod
-    def of(cls, products: Floats, ramps: int, wavering: float, fading: float, expected: float) -> _Sums:
-        """Take them out of all products, shape (c, k, k); times come last: arrays are quickest along them."""
-        by_pair = np.ascontiguousarray(products.transpose(1, 2, 0))
+    def of(cls, products: Floats, ramps: int, priors: Priors, noise2: Floats) -> _Sums:
+        """Take them out of all products, shape (e, c, k, k); times come last: arrays are quickest so."""
+        by_pair = np.ascontiguousarray(products.transpose(2, 3, 0, 1))
         level, weight = by_pair.shape[0] - 2, by_pair.shape[0] - 1
         ramp, wavers, fade = np.arange(ramps), ramps + np.arange(ramps), np.arange(2 * ramps, level)
+        wavering, fading = priors.wavering * noise2, priors.fading * noise2
 
         def with_none(of_fades: Floats) -> Floats:
             """Put no fade before the fades."""
@@ -123,12 +148,12 @@ class _Sums:
             wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
             ff=with_none(by_pair[fade, fade][:, None]) + fading,
             f1=with_none(by_pair[2 * ramps : level, level][:, None]),
-            fy=with_none(by_pair[2 * ramps : level, weight][:, None]) + fading * expected,
-            one=float(products[0, level, level]),
-            one_y=float(products[0, level, weight]),
-            power=float(products[0, weight, weight]),
-            priors=(wavering, fading),
-            missed=fading * expected**2,
+            fy=with_none(by_pair[2 * ramps : level, weight][:, None]) + fading * priors.fading_g_s,
+            one=by_pair[level, level],
+            one_y=by_pair[level, weight],
+            power=by_pair[weight, weight],
+            priors=wavering * fading,
+            missed=fading * priors.fading_g_s**2,
         )
 
 
@@ -165,5 +190,5 @@ def _eliminated(p: _Sums) -> _Fitted:
     fading = (fy - f1 * level) / ff
     wavers = share_y - share_f * fading - share_1 * level
     flow = to_y - to_1 * level - to_f * fading - to_w * wavers
-    size = np.log(ww * ff) - np.log(p.priors[0] * p.priors[1])
+    size = np.log(ww * ff) - np.log(p.priors)
     return _Fitted(misfit, size, level, one, flow, fading, ff, f1 / ff)

@@ -15,15 +15,17 @@ samples are therefore believed only to ``START_SHAPE_S`` or ``END_SHAPE_S`` of t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from logger.curve.around import Around, Seen
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
-from logger.curve.edges import Edge, thinned
+from logger.curve.edges import Edge
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
-from logger.curve.linear import fit_all
+from logger.curve.linear import Fits, Priors, fit_all
 from logger.curve.pours import THIN_FLOW_G_S
 from logger.curve.shapes import FALL_S, Response, fade_shapes, settled_square, shown_both
 
@@ -41,134 +43,195 @@ THIN_LEFT = 0.5
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
-_MOST_SAMPLES = 60
-
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Which edges are tried: times around the fitted one, ramps (both in whole steps) and fades."""
+    """Which edges are tried: times around the fitted one, ramps (both in whole steps) and fades.
+
+    :param near: how far back and ahead to look first; further only where the edge may be at the brim of that
+    """
 
     step_s: float
     back: int
     ahead: int
     ramps: tuple[int, ...]
     fades_s: tuple[float, ...] = ()
+    near: tuple[int, int] | None = None
+
+    @property
+    def size(self) -> int:
+        """How many times are tried."""
+        return self.back + self.ahead + 1
+
+    @property
+    def around_s(self) -> Floats:
+        """The times that are tried, from the fitted one on; shape (c,)."""
+        return self.steps_s(0, 0)
+
+    def steps_s(self, earlier: int, later: int) -> Floats:
+        """Those times with as many steps more before and after them."""
+        steps = np.arange(-self.back - earlier, self.ahead + later + 1)
+        return np.asarray(self.step_s * steps, dtype=np.float64)
 
     @property
     def ramps_s(self) -> Floats:
         """How long each ramp takes, shape (r,)."""
         return np.asarray(self.step_s * np.array(self.ramps), dtype=np.float64)
 
+    def views(self) -> tuple[Grid, ...]:
+        """Give what to try one after the other, the whole last."""
+        if self.near is None:
+            return (self,)
+        back, ahead = self.near
+        return replace(self, back=back, ahead=ahead, near=None), self
 
-_POUR_STARTS = Grid(0.05, 18, 18, (4, 8, 12, 17, 23, 30))
-_POUR_ENDS = Grid(0.05, 25, 16, (2, 6, 12, 20, 32), (0.2, 0.4, 0.8))
+
+_POUR_STARTS = Grid(0.05, 18, 18, (4, 8, 12, 17, 23, 30), near=(11, 7))
+_POUR_ENDS = Grid(0.05, 25, 16, (2, 6, 12, 20, 32), (0.2, 0.4, 0.8), near=(13, 13))
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4))
+_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS)
 
 
-def know_start(
-    time_s: Floats,
-    weight_g: Floats,
-    edge: Edge,
-    response: Response,
-    noise_g: float,
-    *,
-    with_course: bool = True,
-) -> Known | None:
-    """Weigh the starts around the one that fitted best; None where none of them is possible.
+def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
+    """Weigh, for each edge, the starts around the one that fitted best; None where none of them is possible.
 
-    :param time_s: times of the samples around it, shape (n,), n >= 4
-    :param weight_g: their weights, shape (n,)
-    :param noise_g: standard deviation of one sample
     :param with_course: say how the flow goes around the edge, too
     """
-    time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, _shape_g(edge, START_SHAPE_S))
-    thin = edge.flow_g_s < THIN_FLOW_G_S
-    grid = _THIN_STARTS if thin else _POUR_STARTS
-    at_s = _times(edge, grid, -grid.back, grid.ahead + grid.ramps[-1])
-    since = time_s - at_s[:, None]
-    square, begun = shown_both(since, response)
-    size = grid.back + grid.ahead + 1
-    fits = fit_all(
-        [(begun[:size] - begun[ramp:][:size]) / (ramp * grid.step_s) for ramp in grid.ramps],
-        [square[ramp:][:size] for ramp in grid.ramps],
-        [],
-        weight_g,
-        noise_g,
-        _wavering(edge),
-    )
-    full, ramps_s = at_s[:size], grid.ramps_s[:, None]
-    score = np.where(fits.flow_g_s > 0.0, fits.score, -np.inf)
+    shaped = [_shaped(each, START_SHAPE_S, START_SHAPE_S) for each in seen]
+    return [
+        None if option is None else _start(option, is_thin=_is_thin(each), with_course=with_course)
+        for each, option in zip(seen, _options(shaped, _STARTS, response, _starts), strict=True)
+    ]
+
+
+def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
+    """Weigh the ends around those that fitted best, fading ones among them; parameters as for starts."""
+    shaped = [_shaped(each, END_SHAPE_S, THIN_END_SHAPE_S) for each in seen]
+    options = _options(shaped, _ENDS, response, _ends)
+    return [None if option is None else _end(option, with_course=with_course) for option in options]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """What is possible of one edge.
+
+    :param at_s: the times that were tried, shape (c,): when a start begins, when an end has stopped
+    :param left: what may fade after an end
+    """
+
+    choice: Choice
+    grid: Grid
+    at_s: Floats
+    fits: Fits
+    left: Left | None = None
+
+
+Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
+
+
+def _options(
+    seen: list[Seen], grids: tuple[Grid, Grid], response: Response, fitted: Fitting
+) -> list[Option | None]:
+    """Fit the edges of pours together, and those of thin streams, each over its own grid."""
+    options: list[Option | None] = [None] * len(seen)
+    for is_thin, whole in enumerate(grids):
+        places = [place for place, each in enumerate(seen) if _is_thin(each) == bool(is_thin)]
+        for grid in whole.views():
+            if not places:
+                break
+            fits, left = fitted(Around.of([seen[place] for place in places]), grid, response)
+            for row, place in enumerate(places):
+                options[place] = _option(fits, left, row, grid, seen[place].edge.time_s)
+            places = [place for place in places if (found := options[place]) is None or found.choice.at_brim]
+    return options
+
+
+def _option(fits: Fits, left: Left | None, row: int, grid: Grid, edge_s: float) -> Option | None:
+    """Choose among the fits of one edge."""
+    fits, left = fits.of_edge(row), left and left.of_edge(row)
+    score, possible = fits.score, fits.flow_g_s > 0.0
+    if left is not None:
+        # A spout that drips on is as likely as one that stops clean; the fades share that among them.
+        odds = np.full((len(grid.fades_s) + 1, 1, 1), -np.log(len(grid.fades_s)))
+        odds[0] = 0.0
+        score, possible = score + odds + np.log(left.chance), possible & left.possible
+    score = np.where(possible, score, -np.inf)
     if not np.isfinite(score.max()):
         return None
-    choice = Choice(score, fits)
-    straight_s = choice.of(full)
+    at_s = edge_s + grid.around_s
+    return Option(Choice(score, fits), grid, at_s, fits, left)
+
+
+def _start(option: Option, *, is_thin: bool, with_course: bool) -> Known:
+    choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
+    straight_s = choice.of(option.at_s)
     # An espresso builds up by itself: no hand tips it, softly or not.
     soft_s = straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S))
-    known = choice.known(straight_s) if thin else choice.known(straight_s, soft_s)
+    known = choice.known(straight_s) if is_thin else choice.known(straight_s, soft_s)
     if not with_course:
         return known
     from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s
-    return choice.with_share(known, from_s, to_s, full, ramps_s, is_start=True)
+    return choice.with_share(known, from_s, to_s, option.at_s, ramps_s, is_start=True)
 
 
-def know_end(
-    time_s: Floats,
-    weight_g: Floats,
-    edge: Edge,
-    response: Response,
-    noise_g: float,
-    *,
-    with_course: bool = True,
-) -> Known | None:
-    """Weigh the ends around the one that fitted best, fading ones among them; parameters as for a start."""
-    thin = edge.flow_g_s < THIN_FLOW_G_S
-    shape_g = _shape_g(edge, THIN_END_SHAPE_S if thin else END_SHAPE_S)
-    time_s, weight_g, noise_g = _prepared(time_s, weight_g, noise_g, shape_g)
-    grid = _THIN_ENDS if thin else _POUR_ENDS
-    longest = grid.ramps[-1]
-    at_s = _times(edge, grid, -grid.back - longest, grid.ahead)
-    since = time_s - at_s[:, None]
-    shown, begun = shown_both(since, response)
-    square = settled_square(since, response) - shown
-    ended, line = begun[longest:], since[longest:] - response.delay_s + FALL_S
-    shapes, waverings = [], []
-    for ramp in grid.ramps:
-        before = slice(longest - ramp, at_s.size - ramp)
-        lasts_s = ramp * grid.step_s
-        shapes.append(line + 0.5 * lasts_s - (begun[before] - ended) / lasts_s)
-        waverings.append(square[before])
-    fades = [-shape for shape in fade_shapes(since[longest:], grid.fades_s, response)]
-    # A spout drips on with little; an espresso goes on with anything up to all.
-    usual_g_s = THIN_LEFT * edge.flow_g_s if thin else 0.0
-    differs_g_s = max(usual_g_s, 0.2) if thin else 0.06 * edge.flow_g_s + 0.2
-    prior = 1.0 / differs_g_s**2
-    fits = fit_all(shapes, waverings, fades, weight_g, noise_g, _wavering(edge), prior, usual_g_s)
-    left = Left.of(fits)
-    # A spout that drips on is as likely as one that stops clean; the fades share that among them.
-    odds = np.where(np.arange(len(fades) + 1) > 0, -np.log(len(fades)), 0.0)[:, None, None]
-    right = (fits.flow_g_s > 0.0) & left.possible
-    score = np.where(right, fits.score + odds + np.log(left.chance), -np.inf)
-    if not np.isfinite(score.max()):
-        return None
-    choice = Choice(score, fits)
-    ramps_s, fades_s = grid.ramps_s[:, None], np.array([0.0, *grid.fades_s])[:, None, None]
-    stops_s = at_s[longest:]
-    straight_s = stops_s - ramps_s * ENDS_AT_G_S / np.maximum(fits.flow_g_s, ENDS_AT_G_S)
+def _end(option: Option, *, with_course: bool) -> Known:
+    choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
+    assert option.left is not None
+    fades_s = np.array([0.0, *grid.fades_s])[:, None, None]
+    straight_s = option.at_s - ramps_s * ENDS_AT_G_S / np.maximum(option.fits.flow_g_s, ENDS_AT_G_S)
     soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
-    known = choice.known(*times_it_ends_s(choice, left, stops_s, fades_s, (straight_s, soft_s)))
+    known = choice.known(*times_it_ends_s(choice, option.left, option.at_s, fades_s, (straight_s, soft_s)))
     if not with_course:
         return known
     from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
-    return choice.with_share(known, from_s, to_s, stops_s, ramps_s, fades_s, is_start=False)
+    return choice.with_share(known, from_s, to_s, option.at_s, ramps_s, fades_s, is_start=False)
 
 
-def _prepared(
-    time_s: Floats, weight_g: Floats, noise_g: float, shape_g: float
-) -> tuple[Floats, Floats, float]:
-    time, weight = thinned(time_s, weight_g, _MOST_SAMPLES)
-    noise_g /= float(np.sqrt(time_s.size // time.size))
-    return time, weight, float(np.hypot(noise_g, shape_g))
+def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
+    """Fit every start of a grid; its ramps reach to later times."""
+    square, begun = shown_both(around.since_s(grid.steps_s(0, grid.ramps[-1])), response)
+    first = begun[:, : grid.size]
+    shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
+    waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
+    one = np.ones((around.counts.size, 1))
+    return fit_all(shapes, waverings, [], around, Priors(_wavering(around), one, 0.0 * one)), None
+
+
+def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
+    """Fit every end of a grid; its ramps reach to earlier times."""
+    longest = grid.ramps[-1]
+    since = around.since_s(grid.steps_s(longest, 0))
+    shown, begun = shown_both(since, response)
+    square = settled_square(since, response) - shown
+    since, ended = since[:, longest:], begun[:, longest:]
+    line = since - response.delay_s + FALL_S
+    shapes, waverings = [], []
+    for ramp in grid.ramps:
+        before = slice(longest - ramp, longest - ramp + grid.size)
+        lasts_s = ramp * grid.step_s
+        shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
+        waverings.append(square[:, before])
+    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response)]
+    # A spout drips on with little; an espresso goes on with anything up to all.
+    flow_g_s = around.flow_g_s[:, None]
+    is_thin = flow_g_s < THIN_FLOW_G_S
+    usual_g_s = np.where(is_thin, THIN_LEFT * flow_g_s, 0.0)
+    differs_g_s = np.where(is_thin, np.maximum(usual_g_s, 0.2), 0.06 * flow_g_s + 0.2)
+    priors = Priors(_wavering(around), 1.0 / differs_g_s**2, usual_g_s)
+    fits = fit_all(shapes, waverings, fades, around, priors)
+    return fits, Left.of(fits)
+
+
+def _shaped(seen: Seen, shape_s: float, thin_shape_s: float) -> Seen:
+    """Take neighbours together, and count what the hand's shape hides to the noise."""
+    kept = seen.thinned()
+    hidden_g = _shape_g(seen.edge, thin_shape_s if _is_thin(seen) else shape_s)
+    return replace(kept, noise_g=float(np.hypot(kept.noise_g, hidden_g)))
+
+
+def _is_thin(seen: Seen) -> bool:
+    return seen.edge.flow_g_s < THIN_FLOW_G_S
 
 
 def _shape_g(edge: Edge, shape_s: float) -> float:
@@ -176,10 +239,6 @@ def _shape_g(edge: Edge, shape_s: float) -> float:
     return min(shape_s * edge.flow_g_s, FITS_WELL * float(np.sqrt(edge.misfit_g2)))
 
 
-def _times(edge: Edge, grid: Grid, first: int, last: int) -> Floats:
-    return np.asarray(edge.time_s + grid.step_s * np.arange(first, last + 1), dtype=np.float64)
-
-
-def _wavering(edge: Edge) -> float:
-    """Precision of the flow's change, from its prior."""
-    return 1.0 / (WAVERS_PER_S * max(edge.flow_g_s, 0.5)) ** 2
+def _wavering(around: Around) -> Floats:
+    """Precision of the flow's change, from its prior, shape (e, 1)."""
+    return np.asarray(1.0 / (WAVERS_PER_S * np.maximum(around.flow_g_s, 0.5)) ** 2)[:, None]

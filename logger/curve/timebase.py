@@ -70,9 +70,13 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
     :param weight_g: weights in g, shape (n,); readings that are not finite are left out
     :raises ValueError: when the shapes differ, or time runs backwards (with the place)
     """
-    time, weight = checked(time_s, weight_g)
-    interval_s = usual_interval_s(time)
-    return Samples(unburst(time, interval_s), weight, interval_s)
+    return samples_of_checked(*checked(time_s, weight_g))
+
+
+def samples_of_checked(time_s: Floats, weight_g: Floats) -> Samples:
+    """Undo the radio's bursts in what was checked already."""
+    interval_s = usual_interval_s(time_s)
+    return Samples(unburst(time_s, interval_s), weight_g, interval_s)
 
 
 def checked(time_s: object, weight_g: object) -> tuple[Floats, Floats]:
@@ -129,28 +133,51 @@ def unburst(arrival_s: Floats, interval_s: float) -> Floats:
 
 def grid_of(samples: Samples) -> Grid:
     """Lay an even grid through the samples: the mean of the curve over each step."""
-    time, weight = samples.time_s, samples.weight_g
-    step_s = float(np.clip(samples.interval_s, FINEST_GRID_S, max(SLOWEST_GRID_S, samples.interval_s)))
-    count = max(int(np.ceil((time[-1] - time[0]) / step_s)), 1)
-    edges = time[0] + step_s * np.arange(count + 1)
-    area = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * np.diff(time))))
-    # Beyond the last sample the curve stays where it is.
-    reach = np.append(time, edges[-1] + step_s)
-    area = np.append(area, area[-1] + weight[-1] * (reach[-1] - time[-1]))
-    means = np.diff(_area_at(edges, reach, area, np.append(weight, weight[-1]))) / step_s
-    centres = edges[:-1] + 0.5 * step_s
-    place = np.clip(np.searchsorted(time, centres), 1, max(time.size - 1, 1))
-    silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
-    return Grid(centres, means, step_s, silent)
+    return Ruler.of(samples).grid(samples.weight_g)
 
 
-def _area_at(at: Floats, time: Floats, area: Floats, weight: Floats) -> Floats:
-    """Integrate the straight lines between samples exactly up to each time."""
-    left = np.clip(np.searchsorted(time, at, side="right") - 1, 0, time.size - 2)
-    ahead = at - time[left]
-    width = np.maximum(time[left + 1] - time[left], 1e-12)
-    slope = (weight[left + 1] - weight[left]) / width
-    return np.asarray(area[left] + ahead * (weight[left] + 0.5 * slope * ahead))
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """An even grid over the times of some samples, for any weights that they may have.
+
+    :param time_s: the samples' times, and one beyond the grid until which the last weight stays; (n + 1,)
+    :param left: the sample before each edge of the grid, shape (m + 1,)
+    :param ahead_s: how far the edge is ahead of it, shape (m + 1,)
+    """
+
+    time_s: Floats
+    left: np.ndarray[tuple[int], np.dtype[np.intp]]
+    ahead_s: Floats
+    centres_s: Floats
+    step_s: float
+    silent: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+    @classmethod
+    def of(cls, samples: Samples) -> Ruler:
+        """Measure out the samples' time in steps of their usual interval, within what makes sense."""
+        time = samples.time_s
+        step_s = float(min(max(samples.interval_s, FINEST_GRID_S), max(SLOWEST_GRID_S, samples.interval_s)))
+        count = max(int(np.ceil((time[-1] - time[0]) / step_s)), 1)
+        edges = time[0] + step_s * np.arange(count + 1)
+        reach = np.append(time, edges[-1] + step_s)
+        left = np.clip(np.searchsorted(reach, edges, side="right") - 1, 0, reach.size - 2)
+        centres = edges[:-1] + 0.5 * step_s
+        place = np.clip(np.searchsorted(time, centres), 1, max(time.size - 1, 1))
+        silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
+        return cls(reach, left, edges - reach[left], centres, step_s, silent)
+
+    def grid(self, weight_g: Floats) -> Grid:
+        """Integrate the straight lines between the weights exactly over each step.
+
+        :param weight_g: shape (n,)
+        """
+        weight = np.append(weight_g, weight_g[-1])
+        steps_s = np.diff(self.time_s)
+        area = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * steps_s)))
+        slope = np.diff(weight) / np.maximum(steps_s, 1e-12)
+        left, ahead = self.left, self.ahead_s
+        until = area[left] + ahead * (weight[left] + 0.5 * slope[left] * ahead)
+        return Grid(self.centres_s, np.diff(until) / self.step_s, self.step_s, self.silent)
 
 
 def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
@@ -158,7 +185,7 @@ def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
     steps = np.diff(arrival_s)
     if not steps.size:
         return np.arange(arrival_s.size)
-    mean = float(np.mean(np.minimum(steps, np.percentile(steps, 98))))
+    mean = float(np.mean(np.minimum(steps, _below_which(steps, 0.98))))
     return np.append(np.flatnonzero(steps > 0.25 * mean), arrival_s.size - 1)
 
 
@@ -189,3 +216,12 @@ def _separate(time_s: Floats, interval_s: float) -> Floats:
     """Keep times from falling; readings of the very same time are a tiny part of an interval apart."""
     rising = np.maximum.accumulate(time_s)
     return np.asarray(rising + np.arange(rising.size) * (1e-9 * interval_s))
+
+
+def _below_which(values: Floats, share: float) -> float:
+    """The value below which a share of them lies, between two of them by the straight line"""
+    place = share * (values.size - 1)
+    low = int(place)
+    after = min(low + 1, values.size - 1)
+    ordered = np.partition(values, (low, after))
+    return float(ordered[low] + (place - low) * (ordered[after] - ordered[low]))

@@ -25,7 +25,7 @@ from logger.curve.steps import (
     without_moves,
     without_tares,
 )
-from logger.curve.timebase import Grid, Samples, grid_of
+from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
 
@@ -76,11 +76,12 @@ def read_samples(
     noise = noise_g(samples, step_g)
     tares = find_tares(samples, noise, step_g)
     weight = without_tares(samples, tares)
-    before = _grid(samples, weight)
+    ruler = Ruler.of(samples)
+    before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before)
     returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, moves)
-    curve, disturbances = _calm(samples, weight, moves, shown or assumed or USUAL, noise, step_g)
+    curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
     rises = find_rises(curve)
     lag_sd_s = None if shown is None else 0.0
     if shown is None and assumed is None:
@@ -112,6 +113,7 @@ def read_samples(
 
 def _calm(
     samples: Samples,
+    ruler: Ruler,
     weight: Floats,
     moves: tuple[Move, ...],
     response: Response,
@@ -120,11 +122,11 @@ def _calm(
 ) -> tuple[Curve, tuple[Event, ...]]:
     """Take moves, then knocks and stirring, out of the curve."""
     weight, stepped = without_moves(samples.time_s, weight, moves)
-    grid = _grid(samples, weight)
+    grid = ruler.grid(weight)
     grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
-    grid = _grid(samples, weight)
+    grid = ruler.grid(weight)
     curve = Curve(
         samples.time_s,
         weight,
@@ -136,10 +138,6 @@ def _calm(
         response,
     )
     return curve, disturbances
-
-
-def _grid(samples: Samples, weight: Floats) -> Grid:
-    return grid_of(Samples(samples.time_s, weight, samples.interval_s))
 
 
 def _grid_noise(samples: Samples, grid: Grid, noise_g: float) -> float:

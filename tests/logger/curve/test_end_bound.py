@@ -16,8 +16,9 @@ from docs.end_bound import (
     shot_end_bound_s,
     shot_end_g,
 )
+from logger.curve.around import Seen
 from logger.curve.edges import fit_edge
-from logger.curve.posterior import ENDS_AT_G_S, know_end
+from logger.curve.posterior import ENDS_AT_G_S, know_ends
 from logger.curve.shapes import Response
 
 DRIP_G_S, FADE_S = 0.6, 0.45
@@ -38,7 +39,7 @@ def test_the_error_of_a_dripping_end_is_of_the_order_of_the_bound(noise_g: float
         noise = np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
         weight_g = fading_end_g(time_s, PARTS, response) + noise
         edge = fit_edge(time_s, weight_g, np.arange(3.0, 7.05, 0.1), response, is_start=False)
-        known = know_end(time_s, weight_g, edge, response, noise_g)
+        [known] = know_ends([Seen(time_s, weight_g, edge, noise_g)], response)
         assert known is not None
         off_s.append(known.time_s - TRUE_S)
     rms_s = float(np.sqrt(np.mean(np.square(off_s))))
@@ -74,7 +75,7 @@ def test_the_end_of_an_espresso_is_read_within_twice_the_bound(noise_g: float, r
         noise = np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
         weight_g = shot_end_g(time_s, parts, response.order) + noise
         edge = fit_edge(time_s, weight_g, np.arange(4.0, 9.05, 0.1), response, is_start=False)
-        known = know_end(time_s, weight_g, edge, response, noise_g)
+        [known] = know_ends([Seen(time_s, weight_g, edge, noise_g)], response)
         assert known is not None
         off_s.append(known.time_s - ends_s)
     rms_s, bound_s = float(np.sqrt(np.mean(np.square(off_s)))), shot_end_bound_s(noise_g, response)

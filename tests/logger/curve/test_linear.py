@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.curve.linear import Fits, fit_all
+from logger.curve.around import Around, Seen
+from logger.curve.edges import Edge
+from logger.curve.linear import Fits, Priors, fit_all
 from tests.benchmarks.curve_suite import Floats
 
 TIMES, SAMPLES, RAMPS, FADES = 4, 30, 2, 2
@@ -26,16 +28,11 @@ class Case:
         self.noise_g = noise_g
 
     def fits(self) -> Fits:
-        return fit_all(
-            self.shapes,
-            self.waverings,
-            self.fades,
-            self.weight_g,
-            self.noise_g,
-            WAVERING,
-            FADING,
-            EXPECTED_G_S,
-        )
+        edge = Edge(1.0, 212.0, 6.0, 0.4, 0.0)
+        around = Around.of([Seen(np.linspace(0.0, 3.0, SAMPLES), self.weight_g, edge, self.noise_g)])
+        priors = Priors(*(np.array([[known]]) for known in (WAVERING, FADING, EXPECTED_G_S)))
+        of_one = ([each[None] for each in columns] for columns in (self.shapes, self.waverings, self.fades))
+        return fit_all(*of_one, around, priors).of_edge(0)
 
     def columns(self, fade: int, ramp: int, time: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""

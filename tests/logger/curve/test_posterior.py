@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import signal
 
+from logger.curve.around import Seen
 from logger.curve.choice import Known
 from logger.curve.edges import Edge, fit_edge
-from logger.curve.posterior import know_end, know_start
+from logger.curve.posterior import know_ends, know_starts
 from logger.curve.shapes import FALL_S, Response
 from tests.benchmarks.curve_suite import Floats
 
@@ -43,8 +46,8 @@ def both(flow_g_s: Floats, response: Response, seed: int, *, is_start: bool) -> 
     weight_g = sent(flow_g_s, response, seed)
     candidates_s = np.arange(TURNS_S - 2.0, TURNS_S + 2.5, 0.1)
     edge = fit_edge(TIME_S, weight_g, candidates_s, response, is_start=is_start)
-    know = know_start if is_start else know_end
-    known = know(TIME_S, weight_g, edge, response, NOISE_G)
+    know = know_starts if is_start else know_ends
+    [known] = know([Seen(TIME_S, weight_g, edge, NOISE_G)], response)
     assert known is not None
     return edge, known
 
@@ -103,7 +106,7 @@ def test_more_noise_leaves_more_possible() -> None:
     edge = fit_edge(TIME_S, weight_g, np.arange(8.0, 12.5, 0.1), response, is_start=False)
     widths_s = []
     for noise_g in (0.05, 0.3, 1.0):
-        known = know_end(TIME_S, weight_g, edge, response, noise_g)
+        [known] = know_ends([Seen(TIME_S, weight_g, edge, noise_g)], response)
         assert known is not None
         widths_s.append(known.high_s - known.low_s)
     assert widths_s == sorted(widths_s)
@@ -114,5 +117,25 @@ def test_more_noise_leaves_more_possible() -> None:
 def test_where_the_weight_only_falls_no_edge_is_possible(flow_g_s: float) -> None:
     falling = 100.0 - 3.0 * TIME_S
     edge = Edge(TURNS_S, 70.0, flow_g_s, RAMP_S, 0.0)
-    assert know_start(TIME_S, falling, edge, Response(0.3), NOISE_G) is None
-    assert know_end(TIME_S, falling, edge, Response(0.3), NOISE_G) is None
+    seen = Seen(TIME_S, falling, edge, NOISE_G)
+    assert know_starts([seen], Response(0.3)) == [None]
+    assert know_ends([seen], Response(0.3)) == [None]
+
+
+@pytest.mark.parametrize("is_start", [True, False])
+def test_edges_weighed_together_are_those_weighed_alone(is_start: bool) -> None:
+    """Pours and a thin stream, seen in more samples or in fewer; one is further off than a first look goes."""
+    response, know = Response(0.3), know_starts if is_start else know_ends
+    seen = []
+    for flow_g_s, fewer, off_s in ((6.0, 1, 0.0), (3.5, 2, 0.0), (1.8, 1, 0.0), (7.0, 3, 0.7)):
+        flow = ending(flow_g_s)[::-1] if is_start else ending(flow_g_s)
+        weight_g = sent(flow, response, int(flow_g_s))
+        edge = fit_edge(TIME_S, weight_g, np.arange(8.0, 12.5, 0.1), response, is_start=is_start)
+        edge = replace(edge, time_s=edge.time_s + off_s)
+        seen.append(Seen(TIME_S[::fewer], weight_g[::fewer], edge, NOISE_G))
+    together, alone = know(seen, response), [know([each], response)[0] for each in seen]
+    for one, other in zip(together, alone, strict=True):
+        assert one is not None
+        assert other is not None
+        for name in ("time_s", "low_s", "high_s", "level_g", "level_sd_g"):
+            assert getattr(one, name) == pytest.approx(getattr(other, name), abs=1e-6)
