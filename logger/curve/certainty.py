@@ -10,8 +10,9 @@ import numpy as np
 from logger.curve.around import Seen
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
+from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.posterior import know_ends, know_starts
-from logger.curve.pours import THIN_FLOW_G_S, Rise
+from logger.curve.pours import Rise
 from logger.curve.water_curve import Curve
 
 BEFORE_S = 3.0

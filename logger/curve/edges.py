@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
-from logger.curve.shapes import FALL_S, Response, end_shape, pressed, start_shape
+from logger.curve.edge_misfits import Window, misfits_of_all
+from logger.curve.shapes import Response, end_shape, start_shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +34,8 @@ class Edge:
     misfit_g2: float
 
 
-FASTEST_G_S = 60.0
-"""Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
+THIN_FLOW_G_S = 3.0
+"""Below that it flows like an espresso, which drips, builds up and fades over seconds."""
 
 MOST_SAMPLES = 48
 
@@ -50,59 +51,75 @@ def fit_edge(
     is_start: bool,
     ramps_s: Floats = RAMPS_S,
 ) -> Edge:
-    """Fit one edge to samples around it.
+    """Fit one edge; parameters as of a :class:`Window` and of :func:`fit_edges`."""
+    window = Window(time_s, weight_g, candidates_s)
+    return fit_edges([window], response, is_start=is_start, ramps_s=ramps_s)[0]
 
-    :param time_s: times of the samples, shape (n,), n >= 4
-    :param weight_g: their weights, shape (n,)
-    :param candidates_s: evenly spaced times at which the edge may be, shape (c,)
+
+def fit_edges(
+    windows: Sequence[Window], response: Response, *, is_start: bool, ramps_s: Floats = RAMPS_S
+) -> list[Edge]:
+    """Fit an edge to each window; their candidates are as far apart as each other.
+
     :param response: the scale's lag
-    :param is_start: a start (nothing before it), or an end (nothing after it)
-    :param ramps_s: ramp durations to try, shape (k,)
+    :param is_start: starts (nothing before them), or ends (nothing after them)
+    :param ramps_s: ramp durations to try, shape (r,)
     """
-    time_s, weight_g = thinned(time_s, weight_g)
-    shifts = np.maximum(np.round(ramps_s / (candidates_s[1] - candidates_s[0])).astype(int), 1)
-    misfits = _misfits(time_s, weight_g, candidates_s, shifts, [response], is_start=is_start)[0]
-    # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
-    lows = [
-        _lowest_between(candidates_s, of_ramp, place)
-        for of_ramp, place in zip(misfits, misfits.argmin(axis=1).tolist(), strict=True)
+    if not windows:
+        return []
+    windows = [_thinned(window) for window in windows]
+    misfits = misfits_of_all(windows, _shifts(windows, ramps_s), [response], is_start=is_start)[0]
+    return [
+        _best(window, of_window[:, : window.candidates_s.size], ramps_s, response, is_start=is_start)
+        for window, of_window in zip(windows, misfits, strict=True)
     ]
-    at_s, _, ramp_s = min(
-        ((at_s, misfit, ramp_s) for (at_s, misfit), ramp_s in zip(lows, ramps_s.tolist(), strict=True)),
-        key=lambda low: low[1],
+
+
+def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_start: bool) -> Floats:
+    """How well the best edge fits for each lag that the scale may have: mean squared residuals, shape (m, e).
+
+    :param windows: of e edges, as :func:`fit_edges` has them
+    :param responses: the lags, m of them
+    """
+    windows = [_thinned(window) for window in windows]
+    misfits = misfits_of_all(windows, _shifts(windows, RAMPS_S), responses, is_start=is_start)
+    counts = [window.time_s.size for window in windows]
+    tried = min(window.candidates_s.size for window in windows)
+    return np.asarray(_bottoms(misfits[..., :tried]).min(axis=2) / counts)
+
+
+def _thinned(window: Window) -> Window:
+    return Window(*thinned(window.time_s, window.weight_g), window.candidates_s)
+
+
+def _shifts(windows: Sequence[Window], ramps_s: Floats) -> NDArray[np.int_]:
+    """Ramps in steps of the candidates."""
+    step_s = windows[0].candidates_s[1] - windows[0].candidates_s[0]
+    return np.asarray(np.maximum(np.round(ramps_s / step_s), 1), dtype=np.int_)
+
+
+def _best(window: Window, misfits: Floats, ramps_s: Floats, response: Response, *, is_start: bool) -> Edge:
+    """Take the ramp that fits best at its best time, with the level and flow that belong to it."""
+    # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
+    (at_s, _), ramp_s = min(
+        zip(_lows(window, misfits), ramps_s.tolist(), strict=True), key=lambda low: low[0][1]
     )
-    shape = start_shape if is_start else end_shape
-    template = shape(time_s - at_s, np.array(ramp_s), response)
-    mean, mean_g = float(template.sum()) / time_s.size, float(weight_g.sum()) / time_s.size
-    centred, rest = template - mean, weight_g - mean_g
+    shape, count = start_shape if is_start else end_shape, window.time_s.size
+    template = shape(window.time_s - at_s, np.array(ramp_s), response)
+    mean, mean_g = float(template.sum()) / count, float(window.weight_g.sum()) / count
+    centred, rest = template - mean, window.weight_g - mean_g
     flow = max(float(centred @ rest) / max(float(centred @ centred), 1e-12), 0.0)
     left_g = rest - flow * centred
-    return Edge(at_s, mean_g - flow * mean, flow, ramp_s, float(left_g @ left_g) / time_s.size)
+    return Edge(at_s, mean_g - flow * mean, flow, ramp_s, float(left_g @ left_g) / count)
 
 
-def misfits_g2(
-    time_s: Floats,
-    weight_g: Floats,
-    candidates_s: Floats,
-    responses: Sequence[Response],
-    *,
-    is_start: bool,
-) -> Floats:
-    """How well the best edge fits for each lag that the scale may have: mean squared residuals, shape (m,).
-
-    :param responses: the lags, of length m; the rest as :func:`fit_edge` has it
-    """
-    time_s, weight_g = thinned(time_s, weight_g)
-    shifts = np.maximum(np.round(RAMPS_S / (candidates_s[1] - candidates_s[0])).astype(int), 1)
-    misfits = _misfits(time_s, weight_g, candidates_s, shifts, responses, is_start=is_start)
-    lows = [
-        min(
-            _lowest_between(candidates_s, of_ramp, place)[1]
-            for of_ramp, place in zip(of_lag, of_lag.argmin(axis=1).tolist(), strict=True)
-        )
-        for of_lag in misfits
+def _lows(window: Window, misfits: Floats) -> list[tuple[float, float]]:
+    """Best time of each ramp, and the misfit there."""
+    size = window.candidates_s.size
+    return [
+        _lowest_between(window.candidates_s, of_ramp, place)
+        for of_ramp, place in zip(misfits, misfits[:, :size].argmin(axis=1).tolist(), strict=True)
     ]
-    return np.array(lows) / time_s.size
 
 
 def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
@@ -115,73 +132,17 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
 
 
-def _misfits(
-    time_s: Floats,
-    weight_g: Floats,
-    candidates_s: Floats,
-    shifts: NDArray[np.int_],
-    responses: Sequence[Response],
-    *,
-    is_start: bool,
-) -> Floats:
-    """Squared misfit for each lag, ramp and candidate, level and flow fitted; shape (m, r, c).
-
-    An edge's shape is the difference of one function, ``pressed``, at two times that are a ramp apart. It is
-    worked out once on the candidates' own even steps; each ramp then needs sums of products alone.
-
-    :param shifts: ramps in steps of the candidates, shape (r,)
-    """
-    step_s, reach = float(candidates_s[1] - candidates_s[0]), int(shifts.max())
-    # A start's shape reaches to later candidates, an end's to earlier ones.
-    first, base = (0, 0) if is_start else (-reach, reach)
-    at_s = candidates_s[0] + step_s * np.arange(first, first + candidates_s.size + reach)
-    since_s = time_s - at_s[:, None]
-    columns = np.stack([pressed(since_s, response) for response in responses])
-    rest = weight_g - weight_g.sum() / weight_g.size
-    dot, total, products = columns @ rest, columns.sum(axis=2), columns @ columns.swapaxes(1, 2)
-    here = base + np.arange(candidates_s.size)[None, :]
-    there = here + shifts[:, None] if is_start else here - shifts[:, None]
-    early, late = (here, there) if is_start else (there, here)
-    ramp_s = step_s * shifts[:, None]
-    squares = products.diagonal(axis1=1, axis2=2)
-    shape = (
-        (dot[:, early] - dot[:, late]) / ramp_s,
-        (total[:, early] - total[:, late]) / ramp_s,
-        (squares[:, early] - 2.0 * products[:, early, late] + squares[:, late]) / ramp_s**2,
+def _bottoms(misfits: Floats) -> Floats:
+    """How low :func:`_lowest_between` finds it, for many at once; shape (..., c) to (...)."""
+    place = np.clip(misfits.argmin(axis=-1), 1, misfits.shape[-1] - 2)[..., None]
+    before, middle, after = (
+        np.take_along_axis(misfits, place + step, axis=-1)[..., 0] for step in (-1, 0, 1)
     )
-    if not is_start:
-        since_s = time_s - time_s[0]
-        along = columns @ since_s
-        delays_s = np.array([response.delay_s for response in responses])[:, None, None]
-        offset_s = time_s[0] - candidates_s + (0.5 * ramp_s - delays_s + FALL_S)
-        with_shape = (
-            along[:, early] - along[:, late] + offset_s * (total[:, early] - total[:, late])
-        ) / ramp_s
-        shape = _line_less(shape, with_shape, since_s, offset_s, rest)
-    dot, total, square = shape
-    power = np.maximum(square - total**2 / time_s.size, 1e-12)
-    # A shape that just touches the first sample would explain it by a flow that nothing has.
-    flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
-    return np.asarray(rest @ rest - flow_g_s * (2.0 * dot - flow_g_s * power))
-
-
-Sums = tuple[Floats, Floats, Floats]
-
-
-def _line_less(shape: Sums, with_shape: Floats, since_s: Floats, offset_s: Floats, rest: Floats) -> Sums:
-    """Sums of what an end leaves missing: a straight line less the shape of a start.
-
-    :param shape: of the start: its sums with the weights, of itself, of its squares
-    :param with_shape: the line's sum with it
-    :param offset_s: the line is ``since_s`` plus this
-    """
-    count, total_s = since_s.size, float(since_s.sum())
-    line_square = float(since_s @ since_s) + offset_s * (2.0 * total_s + count * offset_s)
-    return (
-        float(since_s @ rest) - shape[0],
-        total_s + count * offset_s - shape[1],
-        line_square - 2.0 * with_shape + shape[2],
-    )
+    bend = np.maximum(before - 2.0 * middle + after, 1e-300)
+    shift = np.clip(0.5 * (before - after) / bend, -0.5, 0.5)
+    bottom = middle - 0.25 * (before - after) * shift
+    # Where the lowest is the first or the last of all there is no parabola to put through it.
+    return np.asarray(np.where((before < middle) | (after < middle), np.minimum(before, after), bottom))
 
 
 def _lowest_between(at: Floats, misfit: Floats, place: int) -> tuple[float, float]:

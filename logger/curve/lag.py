@@ -7,15 +7,17 @@ wide: the mean of it is off by less than the best.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import misfits_g2
-from logger.curve.pours import THIN_FLOW_G_S, TRIED_EVERY_S, Rise
+from logger.curve.edge_misfits import Window
+from logger.curve.edges import THIN_FLOW_G_S, misfits_g2
 from logger.curve.response import USUAL
 from logger.curve.shapes import Response
+from logger.curve.stretches import TRIED_EVERY_S, about_s
 from logger.curve.water_curve import Curve
 
 RESPONSES = (
@@ -33,6 +35,8 @@ _LASTS_S = 3.0
 _BEFORE_S, _AFTER_S = 3.0, 2.2
 """How far the samples of an edge reach away from its pour and into it; an end's reach a lag further."""
 _FEWEST = 8
+ABOUT_S = 0.5
+"""By how much an edge may be off where its stretch leaves a level or reaches one, and half a ramp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +50,16 @@ class ToldLag:
     sd_s: float
 
 
-def lag_by_edges(curve: Curve, rises: tuple[Rise, ...]) -> ToldLag | None:
+def lag_by_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> ToldLag | None:
     """Weigh the usual lags by how well the edges of the largest pours fit with each.
 
     An espresso says nothing of the scale: its last drops fade as if seen through a lag.
 
     :param curve: taken for one of the usual lag
+    :param spans: first and last grid index of each stretch of flow, in order
     :returns: None where nothing tells it
     """
-    edges = _telling_edges(curve, rises)
+    edges = _telling_edges(curve, spans)
     if not edges:
         return None
     floor_g2 = 0.25 * curve.noise_g**2
@@ -69,39 +74,43 @@ def lag_by_edges(curve: Curve, rises: tuple[Rise, ...]) -> ToldLag | None:
     return ToldLag(Response(delay_s / order, order), float(np.sqrt(chance @ (delays_s - delay_s) ** 2)))
 
 
-def _telling_edges(curve: Curve, rises: tuple[Rise, ...]) -> list[Floats]:
-    """Misfits for each lag, of the edges of rises that last and flow like a pour."""
-    poured = [
-        (number, rise)
-        for number, rise in enumerate(rises)
-        if rise.lasts_s > _LASTS_S and rise.gained_g > THIN_FLOW_G_S * rise.lasts_s
-    ]
-    largest = sorted(poured, key=lambda one: one[1].gained_g)[-MOST_TELLING:]
-    found = []
-    for number, rise in largest:
-        earlier_s = rises[number - 1].end.time_s if number else -np.inf
-        later_s = rises[number + 1].start.time_s if number + 1 < len(rises) else np.inf
-        middle_s = 0.5 * (rise.start.time_s + rise.end.time_s)
-        start_s, end_s = rise.start.time_s, rise.end.time_s
+def _telling_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[Floats]:
+    """Misfits for each lag, of the edges of stretches that last and flow like a pour."""
+    poured = []
+    for number, (first, last) in enumerate(spans):
+        start_s, end_s = about_s(curve, first, last)
+        gained_g = float(curve.grid_g[last] - curve.grid_g[first])
+        if end_s - start_s > _LASTS_S and gained_g > THIN_FLOW_G_S * (end_s - start_s):
+            poured.append((gained_g, number, start_s, end_s))
+    starts, ends = [], []
+    for _, number, start_s, end_s in sorted(poured)[-MOST_TELLING:]:
+        earlier_s = curve.grid_s[spans[number - 1][1]] if number else -np.inf
+        later_s = curve.grid_s[spans[number + 1][0]] if number + 1 < len(spans) else np.inf
+        middle_s = 0.5 * (start_s + end_s)
         # Where the readings begin or end in a pour, there is no edge.
         if start_s > curve.time_s[0] + UNSEEN_S:
             window_s = (
                 max(start_s - _BEFORE_S, 0.5 * (earlier_s + start_s)),
                 min(start_s + _AFTER_S, middle_s),
             )
-            found.append(_misfits(curve, start_s, window_s, is_start=True))
+            starts.append(_window(curve, start_s, window_s))
         if end_s < curve.time_s[-1] - UNSEEN_S:
             window_s = max(end_s - _AFTER_S, middle_s), min(end_s + _BEFORE_S + 1.0, 0.5 * (later_s + end_s))
-            found.append(_misfits(curve, end_s, window_s, is_start=False))
-    return [misfits for misfits in found if misfits is not None]
+            ends.append(_window(curve, end_s, window_s))
+    found: list[Floats] = []
+    for windows, is_start in ((starts, True), (ends, False)):
+        seen = [window for window in windows if window is not None]
+        if seen:
+            found.extend(misfits_g2(seen, RESPONSES, is_start=is_start).T)
+    return found
 
 
-def _misfits(curve: Curve, at_s: float, window_s: tuple[float, float], *, is_start: bool) -> Floats | None:
-    """Misfits of one edge for each lag; the longer the lag, the earlier the edge."""
+def _window(curve: Curve, at_s: float, window_s: tuple[float, float]) -> Window | None:
+    """The samples of one edge, and where it may be: the longer the lag, the earlier."""
     near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
     if np.count_nonzero(near) < _FEWEST:
         return None
     longest_s = max(response.delay_s for response in RESPONSES)
-    since_s = at_s - (longest_s - USUAL.delay_s) - 3.0 * TRIED_EVERY_S
-    candidates_s = np.arange(since_s, at_s + USUAL.delay_s + 3.0 * TRIED_EVERY_S, TRIED_EVERY_S)
-    return misfits_g2(curve.time_s[near], curve.weight_g[near], candidates_s, RESPONSES, is_start=is_start)
+    since_s = at_s - (longest_s - USUAL.delay_s) - ABOUT_S
+    candidates_s = np.arange(since_s, at_s + USUAL.delay_s + ABOUT_S, TRIED_EVERY_S)
+    return Window(curve.time_s[near], curve.weight_g[near], candidates_s)

@@ -23,10 +23,9 @@ import numpy as np
 from logger.curve.around import Around, Seen
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
-from logger.curve.edges import Edge
+from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
-from logger.curve.pours import THIN_FLOW_G_S
 from logger.curve.shapes import FALL_S, Response, fade_shapes, settled_square, shown_both
 
 START_SHAPE_S = 0.016

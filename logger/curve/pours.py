@@ -15,24 +15,17 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from logger.curve.brew import Floats
 from logger.curve.dips import measure_dip
-from logger.curve.edges import RAMPS_S, Edge, fit_edge
+from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.gaps import cut_at_gaps
 from logger.curve.runs import runs_of
+from logger.curve.stretches import fit_stretches
 from logger.curve.water_curve import Curve
 
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 SHORTEST_THIN_PAUSE_S = 2.0
-THIN_FLOW_G_S = 3.0
-"""Below that it flows like an espresso, which drips, builds up and fades over seconds."""
-TRIED_EVERY_S = 0.1
-UNSEEN_S = 1.0
-"""In so long a stretch that was not measured an edge may lie hidden."""
-
-SLOW_RAMPS_S = np.array([3.0, 5.0, 7.0])
-"""An espresso's flow builds up over seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +57,10 @@ def fit_rises(curve: Curve, spans: Sequence[tuple[int, int]]) -> tuple[Rise, ...
 
     :param spans: first and last grid index of each, in order
     """
-    rises = []
-    for number, (first, last) in enumerate(spans):
-        before = spans[number - 1][1] if number else 0
-        after = spans[number + 1][0] if number + 1 < len(spans) else curve.grid_s.size - 1
-        rises.append(_fitted(curve, before, first, last, after))
+    rises = [
+        Rise(start, end, _peak_flow(curve, *span))
+        for span, (start, end) in zip(spans, fit_stretches(curve, spans), strict=True)
+    ]
     rises = _rejoined(rises)
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
     return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
@@ -155,104 +147,6 @@ def _higher_side(flow: Floats, reach: int) -> Floats:
     windows = sliding_window_view(np.concatenate((beyond, flow, beyond)), reach + 1)
     highest = np.partition(windows, rank, axis=1)[:, rank]
     return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
-
-
-def _fitted(curve: Curve, before: int, first: int, last: int, after: int) -> Rise:
-    """Fit both edges of one stretch, looking no further than half-way to its neighbours."""
-    time = curve.grid_s
-    middle = 0.5 * (time[first] + time[last])
-    quiet_before = 0.5 * (time[before] + time[first]) if before else time[0]
-    quiet_after = 0.5 * (time[after] + time[last]) if after < time.size - 1 else time[-1]
-    flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
-    ramps = RAMPS_S if flow > 3.0 else np.union1d(RAMPS_S, SLOW_RAMPS_S)
-    reach = 1.2 + curve.response.delay_s if flow > 3.0 else 8.0
-    leaves_s = _leaves_level_s(curve, first, last)
-    # The curve leaves its level after the first water, unless that comes in drops.
-    latest_s = leaves_s + (0.6 if flow > THIN_FLOW_G_S else 2.0)
-    seen_s = _unseen_until_s(curve, leaves_s)
-    start = _edge(
-        curve,
-        (max(quiet_before, leaves_s - 3.0), min(seen_s + reach, max(middle, seen_s + 1.5))),
-        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), max(latest_s, seen_s)),
-        ramps,
-        is_start=True,
-    )
-    reaches_s = _reaches_level_s(curve, first, last) - curve.response.delay_s
-    earliest_s = min(reaches_s, _unseen_since_s(curve, start.time_s, reaches_s))
-    end = _edge(
-        curve,
-        (
-            max(min(middle, earliest_s - 1.5), earliest_s - 3.0, min(start.time_s, middle)),
-            min(curve.seen_until_s(reaches_s, reaches_s + 4.0), quiet_after),
-        ),
-        # A recording that was cut off in a pour knows nothing of what came after.
-        (earliest_s - 2.0, min(reaches_s + (1.0 if flow > THIN_FLOW_G_S else 2.0), float(time[-1]))),
-        ramps,
-        is_start=False,
-    )
-    peak = _peak_flow(curve, first, last)
-    return Rise(start, end, peak)
-
-
-def _leaves_level_s(curve: Curve, first: int, last: int) -> float:
-    """When the curve rises for good above where it was at the stretch's beginning."""
-    inside = curve.grid_g[first : last + 1]
-    low = inside[0] + max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
-    below = np.flatnonzero(inside <= low)
-    return float(curve.grid_s[first + int(below[-1])])
-
-
-def _reaches_level_s(curve: Curve, first: int, last: int) -> float:
-    """When the curve first comes up to where it is at the stretch's end."""
-    inside = curve.grid_g[first : last + 1]
-    high = inside[-1] - max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
-    return float(curve.grid_s[first + int(np.argmax(inside >= high))])
-
-
-def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
-    """When the longest stretch of a pour that was not measured, shortly before a time, began; else that time.
-
-    Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
-    """
-    measured = curve.time_s[~curve.replaced]
-    since, until = np.searchsorted(measured, [max(at_s - 9.0, start_s), at_s + 0.5])
-    measured = measured[since : until + 1]
-    if measured.size < 2 or np.diff(measured).max() < UNSEEN_S:
-        return at_s
-    return float(measured[int(np.argmax(np.diff(measured)))])
-
-
-def _unseen_until_s(curve: Curve, at_s: float) -> float:
-    """Until when stirring lasts around a time; that time itself where there is none.
-
-    Stirring may last until the next pour runs, whose start then lies hidden in it.
-    """
-    measured = curve.time_s[~curve.replaced]
-    place = int(np.searchsorted(measured, at_s))
-    if not 0 < place < measured.size or measured[place] - measured[place - 1] < UNSEEN_S:
-        return at_s
-    hidden = curve.replaced & (curve.time_s > measured[place - 1]) & (curve.time_s < measured[place])
-    return float(measured[place]) if hidden.any() else at_s
-
-
-def _edge(
-    curve: Curve,
-    window_s: tuple[float, float],
-    between_s: tuple[float, float],
-    ramps_s: Floats,
-    *,
-    is_start: bool,
-) -> Edge:
-    """Fit one edge to the measured samples of a window; the edge lies between two times."""
-    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
-    if np.count_nonzero(near) < 5:
-        near = (curve.time_s >= window_s[0] - 1.0) & (curve.time_s <= window_s[1] + 1.0)
-    time, weight = curve.time_s[near], curve.weight_g[near]
-    if time.size < 4:
-        guess_s = 0.5 * (between_s[0] + between_s[1])
-        return Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
-    candidates = np.arange(between_s[0], between_s[1] + 0.5 * TRIED_EVERY_S, TRIED_EVERY_S)
-    return fit_edge(time, weight, candidates, curve.response, is_start=is_start, ramps_s=ramps_s)
 
 
 def _peak_flow(curve: Curve, first: int, last: int) -> float:

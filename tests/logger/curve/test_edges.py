@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from logger.curve.edges import fit_edge, misfits_g2
+from logger.curve.edge_misfits import Window
+from logger.curve.edges import fit_edge, fit_edges, misfits_g2
 from logger.curve.shapes import Response, end_shape, start_shape
 
 
@@ -57,8 +58,29 @@ def test_many_lags_at_once_fit_as_well_as_each_alone(is_start: bool) -> None:
     noise_g = np.random.default_rng(8).normal(0.0, 0.05, time_s.size)
     display_g = 6.0 * shape(time_s - 3.02, np.array(0.4), Response(0.35)) + noise_g
     candidates_s = np.arange(1.5, 4.5, 0.1)
-    together = misfits_g2(time_s, display_g, candidates_s, lags, is_start=is_start)
+    together = misfits_g2([Window(time_s, display_g, candidates_s)], lags, is_start=is_start)[:, 0]
     alone = [fit_edge(time_s, display_g, candidates_s, lag, is_start=is_start).misfit_g2 for lag in lags]
     # Together the lowest is read off a parabola, alone it is fitted once more there.
     assert together == pytest.approx(alone, rel=0.15)
     assert np.argmin(together) == 1
+
+
+@pytest.mark.parametrize("is_start", [True, False], ids=["start", "end"])
+def test_many_edges_at_once_are_fitted_as_each_alone(is_start: bool) -> None:
+    """Windows of other lengths and rates, with more or fewer times to try."""
+    drawn, shape = np.random.default_rng(3), start_shape if is_start else end_shape
+    windows = []
+    for rate_hz, lasts_s, from_s in ((10.0, 6.0, 1.5), (4.0, 5.0, 2.0), (20.0, 7.0, 1.0)):
+        time_s = np.arange(0.0, lasts_s, 1.0 / rate_hz)
+        noise_g = drawn.normal(0.0, 0.05, time_s.size)
+        display_g = 200.0 + 6.0 * shape(time_s - 3.02, np.array(0.4), Response(0.35)) + noise_g
+        windows.append(Window(time_s + 40.0, display_g, 40.0 + np.arange(from_s, 4.5, 0.1)))
+    together = fit_edges(windows, Response(0.35), is_start=is_start)
+    for window, edge in zip(windows, together, strict=True):
+        alone = fit_edge(
+            window.time_s, window.weight_g, window.candidates_s, Response(0.35), is_start=is_start
+        )
+        assert edge.time_s == pytest.approx(43.02, abs=0.2)
+        assert [edge.time_s, edge.level_g, edge.flow_g_s] == pytest.approx(
+            [alone.time_s, alone.level_g, alone.flow_g_s], abs=1e-6
+        )

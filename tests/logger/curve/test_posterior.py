@@ -124,7 +124,7 @@ def test_where_the_weight_only_falls_no_edge_is_possible(flow_g_s: float) -> Non
 
 @pytest.mark.parametrize("is_start", [True, False])
 def test_edges_weighed_together_are_those_weighed_alone(is_start: bool) -> None:
-    """Pours and a thin stream, seen in more samples or in fewer; one is further off than a first look goes."""
+    """Pours and a thin stream, seen in more samples or in fewer; one is further off than a first look."""
     response, know = Response(0.3), know_starts if is_start else know_ends
     seen = []
     for flow_g_s, fewer, off_s in ((6.0, 1, 0.0), (3.5, 2, 0.0), (1.8, 1, 0.0), (7.0, 3, 0.7)):

@@ -1,0 +1,144 @@
+"""The misfit of every edge that is tried: for several edges, lags, ramps and times at once.
+
+An edge's shape is the difference of one function, ``pressed``, at two times that are a ramp apart. It is
+worked out once on even steps of time; each ramp then needs sums of products alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.curve.brew import Floats
+from logger.curve.shapes import FALL_S, Response, pressed
+
+FASTEST_G_S = 60.0
+"""Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The samples to fit one edge to, and where it may be.
+
+    :param time_s: times of the samples around it, shape (n,), n >= 4
+    :param weight_g: their weights, shape (n,)
+    :param candidates_s: evenly spaced times at which the edge may be, shape (c,)
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    candidates_s: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Stack:
+    """Windows side by side, filled up where one has fewer samples or candidates.
+
+    :param since_s: times of the samples after the first of them, shape (e, n)
+    :param rest_g: weights less their mean, nothing where filled up, shape (e, n)
+    :param there: 1, and 0 where filled up, shape (e, n)
+    :param counts: samples of each, shape (e,)
+    :param first_s: the first candidate after the first sample, shape (e,)
+    :param tried: the most candidates
+    """
+
+    since_s: Floats
+    rest_g: Floats
+    there: Floats
+    counts: Floats
+    first_s: Floats
+    tried: int
+
+    @classmethod
+    def of(cls, windows: Sequence[Window]) -> _Stack:
+        counts = [window.time_s.size for window in windows]
+        since, rest, there = np.zeros((3, len(windows), max(counts)))
+        for row, (window, count) in enumerate(zip(windows, counts, strict=True)):
+            since[row, :count] = window.time_s - window.time_s[0]
+            rest[row, :count] = window.weight_g - window.weight_g.sum() / count
+            there[row, :count] = 1.0
+        first = np.array([float(window.candidates_s[0] - window.time_s[0]) for window in windows])
+        tried = max(window.candidates_s.size for window in windows)
+        return cls(since, rest, there, np.array(counts, dtype=np.float64), first, tried)
+
+
+def misfits_of_all(
+    windows: Sequence[Window], shifts: NDArray[np.int_], responses: Sequence[Response], *, is_start: bool
+) -> Floats:
+    """Squared misfit for each lag, window, ramp and candidate, level and flow fitted; shape (m, e, r, c).
+
+    :param windows: their candidates are as far apart as each other; beyond those of a window the misfits are
+        those of times further on
+    :param shifts: ramps in steps of the candidates, shape (r,)
+    """
+    stack = _Stack.of(windows)
+    step_s, reach = float(windows[0].candidates_s[1] - windows[0].candidates_s[0]), int(shifts.max())
+    # A start's shape reaches to later candidates, an end's to earlier ones.
+    first, base = (0, 0) if is_start else (-reach, reach)
+    at_s = stack.first_s[:, None] + step_s * np.arange(first, first + stack.tried + reach)
+    after_s = stack.since_s[:, None] - at_s[:, :, None]
+    columns = np.stack([pressed(after_s, response) for response in responses])
+    if not stack.there.all():
+        columns *= stack.there[:, None]
+    here = base + np.arange(stack.tried)[None, :]
+    there = here + shifts[:, None] if is_start else here - shifts[:, None]
+    early, late = (here, there) if is_start else (there, here)
+    ramp_s = step_s * shifts[:, None]
+    dot, total = (columns @ stack.rest_g[:, :, None])[..., 0], columns.sum(axis=3)
+    squares = np.einsum("metn,metn->met", columns, columns)
+    crossed = np.stack(
+        [_products(columns, base, shift, stack.tried, is_start) for shift in shifts.tolist()], 2
+    )
+    shape = (
+        (dot[..., early] - dot[..., late]) / ramp_s,
+        (total[..., early] - total[..., late]) / ramp_s,
+        (squares[..., early] - 2.0 * crossed + squares[..., late]) / ramp_s**2,
+    )
+    counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
+    if not is_start:
+        along = (columns @ stack.since_s[:, :, None])[..., 0]
+        delays_s = np.array([response.delay_s for response in responses])[:, None, None, None]
+        candidates_s = stack.first_s[:, None, None] + step_s * np.arange(stack.tried)
+        offset_s = (0.5 * ramp_s - delays_s + FALL_S) - candidates_s
+        with_shape = (
+            along[..., early] - along[..., late] + offset_s * (total[..., early] - total[..., late])
+        ) / ramp_s
+        shape = _line_less(shape, with_shape, stack, offset_s)
+    dot, total, square = shape
+    power = np.maximum(square - total**2 / counts, 1e-12)
+    # A shape that just touches the first sample would explain it by a flow that nothing has.
+    flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
+    return np.asarray(power_g2[:, None, None] - flow_g_s * (2.0 * dot - flow_g_s * power))
+
+
+def _products(columns: Floats, base: int, shift: int, tried: int, is_start: bool) -> Floats:
+    """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, c)."""
+    away = base + shift if is_start else base - shift
+    here = columns[:, :, base : base + tried]
+    return np.asarray(np.einsum("metn,metn->met", here, columns[:, :, away : away + tried]))
+
+
+Sums = tuple[Floats, Floats, Floats]
+
+
+def _line_less(shape: Sums, with_shape: Floats, stack: _Stack, offset_s: Floats) -> Sums:
+    """Sums of what an end leaves missing: a straight line less the shape of a start.
+
+    :param shape: of the start: its sums with the weights, of itself, of its squares
+    :param with_shape: the line's sum with it
+    :param offset_s: the line is the time since the first sample plus this
+    """
+    since, count = stack.since_s * stack.there, stack.counts[:, None, None]
+    total_s, square_s2, dot = (
+        sums[:, None, None]
+        for sums in (since.sum(axis=1), (since**2).sum(axis=1), (since * stack.rest_g).sum(axis=1))
+    )
+    line_square = square_s2 + offset_s * (2.0 * total_s + count * offset_s)
+    return (
+        dot - shape[0],
+        total_s + count * offset_s - shape[1],
+        line_square - 2.0 * with_shape + shape[2],
+    )

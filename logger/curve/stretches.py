@@ -1,0 +1,187 @@
+"""Both edges of every stretch of flow, fitted: where each may be, and the samples to fit it to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.edge_misfits import Window
+from logger.curve.edges import RAMPS_S, THIN_FLOW_G_S, Edge, fit_edges
+from logger.curve.water_curve import Curve
+
+TRIED_EVERY_S = 0.1
+UNSEEN_S = 1.0
+"""In so long a stretch that was not measured an edge may lie hidden."""
+
+LEAVES_LATE_S, REACHES_LATE_S = 0.25, 0.12
+"""So much after the first water, and after the last, a usual display leaves a level and reaches one."""
+
+_ALL_RAMPS_S = np.union1d(RAMPS_S, [3.0, 5.0, 7.0])
+"""An espresso's flow builds up over seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of flow on the grid, and how far its edges may be looked for.
+
+    :param first: its first grid index, with ``last`` its last
+    :param before: the last grid index of the stretch before it, with ``after`` the first of the one after it
+    :param flow_g_s: its mean flow
+    """
+
+    before: int
+    first: int
+    last: int
+    after: int
+    middle_s: float
+    flow_g_s: float
+
+    @property
+    def is_slow(self) -> bool:
+        """Whether its flow may build up over seconds, as an espresso's does."""
+        return self.flow_g_s <= 3.0
+
+
+def fit_stretches(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[tuple[Edge, Edge]]:
+    """Fit the start and the end of every stretch, looking no further than half-way to its neighbours.
+
+    :param spans: first and last grid index of each, in order
+    """
+    befores = [0, *(last for _, last in spans[:-1])]
+    afters = [*(first for first, _ in spans[1:]), curve.grid_s.size - 1]
+    stretches = [
+        _stretch(curve, before, *span, after)
+        for before, span, after in zip(befores, spans, afters, strict=False)
+    ]
+    starts = _fitted(curve, stretches, [_start(curve, each) for each in stretches], is_start=True)
+    ends = [_end(curve, each, start.time_s) for each, start in zip(stretches, starts, strict=True)]
+    return list(zip(starts, _fitted(curve, stretches, ends, is_start=False), strict=True))
+
+
+def _stretch(curve: Curve, before: int, first: int, last: int, after: int) -> Stretch:
+    time = curve.grid_s
+    flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
+    return Stretch(before, first, last, after, float(0.5 * (time[first] + time[last])), float(flow))
+
+
+def about_s(curve: Curve, first: int, last: int) -> tuple[float, float]:
+    """About when a stretch starts and ends, by when it leaves the one level and reaches the other.
+
+    :param first: its first grid index, with ``last`` its last
+    """
+    return _leaves_level_s(curve, first, last) - LEAVES_LATE_S, _reaches_level_s(
+        curve, first, last
+    ) - REACHES_LATE_S
+
+
+Place = tuple[Window | None, float]
+"""A window and the middle of the times between which the edge is; no window where there are no samples."""
+
+
+def _start(curve: Curve, stretch: Stretch) -> Place:
+    time, before, first = curve.grid_s, stretch.before, stretch.first
+    quiet_s = 0.5 * (time[before] + time[first]) if before else time[0]
+    reach_s = 8.0 if stretch.is_slow else 1.2 + curve.response.delay_s
+    leaves_s = _leaves_level_s(curve, first, stretch.last)
+    # The curve leaves its level after the first water, unless that comes in drops.
+    latest_s = leaves_s + (0.6 if stretch.flow_g_s > THIN_FLOW_G_S else 2.0)
+    seen_s = _unseen_until_s(curve, leaves_s)
+    return _place(
+        curve,
+        (max(quiet_s, leaves_s - 3.0), min(seen_s + reach_s, max(stretch.middle_s, seen_s + 1.5))),
+        (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), max(latest_s, seen_s)),
+    )
+
+
+def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
+    time, after, middle_s = curve.grid_s, stretch.after, stretch.middle_s
+    quiet_s = 0.5 * (time[after] + time[stretch.last]) if after < time.size - 1 else time[-1]
+    reaches_s = _reaches_level_s(curve, stretch.first, stretch.last) - curve.response.delay_s
+    earliest_s = min(reaches_s, _unseen_since_s(curve, start_s, reaches_s))
+    later_s = 1.0 if stretch.flow_g_s > THIN_FLOW_G_S else 2.0
+    return _place(
+        curve,
+        (
+            max(min(middle_s, earliest_s - 1.5), earliest_s - 3.0, min(start_s, middle_s)),
+            min(curve.seen_until_s(reaches_s, reaches_s + 4.0), quiet_s),
+        ),
+        # A recording that was cut off in a pour knows nothing of what came after.
+        (earliest_s - 2.0, min(reaches_s + later_s, float(time[-1]))),
+    )
+
+
+def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, float]) -> Place:
+    """Take the measured samples of a window; the edge lies between two times."""
+    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
+    if np.count_nonzero(near) < 5:
+        near = (curve.time_s >= window_s[0] - 1.0) & (curve.time_s <= window_s[1] + 1.0)
+    time, weight = curve.time_s[near], curve.weight_g[near]
+    guess_s = 0.5 * (between_s[0] + between_s[1])
+    if time.size < 4:
+        return None, guess_s
+    latest_s = max(between_s[1], between_s[0] + TRIED_EVERY_S)
+    candidates = np.arange(between_s[0], latest_s + 0.5 * TRIED_EVERY_S, TRIED_EVERY_S)
+    return Window(time, weight, candidates), guess_s
+
+
+def _fitted(
+    curve: Curve, stretches: Sequence[Stretch], places: Sequence[Place], *, is_start: bool
+) -> list[Edge]:
+    """Fit the edges of fast stretches together, and those of slow ones with slow ramps."""
+    edges = [
+        Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
+        for _, guess_s in places
+    ]
+    for slow, ramps_s in ((False, RAMPS_S), (True, _ALL_RAMPS_S)):
+        chosen = {
+            number: window
+            for number, (stretch, (window, _)) in enumerate(zip(stretches, places, strict=True))
+            if window is not None and stretch.is_slow == slow
+        }
+        fitted = fit_edges(list(chosen.values()), curve.response, is_start=is_start, ramps_s=ramps_s)
+        for number, edge in zip(chosen, fitted, strict=True):
+            edges[number] = edge
+    return edges
+
+
+def _leaves_level_s(curve: Curve, first: int, last: int) -> float:
+    """When the curve rises for good above where it was at the stretch's beginning."""
+    inside = curve.grid_g[first : last + 1]
+    low = inside[0] + max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
+    below = np.flatnonzero(inside <= low)
+    return float(curve.grid_s[first + int(below[-1])])
+
+
+def _reaches_level_s(curve: Curve, first: int, last: int) -> float:
+    """When the curve first comes up to where it is at the stretch's end."""
+    inside = curve.grid_g[first : last + 1]
+    high = inside[-1] - max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
+    return float(curve.grid_s[first + int(np.argmax(inside >= high))])
+
+
+def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
+    """When the longest stretch of a pour that was not measured, shortly before a time, began; else that time.
+
+    Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
+    """
+    measured = curve.time_s[~curve.replaced]
+    since, until = np.searchsorted(measured, [max(at_s - 9.0, start_s), at_s + 0.5])
+    measured = measured[since : until + 1]
+    if measured.size < 2 or np.diff(measured).max() < UNSEEN_S:
+        return at_s
+    return float(measured[int(np.argmax(np.diff(measured)))])
+
+
+def _unseen_until_s(curve: Curve, at_s: float) -> float:
+    """Until when stirring lasts around a time; that time itself where there is none.
+
+    Stirring may last until the next pour runs, whose start then lies hidden in it.
+    """
+    measured = curve.time_s[~curve.replaced]
+    place = int(np.searchsorted(measured, at_s))
+    if not 0 < place < measured.size or measured[place] - measured[place - 1] < UNSEEN_S:
+        return at_s
+    hidden = curve.replaced & (curve.time_s > measured[place - 1]) & (curve.time_s < measured[place])
+    return float(measured[place]) if hidden.any() else at_s
