@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,9 +48,9 @@ class Choice:
 
     def __init__(self, score: Floats, fits: Fits) -> None:
         chance = np.exp(score - score.max()).ravel()
-        self._shape, self._flat = score.shape, np.flatnonzero(chance > _UNLIKELY)
-        self._chance = chance[self._flat] / chance[self._flat].sum()
-        self._places = np.unravel_index(self._flat, score.shape)
+        self._shape, likely = score.shape, np.flatnonzero(chance > _UNLIKELY)
+        self._chance = chance[likely] / chance[likely].sum()
+        self._places = np.unravel_index(likely, score.shape)
         self._fits = fits
 
     @property
@@ -63,7 +63,7 @@ class Choice:
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""
         if values.shape == self._shape:
-            return np.asarray(values.ravel()[self._flat])
+            return np.asarray(values[self._places])
         sizes = (1,) * (len(self._shape) - values.ndim) + values.shape
         wanted = tuple(place if size > 1 else 0 for place, size in zip(self._places, sizes, strict=True))
         found = np.asarray(values.reshape(sizes)[wanted])
@@ -119,4 +119,13 @@ class Choice:
             share = share + np.where(since < 0.0, left * np.exp(np.minimum(since, 0.0) / fade), 0.0)
         mean = chance @ share
         spread = np.sqrt(np.maximum(chance @ share**2 - mean**2, 0.0))
-        return replace(known, share_from_s=from_s, share=mean, share_sd=spread)
+        return Known(
+            known.time_s,
+            known.low_s,
+            known.high_s,
+            known.level_g,
+            known.level_sd_g,
+            from_s,
+            mean,
+            spread,
+        )

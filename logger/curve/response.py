@@ -97,17 +97,22 @@ def _off(
     since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: int
 ) -> tuple[Floats, Floats]:
     """What is missing less what should be, and by how much that grows with the time since the step began."""
-    begun, begun_sum = _still_missing(since, stage_s, order)
-    let_go, let_go_sum = _still_missing(since - hand_s, stage_s, order)
+    # One exponential serves both: a hand later it has faded by that much less.
+    fade = np.exp(np.maximum(since, 0.0) / -stage_s)
+    begun, begun_sum = _still_missing(since, fade, stage_s, order)
+    faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
+    let_go, let_go_sum = _still_missing(since - hand_s, faded_less, stage_s, order)
     return missing - (begun_sum - let_go_sum) / hand_s, (begun - let_go) / hand_s
 
 
-def _still_missing(since: Floats, stage_s: Floats, order: int) -> tuple[Floats, Floats]:
-    """What a display misses of a sudden step 1, and that summed from the step on (both textbook)."""
-    after = np.maximum(since, 0.0)
-    fade = np.exp(-after / stage_s)
+def _still_missing(since: Floats, fade: Floats, stage_s: Floats, order: int) -> tuple[Floats, Floats]:
+    """What a display misses of a sudden step 1, and that summed from the step on (both textbook).
+
+    :param fade: ``exp(-since / stage_s)``, 1 before the step
+    """
     if order == 1:
         return fade, np.minimum(since, 0.0) + stage_s * (1.0 - fade)
+    after = np.maximum(since, 0.0)
     return (1.0 + after / stage_s) * fade, np.minimum(since, 0.0) + 2.0 * stage_s - (
         2.0 * stage_s + after
     ) * fade
