@@ -10,16 +10,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
-from logger.curve.shapes import Response, start_shape
+from logger.curve.edges import thinned
+from logger.curve.shapes import Response, pressed
 
 DIP_SHARE = 0.33
 """A flow that falls below this share of what it is on both sides has stopped in between."""
 
-_RAMP_S = 0.5
+_STEP_S = 0.15
+_RAMP, _PAUSES = 3, np.array([4, 6, 8, 11, 14, 18, 23, 28])
+"""How long each change of the flow takes, and what may lie between two of them, in steps."""
+_FALLS = np.arange(-16, 7)
+"""When the first change may begin, from where the flow is lowest on; in steps."""
 _HALF_WINDOW_S = 3.5
-_PAUSES_S = np.array([0.5, 0.8, 1.2, 1.6, 2.1, 2.7, 3.4, 4.2])
+_MOST_SAMPLES = 90
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,48 +80,65 @@ def measure_dip(
     from_s = max(lowest_s - _HALF_WINDOW_S - response.delay_s, reach_s[0])
     to_s = min(lowest_s + _HALF_WINDOW_S, reach_s[1])
     first, last = np.searchsorted(time_s, [from_s, to_s])
-    time, weight = time_s[first:last], weight_g[first:last]
-    if time.size < 9:
+    seen_s = time_s[first:last]
+    if seen_s.size < 9:
         return None
-    falls = lowest_s - response.delay_s + np.linspace(-2.4, 0.9, 23)
-    falls_s, pauses_s = (grid.ravel() for grid in np.meshgrid(falls, _PAUSES_S))
-    columns = _columns(time - time[0], falls_s - time[0], pauses_s, response)
-    flows, misfit, spread = _least_squares(columns, weight)
+    time, weight = thinned(seen_s, weight_g[first:last], _MOST_SAMPLES)
+    noise_g /= float(np.sqrt(seen_s.size // time.size))
+    begins_s = lowest_s - response.delay_s + _STEP_S * float(_FALLS[0])
+    falls, rises = _pairs()
+    flows, misfit, spread, once = _fits(time - time[0], weight, begins_s - time[0], response)
     # What happened in a gap nobody knows.
-    seen = np.searchsorted(time, falls_s + pauses_s) - np.searchsorted(time, falls_s)
+    falls_s, rises_s = begins_s + _STEP_S * falls, begins_s + _STEP_S * rises
+    seen = np.searchsorted(seen_s, rises_s - _STEP_S * _RAMP) - np.searchsorted(seen_s, falls_s)
     misfit = np.where(seen >= 3, misfit, np.inf)
     # A flow that would have to be negative is no explanation.
-    misfit = np.where(flows.min(axis=1) < -0.25 * np.abs(flows).max(axis=1), np.inf, misfit)
+    misfit = np.where(flows.min(axis=0) < -0.25 * np.abs(flows).max(axis=0), np.inf, misfit)
     best = int(np.argmin(misfit))
     if not np.isfinite(misfit[best]):
         return None
-    # One change only: the middle column goes with the first.
-    once = np.stack([columns[..., 0], columns[..., 1] + columns[..., 2], columns[..., 3]], axis=2)
-    evidence = (_least_squares(once, weight)[1].min() - misfit[best]) / noise_g**2
     return Dip(
         float(falls_s[best]),
-        float(falls_s[best] + pauses_s[best]) + _RAMP_S,
-        float(flows[best, 0]),
-        float(flows[best, 1]),
-        float(flows[best, 2]),
+        float(rises_s[best]),
+        float(flows[0, best]),
+        float(flows[1, best]),
+        float(flows[2, best]),
         float(noise_g * spread[best]),
-        float(evidence),
+        float((once - misfit[best]) / noise_g**2),
     )
 
 
-def _columns(time: Floats, falls: Floats, pauses: Floats, response: Response) -> Floats:
-    """What level and the three flows each add to the display, for every pair of times; shape (c, n, 4)."""
-    ramp = np.array(_RAMP_S)
-    fallen = start_shape(time[None, :] - falls[:, None], ramp, response)
-    risen = start_shape(time[None, :] - (falls + _RAMP_S + pauses)[:, None], ramp, response)
-    steady = np.broadcast_to(time, fallen.shape)
-    return np.stack([np.ones_like(fallen), steady - fallen, fallen - risen, risen], axis=2)
+def _pairs() -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """When the flow falls and has risen again, for every pair that is tried, in steps; shape (c,) each."""
+    falls = np.repeat(np.arange(_FALLS.size), _PAUSES.size)
+    return falls, falls + np.tile(_PAUSES + _RAMP, _FALLS.size)
 
 
-def _least_squares(columns: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
-    """Flows (c, k), squared misfit (c,), and the middle flow's deviation per unit of noise (c,)."""
-    turned = columns.swapaxes(1, 2)
-    inverse = np.linalg.inv(turned @ columns + 1e-9 * np.eye(columns.shape[2]))
-    solution = (inverse @ (turned @ weight)[..., None])[..., 0]
-    misfit = (((columns @ solution[..., None])[..., 0] - weight) ** 2).sum(axis=1)
-    return solution[:, 1:], misfit, np.sqrt(np.abs(inverse[:, 2, 2]))
+def _fits(
+    time: Floats, weight: Floats, begins_s: float, response: Response
+) -> tuple[Floats, Floats, Floats, float]:
+    """Fit level, flow and its two changes for every pair of times, by products of columns alone.
+
+    :param begins_s: the first time at which the flow may fall
+    :returns: the three flows (3, c), squared misfit (c,), the middle flow's deviation per unit of noise (c,),
+        and the least misfit of a flow that changes once
+    """
+    falls, rises = _pairs()
+    at_s = begins_s + _STEP_S * np.arange(int(rises.max()) + _RAMP + 1)
+    begun = pressed(time - at_s[:, None], response)
+    changes = (begun[:-_RAMP] - begun[_RAMP:]) / (_RAMP * _STEP_S)
+    rest = weight - weight.sum() / weight.size
+    columns = np.concatenate((np.ones((1, time.size)), time[None], changes, rest[None]))
+    products = columns @ columns.T
+    chosen = np.stack((np.zeros_like(falls), np.ones_like(falls), 2 + falls, 2 + rises))
+    normal = products[chosen.T[:, :, None], chosen.T[:, None, :]] + 1e-9 * np.eye(4)
+    wanted = products[chosen.T, -1]
+    inverse = np.linalg.inv(normal)
+    solved = (inverse @ wanted[..., None])[..., 0]
+    misfit = products[-1, -1] - (solved * wanted).sum(axis=1)
+    one_change = [0, 1, 3]
+    alone, wanted_alone = normal[:, one_change][:, :, one_change], wanted[:, one_change]
+    explained = (np.linalg.solve(alone, wanted_alone[..., None])[..., 0] * wanted_alone).sum(axis=1)
+    spread = inverse[:, 1, 1] + 2.0 * inverse[:, 1, 2] + inverse[:, 2, 2]
+    flows = np.cumsum(solved[:, 1:], axis=1).T
+    return flows, misfit, np.sqrt(np.abs(spread)), float(products[-1, -1] - explained.max())
