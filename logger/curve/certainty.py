@@ -21,8 +21,11 @@ AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
 BEFORE_THIN_END_S = 5.0
 FEWEST_SAMPLES = 8
 CUT_OFF_S = 0.3
-SHORTEST_PAUSE_S = 0.15
-"""What is as short as that is no pause, however it was found."""
+SHORTEST_PAUSE_S = 0.3
+"""What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
+
+CLEAR_PAUSE_S = 1.3
+"""As long as that between two edges as they were fitted, a pause was seen."""
 
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
@@ -76,14 +79,24 @@ def know_edges(
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
-        if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
+        if not sure or edges.start.time_s - sure[-1].end.time_s >= SHORTEST_PAUSE_S:
+            kept.append(rise)
+            sure.append(edges)
+        elif rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S:
+            sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
+            kept.append(rise)
+            sure.append(edges)
+        else:
             peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
             kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
             sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
-        else:
-            kept.append(rise)
-            sure.append(edges)
     return tuple(kept), tuple(sure)
+
+
+def _stopped(sure: Sure, end_s: float, until_s: float) -> Sure:
+    """End a pour where its edge was fitted: what seems to drip on until the next one creeps."""
+    ended = replace(sure.end, time_s=end_s, low_s=min(sure.end.low_s, end_s), high_s=max(until_s, end_s))
+    return replace(sure, end=ended)
 
 
 def pours_from(

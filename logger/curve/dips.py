@@ -26,6 +26,7 @@ _FALLS = np.arange(-16, 7)
 """When the first change may begin, from where the flow is lowest on; in steps."""
 _HALF_WINDOW_S = 3.5
 _MOST_SAMPLES = 90
+_HIDDEN_S, _BESIDE_S = 1.0, 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +78,8 @@ def measure_dip(
     :param noise_g: standard deviation of one sample
     :returns: None where there are too few samples to tell
     """
-    from_s = max(lowest_s - _HALF_WINDOW_S - response.delay_s, reach_s[0])
-    to_s = min(lowest_s + _HALF_WINDOW_S, reach_s[1])
-    first, last = np.searchsorted(time_s, [from_s, to_s])
+    window_s = _seen_beside(time_s, lowest_s - _HALF_WINDOW_S - response.delay_s, lowest_s + _HALF_WINDOW_S)
+    first, last = np.searchsorted(time_s, [max(window_s[0], reach_s[0]), min(window_s[1], reach_s[1])])
     seen_s = time_s[first:last]
     if seen_s.size < 9:
         return None
@@ -106,6 +106,16 @@ def measure_dip(
         float(noise_g * spread[best]),
         float((once - misfit[best]) / noise_g**2),
     )
+
+
+def _seen_beside(time_s: Floats, from_s: float, to_s: float) -> tuple[float, float]:
+    """Widen a window until something is seen beside what stirring or a knock hides at its ends."""
+    first, last = np.searchsorted(time_s, [from_s, to_s])
+    if 0 < first < time_s.size and time_s[first] - time_s[first - 1] > _HIDDEN_S:
+        from_s = float(time_s[first - 1]) - _BESIDE_S
+    if 0 < last < time_s.size and time_s[last] - time_s[last - 1] > _HIDDEN_S:
+        to_s = float(time_s[last]) + _BESIDE_S
+    return from_s, to_s
 
 
 def _pairs() -> tuple[NDArray[np.int_], NDArray[np.int_]]:

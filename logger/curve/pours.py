@@ -25,7 +25,9 @@ from logger.curve.water_curve import Curve
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
-SHORTEST_THIN_PAUSE_S = 2.0
+SHORTEST_THIN_PAUSE_S = 1.3
+LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
+"""Between drips of a thin stream; they bring no more than so much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +81,11 @@ def _rejoined(rises: list[Rise]) -> list[Rise]:
 
 
 def _shortest_pause_s(one: Rise, other: Rise) -> float:
-    """A hand needs half a second to stop and go on; a stream as thin as espresso drips, and is one."""
+    """A hand needs half a second to stop and go on; a stream as thin as espresso begins and ends in drips."""
     thin = all(rise.gained_g < THIN_FLOW_G_S * max(rise.lasts_s, 0.1) for rise in (one, other))
-    return SHORTEST_THIN_PAUSE_S if thin else SHORTEST_PAUSE_S
+    if not thin:
+        return SHORTEST_PAUSE_S
+    return LONGEST_DRIP_S if min(one.gained_g, other.gained_g) < MOST_DRIPPED_G else SHORTEST_THIN_PAUSE_S
 
 
 def _was_measured(curve: Curve, rise: Rise) -> bool:

@@ -1,0 +1,78 @@
+"""Two pours that nearly touch, and what may hide the pause between them or look like one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import signal
+
+from logger.curve import analyse
+from tests.benchmarks.curve_suite import LEVELS, Floats, brews, weights
+
+FINE_S = np.arange(0.0, 70.0, 0.01)
+LAG_S = 0.4
+
+
+def poured(*pours: tuple[float, float, float]) -> Floats:
+    """The flow on a fine grid, g/s: start, end, g/s of each pour, its ramps half a second long."""
+    flow = np.zeros(FINE_S.size)
+    for start_s, end_s, flow_g_s in pours:
+        flow[(start_s + 0.25 <= FINE_S) & (end_s - 0.25 > FINE_S)] = flow_g_s
+    return np.convolve(np.pad(flow, 25, mode="edge"), np.ones(51) / 51, mode="valid")
+
+
+def shown(flow_g_s: Floats, seed: int, noise_g: float = 0.04, beside_g: Floats | None = None) -> Floats:
+    """What a scale of first order shows of the water and of what is beside it, every 0.1 s."""
+    pan_g = np.cumsum(flow_g_s) * 0.01 + (0.0 if beside_g is None else beside_g)
+    _, display_g, _ = signal.lsim(signal.lti([1.0], [LAG_S, 1.0]), pan_g, FINE_S)
+    return display_g[::10] + np.random.default_rng(seed).normal(0.0, noise_g, FINE_S[::10].size)
+
+
+def stirred(start_s: float, end_s: float, stir_g: float = 8.0) -> Floats:
+    """Stirring: to and fro twice a second, rising and falling within 0.3 s."""
+    rises = np.clip((FINE_S - start_s) / 0.3, 0.0, 1.0) * np.clip((end_s - FINE_S) / 0.3, 0.0, 1.0)
+    return stir_g * rises * np.sin(2.0 * np.pi * 2.0 * (FINE_S - start_s))
+
+
+def spans(weight_g: Floats) -> list[tuple[float, float]]:
+    """Start and end of each pour that is read."""
+    return [(pour.start_s, pour.end_s) for pour in analyse(FINE_S[::10], weight_g, response_s=LAG_S).pours]
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("stir_s", "again_s"), [((31.2, 33.6), 33.0), ((31.3, 35.0), 34.2)])
+def test_stirring_into_the_next_pour_hides_no_pause(
+    seed: int, stir_s: tuple[float, float], again_s: float
+) -> None:
+    """The pause is seen for a second before somebody stirs; the next pour begins while they still do."""
+    flow = poured((15.0, 30.0, 3.5), (again_s, 50.0, 4.5))
+    read = spans(shown(flow, seed, beside_g=stirred(*stir_s)))
+    assert len(read) == 2
+    assert read[0] == pytest.approx((15.0, 30.0), abs=0.5)
+    assert read[1] == pytest.approx((again_s, 50.0), abs=1.0)
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("pause_s", [2.0, 3.0])
+def test_a_thin_stream_that_was_stopped_has_stopped(seed: int, pause_s: float) -> None:
+    flow = poured((15.0, 35.0, 2.4), (35.0 + pause_s, 55.0, 2.6))
+    read = spans(shown(flow, seed, noise_g=0.1))
+    assert read == [
+        pytest.approx((15.0, 35.0), abs=0.7),
+        pytest.approx((35.0 + pause_s, 55.0), abs=0.5),
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_espresso_that_drips_first_is_one(seed: int) -> None:
+    """Three drops of 2 g a second and a half apart, then the stream."""
+    drips = [(15.0 + 1.7 * number, 15.6 + 1.7 * number, 5.0) for number in range(3)]
+    flow = poured(*drips, (20.2, 45.0, 1.6))
+    assert len(spans(shown(flow, seed))) == 1
+
+
+@pytest.mark.parametrize("seed", [7147, 9014])
+def test_a_pause_that_was_seen_is_kept_though_the_end_before_it_is_unsure(seed: int) -> None:
+    """Pauses of 3 s on slow, noisy scales: weighed, a drip may seem to last until the next pour."""
+    [brew] = brews(LEVELS["hard"], 1, seed)
+    assert len(analyse(*weights(brew)).pours) == len(brew.truth.pours)
