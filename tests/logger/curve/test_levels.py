@@ -29,7 +29,7 @@ from tests.logger.curve.read_levels import read_brews
     [
         ("easy", 1.0, 1.0, (0.12, 0.3), (0.25, 0.8), (0.05, 0.15)),
         ("medium", 0.95, 0.98, (0.2, 0.5), (0.5, 1.2), (0.15, 0.5)),
-        ("hard", 0.83, 0.93, (0.35, 1.5), (0.6, 2.0), (0.3, 1.5)),
+        ("hard", 0.9, 0.96, (0.35, 1.5), (0.6, 2.0), (0.3, 1.5)),
     ],
 )
 def test_brews_are_read_within_the_bounds_of_their_level(
