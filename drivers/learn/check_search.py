@@ -61,7 +61,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         found = [one for one in found if _holds_for_single(one, single)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if _is_mixed(one, sample, busy)]
+    found = [one for one in found if _is_mixed(one, sample, busy) and not _is_never_carried(one, sample)]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
@@ -110,6 +110,14 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
+def _is_never_carried(check: Check, sample: Frames) -> bool:
+    """Say whether a sum of 16 bits has an upper byte that is always the same: that of 8 bits holds in any case."""
+    if check.kind != "sum16" or check.is_hex:
+        return False
+    upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
+    return bool((upper == upper[:1]).all())
+
+
 def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
     """Say whether a byte is a copy of another: the same as a rule, and where it is not, the check fails."""
     if same.mean() <= _SAME:
@@ -151,6 +159,8 @@ def _places(
                     yield at, 2, True
             if rich[at] or rich[at + 1]:
                 yield at, 2, False
+        elif at + 1 < length and at + 1 not in weighed and busy[at + 1] and hexed[at] and hexed[at + 1]:
+            yield at, 1, True  # an exclusive or of digits has the same upper half throughout
         elif (
             at + 1 < length
             and at + 1 not in weighed

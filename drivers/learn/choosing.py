@@ -51,8 +51,8 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = without_longer_frames(without_needless_decimals(_with_enough_inside(fits)))
-    fits = without_idle_bytes(with_grids(fits))
+    fits = with_grids(without_needless_decimals(_with_enough_inside(fits)))
+    fits = without_longer_frames(without_idle_bytes(fits))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]

@@ -20,13 +20,12 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         one for one in winners
         if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
     ]  # fmt: skip
-    most = max((len(one.kind.frames) for one in good), default=0)
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
     lagging = {_kept_apart(one) for one in late} - {
         _kept_apart(one)
         for one in good
         if one not in late
-        and len(one.kind.frames) > 0.98 * most
+        and len(one.kind.frames) > 0.98 * _most_of_length(one, good)
         and any(one.kind.whole is each.kind.whole for each in late)
     }
     late += [
@@ -39,13 +38,25 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
 
 def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
     """Say whether another number of the same frames, as many as there are, goes with it."""
-    most = max(len(each.kind.frames) for each in good)
-    return len(one.kind.frames) > 0.98 * most and any(
+    return len(one.kind.frames) > 0.98 * _most_of_length(one, good) and any(
         each.kind is one.kind
         and not each.number.covers & one.number.covers
         and _behind_s(one, each) <= 0.0
         and np.isfinite(each.switch_s).sum() >= 2
         for each in good
+    )
+
+
+def _most_of_length(one: Fit, good: Sequence[Fit]) -> int:
+    """Give how many frames of its length there are at most, wherever they are cut."""
+    kind = one.kind
+    return max(
+        (
+            len(each.kind.frames)
+            for each in good
+            if each.kind.stream == kind.stream and each.kind.length == kind.length
+        ),
+        default=0,
     )
 
 

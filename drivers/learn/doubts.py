@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -17,16 +18,20 @@ from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes,
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import capacity, is_order_open
+from drivers.learn.widths import capacity, is_closed, is_order_open
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
 _LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
+_OF_SMALL = 0.45
+"""Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
+_NEARLY_ROUND = 3e-4
+"""By what share of itself a factor that is not round is off a power of ten only by bytes of another number."""
 _HEAVY = {"weight": 700.0, "temperature": 100.0}
 """A dripper with its server and the water, g; boiling water, °C."""
 
@@ -148,6 +153,8 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(text, between_or_beyond(loads))
     if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
         yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
+    if 0.0 < _from_round(one.slope) < _NEARLY_ROUND:
+        yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
     if (off := _error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
         text = f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell."
         yield _Doubt(text, _HEAVY[capture.quantity])
@@ -257,7 +264,8 @@ def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Itera
     """Doubt a number that has no room for what such an instrument must be able to say."""
     most, unit = capacity(one), _unit(capture)
     beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
-    if most < _LEAST_CAPACITY[capture.quantity]:
+    least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
+    if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)
     elif is_order_open(one, taken):
@@ -278,6 +286,11 @@ def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
 
 def _unit(capture: Capture) -> str:
     return "g" if capture.quantity == "weight" else "°C"
+
+
+def _from_round(value: float) -> float:
+    """Give by what share of itself a factor is off a power of ten."""
+    return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
 
 
 def _is_power_of_ten(value: float) -> bool:

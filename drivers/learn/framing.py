@@ -21,6 +21,8 @@ SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
+_SEVERAL = 1.8
+"""Shorter frames for every longer one that are no parts of it: it takes in several, and another message."""
 _TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
 
 
@@ -165,7 +167,7 @@ def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
 
 def _is_inside(at: Places, length: int, others: Places, longer: int) -> bool:
     """Say whether these are parts of longer frames that are not simply several of them."""
-    if longer <= length or longer % length == 0:
+    if longer <= length or longer % length == 0 or at.size > _SEVERAL * others.size:
         return False
     before = np.searchsorted(others, at, side="right") - 1
     offset = at - others[np.maximum(before, 0)]

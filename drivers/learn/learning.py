@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, choose, holds_in_rest, kind_rows, settled, whole_count
@@ -21,6 +23,7 @@ from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
+from drivers.learn.turning import turned, without_check_bytes
 from drivers.learn.unexplained import lines_left_out, may_end_in_check
 from drivers.learn.widths import with_its_sign_bit
 from drivers.learn.writing import toml_of
@@ -32,7 +35,7 @@ _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 _CLEARLY = 1.004
-"""By how much more must be read in shorter frames."""
+"""By how much more must be read in frames that begin elsewhere."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,10 +174,16 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
 
 def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
+    loads, quantity = capture.loads, capture.quantity
     ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
     one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
-    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
-    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
+    if outside.check is None:
+        others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
+        others += without_check_bytes(one, loads, quantity)
+        ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
+        one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
+    signed = with_its_sign_bit(signed, loads, quantity)
     return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
 
 
@@ -242,7 +251,8 @@ def _no_longer_than_needed(
             rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
         except DescriptionError:
             continue
-        if rewritten.proof.right > _CLEARLY * written.proof.right:
+        is_same_beginning = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
+        if rewritten.proof.right > (1.0 if is_same_beginning else _CLEARLY) * written.proof.right:
             one, outside, written = shorter, without, rewritten
     return one, outside, written
 

@@ -81,7 +81,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if one.scale is None:
         return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
     if is_halved(one.scale):
-        return shorter.worst < 0.1 * shorter.step
+        return shorter.worst < one.worst + 0.1 * shorter.step
     if one.number.encoding == "ascii":
         is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
         is_exact &= shorter.cost < one.cost + 0.3

@@ -20,10 +20,14 @@ _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
 
-def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST) -> Fit:
+def settle_sign(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST,
+    taken: frozenset[int] = frozenset(),
+) -> Fit:  # fmt: skip
     """Find the sign of the chosen number; where it has never been below zero, take the customary one.
 
     :param fewest: packets that show a sign; one will do where none is damaged
+    :param taken: places that belong to a check
     """
     number = one.number
     if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
@@ -55,7 +59,7 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
-    apart = _sign_apart(one, plain, loads, quantity, fewest)
+    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
@@ -99,8 +103,8 @@ def settle_sign_again(
     if clean is None or check is None:
         return one
     bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
-    settled = settle_sign(bare, loads, quantity, fewest=1).number
-    if settled == one.number or (settled.sign is not None and settled.sign.offset in check.places):
+    settled = settle_sign(bare, loads, quantity, fewest=1, taken=check.places).number
+    if settled == one.number:
         return one
     return fit(one.kind, settled, loads, quantity) or one
 
@@ -116,7 +120,7 @@ def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
 
 
 def _sign_apart(
-    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int
+    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int, taken: frozenset[int]
 ) -> Fit | None:
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind
@@ -133,7 +137,7 @@ def _sign_apart(
     best: tuple[float, SignPlace] | None = None
     near = beside(plain, frames)
     for place in range(kind.length):
-        if place in plain.covers and not plain.mask:
+        if place in taken or (place in plain.covers and not plain.mask):
             continue
         if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue

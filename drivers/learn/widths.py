@@ -98,6 +98,21 @@ def capacity(one: Fit) -> float:
     return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
 
 
+def is_closed(one: Fit) -> bool:
+    """Say whether the byte above a number is none of its own: it is its sign, or has lower bits that stay set."""
+    number, frames = one.number, one.kind.frames
+    if number.width < 2 or number.mask or number.encoding not in _BITS_OF:
+        return False
+    at = number.offset - 1 if number.order == "big" else number.end
+    if not 0 <= at < one.kind.length:
+        return not one.kind.is_cut
+    column = frames[:, at]
+    usual = int(np.bincount(column).argmax())
+    if number.sign is not None and number.sign.offset == at:
+        return bool(np.isin(column, (0x00, 0xFF)).mean() > _ONLY_SIGN)
+    return usual & 0x0F not in (0x00, 0x0F) and bool((column == usual).mean() > _ONLY_SIGN)
+
+
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether the upper byte may as well stand on the other side: none has been needed so far.
 
