@@ -111,7 +111,7 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
 
 
 def _is_never_carried(check: Check, sample: Frames) -> bool:
-    """Say whether a sum of 16 bits has an upper byte that is always the same: that of 8 bits holds in any case."""
+    """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too."""
     if check.kind != "sum16" or check.is_hex:
         return False
     upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]

@@ -53,7 +53,7 @@ def total_cost(one: Fit) -> float:
 
 
 def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
-    """Say whether a byte that tells a kind is many things in the other kinds: it may be the same there as well."""
+    """Say whether a byte that tells a kind is many things in others: it may be the same there as well."""
     if not isinstance(kind.whole, Kind):
         return False
     column = kind.whole.frames[:, place]

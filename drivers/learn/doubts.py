@@ -31,7 +31,7 @@ _OF_SMALL = 0.45
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 _NEARLY_ROUND = 3e-4
-"""By what share of itself a factor that is not round is off a power of ten only by bytes of another number."""
+"""Share of itself by which a factor is off a power of ten only for bytes of another number."""
 _HEAVY = {"weight": 700.0, "temperature": 100.0}
 """A dripper with its server and the water, g; boiling water, °C."""
 

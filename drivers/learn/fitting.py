@@ -4,40 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
+from drivers.learn.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
 from drivers.learn.meaning import meaning_of_line
-from drivers.learn.numbers import HEX_OF, Floats, Number
+from drivers.learn.numbers import Floats, Number
 from drivers.learn.scales import Scale
 
-_ANYTHING = 60.0
-"""Standard deviation of a byte that may be anything; 74 where all values are as likely."""
-
-
-_FEW_DIGITS = 4
 _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
 _LEAST_ROUNDING = 0.03
 """What a level is at least uncertain by, in steps: noise is not quite even."""
-
-_MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
-"""So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
-
-_PACES, _LEAST_GONE = 40, 4
-"""How far a clock goes from one packet to the next at most, and at a load at least."""
-
-_FEW_ABOVE, _NARROW = 6, 4
-"""So few upper parts show it where the lowest bytes are within some counts of each other, of 256."""
-
-_FAR_GONE = 12
-"""Values of an upper byte, by which the one below it has been everywhere."""
 
 _SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
 """By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
@@ -118,9 +102,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     span_counts = float(np.ptp([np.median(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    if number.encoding == "integer" and number.width > 1:
-        if _has_random_bottom(kind, number) or _has_clock_below(kind, number):
-            return None
+    if has_foreign_byte(kind, number):
+        return None
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(np.median(spreads))
@@ -136,9 +119,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     ) + 2.0 * float(np.median(errors)) / abs(slope):
         return None
     good = in_place(kind, values, levels, noise, grid)
-    if number.encoding in ("integer", "bcd") and number.width > 1:
-        if _has_foreign_bottom(kind, number, good) or _has_still_middle(kind, number, good):
-            return None
+    if has_foreign_byte_in(kind, number, good):
+        return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
@@ -177,80 +159,6 @@ def _most_off(off: Floats) -> float:
     free = off.size - 2
     share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
     return float(np.sqrt((off**2).sum() / free)) / share
-
-
-def _has_random_bottom(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte is anything while those above it stand still: it is none of the number."""
-    upper = replace(number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0)
-    for rows in kind.settled:
-        frames = kind.frames[rows]
-        above = upper.values(frames)
-        if (above == np.median(above)).mean() < 0.93 or frames[:, number.lowest_at].std() < _ANYTHING:
-            return False
-    return True
-
-
-def _has_clock_below(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte goes up at the same pace at every load, as a counter or a clock does."""
-    paces = []
-    for rows in kind.settled:
-        lowest = kind.frames[rows, number.lowest_at].astype(np.int64)
-        steps = (np.diff(lowest) + 128) % 256 - 128
-        steps = steps[np.abs(steps) <= _PACES]  # what is damaged jumps
-        if steps.size < 0.8 * rows.size - 1 or (steps < 0).any() or steps.sum() < _LEAST_GONE:
-            return False
-        paces.append(float(steps.sum()) / rows.size)
-    return max(paces) < 1.5 * min(paces)
-
-
-def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
-    """Say whether the lowest byte keeps to a part of its range while those above it go far."""
-    upper = replace(
-        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
-        sign=None, decimals_at=-1,
-    )  # fmt: skip
-    frames = kind.frames[good]
-    _, rows = np.unique(upper.values(frames), return_index=True)
-    lowest = frames[rows, number.lowest_at].astype(np.int64)
-    others = int((HEX_OF[lowest] >= 16).sum())
-    if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
-        return True  # of a check that is written as text
-    if number.encoding == "integer" and rows.size >= _FEW_ABOVE and _is_narrow(lowest):
-        return True
-    if rows.size < _MANY_ABOVE:
-        return False
-    size = 256
-    if number.encoding == "bcd":
-        lowest, size = 10 * (lowest >> 4) + (lowest & 15), 100
-        lowest = lowest[lowest < size]
-    tally = np.bincount(lowest, minlength=size)
-    if tally.max() > _NEARLY_ALL * lowest.size:
-        return False
-    around = np.concatenate((tally, tally))
-    inside = np.convolve(around, np.ones(int(_BUSY_PART * size), dtype=np.int64))
-    return bool(inside.max() > _NEARLY_ALL * lowest.size)
-
-
-def _is_narrow(lowest: np.ndarray) -> bool:
-    """Say whether lowest bytes, one for each upper part, are nearly all within a few counts, and not the same."""
-    middle = int(np.bincount(lowest, minlength=256).argmax())
-    away = np.abs((lowest - middle + 128) % 256 - 128)
-    return bool((away <= _NARROW).mean() >= _NEARLY_ALL and np.unique(lowest[away <= _NARROW]).size > 1)
-
-
-def _has_still_middle(kind: Kind, number: Number, good: np.ndarray) -> bool:
-    """Say whether a byte between others hardly ever changes while those above it go far: it is fixed."""
-    order = range(number.offset, number.end)
-    highest_first = list(order if number.order == "big" else reversed(order))
-    columns = [kind.frames[good, place] for place in highest_first]
-    if len(columns) < 3 or not len(columns[0]):
-        return False
-    moved = 0
-    for column, below in zip(columns[:-1], columns[1:], strict=True):
-        if moved >= _FAR_GONE and np.bincount(column).max() > _NEARLY_ALL * column.size:
-            return bool(np.unique(below).size > 1)
-        moved = max(moved, np.unique(column).size)
-    return False
 
 
 def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:

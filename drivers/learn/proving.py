@@ -97,6 +97,10 @@ def unread(
     """
     if one.kind.terminator or one.kind.make is not None:
         return 0, 0
+    if joined is not None and outside.check is not None:
+        begun, refused = _refused(joined, outside)
+        if refused > _MOST_REFUSED * begun:
+            return refused, begun
     begins, times, frames = _packets(capture, one) if joined is None else _places(joined, one, outside)
     if not len(frames):
         return 0, 0
@@ -124,10 +128,6 @@ def unread(
     weighs &= good | ~strange
     if outside.check is not None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
-    if joined is not None and outside.check is not None:
-        begun, refused = _refused(joined, outside)
-        if refused > _MOST_REFUSED * begun:
-            return refused, begun
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
     return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held

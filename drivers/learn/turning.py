@@ -1,4 +1,4 @@
-"""Checks that show only where frames begin elsewhere, or where their bytes have not been taken for a number's.
+"""Checks that show only where frames begin elsewhere, or have not been taken for bytes of the number.
 
 The same bytes come again and again wherever a stream is cut, but a check covers what belongs to one message.
 """
@@ -45,7 +45,7 @@ def _moved(number: Number, first: int, length: int) -> Number:
 
 
 def without_check_bytes(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
-    """Give the same number without bytes that it has taken, and that are a check: its lowest ones, its sign."""
+    """Give the same number without bytes of a check that it has taken for its lowest ones, or its sign."""
     number, kind = one.number, one.kind
     if number.sign is not None:
         check = find_check(kind.frames, number.covers, 0)

@@ -99,7 +99,7 @@ def capacity(one: Fit) -> float:
 
 
 def is_closed(one: Fit) -> bool:
-    """Say whether the byte above a number is none of its own: it is its sign, or has lower bits that stay set."""
+    """Say whether the byte above a number is none of its own: its sign, or one with lower bits that stay."""
     number, frames = one.number, one.kind.frames
     if number.width < 2 or number.mask or number.encoding not in _BITS_OF:
         return False

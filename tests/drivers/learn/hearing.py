@@ -31,7 +31,7 @@ def learned_from(module: ModuleType, seed: int, loads: int) -> tuple[str, Learne
     if not learned.is_sure or learned.description is None:
         return "unsure", learned
     later = instrument.session(module.random_loads(rng, 5), seed * 5 + 2, 6.0, moving=True)
-    seen_below = any(one.shown_g is not None and one.shown_g < 0 for one in session.sent)
+    seen_below = any(one.shown_g is not None and one.shown_g < 0 and not one.damaged for one in session.sent)
     right = reads_right(instrument, learned.description, later, below_zero=seen_below)
     return ("right" if right else "wrong"), learned
 
