@@ -19,6 +19,7 @@ from drivers.learn.needless import (
     with_grids,
     without_idle_bytes,
     without_longer_frames,
+    without_narrower_kinds,
     without_needless_decimals,
 )
 from drivers.learn.numbers import Frames
@@ -52,7 +53,7 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     if not fits:
         return Choice(None)
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)))
-    fits = without_longer_frames(without_idle_bytes(fits))
+    fits = without_narrower_kinds(without_longer_frames(without_idle_bytes(fits)))
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]

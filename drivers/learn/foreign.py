@@ -15,6 +15,9 @@ _ANYTHING = 60.0
 
 _FEW_DIGITS = 4
 
+_FLICKERS, _STANDS = 0.1, 0.96
+"""Shares of the packets at a load: of a value that comes again and again, and of a byte that stands still."""
+
 _PACES, _LEAST_GONE = 40, 4
 """How far a clock goes from one packet to the next at most, and at a load at least."""
 
@@ -30,7 +33,11 @@ _FAR_GONE = 12
 
 def has_foreign_byte(kind: Kind, number: Number) -> bool:
     """Say whether the lowest byte of an integer goes its own way while the loads are at rest."""
-    if number.encoding != "integer" or number.width < 2:
+    if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
+        return False
+    if _is_still_below(kind, number):
+        return True
+    if number.encoding != "integer":
         return False
     return _has_random_bottom(kind, number) or _has_clock_below(kind, number)
 
@@ -56,6 +63,29 @@ def _has_random_bottom(kind: Kind, number: Number) -> bool:
     return True
 
 
+def _is_still_below(kind: Kind, number: Number) -> bool:
+    """Say whether the lowest byte stands still at a load while those above it flicker, another one at each load."""
+    upper = _without_lowest(number)
+    stood = set[int]()
+    for rows in kind.settled:
+        frames = kind.frames[rows]
+        _, counts = np.unique(upper.values(frames), return_counts=True)
+        if (counts >= max(3.0, _FLICKERS * rows.size)).sum() < 2:
+            continue
+        tally = np.bincount(frames[:, number.lowest_at])
+        if tally.max() < _STANDS * rows.size:
+            return False
+        stood.add(int(tally.argmax()))
+    return len(stood) > 1
+
+
+def _without_lowest(number: Number) -> Number:
+    return replace(
+        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
+        sign=None, decimals_at=-1,
+    )  # fmt: skip
+
+
 def _has_clock_below(kind: Kind, number: Number) -> bool:
     """Say whether the lowest byte goes up at the same pace at every load, as a counter or a clock does."""
     paces = []
@@ -71,10 +101,7 @@ def _has_clock_below(kind: Kind, number: Number) -> bool:
 
 def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte keeps to a part of its range while those above it go far."""
-    upper = replace(
-        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
-        sign=None, decimals_at=-1,
-    )  # fmt: skip
+    upper = _without_lowest(number)
     frames = kind.frames[good]
     _, rows = np.unique(upper.values(frames), return_index=True)
     lowest = frames[rows, number.lowest_at].astype(np.int64)

@@ -19,6 +19,7 @@ from drivers.learn.kinds import beginning, has_loose_digits
 from drivers.learn.mistakes import mistyped
 from drivers.learn.numbers import Frames
 from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
@@ -183,6 +184,7 @@ def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, O
         ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
+    signed = without_chance_sign(signed, loads, quantity)
     signed = with_its_sign_bit(signed, loads, quantity)
     return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
 

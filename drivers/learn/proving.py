@@ -126,7 +126,7 @@ def unread(
         at_rest |= here
     strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
     weighs &= good | ~strange
-    if outside.check is not None:
+    if outside.check is not None or joined is None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
