@@ -162,7 +162,7 @@ def _is_alone(bursts: _Landmark) -> bool:
 
 def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
     frames = _frames_at(stream.data, at, length)
-    return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True)
+    return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True, begins=at)
 
 
 def _is_inside(at: Places, length: int, others: Places, longer: int) -> bool:

@@ -30,6 +30,7 @@ class Kind:
     :param share: how many of the packets of its length it has
     :param make: of lines whose length changes, how they are made: a ``LineMake``
     :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
+    :param begins: where they begin in that stream, shape (n,), where it is known
     """
 
     stream: int
@@ -42,6 +43,7 @@ class Kind:
     settled: tuple[NDArray[np.int64], ...] = field(default=())
     part_of: object = None
     make: object = None
+    begins: NDArray[np.int64] | None = None
 
     @property
     def length(self) -> int:
@@ -66,7 +68,7 @@ class Kind:
             return None
         return Kind(
             self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
-            settled, self.whole, self.make,
+            settled, self.whole, self.make, self.begins,
         )  # fmt: skip
 
 

@@ -91,7 +91,9 @@ def undamaged(
     for place, byte in enumerate(header):
         if byte is not None:
             good &= one.kind.frames[:, place] == byte
-    kind = replace(one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good]).seen_with(loads)
+    kind = replace(
+        one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
+    ).seen_with(loads)
     return fit(kind, one.number, loads, quantity) if kind is not None else None
 
 

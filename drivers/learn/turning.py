@@ -13,7 +13,7 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.kinds import fixed_bytes
+from drivers.learn.kinds import FEWEST, fixed_bytes
 from drivers.learn.numbers import Number
 from drivers.learn.signs import settle_sign
 
@@ -21,18 +21,22 @@ from drivers.learn.signs import settle_sign
 def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
     """Give the same number in frames that begin at another fixed byte, where those have a check."""
     kind = one.kind
-    if not kind.is_cut or kind.terminator or kind.selectors or kind.make is not None:
+    if not kind.is_cut or kind.begins is None or kind.selectors:
+        return
+    before = np.flatnonzero(np.diff(kind.begins) == kind.length)
+    if before.size < FEWEST:
         return
     fixed = fixed_bytes(kind.frames, 0.95)
     for first in range(1, kind.length):
         if fixed[first] is None or one.number.offset < first < one.number.end:
             continue
-        # Where something was lost between two frames, the turned one is damaged, and there are few of those.
-        frames = np.concatenate((kind.frames[:-1, first:], kind.frames[1:, :first]), axis=1)
+        frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
         number = _moved(one.number, first, kind.length)
         if find_check(frames, number.covers, 0) is None:
             continue
-        other = replace(kind, frames=frames, time_s=kind.time_s[1:], part_of=None).seen_with(loads)
+        other = replace(
+            kind, frames=frames, time_s=kind.time_s[before + 1], part_of=None, begins=None
+        ).seen_with(loads)
         again = fit(other, number, loads, quantity) if other is not None else None
         if again is not None:
             yield again
