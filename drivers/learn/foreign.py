@@ -64,7 +64,7 @@ def _has_random_bottom(kind: Kind, number: Number) -> bool:
 
 
 def _is_still_below(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte stands still at a load while those above it flicker, another one at each load."""
+    """Say whether the lowest byte stands still at each load, while those above it flicker."""
     upper = _without_lowest(number)
     stood = set[int]()
     for rows in kind.settled:

@@ -134,7 +134,7 @@ def likelihood_of(outside: Outside) -> float:
     if solid:
         score += (
             2.0 * is_header_like(solid[0])
-            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF))
+            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
             + 0.3 * min(len(solid), 2)
         )
     else:

@@ -160,6 +160,7 @@ def beginning(frames: Frames) -> float:
     if fixed[0] is None:
         return -3.0
     score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF))
+    score -= (4.0 if 0x20 in fixed[1:2] else 2.0) * (fixed[0] == 0x20)  # blanks before a number
     score += 1.5 * (len(fixed) > 1 and fixed[1] is not None and is_header_like(fixed[1]))
     before = fixed[-1]  # in a stream, what precedes the next frame
     score += 1.0 * (before in (0x0A, 0x0D, 0x03)) + 0.7 * (before is None)  # a run of fixed bytes begins here

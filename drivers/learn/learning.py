@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -10,23 +9,20 @@ import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice, choose, holds_in_rest, kind_rows, settled, whole_count
+from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
-from drivers.learn.kinds import beginning, has_loose_digits
-from drivers.learn.mistakes import mistyped
-from drivers.learn.numbers import Frames
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, is_weakly_marked, outside_of
+from drivers.learn.kinds import has_loose_digits
+from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, near, prove, unread
-from drivers.learn.sign_doubts import without_chance_sign
-from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
+from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
-from drivers.learn.turning import turned, without_check_bytes
 from drivers.learn.unexplained import lines_left_out, may_end_in_check
-from drivers.learn.widths import with_its_sign_bit
+from drivers.learn.ways import best_way
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
@@ -146,7 +142,7 @@ def _nothing_follows(capture: Capture) -> str:
 def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
-    one, outside = _best_way(choice, stream, capture)
+    one, outside = best_way(choice, stream, capture)
     is_joined = capture.link == "ble" and stream.joined is not None
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
@@ -157,6 +153,11 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     is_stream = stream.joined is not None
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
+    slip = odd_one_out(one, capture.loads, "g" if capture.quantity == "weight" else "°C")
+    if slip:
+        verdict = replace(
+            verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
+        )
     if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
@@ -165,41 +166,13 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict.is_sure,
         verdict.reasons,
         tuple(each.words for each in written.others),
+        mistakes=(slip,) if slip else (),
         further_g=verdict.further_g,
         never_negative=not has_been_negative(one),
         choice=replace(choice, best=one),
         outside=outside,
         proof=written.proof,
     )
-
-
-def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
-    """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
-    loads, quantity = capture.loads, capture.quantity
-    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
-    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
-    if outside.check is None:
-        others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
-        others += without_check_bytes(one, loads, quantity)
-        ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
-        one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
-    signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
-    signed = without_chance_sign(signed, loads, quantity)
-    signed = with_its_sign_bit(signed, loads, quantity)
-    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
-
-
-def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
-    """Work out the outside of a number's packets, without those of another kind that share their check."""
-    data = stream.joined.data if stream.joined else None
-    outside = outside_of(one, _others(one, stream, capture.loads), data)
-    picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
-    if picked is one:
-        return one, outside
-    unsigned = replace(picked.number, sign=None, decimals_at=-1)
-    again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
-    picked = settled(again, capture.loads, capture.quantity)
-    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
 
 
 def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
@@ -257,47 +230,3 @@ def _no_longer_than_needed(
         if rewritten.proof.right > (1.0 if is_same_beginning else _CLEARLY) * written.proof.right:
             one, outside, written = shorter, without, rewritten
     return one, outside, written
-
-
-def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
-    """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
-    best = choice.best
-    assert best is not None
-    ways = [best]
-    if not best.kind.is_cut:
-        return ways
-    for one, how in choice.copies:
-        if how != "copy":
-            continue
-        same = (one.number.encoding, one.scale, one.kind.length, one.kind.stream)
-        if same != (best.number.encoding, best.scale, best.kind.length, best.kind.stream):
-            continue
-        if (
-            one.kind.whole is best.kind.whole
-            or holds_in_rest(one, capture.loads)
-            or abs(one.slope / best.slope - 1.0) > 1e-3
-            or abs(one.step - best.step) > 0.01 * best.step
-        ):
-            continue
-        ways.append(one)
-    ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
-    full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
-    most = max(whole_count(one.kind) for one in full)
-    return [
-        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
-    ] or [best]
-
-
-def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:
-    """Give the packets of the same length that are of other kinds: a clear part of all."""
-    kind = one.kind
-    if kind.is_cut:
-        return None
-    whole = next((each for each in stream.kinds if each.length == kind.length and not each.selectors), None)
-    if whole is None:
-        return None
-    seen = whole.seen_with(loads)
-    if seen is None:
-        return None
-    frames = whole.frames[~kind_rows(seen, one)]
-    return frames if len(frames) >= 3 else None

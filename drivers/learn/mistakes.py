@@ -13,6 +13,13 @@ from drivers.learn.fitting import Fit
 _ROUND_COST = 4.0
 """A scale that costs less is round enough to be believed against what was typed."""
 
+_FEWEST_ON_LINE = 3
+"""Loads that lie on one line by no chance."""
+
+_FINE_STEPS, _FINE_OF_LOAD, _FINE_UNITS = 0.3, 4e-4, 0.05
+_COARSE, _SLIP = 5.0, 0.003
+"""How far off well typed loads are: in steps, as a share, in g or °C; and how far a slip is, beside that."""
+
 Best = Callable[[tuple[Load, ...]], Fit | None]
 
 
@@ -52,6 +59,39 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
         right[left] = round(read, 1)
         return _told(left, values[left], read, unit), tuple(right)
     return None
+
+
+def odd_one_out(one: Fit, loads: Sequence[Load], unit: str) -> str:
+    """Say which load was typed wrongly where all others agree far better; nothing where none was.
+
+    :param one: the chosen number, which fits all loads well enough
+    """
+    typed = np.array([load.value for load in loads])
+    slips = [at for at in range(len(loads)) if _is_slip(one, typed, at)]
+    if len(slips) != 1:
+        return ""
+    at = slips[0]
+    return _told(at, float(typed[at]), float(_without(one, typed, at)[at]), unit)
+
+
+def _is_slip(one: Fit, typed: np.ndarray, at: int) -> bool:
+    """Say whether one load is far off what the others make of it, and those are not off each other."""
+    rest = np.arange(len(typed)) != at
+    if one.scale is None and rest.sum() < _FEWEST_ON_LINE:
+        return False
+    off = np.abs(_without(one, typed, at) - typed)
+    fine = _FINE_STEPS * one.step + 0.5 * one.noise_units + _FINE_OF_LOAD * np.abs(typed) + _FINE_UNITS
+    coarse = np.maximum(_COARSE * fine, _SLIP * np.abs(typed))
+    return bool((off[rest] <= fine[rest]).all() and off[at] > coarse[at])
+
+
+def _without(one: Fit, typed: np.ndarray, at: int) -> np.ndarray:
+    """Read the levels of all loads by what all but one of them say, g or °C."""
+    if one.scale is not None:
+        return np.asarray(one.loads_of(one.levels))
+    rest = np.arange(len(typed)) != at
+    slope, offset = np.polyfit(typed[rest], one.levels[rest], 1)
+    return np.asarray((one.levels - offset) / slope)
 
 
 def _told(at: int, typed: float, read: float, unit: str) -> str:

@@ -55,7 +55,7 @@ def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
 
 
 def without_narrower_kinds(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out packets picked out by a byte where another byte picks out the same and more that hold the load."""
+    """Leave out packets picked out by a byte where another picks out the same and more that hold the load."""
     picked: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
         if one.kind.selectors and one.inside > _HOLDS:

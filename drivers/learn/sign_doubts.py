@@ -89,7 +89,7 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
 
 
 def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take a sign off that is none: no load was below zero, and it stands at nought itself, or far from it."""
+    """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it."""
     sign, frames = one.number.sign, one.kind.frames
     if sign is None or min(load.value for load in loads) < 0:
         return one

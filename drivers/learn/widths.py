@@ -11,11 +11,13 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, SignPlace
 
 _ONLY_SIGN = 0.98
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
+
+_WIDEST_DIGITS = 5
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -69,6 +71,8 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     """
     number, sign = one.number, one.number.sign
     at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding == "bcd":
+        return _with_its_sign_half(one, at, loads, quantity)
     if (
         number.encoding != "integer"
         or number.mask
@@ -82,6 +86,30 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     wider = replace(
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
     )
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+
+
+def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
+    number, sign = one.number, one.number.sign
+    if (
+        sign is None
+        or sign.offset != at
+        or sign.mask != 0xFF
+        or number.mask
+        or number.width >= _WIDEST_DIGITS
+    ):
+        return one
+    codes = {*sign.negative, *sign.positive}
+    if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
+        return one
+    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+    width = number.width + 1
+    wider = replace(
+        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
+        sign=SignPlace(at, 0xF0, *halves),
+    )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
     return again if again is not None and again.inside >= one.inside - 1e-9 else one
 
