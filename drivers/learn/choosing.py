@@ -28,6 +28,9 @@ from drivers.learn.widths import settle_width, with_its_sign_bit
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
+_STILL = 0.93
+_COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
+"""A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 RIVAL = 3.0
@@ -139,15 +142,17 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
         and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
     ]  # fmt: skip
     best = min(same, key=lambda one: one.path, default=head)
-    clear = 0.97 if head.number.swapped else _SMOOTHER
+    clear = 0.97 if head.number.swapped or head.number.sign is not None else _SMOOTHER
     return [best, *group] if best.path < clear * head.path else group
 
 
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
-    if head.scale is not None or head.number.encoding != "integer":
+    if head.number.encoding != "integer":
         return group
+    if head.scale is not None:
+        return _refined(head, group)
     if head.step < max(0.5 * head.noise_units, _FINE):
         return group  # any byte behind it would do: it is not seen
     longer = [
@@ -155,9 +160,30 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
+
+
+def _is_still(one: Fit) -> bool:
+    """Say whether the lowest byte of a number is nearly always the same."""
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    return bool(np.bincount(lowest).max() > _STILL * lowest.size)
+
+
+def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better."""
+    if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
+        return group
+    finer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.worst < _FAR_BETTER * head.worst
+        and one.noise_units < head.noise_units + 0.05 * head.step
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
+    ]  # fmt: skip
+    return [min(finer, key=lambda one: one.number.width), *group] if finer else group
 
 
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:

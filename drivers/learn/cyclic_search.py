@@ -49,7 +49,8 @@ def cyclic_checks(
             end = at if start < at else sample.shape[1]
             fitting = hits(differences, wanted, made, start, end, 8 * width, reflected, SHARE - 0.1)
             for which, stop in fitting:
-                if covers(start, stop, weighed, busy):
+                # The polynomial 1 makes an exclusive or of it, which sees nothing of what is there twice.
+                if polys[which] != 1 and covers(start, stop, weighed, busy):
                     kind = "crc8" if width == 1 else "crc16"
                     check = Check(kind, at, start, stop, order, is_hex, polys[which],
                                   refin=reflected)  # fmt: skip

@@ -53,7 +53,7 @@ class Kind:
     def is_like(self, other: Kind) -> bool:
         """Say whether places in the packets of both mean the same."""
         if self.is_cut or other.is_cut:
-            return self.whole is other.whole
+            return self.whole is other.whole and self.length == other.length
         return self.stream == other.stream and self.length == other.length and self.make == other.make
 
     @property

@@ -31,6 +31,10 @@ _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and th
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
+_FEWEST_STEPS = 30.0
+"""Steps between the loads, by which a round scale is no chance."""
+
+_SHORTEST_HEADER, _MORE_READ = 2, 3
 _CLEARLY = 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
@@ -124,8 +128,10 @@ def _with_mistakes(
 
 def _lies_on_a_line(best: Fit | None) -> bool:
     """Say whether all loads agree, so that none can have been typed wrongly."""
-    if best is None or best.scale is not None:
-        return best is not None
+    if best is None:
+        return False
+    if best.scale is not None:
+        return best.span > _FEWEST_STEPS * best.step
     return best.worst < 0.004 * best.span and best.span > 100.0 * best.step and best.inside > 0.95
 
 
@@ -149,6 +155,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         one, outside, written = _no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    outside, written = _with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     is_stream = stream.joined is not None
@@ -213,6 +220,28 @@ def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_join
     return _Written(text, description, others, prove(description, capture, near(one)))
 
 
+def _with_less_header(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
+) -> tuple[Outside, _Written]:
+    """Take the last byte off a header of a stream with a check as long as more is read without it.
+
+    It may be the upper byte of a field that hardly ever changes.
+    """
+    one, outside, written = found
+    if stream.joined is None or outside.check is None:
+        return outside, written
+    while (
+        len(outside.header) > _SHORTEST_HEADER
+        and unread(capture, one, outside, written.proof, stream.joined)[0]
+    ):
+        shorter = replace(outside, header=outside.header[:-1])
+        rewritten = _written(name, capture, one, shorter, is_joined=capture.link == "ble")
+        if rewritten.proof.right < written.proof.right + _MORE_READ:
+            break
+        outside, written = shorter, rewritten
+    return outside, written
+
+
 def _no_longer_than_needed(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
 ) -> tuple[Fit, Outside, _Written]:
@@ -226,7 +255,9 @@ def _no_longer_than_needed(
             rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
         except DescriptionError:
             continue
-        is_same_beginning = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
-        if rewritten.proof.right > (1.0 if is_same_beginning else _CLEARLY) * written.proof.right:
+        # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
+        ends_earlier = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
+        enough = written.proof.right if ends_earlier else _CLEARLY * written.proof.right + 1e-9
+        if rewritten.proof.right >= enough:
             one, outside, written = shorter, without, rewritten
     return one, outside, written

@@ -9,9 +9,13 @@ import numpy as np
 
 from drivers.learn.capture import Load
 from drivers.learn.fitting import Fit
+from drivers.learn.scales import ODD
 
 _ROUND_COST = 4.0
 """A scale that costs less is round enough to be believed against what was typed."""
+
+_CLOSELY, _FEWEST_STEPS = 0.001, 100.0
+"""Share of their span by which loads are off the line of an odd factor at most; and how many steps it has."""
 
 _FEWEST_ON_LINE = 3
 """Loads that lie on one line by no chance."""
@@ -35,7 +39,7 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
             continue
         swapped = list(values)
         swapped[one], swapped[other] = swapped[other], swapped[one]
-        if _fits_roundly(best_of(_with(loads, swapped))):
+        if _fits_closely(best_of(_with(loads, swapped)), len(values)):
             text = (
                 f"Loads {one + 1} and {other + 1} look swapped: everything fits if {values[other]:g} {unit} "
                 f"came before {values[one]:g} {unit}."
@@ -43,10 +47,11 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
             return text, tuple(swapped)
     if len(values) < 4:
         return None
+    found: list[tuple[tuple[bool, float], str, tuple[float, ...]]] = []
     for left in range(len(values)):
         rest = tuple(load for at, load in enumerate(loads) if at != left)
         fit = best_of(rest)
-        if fit is None or not _fits_roundly(fit):
+        if fit is None or not _fits_closely(fit, len(rest)):
             continue
         values_there = fit.number.values(fit.kind.frames)
         there = (
@@ -57,8 +62,9 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
             continue
         right = list(values)
         right[left] = round(read, 1)
-        return _told(left, values[left], read, unit), tuple(right)
-    return None
+        likelihood = (fit.scale is None, fit.worst / fit.span)
+        found.append((likelihood, _told(left, values[left], read, unit), tuple(right)))
+    return min(found)[1:] if found else None
 
 
 def odd_one_out(one: Fit, loads: Sequence[Load], unit: str) -> str:
@@ -104,9 +110,14 @@ def _told(at: int, typed: float, read: float, unit: str) -> str:
     return f"{text}."
 
 
-def _fits_roundly(one: Fit | None) -> bool:
-    if one is None or one.scale is None or one.inside < 0.93:
+def _fits_closely(one: Fit | None, count: int) -> bool:
+    """Say whether a fit of so many loads is no chance: of a round scale, or very close to a line."""
+    if one is None or one.inside < 0.93:
         return False
+    if one.scale is None:
+        closely = _CLOSELY if count > _FEWEST_ON_LINE else 0.5 * _CLOSELY
+        is_fine = one.span > _FEWEST_STEPS * one.step and one.inside > 0.97 and one.cost <= ODD + 1.0
+        return is_fine and one.worst < closely * one.span + 0.3 * one.step
     return one.cost < _ROUND_COST and one.worst < 0.006 * one.span + one.step
 
 

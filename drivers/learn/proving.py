@@ -202,7 +202,7 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
     if outside.check is not None:
         marks = marks[:1]
     elif len(marks) > 3:
-        marks = marks[1:-1]
+        marks = [at for at in marks if at not in (one.number.offset - 1, one.number.end)][-2:]
     good = np.ones(max(len(data) - outside.length + 1, 0), dtype=bool)
     for at in marks:
         good &= data[at : at + len(good)] == usual[at]

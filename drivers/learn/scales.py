@@ -54,9 +54,8 @@ def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float
             if mantissa == 25:
                 scale /= 10
             extra = abs(exponent + 1.5) * 0.3 + 2.0 * max(0, lowest + 3 - exponent) * (unit == "g")
-            found.append(
-                Scale(scale, unit, more + cost + extra, tolerance if mantissa == 1 else tolerance / 3)
-            )
+            near = {1: tolerance, 25: tolerance / 12}.get(mantissa, tolerance / 3)
+            found.append(Scale(scale, unit, more + cost + extra, near))
     return found
 
 

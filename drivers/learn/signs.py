@@ -16,6 +16,7 @@ from drivers.learn.numbers import Number, SignPlace
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _NEAR_WRAP = 0.05
+_JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
@@ -136,7 +137,7 @@ def _sign_apart(
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
     between = _between_plus(one, values, loads, least)
-    best: tuple[float, SignPlace] | None = None
+    found: list[tuple[float, SignPlace, float]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
         if place in taken or (place in plain.covers and not plain.mask):
@@ -158,11 +159,20 @@ def _sign_apart(
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             if _is_upper_byte(frames, place, sign):
                 score -= 0.4
-            if score > 0 and (best is None or score > best[0]):
-                best = score, sign
-    if best is None:
+            if score > 0:
+                found.append((score, sign, _gone(values, minus)))
+    if not found:
         return None
-    return fit(kind, replace(plain, sign=best[1]), loads, quantity)
+    least = min(gone for *_, gone in found)
+    # Another number's upper byte changes too early or too late, and the weight jumps.
+    _, best, _ = max(found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), 3.0))
+    return fit(kind, replace(plain, sign=best), loads, quantity)
+
+
+def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
+    """Give how far a number goes up and down altogether, with a sign."""
+    steps = np.abs(np.diff(np.where(minus, -sizes, sizes)))
+    return float(steps[np.isfinite(steps)].sum())
 
 
 def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace) -> bool:

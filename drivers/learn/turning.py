@@ -12,10 +12,15 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
+from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.kinds import FEWEST, fixed_bytes
-from drivers.learn.numbers import Number
+from drivers.learn.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.numbers import Frames, Number
 from drivers.learn.signs import settle_sign
+
+_MOST_TURNS = 6
+_LONGEST_RUN, _FEWEST_BEHIND, _MOSTLY = 4, 8, 0.8
+_ENDS = (0x03, 0x04, 0x0A, 0x0D)
 
 
 def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
@@ -26,9 +31,8 @@ def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]
     before = np.flatnonzero(np.diff(kind.begins) == kind.length)
     if before.size < FEWEST:
         return
-    fixed = fixed_bytes(kind.frames, 0.95)
-    for first in range(1, kind.length):
-        if fixed[first] is None or one.number.offset < first < one.number.end:
+    for first in _likely_beginnings(fixed_bytes(kind.frames, 0.95)):
+        if one.number.offset < first < one.number.end:
             continue
         frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
         number = _moved(one.number, first, kind.length)
@@ -40,6 +44,49 @@ def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]
         again = fit(other, number, loads, quantity) if other is not None else None
         if again is not None:
             yield again
+
+
+def _likely_beginnings(fixed: list[int | None]) -> list[int]:
+    """Give where frames may begin: at a run of fixed bytes, behind an end, at what headers begin with."""
+    runs = [at for at in range(1, len(fixed)) if fixed[at] is not None and fixed[at - 1] is None]
+    behind = [at for at in range(1, len(fixed)) if fixed[at] is not None and fixed[at - 1] in _ENDS]
+    clear = [at for at, byte in enumerate(fixed) if at and byte not in (None, 0xFF) and is_header_like(byte)]
+    return list(dict.fromkeys([*runs, *behind, *clear]))[:_MOST_TURNS]
+
+
+def with_its_header(
+    one: Fit, check: Check | None, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin with the bytes that stand before each, whatever comes before.
+
+    Behind the check stands what the next message begins with, and so it does behind messages of other kinds.
+
+    :param check: of the frames
+    :param stream: all bytes, for frames that were cut out of a stream
+    """
+    kind = one.kind
+    if check is None or stream is None or kind.begins is None or kind.selectors:
+        return None
+    end = check.at + check.width
+    usual = fixed_bytes(kind.frames, 0.95)
+    run = usual[end:]
+    is_clear = usual[0] is not None and is_header_like(usual[0])
+    if is_clear or not 1 <= len(run) <= _LONGEST_RUN or None in run or run[0] in _ENDS:
+        return None
+    places = kind.begins - len(run)
+    behind_others = places[1:][np.diff(kind.begins) != kind.length]
+    if behind_others.size < _FEWEST_BEHIND:
+        return None
+    before = stream[behind_others[:, None] + np.arange(len(run))]
+    if (before == np.array(run)).all(axis=1).mean() < _MOSTLY:
+        return None
+    inside = places >= 0
+    frames = np.asarray(stream[places[inside][:, None] + np.arange(kind.length)])
+    number = replace(one.number, offset=one.number.offset + len(run), sign=None, decimals_at=-1)
+    other = replace(
+        kind, frames=frames, time_s=kind.time_s[inside], part_of=None, begins=None
+    ).seen_with(loads)  # fmt: skip
+    return fit(other, number, loads, quantity) if other is not None else None
 
 
 def _moved(number: Number, first: int, length: int) -> Number:

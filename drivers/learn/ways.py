@@ -15,20 +15,29 @@ from drivers.learn.numbers import Frames
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
-from drivers.learn.turning import turned, without_check_bytes
+from drivers.learn.turning import turned, with_its_header, without_check_bytes
 from drivers.learn.widths import with_its_sign_bit
+
+_SEEN = 10.0
+"""How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
 
 
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
     loads, quantity = capture.loads, capture.quantity
     ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
-    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    one, outside = max(
+        ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
+    )
     if outside.check is None:
         others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
         others += without_check_bytes(one, loads, quantity)
         ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    data = stream.joined.data if stream.joined else None
+    if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
+        way = _with_outside(settled(longer, loads, quantity), stream, capture)
+        one, outside = way if way[1].check is not None else (one, outside)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, loads, quantity)
     signed = with_its_sign_bit(signed, loads, quantity)

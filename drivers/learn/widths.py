@@ -14,6 +14,7 @@ from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number, SignPlace
 
 _ONLY_SIGN = 0.98
+_HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
@@ -111,7 +112,7 @@ def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quan
         sign=SignPlace(at, 0xF0, *halves),
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+    return again if again is not None and again.inside >= one.inside - 0.004 else one
 
 
 def capacity(one: Fit) -> float:
@@ -138,7 +139,10 @@ def is_closed(one: Fit) -> bool:
     usual = int(np.bincount(column).argmax())
     if number.sign is not None and number.sign.offset == at:
         return bool(np.isin(column, (0x00, 0xFF)).mean() > _ONLY_SIGN)
-    return usual & 0x0F not in (0x00, 0x0F) and bool((column == usual).mean() > _ONLY_SIGN)
+    share = float((column == usual).mean())
+    if share < _HARDLY_EVER and np.unique(column).size > _MANY_VALUES:
+        return True  # a clock, a counter
+    return usual & 0x0F not in (0x00, 0x0F) and share > _ONLY_SIGN
 
 
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:

@@ -1,7 +1,8 @@
 """Made-up instruments whose fields are drawn like cards: each packet is a shuffled hand of them.
 
-The weight is one card; beside it lie a counter, clocks, a battery, temperatures, the weight once more (filtered, or
-in another unit), a flow, and bytes that mean nothing. Serial instruments are heard in chunks cut anywhere.
+The weight is one card; beside it lie a counter, clocks, a battery, temperatures, the weight once more,
+filtered or in another unit, a flow, and bytes that mean nothing. Some send a second kind of message in
+between. Serial instruments are heard in chunks cut anywhere.
 """
 
 from __future__ import annotations
@@ -47,7 +48,8 @@ class Instrument:
     def __init__(self, seed: int, link: str = "") -> None:
         self.rng = rng = np.random.default_rng(seed)
         self.link = link or ("ble" if rng.random() < 0.55 else "serial")
-        self.uuids = [f"{rng.integers(1 << 32):08x}-0000-1000-8000-00805f9b34fb" for _ in range(rng.integers(1, 9))]
+        count = int(rng.integers(1, 9))
+        self.uuids = [f"{rng.integers(1 << 32):08x}-0000-1000-8000-00805f9b34fb" for _ in range(count)]
         self.weight_stream = int(rng.integers(len(self.uuids))) if self.link == "ble" else 0
         self.rate_hz = float(rng.choice([5, 8, 10, 10, 16, 20]))
         self.capacity_g = float(rng.choice([500, 1000, 2000, 3000, 5000]))
@@ -60,15 +62,18 @@ class Instrument:
 
     def _number(self) -> dict:
         rng = self.rng
-        kind = "ascii" if self.is_text else str(rng.choice(["integer", "bcd", "ascii", "float"], p=[0.6, 0.12, 0.13, 0.15]))
-        unit = str(rng.choice(["g", "oz", "odd"], p=[0.72, 0.12, 0.16] if kind in ("integer", "float") else [0.85, 0.15, 0]))
+        kinds = ["integer", "bcd", "ascii", "float"]
+        kind = "ascii" if self.is_text else str(rng.choice(kinds, p=[0.6, 0.12, 0.13, 0.15]))
+        chances = [0.72, 0.12, 0.16] if kind in ("integer", "float") else [0.85, 0.15, 0]
+        unit = str(rng.choice(["g", "oz", "odd"], p=chances))
         in_unit = {"g": [0.01, 0.1, 0.1, 0.1, 0.5, 1.0], "oz": [0.001, 0.005, 0.01]}.get(unit)
         step = float(rng.choice(in_unit)) if in_unit else float(10 ** rng.uniform(-2.7, -0.5))
         unit_g = OUNCE_G if unit == "oz" else 1.0
         decimals = {0.5: 1, 0.005: 3}.get(step, round(-np.log10(step)))
         return {
             "encoding": kind, "unit": unit, "unit_g": unit_g, "step": step, "step_g": step * unit_g,
-            "decimals": max(0, decimals) + int(rng.random() < 0.1), "order": str(rng.choice(["big", "little"])),
+            "decimals": max(0, decimals) + int(rng.random() < 0.1),
+            "order": str(rng.choice(["big", "little"])),
         }  # fmt: skip
 
     def shown(self, weight_g: float) -> float:
@@ -93,22 +98,27 @@ class Instrument:
         self.sign = sign
         if spec["encoding"] == "bcd":
             width = int(np.ceil(len(str(int(top))) / 2)) + int(rng.random() < 0.3)
-            pack = lambda n: _ordered(bytes.fromhex(f"{n:0{2 * width}d}"), spec["order"])  # noqa: E731
         else:
             width = next(w for w in (2, 3, 4) if 2 ** (8 * w - 1) > top)
             width = int(min(4, width + rng.integers(0, 2)))
-            pack = lambda n: n.to_bytes(width, spec["order"])  # noqa: E731
         half = 1 << (8 * width - 1)
         self.width = width
 
         def number(now: Moment) -> bytes:
             n = round(now.shown_g / per_g)
-            coded = {"twos": n % (2 * half), "bit": abs(n) | (half if n < 0 else 0), "offset": n + half, "none": max(n, 0)}
-            return pack(coded.get(sign, abs(n)))
+            bit = abs(n) | (half if n < 0 else 0)
+            coded = {"twos": n % (2 * half), "bit": bit, "offset": n + half, "none": max(n, 0)}
+            whole = coded.get(sign, abs(n))
+            if spec["encoding"] == "bcd":
+                return _ordered(bytes.fromhex(f"{whole:0{2 * width}d}"), spec["order"])
+            return whole.to_bytes(width, spec["order"])
 
         if sign == "byte":
             plus, minus = [(0, 1), (0x2B, 0x2D), (0, 0xFF), (1, 0), (0x20, 0x2D), (0, 0x80)][rng.integers(6)]
-            mark: Card = lambda now: bytes([minus if round(now.shown_g / per_g) < 0 else plus])  # noqa: E731
+
+            def mark(now: Moment) -> bytes:
+                return bytes([minus if round(now.shown_g / per_g) < 0 else plus])
+
             return [lambda now: mark(now) + number(now)] if rng.random() < 0.7 else [mark, number]
         return [number]
 
@@ -135,9 +145,12 @@ class Instrument:
         """Draw the cards that are not the weight."""
         rng = self.rng
         order = self.number["order"] if rng.random() < 0.8 else str(rng.choice(["big", "little"]))
-        per_ms, wide, start = int(rng.choice([1, 10, 100, 1000])), int(rng.choice([2, 3, 4])), int(rng.integers(1 << 20))
+        per_ms, wide = int(rng.choice([1, 10, 100, 1000])), int(rng.choice([2, 3, 4]))
+        start = int(rng.integers(1 << 20))
         other_g = float(rng.choice([OUNCE_G / 100, OUNCE_G / 1000, 0.453592, 0.01, 0.1]))
+        step_g = self.number["step_g"]
         flow_wide, still, temp_wide = int(rng.choice([1, 2])), int(rng.integers(256)), int(rng.choice([1, 2]))
+        most_flow = 127 if flow_wide == 1 else 30_000
         stable_bit, set_bits = 1 << int(rng.integers(8)), int(rng.integers(256))
         turned, signed_flag = bool(rng.random() < 0.5), 1 << int(rng.integers(8))
 
@@ -158,9 +171,9 @@ class Instrument:
             lambda now: bytes([round(now.battery)]),
             lambda now: signed(now.battery * 9 + 3300, 2),
             lambda now: signed(now.celsius * (10 if temp_wide == 2 else 1), temp_wide),
-            lambda now: signed(now.filtered_g / self.number["step_g"], 4 if self.number["step_g"] < 0.1 else 3),
+            lambda now: signed(now.filtered_g / step_g, 4 if step_g < 0.1 else 3),
             lambda now: signed(now.shown_g / other_g, 4),
-            lambda now: signed(np.clip(now.flow * 10, -127, 127) if flow_wide == 1 else np.clip(now.flow * 10, -3e4, 3e4), flow_wide),
+            lambda now: signed(np.clip(now.flow * 10, -most_flow, most_flow), flow_wide),
             lambda now: bytes([still]),
             lambda now: bytes(2),
             lambda now: bytes([now.noise]),
@@ -185,11 +198,15 @@ class Instrument:
         has_kinds = len(header) > 0 and rng.random() < 0.25
         self.tail = tail = [b"\r\n", b"\x55", b"\x03"][rng.integers(3)] if rng.random() < 0.2 else b""
         finish = self._finish(len(header))
-        first = lambda now: finish(header + (b"\x01" if has_kinds else b"") + b"".join(card(now) for card in cards)) + tail  # noqa: E731
-        if not has_kinds:
-            return [first]
-        cell: Card = lambda now: b"\x02" + bytes([round(now.battery), now.number % 7])  # noqa: E731
-        return [first, lambda now: finish(header + cell(now)) + tail]
+        start = header + (b"\x01" if has_kinds else b"")
+
+        def weighing(now: Moment) -> bytes:
+            return finish(start + b"".join(card(now) for card in cards)) + tail
+
+        def charge(now: Moment) -> bytes:
+            return finish(header + bytes([2, round(now.battery), now.number % 7])) + tail
+
+        return [weighing, charge] if has_kinds else [weighing]
 
     def _finish(self, header: int) -> Callable[[bytes], bytes]:
         """Draw the check that goes behind."""
@@ -240,13 +257,16 @@ class Instrument:
 
     # ---------------------------------------------------------------------------------------- the session
 
-    def session(self, loads: list[float], seed: int, seconds: float = 10.0, *, moving: bool = False) -> Session:
+    def session(
+        self, loads: list[float], seed: int, seconds: float = 10.0, *, moving: bool = False
+    ) -> Session:
         """Put loads on, one after another, and hear what is sent."""
         rng, now, session = np.random.default_rng(seed), Moment(), Session([], [])
         loads = [abs(load) for load in loads] if self.sign == "none" else loads
         noise_g, lag_s = self.number["step_g"] * rng.uniform(0.0, 1.5), rng.uniform(0.1, 0.4)
         now.battery, now.celsius = rng.uniform(40, 99), rng.uniform(18, 30)
-        weight_g, last_g, time_s, number = loads[0], loads[0], float(rng.uniform(0, 900)), int(rng.integers(1000))
+        weight_g = last_g = loads[0]
+        time_s, number = float(rng.uniform(0, 900)), int(rng.integers(1000))
         frames: list[tuple[bytes, Sent]] = []
         for load in loads:
             begun, from_g = time_s, weight_g
@@ -279,7 +299,8 @@ class Instrument:
             found.append((self.kinds[1](now), Sent(now.time_s + 0.01, stream, b"")))
         if self.link == "ble" and len(self.uuids) > 1 and now.number % 4 == 1:
             other = (stream + 1 + now.number // 4 % (len(self.uuids) - 1)) % len(self.uuids)
-            alien = struct.pack("<BHH", other, now.number % 65536, int(now.celsius * 100) + int(rng.integers(9)))
+            celsius = int(now.celsius * 100) + int(rng.integers(9))
+            alien = struct.pack("<BHH", other, now.number % 65536, celsius)
             found.append((alien, Sent(now.time_s + 0.02, other, b"")))
         return found
 
@@ -332,7 +353,7 @@ def _ordered(data: bytes, order: str) -> bytes:
 
 
 def random_loads(rng: random.Random, count: int) -> list[float]:
-    """Draw loads as a brewer has them: nothing, glasses of water, check masses, perhaps a vessel lifted off."""
+    """Draw loads as a brewer has them: nothing, water, check masses, perhaps a vessel lifted off."""
     some = [rng.choice([50.0, 100.0, 200.0, 500.0, round(rng.uniform(20, 480), 1)]) for _ in range(count - 1)]
     if rng.random() < 0.1:
         some[-1] = -round(rng.uniform(20, 300), 1)
