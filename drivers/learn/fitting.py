@@ -102,8 +102,6 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     span_counts = float(np.ptp([np.median(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    if has_foreign_byte(kind, number):
-        return None
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(np.median(spreads))
@@ -119,7 +117,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     ) + 2.0 * float(np.median(errors)) / abs(slope):
         return None
     good = in_place(kind, values, levels, noise, grid)
-    if has_foreign_byte_in(kind, number, good):
+    if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
         return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
