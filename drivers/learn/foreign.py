@@ -10,6 +10,7 @@ import numpy as np
 from drivers.learn.kinds import Kind
 from drivers.learn.numbers import HEX_OF, Number
 
+_FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
 _ANYTHING = 60.0
 """Standard deviation of a byte that may be anything; 74 where all values are as likely."""
 
@@ -33,6 +34,8 @@ _FAR_GONE = 12
 
 def has_foreign_byte(kind: Kind, number: Number) -> bool:
     """Say whether the lowest byte of an integer goes its own way while the loads are at rest."""
+    if number.encoding in ("ascii", "digits") and _is_fixed_digit(kind, number):
+        return True
     if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
         return False
     if _is_still_below(kind, number):
@@ -50,6 +53,16 @@ def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
     if number.encoding not in ("integer", "bcd") or number.width < 2:
         return False
     return _has_foreign_bottom(kind, number, good) or _has_still_middle(kind, number, good)
+
+
+def _is_fixed_digit(kind: Kind, number: Number) -> bool:
+    """Say whether the last digit is one of a few and never nought: flags that look like a digit."""
+    last = kind.frames[:, number.lowest_at]
+    tally = np.bincount(last, minlength=256)
+    often = tally >= _OFTEN * last.size
+    if number.width < 2 or often[0x00] or often[0x30] or often.sum() > _FEW_FLAGS:
+        return False
+    return bool(tally[often].sum() > _FIXED * last.size)
 
 
 def _has_random_bottom(kind: Kind, number: Number) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -14,7 +15,7 @@ from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked, outside_of
-from drivers.learn.kinds import has_loose_digits
+from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, near, prove, unread
 from drivers.learn.signs import has_been_negative, undamaged
@@ -109,14 +110,18 @@ def _with_mistakes(
     learned: Learned | None, name: str, capture: Capture, streams: Sequence[Packets]
 ) -> Learned:
     """Look whether a slip in typing explains that nothing fits well."""
-    streams = [replace(stream, kinds=plainest(stream.kinds)) for stream in streams]
+    streams = _plainest(streams)
 
-    def best_of(loads: tuple[Load, ...]) -> Fit | None:
-        return choose(fits_of(streams, capture, loads), loads, capture.quantity).best
+    def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
+        some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
+        return choose(fits_of(some, capture, loads), loads, capture.quantity).best
+
+    def read_at(one: Fit, load: Load) -> float:
+        return _read_at(streams[one.kind.stream], one, load)
 
     unit = "g" if capture.quantity == "weight" else "°C"
     fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
-    slip = None if fits_well else mistyped(capture.loads, best_of, unit)
+    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, unit)
     if slip is None:
         return learned or Learned(reasons=(_nothing_follows(capture),))
     text, values = slip
@@ -124,6 +129,30 @@ def _with_mistakes(
     choice = choose(fits_of(streams, right, right.loads), right.loads, right.quantity)
     found = _described(name, right, choice, streams) if choice.best is not None else Learned()
     return replace(found, is_sure=False, mistakes=(text,), reasons=(text, *found.reasons))
+
+
+def _plainest(streams: Sequence[Packets]) -> list[Packets]:
+    return [replace(stream, kinds=plainest(stream.kinds)) for stream in streams]
+
+
+def _without(capture: Capture, left_out: Load) -> Capture:
+    """Leave out what arrived while a load was there, and on the way to it and from it."""
+    first_s = max((load.end_s for load in capture.loads if load.end_s < left_out.end_s), default=-math.inf)
+    last_s = min(
+        (load.start_s for load in capture.loads if load.start_s > left_out.start_s), default=math.inf
+    )
+    arrivals = tuple(one for one in capture.arrivals if not first_s < one.time_s < last_s)
+    return replace(capture, arrivals=arrivals)
+
+
+def _read_at(stream: Packets, one: Fit, load: Load) -> float:
+    """Read a number at a load that was left out when the number was found; NaN where it cannot be."""
+    alike = (one.kind.length, one.kind.selectors, one.kind.make)
+    kind = next((each for each in stream.kinds if (each.length, each.selectors, each.make) == alike), None)
+    if kind is None:
+        return math.nan
+    values = one.loads_of(one.number.values(kind.frames[settled_rows(kind.time_s, load)]))
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else math.nan
 
 
 def _lies_on_a_line(best: Fit | None) -> bool:

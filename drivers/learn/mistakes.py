@@ -21,16 +21,20 @@ _FEWEST_ON_LINE = 3
 """Loads that lie on one line by no chance."""
 
 _FINE_STEPS, _FINE_OF_LOAD, _FINE_UNITS = 0.3, 4e-4, 0.05
-_COARSE, _SLIP = 5.0, 0.003
+_COARSE, _SLIP, _CLEARER = 5.0, 0.003, 0.5
 """How far off well typed loads are: in steps, as a share, in g or °C; and how far a slip is, beside that."""
 
-Best = Callable[[tuple[Load, ...]], Fit | None]
+Best = Callable[[tuple[Load, ...], Load | None], Fit | None]
+ReadAt = Callable[[Fit, Load], float]
 
 
-def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tuple[float, ...]] | None:
+def mistyped(
+    loads: Sequence[Load], best_of: Best, read_at: ReadAt, unit: str
+) -> tuple[str, tuple[float, ...]] | None:
     """Find one mistake that would explain why nothing fits: two loads swapped, or one typed wrong.
 
-    :param best_of: gives the best fit for other values of the same loads
+    :param best_of: gives the best fit for other values of the same loads, or without one of them
+    :param read_at: reads a fit at a load that was left out
     :returns: what to say, and the values as they should be; None where no single mistake explains it
     """
     values = [load.value for load in loads]
@@ -39,7 +43,7 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
             continue
         swapped = list(values)
         swapped[one], swapped[other] = swapped[other], swapped[one]
-        if _fits_closely(best_of(_with(loads, swapped)), len(values)):
+        if _fits_closely(best_of(_with(loads, swapped), None), len(values)):
             text = (
                 f"Loads {one + 1} and {other + 1} look swapped: everything fits if {values[other]:g} {unit} "
                 f"came before {values[one]:g} {unit}."
@@ -50,15 +54,11 @@ def mistyped(loads: Sequence[Load], best_of: Best, unit: str) -> tuple[str, tupl
     found: list[tuple[tuple[bool, float], str, tuple[float, ...]]] = []
     for left in range(len(values)):
         rest = tuple(load for at, load in enumerate(loads) if at != left)
-        fit = best_of(rest)
+        fit = best_of(rest, loads[left])
         if fit is None or not _fits_closely(fit, len(rest)):
             continue
-        values_there = fit.number.values(fit.kind.frames)
-        there = (
-            fit.kind.time_s >= loads[left].start_s + 0.45 * (loads[left].end_s - loads[left].start_s)
-        ) & (fit.kind.time_s <= loads[left].end_s)
-        read = float(np.nanmedian(fit.loads_of(values_there[there]))) if there.any() else float("nan")
-        if not np.isfinite(read):
+        read = read_at(fit, loads[left])
+        if not abs(read - values[left]) > _SLIP * abs(values[left]) + fit.step:
             continue
         right = list(values)
         right[left] = round(read, 1)
@@ -74,9 +74,12 @@ def odd_one_out(one: Fit, loads: Sequence[Load], unit: str) -> str:
     """
     typed = np.array([load.value for load in loads])
     slips = [at for at in range(len(loads)) if _is_slip(one, typed, at)]
-    if len(slips) != 1:
+    if not slips:
         return ""
-    at = slips[0]
+    rests = sorted((_rest_off(one, typed, at), at) for at in slips)
+    if len(rests) > 1 and rests[0][0] > _CLEARER * rests[1][0]:
+        return ""
+    at = rests[0][1]
     return _told(at, float(typed[at]), float(_without(one, typed, at)[at]), unit)
 
 
@@ -89,6 +92,12 @@ def _is_slip(one: Fit, typed: np.ndarray, at: int) -> bool:
     fine = _FINE_STEPS * one.step + 0.5 * one.noise_units + _FINE_OF_LOAD * np.abs(typed) + _FINE_UNITS
     coarse = np.maximum(_COARSE * fine, _SLIP * np.abs(typed))
     return bool((off[rest] <= fine[rest]).all() and off[at] > coarse[at])
+
+
+def _rest_off(one: Fit, typed: np.ndarray, at: int) -> float:
+    """Give how far off all the other loads are without one of them, g or °C."""
+    off = np.abs(_without(one, typed, at) - typed)
+    return float(np.delete(off, at).max())
 
 
 def _without(one: Fit, typed: np.ndarray, at: int) -> np.ndarray:

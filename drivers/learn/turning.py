@@ -19,7 +19,7 @@ from drivers.learn.numbers import Frames, Number
 from drivers.learn.signs import settle_sign
 
 _MOST_TURNS = 6
-_LONGEST_RUN, _FEWEST_BEHIND, _MOSTLY = 4, 8, 0.8
+_LONGEST_RUN, _BEHIND_DAMAGE, _MOSTLY = 4, 0.04, 0.5
 _ENDS = (0x03, 0x04, 0x0A, 0x0D)
 
 
@@ -57,9 +57,9 @@ def _likely_beginnings(fixed: list[int | None]) -> list[int]:
 def with_its_header(
     one: Fit, check: Check | None, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
 ) -> Fit | None:
-    """Give the same number in frames that begin with the bytes that stand before each, whatever comes before.
+    """Give the same number in frames that begin with what stands before each, behind the check of another.
 
-    Behind the check stands what the next message begins with, and so it does behind messages of other kinds.
+    Every message begins with that; the first bytes behind it may be a clock that has hardly moved.
 
     :param check: of the frames
     :param stream: all bytes, for frames that were cut out of a stream
@@ -67,19 +67,19 @@ def with_its_header(
     kind = one.kind
     if check is None or stream is None or kind.begins is None or kind.selectors:
         return None
-    end = check.at + check.width
-    usual = fixed_bytes(kind.frames, 0.95)
-    run = usual[end:]
-    is_clear = usual[0] is not None and is_header_like(usual[0])
-    if is_clear or not 1 <= len(run) <= _LONGEST_RUN or None in run or run[0] in _ENDS:
+    run = fixed_bytes(kind.frames, 0.95)[check.at + check.width :]
+    while run and run[0] in _ENDS:
+        run = run[1:]
+    if not 1 <= len(run) <= _LONGEST_RUN or None in run:
         return None
     places = kind.begins - len(run)
     behind_others = places[1:][np.diff(kind.begins) != kind.length]
-    if behind_others.size < _FEWEST_BEHIND:
-        return None
     before = stream[behind_others[:, None] + np.arange(len(run))]
-    if (before == np.array(run)).all(axis=1).mean() < _MOSTLY:
-        return None
+    if (
+        behind_others.size > _BEHIND_DAMAGE * len(places)
+        and (before == np.array(run)).all(axis=1).mean() < _MOSTLY
+    ):
+        return None  # it belongs to what comes before
     inside = places >= 0
     frames = np.asarray(stream[places[inside][:, None] + np.arange(kind.length)])
     number = replace(one.number, offset=one.number.offset + len(run), sign=None, decimals_at=-1)
