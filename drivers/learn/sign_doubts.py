@@ -9,6 +9,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.signs import has_been_negative, is_busy
 
@@ -62,6 +63,8 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
             often = int(other.sum())
+            if often == 1 and _is_one_step_below(one, place, other, below_step):
+                return True
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
             if often < (_FEWEST if is_clean else _FEWEST + 1):
@@ -69,6 +72,22 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             if int((other & (~near | below_step)).sum()) <= (0.0 if is_clean else _DAMAGED * often):
                 return True
     return False
+
+
+def _is_one_step_below(one: Fit, place: int, other: np.ndarray, below_step: np.ndarray) -> bool:
+    """Say whether the one packet with a bit set is in order else, and a step or two from nought."""
+    at = int(np.flatnonzero(other)[0])
+    frames = one.kind.frames
+    size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
+    if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
+        return False
+    usual = fixed_bytes(frames)
+    is_whole = all(
+        byte is None or frames[at, each] == byte for each, byte in enumerate(usual) if each != place
+    )
+    # What has come once only may be damaged; but not where a single bit differs from what is usual.
+    common = int(np.bincount(frames[:, place]).argmax())
+    return is_whole and (int(frames[at, place]) ^ common).bit_count() == 1
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:

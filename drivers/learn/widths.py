@@ -160,7 +160,8 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     other = lowest + 1 if number.order == "big" else lowest - 1
     if not 0 <= other < one.kind.length or other in taken:
         return False
-    return bool((frames[:, other] == 0).mean() > 0.99)
+    # Of twelve bits, the upper four may stand below flags.
+    return bool((frames[:, other] & 0x0F == 0).mean() > 0.99)
 
 
 def _holds(number: Number) -> float:
