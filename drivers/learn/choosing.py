@@ -142,7 +142,7 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
         and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
     ]  # fmt: skip
     best = min(same, key=lambda one: one.path, default=head)
-    clear = 0.97 if head.number.swapped or head.number.sign is not None else _SMOOTHER
+    clear = 0.97 if head.number.swapped else _SMOOTHER
     return [best, *group] if best.path < clear * head.path else group
 
 
