@@ -55,8 +55,9 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = with_grids(without_needless_decimals(_with_enough_inside(fits)))
-    fits = without_narrower_kinds(without_longer_frames(without_idle_bytes(fits)))
+    fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
+    for without in (without_idle_bytes, without_longer_frames, without_narrower_kinds):
+        fits = without(fits) or fits
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
