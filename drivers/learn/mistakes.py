@@ -21,7 +21,7 @@ _FEWEST_ON_LINE = 3
 """Loads that lie on one line by no chance."""
 
 _FINE_STEPS, _FINE_OF_LOAD, _FINE_UNITS = 0.3, 4e-4, 0.05
-_COARSE, _SLIP, _CLEARER = 5.0, 0.003, 0.5
+_COARSE, _SLIP, _SLIP_UNITS, _CLEARER = 5.0, 0.005, 1.2, 0.5
 """How far off well typed loads are: in steps, as a share, in g or °C; and how far a slip is, beside that."""
 
 Best = Callable[[tuple[Load, ...], Load | None], Fit | None]
@@ -90,7 +90,7 @@ def _is_slip(one: Fit, typed: np.ndarray, at: int) -> bool:
         return False
     off = np.abs(_without(one, typed, at) - typed)
     fine = _FINE_STEPS * one.step + 0.5 * one.noise_units + _FINE_OF_LOAD * np.abs(typed) + _FINE_UNITS
-    coarse = np.maximum(_COARSE * fine, _SLIP * np.abs(typed))
+    coarse = np.maximum(_COARSE * fine, np.maximum(_SLIP * np.abs(typed), _SLIP_UNITS))
     return bool((off[rest] <= fine[rest]).all() and off[at] > coarse[at])
 
 
