@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from drivers.decoders.units import UNITS
 from drivers.learn.capture import Quantity
@@ -38,12 +39,22 @@ class Scale:
     @property
     def per_unit(self) -> float:
         """Steps per g or per °C."""
-        return float(1 / (self.scale * UNITS[self.unit].factor))
+        return _per_unit(self.scale, self.unit)
 
     @property
     def offset(self) -> float:
         """The number that stands for 0 g or 0 °C."""
-        return float(-UNITS[self.unit].plus * Fraction(1) / (self.scale * UNITS[self.unit].factor))
+        return _offset(self.scale, self.unit)
+
+
+@cache
+def _per_unit(scale: Fraction, unit: str) -> float:
+    return float(1 / (scale * UNITS[unit].factor))
+
+
+@cache
+def _offset(scale: Fraction, unit: str) -> float:
+    return float(-UNITS[unit].plus * Fraction(1) / (scale * UNITS[unit].factor))
 
 
 def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float) -> list[Scale]:
