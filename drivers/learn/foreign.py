@@ -28,6 +28,7 @@ _FEW_ABOVE, _NARROW = 6, 4
 _MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
 """So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
 
+_FEW_CHANGES = 0.3
 _FAR_GONE = 12
 """Values of an upper byte, by which the one below it has been everywhere."""
 
@@ -50,9 +51,23 @@ def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
 
     :param good: which packets those are
     """
-    if number.encoding not in ("integer", "bcd") or number.width < 2:
+    if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
+        return False
+    if _goes_with_upper(kind, number, good):
+        return True
+    if number.encoding == "digits":
         return False
     return _has_foreign_bottom(kind, number, good) or _has_still_middle(kind, number, good)
+
+
+def _goes_with_upper(kind: Kind, number: Number, good: np.ndarray) -> bool:
+    """Say whether the lowest byte goes up in a few steps while those above it go far: it is another's."""
+    frames = kind.frames[good]
+    _, rows = np.unique(_without_lowest(number).values(frames), return_index=True)
+    lowest = frames[rows, number.lowest_at]
+    if rows.size < _FAR_GONE or np.bincount(lowest).max() > _NEARLY_ALL * rows.size:
+        return False
+    return bool((np.diff(lowest) != 0).mean() < _FEW_CHANGES)
 
 
 def _is_fixed_digit(kind: Kind, number: Number) -> bool:

@@ -72,9 +72,6 @@ def _enough_with_check(
     """
     likely = _likely(run, fixed)
     size = 1
-    weak = not check.kind.endswith("16")  # one in 256 places that are none passes
-    if size < likely and (is_header_like(run[size]) or weak):
-        size += 1  # more may be a clock that has hardly moved
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):

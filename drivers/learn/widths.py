@@ -130,7 +130,7 @@ def capacity(one: Fit) -> float:
 def is_closed(one: Fit) -> bool:
     """Say whether the byte above a number is none of its own: its sign, or one with lower bits that stay."""
     number, frames = one.number, one.kind.frames
-    if number.width < 2 or number.mask or number.encoding not in _BITS_OF:
+    if number.width < 2 or number.mask or number.encoding not in _BITS_OF or one.scale is None:
         return False
     at = number.offset - 1 if number.order == "big" else number.end
     if not 0 <= at < one.kind.length:
