@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -13,6 +12,14 @@ from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
+from drivers.learn.factor_doubts import (
+    HEAVY,
+    NEARLY_ROUND,
+    error_at_most,
+    from_round,
+    is_power_of_ten,
+    is_seen_between,
+)
 from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
 from drivers.learn.needless import is_lowest_busy
@@ -30,10 +37,6 @@ _OF_SMALL = 0.45
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
-_NEARLY_ROUND = 3e-4
-"""Share of itself by which a factor is off a power of ten only for bytes of another number."""
-_HEAVY = {"weight": 700.0, "temperature": 100.0}
-"""A dripper with its server and the water, g; boiling water, °C."""
 
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
@@ -153,11 +156,16 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(text, between_or_beyond(loads))
     if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
         yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
-    if 0.0 < _from_round(one.slope) < _NEARLY_ROUND:
+    if not is_seen_between(one):
+        yield _Doubt(
+            "It jumps from one load to the next with nothing between, as a counter may.",
+            HEAVY[capture.quantity],
+        )
+    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
         yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
-    if (off := _error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
+    if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
         text = f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell."
-        yield _Doubt(text, _HEAVY[capture.quantity])
+        yield _Doubt(text, HEAVY[capture.quantity])
 
 
 def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:
@@ -185,7 +193,7 @@ def _doubts_of_decimals(seen: Fit, capture: Capture, taken: frozenset[int]) -> I
     loads = capture.loads
     if are_decimals_open(seen, loads, capture.quantity, taken) or is_count_constant(seen, loads):
         text = "A byte beside the number may count its decimals; loads of other sizes would tell."
-        yield _Doubt(text, of_another_size(loads, _HEAVY[capture.quantity]))
+        yield _Doubt(text, of_another_size(loads, HEAVY[capture.quantity]))
 
 
 def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof) -> Iterator[_Doubt]:
@@ -202,7 +210,7 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
     """Doubt the unit of what was typed."""
     if capture.quantity == "weight" and max(abs(load.value) for load in capture.loads) < 5.0:
         yield _Doubt("All loads are under 5 g: were they typed in kg? They are wanted in g.")
-    if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
+    if one.scale is None and one.zero_kind == "none" and is_power_of_ten(one.slope / _OUNCE_G):
         yield _Doubt("Everything fits if what was typed was in ounces. Loads are wanted in g.")
 
 
@@ -228,12 +236,6 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     if number.encoding == "bcd" and is_lowest_busy(one):
         return False
     return bool(usual > _STILL and moving < 0.8)
-
-
-def _error_at_most(one: Fit, capture: Capture) -> float:
-    """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
-    heavy = max(max(abs(load.value) for load in capture.loads), _HEAVY[capture.quantity])
-    return abs(one.slope_error / one.slope) * heavy
 
 
 def _most_frames(choice: Choice) -> int:
@@ -286,15 +288,3 @@ def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
 
 def _unit(capture: Capture) -> str:
     return "g" if capture.quantity == "weight" else "°C"
-
-
-def _from_round(value: float) -> float:
-    """Give by what share of itself a factor is off a power of ten."""
-    return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
-
-
-def _is_power_of_ten(value: float) -> bool:
-    if value <= 0:
-        return False
-    exponent = np.log10(value)
-    return bool(abs(exponent - round(exponent)) < 0.0006)
