@@ -55,10 +55,10 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
                 found += cyclic_checks(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
-        found = [one for one in found if _holds_for_single(one, single)]
+        found = [one for one in found if _holds_for_single(one, single) and _is_mixed(one, sample, busy)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if _is_mixed(one, sample, busy) and not _is_never_carried(one, sample)]
+    found = [one for one in found if not _is_never_carried(one, sample)]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
