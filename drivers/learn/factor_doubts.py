@@ -31,7 +31,12 @@ def from_round(value: float) -> float:
 
 
 def is_seen_between(one: Fit) -> bool:
-    """Say whether a number has ever been clearly between what it says at two loads."""
+    """Say whether a number has ever been clearly between what it says at two loads, or ends otherwise at each.
+
+    Upper bytes alone that go up by one from load to load are those of a counter.
+    """
+    if one.number.encoding != "integer" or np.ptp(np.round(one.levels) % 256.0) > 0.0:
+        return True
     values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
     with np.errstate(invalid="ignore"):
         between = (values > one.levels.min()) & (values < one.levels.max())

@@ -15,7 +15,7 @@ import numpy as np
 
 from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
 from drivers.learn.numbers import Floats, Frames
-from drivers.learn.pauses import Places, between_pauses, burst_starts
+from drivers.learn.pauses import Places, arrival_starts, between_pauses, burst_starts
 
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
@@ -101,7 +101,10 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     if first is not None and is_alone:
         places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
     else:
-        places = between_pauses(ways, bursts)
+        # What was read at once begins with a frame, or is cut anywhere; then only long pauses tell.
+        places = between_pauses(ways, arrival_starts(stream.time_s))
+        if places is ways:
+            places = between_pauses(ways, bursts)
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]

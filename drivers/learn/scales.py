@@ -16,6 +16,7 @@ from drivers.decoders.units import UNITS
 from drivers.learn.capture import Quantity
 
 _MANTISSAS = {1: 0.0, 2: 2.0, 5: 2.0, 25: 5.0}
+_TOO_FINE = {"oz": -4, "lb": -5}
 _OUNCE_MORE, _POUND_MORE, _HALVING = 1.5, 3.0, 4.0
 ODD = 7.0
 """How unlikely a factor of no round kind is, in natural logarithms below a tenth of a gram."""
@@ -66,6 +67,8 @@ def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float
                 scale /= 10
             extra = abs(exponent + 1.5) * 0.3 + 2.0 * max(0, lowest + 3 - exponent) * (unit == "g")
             near = {1: tolerance, 25: tolerance / 12}.get(mantissa, tolerance / 3)
+            if unit != "g" and exponent <= _TOO_FINE.get(unit, -9):
+                near /= 4  # so fine a step is rather a converter's own
             found.append(Scale(scale, unit, more + cost + extra, near))
     return found
 

@@ -67,11 +67,12 @@ def with_its_header(
     kind = one.kind
     if check is None or stream is None or kind.begins is None or kind.selectors:
         return None
-    run = fixed_bytes(kind.frames, 0.95)[check.at + check.width :]
+    usual = fixed_bytes(kind.frames, 0.95)
+    run = usual[check.at + check.width :]
     while run and run[0] in _ENDS:
         run = run[1:]
-    if not 1 <= len(run) <= _LONGEST_RUN or None in run:
-        return None
+    if not 1 <= len(run) <= _LONGEST_RUN or None in run or (len(run) == 1 and usual[1] is not None):
+        return None  # a single byte is rather the end of a message that begins with several
     places = kind.begins - len(run)
     behind_others = places[1:][np.diff(kind.begins) != kind.length]
     before = stream[behind_others[:, None] + np.arange(len(run))]
