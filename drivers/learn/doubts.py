@@ -60,6 +60,7 @@ _HALVED = tuple(1 << power for power in range(1, 17))
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
+_MOST_BEYOND = 0.025
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
 
@@ -102,6 +103,7 @@ def judged(
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
         *_doubts_of_reading(choice, one, clean, proof),
+        *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread, is_checked=is_stream and check is not None),
         *_doubts_of_unit(capture, one),
     ]
@@ -251,6 +253,13 @@ def _most_frames(choice: Choice) -> int:
         ),
         default=0,
     )
+
+
+def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
+    """Doubt a description that reads what no load comes near, more often than damage explains."""
+    allowed = _CHANCE_PASSES if is_checked else max(_CHANCE_PASSES, _MOST_BEYOND * proof.readings)
+    if proof.beyond > allowed:
+        yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
 
 
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:

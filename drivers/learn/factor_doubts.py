@@ -31,11 +31,11 @@ def from_round(value: float) -> float:
 
 
 def is_seen_between(one: Fit) -> bool:
-    """Say whether a number has ever been clearly between what it says at two loads, or ends otherwise at each.
+    """Say whether a number has ever been clearly between two loads, or ends otherwise at each.
 
     Upper bytes alone that go up by one from load to load are those of a counter.
     """
-    if one.number.encoding != "integer" or np.ptp(np.round(one.levels) % 256.0) > 0.0:
+    if one.number.encoding == "integer" and np.ptp(np.round(one.levels) % 256.0) > 0.0:
         return True
     values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
     with np.errstate(invalid="ignore"):

@@ -37,6 +37,7 @@ class Proof:
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
+    :param beyond: how many are far beyond all loads, at rest or not
     """
 
     readings: int
@@ -45,6 +46,7 @@ class Proof:
     fewest: int
     astray: int = 0
     at_rest: int = 0
+    beyond: int = 0
 
     @property
     def right(self) -> int:
@@ -84,7 +86,10 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
-    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest)
+    typed = [load.value for load in capture.loads]
+    reach = 1.2 * (max(typed) - min(typed)) + near
+    beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
+    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)
 
 
 def unread(
