@@ -53,6 +53,7 @@ class FrameShape:
             self._find_length = self._said
             self._said_bytes = frame.length_field.bits.offset + frame.length_field.bits.width
             self._said_less, self._adds = whole_number(frame.length_field.bits), frame.length_field.adds
+        self.is_unchecked = frame.length is not None and not frame.checksum and not frame.terminator
         self._is_in_order = checksum_test(frame.checksum) if frame.checksum else None
 
     def begins(self, packet: bytes) -> bool:

@@ -12,7 +12,9 @@ Known garblings: a stream opened in mid-frame, lost and changed bytes, noise bet
 weight. Where a candidate fails its check, the next one is looked for from its second byte on, so a damaged
 frame never takes the good one after it along. Every stretch of bytes between candidates counts as one
 rejected frame, once the next candidate shows where it ends. With a checksum nothing damaged is read; without
-one, whatever has the right shape is believed.
+one, whatever has the right shape is believed, unless another header stands inside it and none behind it: then
+it has lost bytes, and the next frame begins at that header. As long as nothing has come behind, it is
+believed: a reading must not wait for the next.
 """
 
 from __future__ import annotations
@@ -47,6 +49,7 @@ class PacketDecoder:
         shapes = [kind.shape for kind in self._kinds]
         self._header_bytes = max(shape.header_bytes for shape in shapes)
         self._search = re.compile(b"|".join(b"(%b)" % shape.pattern for shape in shapes), re.DOTALL).search
+        self._begins = re.compile(b"|".join(b"(?:%b)" % shape.pattern for shape in shapes), re.DOTALL).match
         self._only_header = shapes[0].literal_header if len(shapes) == 1 else b""
 
     def decode_packet(self, data: bytes, characteristic: str = "") -> tuple[Measurement, ...] | Rejected:
@@ -86,10 +89,13 @@ class PacketDecoder:
                 rejected += 1
                 last = self._stretch(data[start:at], why)
             length = kind.shape.length_at(data, at)
-            if length == WAIT:
+            in_step = length == NO_FRAME or self._in_step(kind, data, at, length)
+            if length == WAIT or in_step is None:
                 return Decoded(at, tuple(found), frames, rejected, last, battery)
             start, why = at, None
             try:
+                if not in_step:
+                    raise RefusedError("the next frame begins inside it")
                 measurements, charge = self._read(kind, data, at, length)
             except RefusedError as refused:
                 why = refused
@@ -122,6 +128,21 @@ class PacketDecoder:
             return (found, self._kinds[0]) if found >= 0 else None
         match = self._search(data, at)
         return (match.start(), self._kinds[(match.lastindex or 1) - 1]) if match else None
+
+    def _in_step(self, kind: _Kind, data: bytes, at: int, length: int) -> bool | None:
+        """Say whether a frame without a check has lost no bytes; None where more bytes must come to tell."""
+        end = at + length
+        if not kind.shape.is_unchecked or end + self._header_bytes > len(data) or self._begins(data, end):
+            return True
+        inside, is_open = at, False
+        while (candidate := self._candidate(data, inside + 1)) is not None and candidate[0] < end:
+            inside = candidate[0]
+            its_length = candidate[1].shape.length_at(data, inside)
+            its_end = inside + its_length
+            is_open |= its_length == WAIT
+            if its_length > 0 and (its_end + self._header_bytes > len(data) or self._begins(data, its_end)):
+                return False
+        return None if is_open else True
 
     def _read(
         self, kind: _Kind, data: bytes, at: int, length: int

@@ -2,8 +2,7 @@
 
 All frames of one kind have one length, so everything that does not depend on their bytes (what the register
 begins with, what is combined with the result, what the fixed bytes add) is one number. It is looked for last,
-and given the customary form where it has one. Cyclic checks are linear: the check of the difference of two
-frames, register 0, is the difference of their checks. So a polynomial is tried without knowing the rest.
+and given the customary form where it has one.
 """
 
 from __future__ import annotations
@@ -13,12 +12,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks import Check, written_in
-from drivers.learn.cyclic import Whole, hits, tables
+from drivers.learn.checks import SHARE, Check, commonest, covers, written_in
+from drivers.learn.cyclic import Whole
+from drivers.learn.cyclic_search import cyclic_checks
 from drivers.learn.numbers import HEX_OF, Frames
-
-_SHARE = 0.88
-"""Of the frames that a check must be right for: some are damaged."""
 
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
@@ -32,7 +29,7 @@ _SAME, _FEWEST_UNLIKE = 0.9, 4
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE, _PAIRS = 300, 28
+_SAMPLE = 300
 
 
 def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
@@ -57,11 +54,11 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
-                found += _cyclic(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
-        found = [one for one in found if _holds_for_single(one, single)]
+                found += cyclic_checks(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
+        found = [one for one in found if _holds_for_single(one, single) and _is_mixed(one, sample, busy)]
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
-    found = [one for one in found if _is_mixed(one, sample, busy)]
+    found = [one for one in found if not _is_never_carried(one, sample)]
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
@@ -110,11 +107,19 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
+def _is_never_carried(check: Check, sample: Frames) -> bool:
+    """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too."""
+    if check.kind != "sum16" or check.is_hex:
+        return False
+    upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
+    return bool((upper == upper[:1]).all())
+
+
 def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
     """Say whether a byte is a copy of another: the same as a rule, and where it is not, the check fails."""
     if same.mean() <= _SAME:
         return False
-    return bool((~same).sum() < _FEWEST_UNLIKE or check.holds(sample[~same]).mean() < _SHARE)
+    return bool((~same).sum() < _FEWEST_UNLIKE or check.holds(sample[~same]).mean() < SHARE)
 
 
 def _is_usual(check: Check, length: int) -> bool:
@@ -151,6 +156,8 @@ def _places(
                     yield at, 2, True
             if rich[at] or rich[at + 1]:
                 yield at, 2, False
+        elif at + 1 < length and at + 1 not in weighed and busy[at + 1] and hexed[at] and hexed[at + 1]:
+            yield at, 1, True  # an exclusive or of digits has the same upper half throughout
         elif (
             at + 1 < length
             and at + 1 not in weighed
@@ -171,11 +178,6 @@ def _ranges(length: int, at: int, taken: int) -> Iterator[tuple[int, int]]:
             yield start, stop
 
 
-def _covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:
-    inside = all(start <= place < stop for place in weighed if busy[place])
-    return inside and bool(busy[start:stop].any())
-
-
 def _sums(
     sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
     weighed: frozenset[int], busy: NDArray[np.bool_],
@@ -187,7 +189,7 @@ def _sums(
     mask = (1 << 8 * width) - 1
     found = []
     for start, stop in _ranges(length, at, taken):
-        if not _covers(start, stop, weighed, busy):
+        if not covers(start, stop, weighed, busy):
             continue
         total = sums[:, stop] - sums[:, start]
         for kind, left in (
@@ -199,8 +201,8 @@ def _sums(
                 left[0] != left[1] and left[1] != left[2] and left[0] != left[2]
             ):
                 continue
-            constant, count = _commonest(left)
-            if count >= _SHARE * len(sample):
+            constant, count = commonest(left)
+            if count >= SHARE * len(sample):
                 found.append(_sum_check(kind, constant, at, start, stop, width, order, is_hex))
     return found
 
@@ -222,79 +224,3 @@ def _sum_check(
         return Check("sum8" if width == 1 else "sum16", at, start, stop, order, is_hex,
                      init=(mask - constant) & mask, xorout=mask)  # fmt: skip
     return Check(*place, init=-constant & mask)
-
-
-def _commonest(values: Whole) -> tuple[int, int]:
-    kinds, counts = np.unique(values, return_counts=True)
-    best = int(counts.argmax())
-    return int(kinds[best]), int(counts[best])
-
-
-def _cyclic(
-    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
-    weighed: frozenset[int], busy: NDArray[np.bool_], varies: NDArray[np.bool_],
-) -> list[Check]:  # fmt: skip
-    if np.unique(target).size < 6:
-        return []
-    half = len(sample) // 2
-    pick = np.unique(np.linspace(0, half - 1, _PAIRS).astype(np.int64))
-    other = pick + half
-    differences, wanted = sample[pick] ^ sample[other], target[pick] ^ target[other]
-    useful = (differences != 0).any(axis=1)
-    differences, wanted = differences[useful], wanted[useful]
-    if len(wanted) < 8:
-        return []
-    firsts = [start for start in range(sample.shape[1]) if start == 0 or varies[start - 1]]
-    found = []
-    for reflected in (False, True):
-        polys, made = tables(8 * width, reflected)
-        for start in firsts:
-            if at <= start < at + taken:
-                continue
-            end = at if start < at else sample.shape[1]
-            fitting = hits(differences, wanted, made, start, end, 8 * width, reflected, _SHARE - 0.1)
-            for which, stop in fitting:
-                if _covers(start, stop, weighed, busy):
-                    kind = "crc8" if width == 1 else "crc16"
-                    check = Check(kind, at, start, stop, order, is_hex, polys[which],
-                                  refin=reflected)  # fmt: skip
-                    found += _completed(check, sample, target, varies)
-        if found:
-            return found
-    return found
-
-
-def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_]) -> list[Check]:
-    """Find what the register begins with and ends with; the customary ones first."""
-    full = 0xFFFF if check.kind == "crc16" else 0xFF
-    last = check.start
-    while last < check.stop - 1 and not varies[last]:
-        last += 1
-    few = sample[:: max(1, len(sample) // 40)]
-    for init, xorout in ((0, 0), (full, 0), (full, full), (0, full)):
-        for start in range(check.start, last + 1):
-            one = _with(check, start, init, xorout)
-            if one.holds(few).mean() >= _SHARE - 0.05:
-                return [one]
-    plain = _with(check, check.start, 0, 0)
-    constant, count = _commonest(
-        plain._computed(few) ^ written_in(few, check.at, check.width, check.order, check.is_hex)
-    )
-    if count < (_SHARE - 0.05) * len(few):
-        return []
-    return [_with(check, check.start, 0, constant)]
-
-
-def _with(check: Check, start: int, init: int, xorout: int) -> Check:
-    return Check(
-        check.kind,
-        check.at,
-        start,
-        check.stop,
-        check.order,
-        check.is_hex,
-        check.poly,
-        init,
-        check.refin,
-        xorout,
-    )

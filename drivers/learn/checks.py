@@ -11,6 +11,9 @@ from drivers.decoders.checksums import crc8, crc16
 from drivers.learn.cyclic import Whole
 from drivers.learn.numbers import HEX_OF, Frames
 
+SHARE = 0.88
+"""Of the frames that a check must be right for: some are damaged."""
+
 
 @dataclass(frozen=True, slots=True)
 class Check:
@@ -78,3 +81,16 @@ def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) ->
     for column in columns.T:
         total = total << 8 | column.astype(np.int64)
     return total
+
+
+def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:
+    """Say whether a part of frames holds all of the weight that ever changes, and changes itself."""
+    inside = all(start <= place < stop for place in weighed if busy[place])
+    return inside and bool(busy[start:stop].any())
+
+
+def commonest(values: Whole) -> tuple[int, int]:
+    """Give the value that comes most often, and how often."""
+    kinds, counts = np.unique(values, return_counts=True)
+    best = int(counts.argmax())
+    return int(kinds[best]), int(counts[best])

@@ -19,6 +19,7 @@ from drivers.learn.needless import (
     with_grids,
     without_idle_bytes,
     without_longer_frames,
+    without_narrower_kinds,
     without_needless_decimals,
 )
 from drivers.learn.numbers import Frames
@@ -27,6 +28,9 @@ from drivers.learn.widths import settle_width, with_its_sign_bit
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
+_STILL = 0.93
+_COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
+"""A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 RIVAL = 3.0
@@ -51,8 +55,9 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     """Choose among all the fits of a capture."""
     if not fits:
         return Choice(None)
-    fits = without_longer_frames(without_needless_decimals(_with_enough_inside(fits)))
-    fits = without_idle_bytes(with_grids(fits))
+    fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
+    for without in (without_idle_bytes, without_longer_frames, without_narrower_kinds):
+        fits = without(fits) or fits
     fewer = _fewer(fits)
     rough = _roughness(fits)
     winners = [group[0] for group in _overlapping(fits)]
@@ -145,8 +150,10 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
-    if head.scale is not None or head.number.encoding != "integer":
+    if head.number.encoding != "integer":
         return group
+    if head.scale is not None:
+        return _refined(head, group)
     if head.step < max(0.5 * head.noise_units, _FINE):
         return group  # any byte behind it would do: it is not seen
     longer = [
@@ -154,9 +161,30 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
+
+
+def _is_still(one: Fit) -> bool:
+    """Say whether the lowest byte of a number is nearly always the same."""
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    return bool(np.bincount(lowest).max() > _STILL * lowest.size)
+
+
+def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better."""
+    if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
+        return group
+    finer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.worst < _FAR_BETTER * head.worst
+        and one.noise_units < head.noise_units + 0.05 * head.step
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
+    ]  # fmt: skip
+    return [min(finer, key=lambda one: one.number.width), *group] if finer else group
 
 
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:

@@ -10,6 +10,7 @@ from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
+_NEARLY = 0.9
 _MOST_APART = 0.02
 
 
@@ -18,15 +19,18 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     good = [one for one in winners if one.worst < 0.01 * np.ptp(one.levels / one.slope) and one.inside > 0.9]
     late = [
         one for one in winners
-        if any(_behind_s(one, other) > 0.0 for other in good if other is not one and other.step < 3.0)
+        if any(
+            _behind_s(one, other) > 0.0
+            for other in good
+            if other is not one and other.step < 3.0 and _can_be_timed(one, other, good)
+        )
     ]  # fmt: skip
-    most = max((len(one.kind.frames) for one in good), default=0)
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
     lagging = {_kept_apart(one) for one in late} - {
         _kept_apart(one)
         for one in good
         if one not in late
-        and len(one.kind.frames) > 0.98 * most
+        and len(one.kind.frames) > 0.98 * _most_of_length(one, good)
         and any(one.kind.whole is each.kind.whole for each in late)
     }
     late += [
@@ -37,15 +41,34 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     return (prompt, late) if prompt else (list(winners), [])
 
 
+def _can_be_timed(one: Fit, other: Fit, good: Sequence[Fit]) -> bool:
+    """Say whether two numbers can be timed by each other: of frames cut elsewhere, some may be missing."""
+    if not one.kind.is_cut or one.kind.whole is other.kind.whole:
+        return True
+    return min(len(one.kind.frames), len(other.kind.frames)) > _NEARLY * _most_of_length(one, good)
+
+
 def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
     """Say whether another number of the same frames, as many as there are, goes with it."""
-    most = max(len(each.kind.frames) for each in good)
-    return len(one.kind.frames) > 0.98 * most and any(
+    return len(one.kind.frames) > 0.98 * _most_of_length(one, good) and any(
         each.kind is one.kind
         and not each.number.covers & one.number.covers
         and _behind_s(one, each) <= 0.0
         and np.isfinite(each.switch_s).sum() >= 2
         for each in good
+    )
+
+
+def _most_of_length(one: Fit, good: Sequence[Fit]) -> int:
+    """Give how many frames of its length there are at most, wherever they are cut."""
+    kind = one.kind
+    return max(
+        (
+            len(each.kind.frames)
+            for each in good
+            if each.kind.stream == kind.stream and each.kind.length == kind.length
+        ),
+        default=0,
     )
 
 

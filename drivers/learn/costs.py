@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.fitting import Fit
-from drivers.learn.kinds import beginning, has_loose_digits
+from drivers.learn.kinds import Kind, beginning, has_loose_digits
 from drivers.learn.neighbours import above
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
-_SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST = 0.6, 0.3, 1.5, 2.0
+_SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
+_MANY = 0.2
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -24,6 +25,7 @@ def total_cost(one: Fit) -> float:
     cost += _OWN_COST * _is_picked_by_itself(one)
     # A nought tells messages apart less likely than a byte that names them.
     cost += _NOUGHT_COST * any(value in (0x00, 0xFF) for _, value in one.kind.selectors)
+    cost += _VARIED_COST * sum(_varies_in_others(one.kind, *each) for each in one.kind.selectors)
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
@@ -48,6 +50,15 @@ def total_cost(one: Fit) -> float:
         cost += 1.0
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
+    """Say whether a byte that tells a kind is many things in others: it may be the same there as well."""
+    if not isinstance(kind.whole, Kind):
+        return False
+    column = kind.whole.frames[:, place]
+    others = column[column != value]
+    return bool(np.unique(others).size > max(4.0, _MANY * others.size))
 
 
 def _is_cut_short(one: Fit) -> bool:

@@ -12,23 +12,31 @@ from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.decimals import are_decimals_open, is_count_constant
+from drivers.learn.factor_doubts import (
+    HEAVY,
+    NEARLY_ROUND,
+    error_at_most,
+    from_round,
+    is_power_of_ten,
+    is_seen_between,
+)
 from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import capacity, is_order_open
+from drivers.learn.widths import capacity, is_closed, is_order_open
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
 _LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
+_OF_SMALL = 0.45
+"""Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
-_HEAVY = {"weight": 700.0, "temperature": 100.0}
-"""A dripper with its server and the water, g; boiling water, °C."""
 
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
@@ -52,6 +60,7 @@ _HALVED = tuple(1 << power for power in range(1, 17))
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
+_MOST_BEYOND = 0.025
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
 
@@ -94,6 +103,7 @@ def judged(
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
         *_doubts_of_reading(choice, one, clean, proof),
+        *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread, is_checked=is_stream and check is not None),
         *_doubts_of_unit(capture, one),
     ]
@@ -148,9 +158,16 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(text, between_or_beyond(loads))
     if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
         yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
-    if (off := _error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
+    if not is_seen_between(one):
+        yield _Doubt(
+            "It jumps from one load to the next with nothing between, as a counter may.",
+            HEAVY[capture.quantity],
+        )
+    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
+        yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
+    if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
         text = f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell."
-        yield _Doubt(text, _HEAVY[capture.quantity])
+        yield _Doubt(text, HEAVY[capture.quantity])
 
 
 def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:
@@ -178,7 +195,7 @@ def _doubts_of_decimals(seen: Fit, capture: Capture, taken: frozenset[int]) -> I
     loads = capture.loads
     if are_decimals_open(seen, loads, capture.quantity, taken) or is_count_constant(seen, loads):
         text = "A byte beside the number may count its decimals; loads of other sizes would tell."
-        yield _Doubt(text, of_another_size(loads, _HEAVY[capture.quantity]))
+        yield _Doubt(text, of_another_size(loads, HEAVY[capture.quantity]))
 
 
 def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof) -> Iterator[_Doubt]:
@@ -195,7 +212,7 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
     """Doubt the unit of what was typed."""
     if capture.quantity == "weight" and max(abs(load.value) for load in capture.loads) < 5.0:
         yield _Doubt("All loads are under 5 g: were they typed in kg? They are wanted in g.")
-    if one.scale is None and one.zero_kind == "none" and _is_power_of_ten(one.slope / _OUNCE_G):
+    if one.scale is None and one.zero_kind == "none" and is_power_of_ten(one.slope / _OUNCE_G):
         yield _Doubt("Everything fits if what was typed was in ounces. Loads are wanted in g.")
 
 
@@ -223,12 +240,6 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     return bool(usual > _STILL and moving < 0.8)
 
 
-def _error_at_most(one: Fit, capture: Capture) -> float:
-    """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
-    heavy = max(max(abs(load.value) for load in capture.loads), _HEAVY[capture.quantity])
-    return abs(one.slope_error / one.slope) * heavy
-
-
 def _most_frames(choice: Choice) -> int:
     """Give how many frames of the same length hold a load where they are cut elsewhere; 0 for packets."""
     best = choice.best
@@ -244,6 +255,13 @@ def _most_frames(choice: Choice) -> int:
     )
 
 
+def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
+    """Doubt a description that reads what no load comes near, more often than damage explains."""
+    allowed = _CHANCE_PASSES if is_checked else max(_CHANCE_PASSES, _MOST_BEYOND * proof.readings)
+    if proof.beyond > allowed:
+        yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
+
+
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
@@ -257,7 +275,8 @@ def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Itera
     """Doubt a number that has no room for what such an instrument must be able to say."""
     most, unit = capacity(one), _unit(capture)
     beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
-    if most < _LEAST_CAPACITY[capture.quantity]:
+    least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
+    if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)
     elif is_order_open(one, taken):
@@ -278,10 +297,3 @@ def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
 
 def _unit(capture: Capture) -> str:
     return "g" if capture.quantity == "weight" else "°C"
-
-
-def _is_power_of_ten(value: float) -> bool:
-    if value <= 0:
-        return False
-    exponent = np.log10(value)
-    return bool(abs(exponent - round(exponent)) < 0.0006)

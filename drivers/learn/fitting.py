@@ -4,28 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
+from drivers.learn.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
 from drivers.learn.meaning import meaning_of_line
-from drivers.learn.numbers import HEX_OF, Floats, Number
+from drivers.learn.numbers import Floats, Number
 from drivers.learn.scales import Scale
 
-_ANYTHING = 60.0
-"""Standard deviation of a byte that may be anything; 74 where all values are as likely."""
-
-
-_FEW_DIGITS = 4
 _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
-_MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
-"""So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
+_LEAST_ROUNDING = 0.03
+"""What a level is at least uncertain by, in steps: noise is not quite even."""
 
 _SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
 """By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
@@ -106,8 +102,6 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     span_counts = float(np.ptp([np.median(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    if number.encoding == "integer" and number.width > 1 and _has_random_bottom(kind, number):
-        return None
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(np.median(spreads))
@@ -123,7 +117,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     ) + 2.0 * float(np.median(errors)) / abs(slope):
         return None
     good = in_place(kind, values, levels, noise, grid)
-    if number.encoding in ("integer", "bcd") and number.width > 1 and _has_foreign_bottom(kind, number, good):
+    if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
         return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
@@ -163,43 +157,6 @@ def _most_off(off: Floats) -> float:
     free = off.size - 2
     share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
     return float(np.sqrt((off**2).sum() / free)) / share
-
-
-def _has_random_bottom(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte is anything while those above it stand still: it is none of the number."""
-    upper = replace(number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0)
-    for rows in kind.settled:
-        frames = kind.frames[rows]
-        above = upper.values(frames)
-        if (above == np.median(above)).mean() < 0.93 or frames[:, number.lowest_at].std() < _ANYTHING:
-            return False
-    return True
-
-
-def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
-    """Say whether the lowest byte keeps to a part of its range while those above it go far."""
-    upper = replace(
-        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
-        sign=None, decimals_at=-1,
-    )  # fmt: skip
-    frames = kind.frames[good]
-    _, rows = np.unique(upper.values(frames), return_index=True)
-    lowest = frames[rows, number.lowest_at].astype(np.int64)
-    others = int((HEX_OF[lowest] >= 16).sum())
-    if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
-        return True  # of a check that is written as text
-    if rows.size < _MANY_ABOVE:
-        return False
-    size = 256
-    if number.encoding == "bcd":
-        lowest, size = 10 * (lowest >> 4) + (lowest & 15), 100
-        lowest = lowest[lowest < size]
-    tally = np.bincount(lowest, minlength=size)
-    if tally.max() > _NEARLY_ALL * lowest.size:
-        return False
-    around = np.concatenate((tally, tally))
-    inside = np.convolve(around, np.ones(int(_BUSY_PART * size), dtype=np.int64))
-    return bool(inside.max() > _NEARLY_ALL * lowest.size)
 
 
 def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:
@@ -242,13 +199,23 @@ def _least_gap(some: Floats) -> float:
 def _error_of(some: Floats, grid: float) -> float:
     """Give the standard uncertainty of a level; the more neighbouring packets are alike, the fewer count."""
     spread = float(some.std())
-    dithered = spread > 0.35 * grid
     alike = 0.0
     if spread > 0.0:
         off = some - some.mean()
         alike = min(max(float((off[1:] * off[:-1]).mean()) / spread**2, 0.0), 0.95)
     count = some.size * (1.0 - alike) / (1.0 + alike)
-    return math.hypot(spread / math.sqrt(count), (0.1 if dithered else 0.29) * grid)
+    return math.hypot(spread / math.sqrt(count), _of_rounding(spread, grid))
+
+
+def _of_rounding(spread: float, grid: float) -> float:
+    """Give the standard uncertainty that the display's step leaves: noise of its size takes it away.
+
+    The mean of rounded values is off by a sine of the true one, of amplitude exp(-2 (pi s)^2) / pi steps at a
+    noise of s steps (Widrow and Kollar, Quantization Noise, section 4: from memory); without any, by a
+    rectangle's 0.29.
+    """
+    noise = math.sqrt(max((spread / grid) ** 2 - 1.0 / 12.0, 0.0)) if grid > 0.0 else 1.0
+    return grid * max(0.29 * math.exp(-2.0 * (math.pi * noise) ** 2), _LEAST_ROUNDING)
 
 
 def _line(x: Floats, y: Floats) -> tuple[float, float]:

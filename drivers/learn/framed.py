@@ -88,7 +88,7 @@ def picked_out(
             continue  # something has shaken the pan; messages of another kind come all the time
         rows = kind.frames[:, place] == value
         seen = replace(
-            kind, time_s=kind.time_s[rows], frames=kind.frames[rows],
+            kind, time_s=kind.time_s[rows], frames=kind.frames[rows], begins=None,
             selectors=(*kind.selectors, (place, value)), part_of=kind.whole,
         ).seen_with(loads)  # fmt: skip
         return (fit(seen, one.number, loads, quantity) if seen is not None else None) or one
@@ -118,7 +118,7 @@ def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequenc
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
     at = apart(at, length)
     frames = np.asarray(data[at[:, None] + np.arange(length)])
-    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1])
+    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)
     return every.seen_with(loads) or kind
 
 
@@ -134,7 +134,7 @@ def likelihood_of(outside: Outside) -> float:
     if solid:
         score += (
             2.0 * is_header_like(solid[0])
-            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF))
+            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
             + 0.3 * min(len(solid), 2)
         )
     else:
@@ -146,8 +146,9 @@ def is_weakly_marked(outside: Outside) -> bool:
     """Say whether a frame in a stream begins with one byte of no particular kind, and has no check."""
     if outside.check is not None or outside.terminator:
         return False
-    solid = [byte for byte in outside.header if byte is not None]
-    return not solid or (len(solid) == 1 and not is_header_like(solid[0]))
+    header = outside.header
+    run = header[: header.index(None)] if None in header else header
+    return not run or (len(run) == 1 and not is_header_like(run[0] or 0))
 
 
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:

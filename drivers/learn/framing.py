@@ -15,12 +15,14 @@ import numpy as np
 
 from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
 from drivers.learn.numbers import Floats, Frames
-from drivers.learn.pauses import Places, between_pauses, burst_starts
+from drivers.learn.pauses import Places, arrival_starts, between_pauses, burst_starts
 
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
+_SEVERAL = 1.8
+"""Shorter frames for every longer one that are no parts of it: it takes in several, and another message."""
 _TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
 
 
@@ -99,7 +101,10 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     if first is not None and is_alone:
         places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
     else:
-        places = between_pauses(ways, bursts)
+        # What was read at once begins with a frame, or is cut anywhere; then only long pauses tell.
+        places = between_pauses(ways, arrival_starts(stream.time_s))
+        if places is ways:
+            places = between_pauses(ways, bursts)
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]
@@ -160,12 +165,12 @@ def _is_alone(bursts: _Landmark) -> bool:
 
 def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
     frames = _frames_at(stream.data, at, length)
-    return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True)
+    return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True, begins=at)
 
 
 def _is_inside(at: Places, length: int, others: Places, longer: int) -> bool:
     """Say whether these are parts of longer frames that are not simply several of them."""
-    if longer <= length or longer % length == 0:
+    if longer <= length or longer % length == 0 or at.size > _SEVERAL * others.size:
         return False
     before = np.searchsorted(others, at, side="right") - 1
     offset = at - others[np.maximum(before, 0)]

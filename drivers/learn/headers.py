@@ -13,6 +13,9 @@ from drivers.learn.numbers import Frames
 Header = tuple[int | None, ...]
 
 _LONGEST_HEADER = 6
+_BEGIN_ALIKE = 1.04
+"""So many for every frame begin alike where others do as well; fewer are damaged ones."""
+_BEFORE_DIGITS = b" +"
 _ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 
 
@@ -69,9 +72,6 @@ def _enough_with_check(
     """
     likely = _likely(run, fixed)
     size = 1
-    weak = not check.kind.endswith("16")  # one in 256 places that are none passes
-    while size < likely and (is_header_like(run[size]) or (weak and size == 1)):
-        size += 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
@@ -128,7 +128,7 @@ def stream_header(
     run: list[int] = []
     # Frames that slipped by some bytes and still hold their check must not hide what is fixed.
     for place, value in enumerate(fixed_bytes(good, 0.97)[:_LONGEST_HEADER]):
-        if value is None or place in places_of(one):
+        if value is None or place in places_of(one) or (place and value in _BEFORE_DIGITS):
             break
         is_repeated = value in run  # then it is looked for one byte too early as well
         if place and not is_repeated and _is_flag(place, value, fixed, stream):
@@ -144,7 +144,7 @@ def stream_header(
         data = stream.tobytes()
         if end_mark(fixed, one):
             run = run[: max(_likely(run, fixed), size)]
-        while size < len(run) and data.count(bytes(run[:size])) > 1.01 * len(kind.frames):
+        while size < len(run) and data.count(bytes(run[:size])) > _BEGIN_ALIKE * len(kind.frames):
             size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):

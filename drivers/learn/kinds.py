@@ -30,6 +30,7 @@ class Kind:
     :param share: how many of the packets of its length it has
     :param make: of lines whose length changes, how they are made: a ``LineMake``
     :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
+    :param begins: where they begin in that stream, shape (n,), where it is known
     """
 
     stream: int
@@ -42,6 +43,7 @@ class Kind:
     settled: tuple[NDArray[np.int64], ...] = field(default=())
     part_of: object = None
     make: object = None
+    begins: NDArray[np.int64] | None = None
 
     @property
     def length(self) -> int:
@@ -51,7 +53,7 @@ class Kind:
     def is_like(self, other: Kind) -> bool:
         """Say whether places in the packets of both mean the same."""
         if self.is_cut or other.is_cut:
-            return self.whole is other.whole
+            return self.whole is other.whole and self.length == other.length
         return self.stream == other.stream and self.length == other.length and self.make == other.make
 
     @property
@@ -66,7 +68,7 @@ class Kind:
             return None
         return Kind(
             self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
-            settled, self.whole, self.make,
+            settled, self.whole, self.make, self.begins,
         )  # fmt: skip
 
 
@@ -126,9 +128,13 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
     if not kind.terminator or kind.make is not None:
         return False
     is_digit = ((kind.frames >= 0x30) & (kind.frames <= 0x39)).mean(axis=0) > 0.95
-    for place in np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1]))):
-        first = kind.frames[:, place]
-        if int(place) not in taken and (first == 0x30).mean() < 0.01 and np.unique(first).size > 3:
+    begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))
+    ends = np.flatnonzero(is_digit & ~np.concatenate((is_digit[1:], [False]))) + 1
+    for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
+        if taken & set(range(begin, end)) or (begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95):
+            continue  # behind a point there are as many as the instrument has decided on
+        some = kind.frames[:, begin:end]
+        if (some[:, 0] == 0x30).mean() < 0.01 and len(np.unique(some, axis=0)) > 3:
             return True
     return False
 
@@ -153,9 +159,9 @@ def beginning(frames: Frames) -> float:
     fixed = fixed_bytes(frames)
     if fixed[0] is None:
         return -3.0
-    score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF, 0x20))
+    score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF))
+    score -= (4.0 if 0x20 in fixed[1:2] else 2.0) * (fixed[0] == 0x20)  # blanks before a number
     score += 1.5 * (len(fixed) > 1 and fixed[1] is not None and is_header_like(fixed[1]))
     before = fixed[-1]  # in a stream, what precedes the next frame
-    return (
-        score - 2.0 * (before is not None and is_header_like(before)) + 1.0 * (before in (0x0A, 0x0D, 0x03))
-    )
+    score += 1.0 * (before in (0x0A, 0x0D, 0x03)) + 0.7 * (before is None)  # a run of fixed bytes begins here
+    return score - 2.0 * (before is not None and is_header_like(before))

@@ -6,23 +6,24 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture, Load
-from drivers.learn.choosing import Choice, choose, holds_in_rest, kind_rows, settled, whole_count
+from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.framed import Outside, is_weakly_marked, likelihood_of, outside_of, picked_out
-from drivers.learn.kinds import beginning, has_loose_digits
-from drivers.learn.mistakes import mistyped
-from drivers.learn.numbers import Frames
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, is_weakly_marked, outside_of
+from drivers.learn.kinds import has_loose_digits, settled_rows
+from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, near, prove, unread
-from drivers.learn.signs import has_been_negative, settle_sign_again, undamaged
+from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
 from drivers.learn.unexplained import lines_left_out, may_end_in_check
-from drivers.learn.widths import with_its_sign_bit
+from drivers.learn.ways import best_way
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
@@ -31,8 +32,12 @@ _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and th
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
+_FEWEST_STEPS = 30.0
+"""Steps between the loads, by which a round scale is no chance."""
+
+_SHORTEST_HEADER, _MORE_READ = 2, 3
 _CLEARLY = 1.004
-"""By how much more must be read in shorter frames."""
+"""By how much more must be read in frames that begin elsewhere."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,14 +110,18 @@ def _with_mistakes(
     learned: Learned | None, name: str, capture: Capture, streams: Sequence[Packets]
 ) -> Learned:
     """Look whether a slip in typing explains that nothing fits well."""
-    streams = [replace(stream, kinds=plainest(stream.kinds)) for stream in streams]
+    streams = _plainest(streams)
 
-    def best_of(loads: tuple[Load, ...]) -> Fit | None:
-        return choose(fits_of(streams, capture, loads), loads, capture.quantity).best
+    def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
+        some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
+        return choose(fits_of(some, capture, loads), loads, capture.quantity).best
+
+    def read_at(one: Fit, load: Load) -> float:
+        return _read_at(streams[one.kind.stream], one, load)
 
     unit = "g" if capture.quantity == "weight" else "°C"
     fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
-    slip = None if fits_well else mistyped(capture.loads, best_of, unit)
+    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, unit)
     if slip is None:
         return learned or Learned(reasons=(_nothing_follows(capture),))
     text, values = slip
@@ -122,10 +131,36 @@ def _with_mistakes(
     return replace(found, is_sure=False, mistakes=(text,), reasons=(text, *found.reasons))
 
 
+def _plainest(streams: Sequence[Packets]) -> list[Packets]:
+    return [replace(stream, kinds=plainest(stream.kinds)) for stream in streams]
+
+
+def _without(capture: Capture, left_out: Load) -> Capture:
+    """Leave out what arrived while a load was there, and on the way to it and from it."""
+    first_s = max((load.end_s for load in capture.loads if load.end_s < left_out.end_s), default=-math.inf)
+    last_s = min(
+        (load.start_s for load in capture.loads if load.start_s > left_out.start_s), default=math.inf
+    )
+    arrivals = tuple(one for one in capture.arrivals if not first_s < one.time_s < last_s)
+    return replace(capture, arrivals=arrivals)
+
+
+def _read_at(stream: Packets, one: Fit, load: Load) -> float:
+    """Read a number at a load that was left out when the number was found; NaN where it cannot be."""
+    alike = (one.kind.length, one.kind.selectors, one.kind.make)
+    kind = next((each for each in stream.kinds if (each.length, each.selectors, each.make) == alike), None)
+    if kind is None:
+        return math.nan
+    values = one.loads_of(one.number.values(kind.frames[settled_rows(kind.time_s, load)]))
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else math.nan
+
+
 def _lies_on_a_line(best: Fit | None) -> bool:
     """Say whether all loads agree, so that none can have been typed wrongly."""
-    if best is None or best.scale is not None:
-        return best is not None
+    if best is None:
+        return False
+    if best.scale is not None:
+        return best.span > _FEWEST_STEPS * best.step
     return best.worst < 0.004 * best.span and best.span > 100.0 * best.step and best.inside > 0.95
 
 
@@ -142,17 +177,23 @@ def _nothing_follows(capture: Capture) -> str:
 def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Packets]) -> Learned:
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
-    one, outside = _best_way(choice, stream, capture)
+    one, outside = best_way(choice, stream, capture)
     is_joined = capture.link == "ble" and stream.joined is not None
     try:
         written = _written(name, capture, one, outside, is_joined=is_joined)
         one, outside, written = _no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    outside, written = _with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     is_stream = stream.joined is not None
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
+    slip = odd_one_out(one, capture.loads, "g" if capture.quantity == "weight" else "°C")
+    if slip:
+        verdict = replace(
+            verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
+        )
     if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
@@ -161,34 +202,13 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict.is_sure,
         verdict.reasons,
         tuple(each.words for each in written.others),
+        mistakes=(slip,) if slip else (),
         further_g=verdict.further_g,
         never_negative=not has_been_negative(one),
         choice=replace(choice, best=one),
         outside=outside,
         proof=written.proof,
     )
-
-
-def _best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
-    """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
-    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
-    one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
-    signed = settle_sign_again(one, outside.check, outside.header, capture.loads, capture.quantity)
-    signed = with_its_sign_bit(signed, capture.loads, capture.quantity)
-    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
-
-
-def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
-    """Work out the outside of a number's packets, without those of another kind that share their check."""
-    data = stream.joined.data if stream.joined else None
-    outside = outside_of(one, _others(one, stream, capture.loads), data)
-    picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
-    if picked is one:
-        return one, outside
-    unsigned = replace(picked.number, sign=None, decimals_at=-1)
-    again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
-    picked = settled(again, capture.loads, capture.quantity)
-    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
 
 
 def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
@@ -229,6 +249,28 @@ def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_join
     return _Written(text, description, others, prove(description, capture, near(one)))
 
 
+def _with_less_header(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
+) -> tuple[Outside, _Written]:
+    """Take the last byte off a header of a stream with a check as long as more is read without it.
+
+    It may be the upper byte of a field that hardly ever changes.
+    """
+    one, outside, written = found
+    if stream.joined is None or outside.check is None:
+        return outside, written
+    while (
+        len(outside.header) > _SHORTEST_HEADER
+        and unread(capture, one, outside, written.proof, stream.joined)[0]
+    ):
+        shorter = replace(outside, header=outside.header[:-1])
+        rewritten = _written(name, capture, one, shorter, is_joined=capture.link == "ble")
+        if rewritten.proof.right < written.proof.right + _MORE_READ:
+            break
+        outside, written = shorter, rewritten
+    return outside, written
+
+
 def _no_longer_than_needed(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
 ) -> tuple[Fit, Outside, _Written]:
@@ -242,50 +284,9 @@ def _no_longer_than_needed(
             rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
         except DescriptionError:
             continue
-        if rewritten.proof.right > _CLEARLY * written.proof.right:
+        # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
+        ends_earlier = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
+        enough = written.proof.right if ends_earlier else _CLEARLY * written.proof.right + 1e-9
+        if rewritten.proof.right >= enough:
             one, outside, written = shorter, without, rewritten
     return one, outside, written
-
-
-def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
-    """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
-    best = choice.best
-    assert best is not None
-    ways = [best]
-    if not best.kind.is_cut:
-        return ways
-    for one, how in choice.copies:
-        if how != "copy":
-            continue
-        same = (one.number.encoding, one.scale, one.kind.length, one.kind.stream)
-        if same != (best.number.encoding, best.scale, best.kind.length, best.kind.stream):
-            continue
-        if (
-            one.kind.whole is best.kind.whole
-            or holds_in_rest(one, capture.loads)
-            or abs(one.slope / best.slope - 1.0) > 1e-3
-            or abs(one.step - best.step) > 0.01 * best.step
-        ):
-            continue
-        ways.append(one)
-    ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
-    full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
-    most = max(whole_count(one.kind) for one in full)
-    return [
-        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
-    ] or [best]
-
-
-def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:
-    """Give the packets of the same length that are of other kinds: a clear part of all."""
-    kind = one.kind
-    if kind.is_cut:
-        return None
-    whole = next((each for each in stream.kinds if each.length == kind.length and not each.selectors), None)
-    if whole is None:
-        return None
-    seen = whole.seen_with(loads)
-    if seen is None:
-        return None
-    frames = whole.frames[~kind_rows(seen, one)]
-    return frames if len(frames) >= 3 else None

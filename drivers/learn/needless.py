@@ -14,6 +14,9 @@ from drivers.learn.scales import is_halved
 
 _PLACED = ("integer", "bcd", "ascii")
 _FEW_CODES, _FEW_MOVING, _HALVED = 3, 3, 2e-4
+_HOLDS = 0.985
+"""Share of the packets of one kind that hold the load: damaged ones do not."""
+
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
@@ -51,6 +54,24 @@ def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
     return [one for one in fits if not is_longer(one)]
 
 
+def without_narrower_kinds(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out packets picked out by a byte where another picks out the same and more that hold the load."""
+    picked: dict[tuple[object, ...], list[Fit]] = {}
+    for one in fits:
+        if one.kind.selectors and one.inside > _HOLDS:
+            picked.setdefault((id(one.kind.whole), one.number, one.scale), []).append(one)
+
+    def is_narrower(one: Fit) -> bool:
+        count = len(one.kind.frames)
+        return bool(one.kind.selectors) and any(
+            len(each.kind.frames) > count and len(each.kind.frames) * each.inside > count * one.inside + 0.5
+            and np.isin(one.kind.time_s, each.kind.time_s).mean() > _HOLDS
+            for each in picked.get((id(one.kind.whole), one.number, one.scale), [])
+        )  # fmt: skip
+
+    return [one for one in fits if not is_narrower(one)]
+
+
 def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out numbers in halvings or digits that tell no more than without their lowest bytes."""
     roundly: dict[tuple[object, ...], list[Fit]] = {}
@@ -81,7 +102,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if one.scale is None:
         return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
     if is_halved(one.scale):
-        return shorter.worst < 0.1 * shorter.step
+        return shorter.worst < one.worst + 0.1 * shorter.step
     if one.number.encoding == "ascii":
         is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
         is_exact &= shorter.cost < one.cost + 0.3

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers import HEX_OF, Floats, Frames, Number, signed_values
 
+_TINY = 5e-7
+"""Less than a milligram in kg: what reads as that is no float."""
+
 _READABLE = 0.9
 
 
@@ -88,7 +91,7 @@ def _float_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[l
             for order in ("big", "little"):
                 number = Number("float", offset, width, order)
                 values = number.values(frames)
-                tiny = (np.abs(values) < 1e-5) & (values != 0)
+                tiny = (np.abs(values) < _TINY) & (values != 0)
                 if np.isfinite(values).mean() >= _READABLE and tiny.mean() < 0.1:
                     numbers.append(number)
                     columns.append(values)

@@ -11,6 +11,8 @@ from drivers.learn.numbers import Floats
 Places = NDArray[np.int64]
 
 _PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
+_FEWEST_PAUSES = 0.3
+"""For each frame: a computer that is late reads several at once."""
 _MOSTLY_PAUSED = 0.8
 """Shares of frames with a pause in the middle: of true ones, and of ones cut at the wrong place."""
 
@@ -28,6 +30,11 @@ def burst_starts(time_s: Floats) -> Places:
     return np.concatenate(([0], np.flatnonzero(gaps > pause_s) + 1))
 
 
+def arrival_starts(time_s: Floats) -> Places:
+    """Give the places of the bytes that came first of what was read at once."""
+    return np.concatenate(([0], np.flatnonzero(np.diff(time_s) > 0) + 1))
+
+
 def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple[Places, int]]:
     """Leave out frames with a pause in the middle, where others of that number have none.
 
@@ -41,7 +48,8 @@ def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple
     most = max((at.size * length for at, length in ways), default=0)
     clean = [
         at.size for (at, length), share in zip(ways, shares, strict=True)
-        if share < _PAUSED_BY_CHANCE and at.size * length > 0.5 * most and bursts.size > 0.6 * at.size
+        if share < _PAUSED_BY_CHANCE and at.size * length > 0.5 * most
+        and bursts.size > _FEWEST_PAUSES * at.size
     ]  # fmt: skip
     if not clean:
         return ways

@@ -37,6 +37,7 @@ class Proof:
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
+    :param beyond: how many are far beyond all loads, at rest or not
     """
 
     readings: int
@@ -45,6 +46,7 @@ class Proof:
     fewest: int
     astray: int = 0
     at_rest: int = 0
+    beyond: int = 0
 
     @property
     def right(self) -> int:
@@ -84,7 +86,10 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
-    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest)
+    typed = [load.value for load in capture.loads]
+    reach = 1.2 * (max(typed) - min(typed)) + near
+    beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
+    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)
 
 
 def unread(
@@ -97,6 +102,10 @@ def unread(
     """
     if one.kind.terminator or one.kind.make is not None:
         return 0, 0
+    if joined is not None and outside.check is not None:
+        begun, refused = _refused(joined, outside)
+        if refused > _MOST_REFUSED * begun:
+            return refused, begun
     begins, times, frames = _packets(capture, one) if joined is None else _places(joined, one, outside)
     if not len(frames):
         return 0, 0
@@ -122,12 +131,8 @@ def unread(
         at_rest |= here
     strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
     weighs &= good | ~strange
-    if outside.check is not None:
+    if outside.check is not None or joined is None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
-    if joined is not None and outside.check is not None:
-        begun, refused = _refused(joined, outside)
-        if refused > _MOST_REFUSED * begun:
-            return refused, begun
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
     return max(held - read, int((weighs & at_rest).sum()) - proof.at_rest), held
@@ -202,7 +207,7 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
     if outside.check is not None:
         marks = marks[:1]
     elif len(marks) > 3:
-        marks = marks[1:-1]
+        marks = [at for at in marks if at not in (one.number.offset - 1, one.number.end)][-2:]
     good = np.ones(max(len(data) - outside.length + 1, 0), dtype=bool)
     for at in marks:
         good &= data[at : at + len(good)] == usual[at]

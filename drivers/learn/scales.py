@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from drivers.decoders.units import UNITS
 from drivers.learn.capture import Quantity
 
 _MANTISSAS = {1: 0.0, 2: 2.0, 5: 2.0, 25: 5.0}
+_TOO_FINE = {"oz": -4, "lb": -5}
 _OUNCE_MORE, _POUND_MORE, _HALVING = 1.5, 3.0, 4.0
 ODD = 7.0
 """How unlikely a factor of no round kind is, in natural logarithms below a tenth of a gram."""
@@ -38,12 +40,22 @@ class Scale:
     @property
     def per_unit(self) -> float:
         """Steps per g or per °C."""
-        return float(1 / (self.scale * UNITS[self.unit].factor))
+        return _per_unit(self.scale, self.unit)
 
     @property
     def offset(self) -> float:
         """The number that stands for 0 g or 0 °C."""
-        return float(-UNITS[self.unit].plus * Fraction(1) / (self.scale * UNITS[self.unit].factor))
+        return _offset(self.scale, self.unit)
+
+
+@cache
+def _per_unit(scale: Fraction, unit: str) -> float:
+    return float(1 / (scale * UNITS[unit].factor))
+
+
+@cache
+def _offset(scale: Fraction, unit: str) -> float:
+    return float(-UNITS[unit].plus * Fraction(1) / (scale * UNITS[unit].factor))
 
 
 def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float) -> list[Scale]:
@@ -54,9 +66,10 @@ def _decades(unit: str, lowest: int, highest: int, more: float, tolerance: float
             if mantissa == 25:
                 scale /= 10
             extra = abs(exponent + 1.5) * 0.3 + 2.0 * max(0, lowest + 3 - exponent) * (unit == "g")
-            found.append(
-                Scale(scale, unit, more + cost + extra, tolerance if mantissa == 1 else tolerance / 3)
-            )
+            near = {1: tolerance, 25: tolerance / 12}.get(mantissa, tolerance / 3)
+            if unit != "g" and exponent <= _TOO_FINE.get(unit, -9):
+                near /= 4  # so fine a step is rather a converter's own
+            found.append(Scale(scale, unit, more + cost + extra, near))
     return found
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from drivers.learn.capture import Load
-from drivers.learn.fitting import Fit
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.signs import has_been_negative, is_busy
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
+_FEWEST_FAR, _MOST_LOST = 4, 0.01
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
@@ -60,6 +63,8 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
             often = int(other.sum())
+            if often == 1 and _is_one_step_below(one, place, other, below_step):
+                return True
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
             if often < (_FEWEST if is_clean else _FEWEST + 1):
@@ -67,6 +72,22 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             if int((other & (~near | below_step)).sum()) <= (0.0 if is_clean else _DAMAGED * often):
                 return True
     return False
+
+
+def _is_one_step_below(one: Fit, place: int, other: np.ndarray, below_step: np.ndarray) -> bool:
+    """Say whether the one packet with a bit set is in order else, and a step or two from nought."""
+    at = int(np.flatnonzero(other)[0])
+    frames = one.kind.frames
+    size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
+    if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
+        return False
+    usual = fixed_bytes(frames)
+    is_whole = all(
+        byte is None or frames[at, each] == byte for each, byte in enumerate(usual) if each != place
+    )
+    # What has come once only may be damaged; but not where a single bit differs from what is usual.
+    common = int(np.bincount(frames[:, place]).argmax())
+    return is_whole and (int(frames[at, place]) ^ common).bit_count() == 1
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
@@ -83,7 +104,25 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
-    return bool(far.sum() >= 4 or (varied and not _is_seen_below(size / one.step, minus, fewest)))
+    return bool(far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)))
+
+
+def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it."""
+    sign, frames = one.number.sign, one.kind.frames
+    if sign is None or min(load.value for load in loads) < 0:
+        return one
+    minus = sign.is_negative(frames)
+    size = np.abs(one.loads_of(one.number.values(frames)))
+    with np.errstate(invalid="ignore"):
+        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+        at_nought = minus & (size < 0.5 * one.step)
+    if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and at_nought.sum() <= 0.5 * minus.sum():
+        return one
+    bare = replace(one.number, sign=None)
+    signed = replace(bare, signed="twos-complement" if bare.encoding == "integer" else "")
+    fits = (fit(one.kind, number, loads, quantity) for number in (signed, bare))
+    return next((each for each in fits if each is not None and each.inside > one.inside - _MOST_LOST), one)
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:

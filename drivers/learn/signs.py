@@ -16,14 +16,19 @@ from drivers.learn.numbers import Number, SignPlace
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _NEAR_WRAP = 0.05
+_JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
 
-def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST) -> Fit:
+def settle_sign(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST,
+    taken: frozenset[int] = frozenset(),
+) -> Fit:  # fmt: skip
     """Find the sign of the chosen number; where it has never been below zero, take the customary one.
 
     :param fewest: packets that show a sign; one will do where none is damaged
+    :param taken: places that belong to a check
     """
     number = one.number
     if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
@@ -55,7 +60,7 @@ def settle_sign(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
-    apart = _sign_apart(one, plain, loads, quantity, fewest)
+    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
@@ -87,7 +92,9 @@ def undamaged(
     for place, byte in enumerate(header):
         if byte is not None:
             good &= one.kind.frames[:, place] == byte
-    kind = replace(one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good]).seen_with(loads)
+    kind = replace(
+        one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
+    ).seen_with(loads)
     return fit(kind, one.number, loads, quantity) if kind is not None else None
 
 
@@ -99,8 +106,8 @@ def settle_sign_again(
     if clean is None or check is None:
         return one
     bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
-    settled = settle_sign(bare, loads, quantity, fewest=1).number
-    if settled == one.number or (settled.sign is not None and settled.sign.offset in check.places):
+    settled = settle_sign(bare, loads, quantity, fewest=1, taken=check.places).number
+    if settled == one.number:
         return one
     return fit(one.kind, settled, loads, quantity) or one
 
@@ -116,7 +123,7 @@ def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
 
 
 def _sign_apart(
-    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int
+    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int, taken: frozenset[int]
 ) -> Fit | None:
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind
@@ -130,10 +137,10 @@ def _sign_apart(
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
     between = _between_plus(one, values, loads, least)
-    best: tuple[float, SignPlace] | None = None
+    found: list[tuple[float, SignPlace, float]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
-        if place in plain.covers and not plain.mask:
+        if place in taken or (place in plain.covers and not plain.mask):
             continue
         if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue
@@ -152,11 +159,20 @@ def _sign_apart(
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             if _is_upper_byte(frames, place, sign):
                 score -= 0.4
-            if score > 0 and (best is None or score > best[0]):
-                best = score, sign
-    if best is None:
+            if score > 0:
+                found.append((score, sign, _gone(values, minus)))
+    if not found:
         return None
-    return fit(kind, replace(plain, sign=best[1]), loads, quantity)
+    least = min(gone for *_, gone in found)
+    # Another number's upper byte changes too early or too late, and the weight jumps.
+    _, best, _ = max(found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), 3.0))
+    return fit(kind, replace(plain, sign=best), loads, quantity)
+
+
+def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
+    """Give how far a number goes up and down altogether, with a sign."""
+    steps = np.abs(np.diff(np.where(minus, -sizes, sizes)))
+    return float(steps[np.isfinite(steps)].sum())
 
 
 def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace) -> bool:

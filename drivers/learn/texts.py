@@ -24,6 +24,7 @@ _TOKEN = re.compile(
     rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
     rb"|(?P<blank>[ \t]+)|(?P<sign>[^\s])"
 )
+_CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
 _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
@@ -47,11 +48,13 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
 
     :param lines: each with its time, without its end
     """
+    is_checked = _end_in_check([line.strip() for _, line in lines])
     made: dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]] = {}
     for time_s, line in lines:
-        matches = list(_TOKEN.finditer(line.strip()))
+        text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
+        matches = list(_TOKEN.finditer(text))
         # Padding comes and goes with the digits; a sign or a separator does not.
-        parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"]
+        parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
         made.setdefault(key, []).append((time_s, [text for _, text in parts]))
     for key, found in made.items():
@@ -68,9 +71,20 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                 yield kind, LineMake(tokens, at)
 
 
+def _end_in_check(lines: Sequence[bytes]) -> bool:
+    """Say whether lines end in a star and a check in hexadecimal digits, as those of NMEA 0183 do."""
+    return sum(_CHECKED.fullmatch(line) is not None for line in lines) > 0.9 * len(lines)
+
+
+def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
+    """Set the check of a line apart, as something that may be anything."""
+    match = _CHECKED.fullmatch(line)
+    return (match[1], [("sign", b"*"), ("any", match[2])]) if match else (line, [])
+
+
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
     (usual, count), *_ = Counter(texts).most_common(1)
-    return sort, usual if sort != "number" and count >= 0.98 * len(texts) else None
+    return sort, usual if sort not in ("number", "any") and count >= 0.98 * len(texts) else None
 
 
 def pattern_of(make: LineMake, field: str) -> str:
@@ -91,8 +105,10 @@ def pattern_of(make: LineMake, field: str) -> str:
 
 
 def _needs_blank(make: LineMake, at: int) -> bool:
-    """Say whether two parts would run into each other: fields, words and what may be anything."""
-    return "sign" not in (make.tokens[at][0], make.tokens[at + 1][0])
+    """Say whether two parts would run into each other, or may have blanks between them."""
+    pair = make.tokens[at], make.tokens[at + 1]
+    is_text = all(text is not None for _, text in pair)
+    return is_text or "sign" not in (pair[0][0], pair[1][0])
 
 
 def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_joined: bool) -> str:

@@ -52,7 +52,7 @@ def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outs
     sign = replace(number.sign, offset=number.sign.offset - first) if number.sign is not None else None
     decimals_at = number.decimals_at - first if number.decimals_at >= 0 else -1
     moved = replace(number, offset=number.offset - first, sign=sign, decimals_at=decimals_at)
-    kind = replace(one.kind, frames=one.kind.frames[:, first:end])
+    kind = replace(one.kind, frames=one.kind.frames[:, first:end], begins=None)
     header = outside.header[first:] or (_usual(one, first),)
     while header and header[-1] is None:
         header = header[:-1]

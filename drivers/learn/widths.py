@@ -11,11 +11,14 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, SignPlace
 
 _ONLY_SIGN = 0.98
+_HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
+
+_WIDEST_DIGITS = 5
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -69,6 +72,8 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     """
     number, sign = one.number, one.number.sign
     at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding == "bcd":
+        return _with_its_sign_half(one, at, loads, quantity)
     if (
         number.encoding != "integer"
         or number.mask
@@ -86,6 +91,30 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     return again if again is not None and again.inside >= one.inside - 1e-9 else one
 
 
+def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
+    number, sign = one.number, one.number.sign
+    if (
+        sign is None
+        or sign.offset != at
+        or sign.mask != 0xFF
+        or number.mask
+        or number.width >= _WIDEST_DIGITS
+    ):
+        return one
+    codes = {*sign.negative, *sign.positive}
+    if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
+        return one
+    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+    width = number.width + 1
+    wider = replace(
+        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
+        sign=SignPlace(at, 0xF0, *halves),
+    )  # fmt: skip
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 0.004 else one
+
+
 def capacity(one: Fit) -> float:
     """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
     number = one.number
@@ -96,6 +125,24 @@ def capacity(one: Fit) -> float:
         bits = number.mask.bit_length() if number.mask else 8 * number.width
         least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
     return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
+
+
+def is_closed(one: Fit) -> bool:
+    """Say whether the byte above a number is none of its own: its sign, or one with lower bits that stay."""
+    number, frames = one.number, one.kind.frames
+    if number.width < 2 or number.mask or number.encoding not in _BITS_OF or one.scale is None:
+        return False
+    at = number.offset - 1 if number.order == "big" else number.end
+    if not 0 <= at < one.kind.length:
+        return not one.kind.is_cut
+    column = frames[:, at]
+    usual = int(np.bincount(column).argmax())
+    if number.sign is not None and number.sign.offset == at:
+        return bool(np.isin(column, (0x00, 0xFF)).mean() > _ONLY_SIGN)
+    share = float((column == usual).mean())
+    if share < _HARDLY_EVER and np.unique(column).size > _MANY_VALUES:
+        return True  # a clock, a counter
+    return usual & 0x0F not in (0x00, 0x0F) and share > _ONLY_SIGN
 
 
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
@@ -113,7 +160,8 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     other = lowest + 1 if number.order == "big" else lowest - 1
     if not 0 <= other < one.kind.length or other in taken:
         return False
-    return bool((frames[:, other] == 0).mean() > 0.99)
+    # Of twelve bits, the upper four may stand below flags.
+    return bool((frames[:, other] & 0x0F == 0).mean() > 0.99)
 
 
 def _holds(number: Number) -> float:

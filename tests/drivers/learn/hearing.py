@@ -18,7 +18,7 @@ LATE_S = 0.25
 def capture_of(instrument: Any, session: Any) -> Capture:
     """Write a session down as evencup would have heard it."""
     streams = (Stream(),) if instrument.link == "serial" else tuple(Stream(uuid) for uuid in instrument.uuids)
-    arrivals = tuple(Arrival(one.time_s, one.stream, one.data) for one in session.sent)
+    arrivals = tuple(Arrival(one.time_s, one.stream, one.data) for one in session.sent if one.data)
     return Capture(instrument.link, streams, arrivals, tuple(Load(*load) for load in session.loads))
 
 
@@ -31,7 +31,7 @@ def learned_from(module: ModuleType, seed: int, loads: int) -> tuple[str, Learne
     if not learned.is_sure or learned.description is None:
         return "unsure", learned
     later = instrument.session(module.random_loads(rng, 5), seed * 5 + 2, 6.0, moving=True)
-    seen_below = any(one.shown_g is not None and one.shown_g < 0 for one in session.sent)
+    seen_below = any(one.shown_g is not None and one.shown_g < 0 and not one.damaged for one in session.sent)
     right = reads_right(instrument, learned.description, later, below_zero=seen_below)
     return ("right" if right else "wrong"), learned
 
@@ -48,7 +48,7 @@ def reads_right(instrument: Any, description: Description, later: Any, *, below_
     ]
     times, values = [time_s for time_s, _ in got], [value for _, value in got]
     step_g = instrument.number["step_g"]
-    near_g = 0.1 if instrument.number["unit"] == "odd" else 0.5 * step_g + 1e-6
+    near_g = max(0.1 if instrument.number["unit"] == "odd" else 0.0, 0.5 * step_g + 1e-6)
     truth = [one for one in later.sent if one.shown_g is not None]
     counted = missing = strange = 0
     for one in truth:

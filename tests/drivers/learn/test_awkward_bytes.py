@@ -151,3 +151,33 @@ def test_a_top_bit_that_stands_alone_belongs_to_the_number():
     assert found.is_sure, found.reasons
     data = b"\xa7" + (70_000).to_bytes(3, "big") + b"\x01"
     assert reads(found, data + summed(data)) == [700.0]
+
+
+def test_a_counter_below_bare_counts_is_none_of_their_bytes():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BHhB", 0xA7, 0x0100, round(3.7623 * g), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 400.0, 150.0, 700.0), 0.0)
+    assert found.description is not None, found.reasons
+    data = struct.pack(">BHhB", 0xA7, 0x0100, 1505, 200)
+    assert reads(found, data + summed(data)) == [pytest.approx(400.0, abs=0.3)]
+
+
+def test_a_sum_that_has_never_been_carried_is_one_of_a_single_byte():
+    def packet(g: float, n: int) -> bytes:
+        data = bytes([1, 0, max(round(g / 5), 0), 0])
+        return data + sum(data).to_bytes(2, "big")
+
+    found = learned(packet, (0.0, 200.0, 500.0, 900.0), 1.0)
+    assert found.outside is not None
+    assert found.outside.check is not None
+    assert found.outside.check.width == 1
+
+
+def test_a_number_that_jumps_from_load_to_load_may_be_a_counter():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBBH", 0xA7, 0x40, 0, 0xC1 + n // 160)
+
+    found = learned(packet, (0.0, 250.0, 500.0))
+    assert not found.is_sure

@@ -15,12 +15,19 @@ from tests.drivers.learn import (
     hearing,
     layered_instruments,
     random_instruments,
+    shuffled_instruments,
 )
 from tests.drivers.learn.hearing import capture_of, learned_from
 
 pytestmark = pytest.mark.long
 
-GENERATORS = (random_instruments, fielded_instruments, contrary_instruments, layered_instruments)
+GENERATORS = (
+    random_instruments,
+    fielded_instruments,
+    contrary_instruments,
+    layered_instruments,
+    shuffled_instruments,
+)
 MANY = int(os.environ.get("EVENCUP_LEARN_SEEDS", "0"))
 """How many instruments of each generator are learned besides: 500 take an hour."""
 

@@ -1,0 +1,53 @@
+"""Factors that are not round: how well one is known, and whether it may come of other bytes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from drivers.learn.capture import Capture
+from drivers.learn.fitting import Fit
+
+HEAVY = {"weight": 700.0, "temperature": 100.0}
+"""A dripper with its server and the water, g; boiling water, °C."""
+
+NEARLY_ROUND = 3e-4
+"""Share of itself by which a factor is off a power of ten only for bytes of another number."""
+
+_BETWEEN = 0.03
+"""Share of the span of all loads by which a number is clearly off each."""
+
+
+def error_at_most(one: Fit, capture: Capture) -> float:
+    """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
+    heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
+    return abs(one.slope_error / one.slope) * heavy
+
+
+def from_round(value: float) -> float:
+    """Give by what share of itself a factor is off a power of ten."""
+    return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
+
+
+def is_seen_between(one: Fit) -> bool:
+    """Say whether a number has ever been clearly between two loads, or ends otherwise at each.
+
+    Upper bytes alone that go up by one from load to load are those of a counter.
+    """
+    if one.number.encoding == "integer" and np.ptp(np.round(one.levels) % 256.0) > 0.0:
+        return True
+    values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
+    with np.errstate(invalid="ignore"):
+        between = (values > one.levels.min()) & (values < one.levels.max())
+        for level in one.levels:
+            between &= np.abs(values - level) > _BETWEEN * span
+    return bool(between.any())
+
+
+def is_power_of_ten(value: float) -> bool:
+    """Say whether a factor is 1, 10, 0.1 ... as closely as loads can tell."""
+    if value <= 0:
+        return False
+    exponent = np.log10(value)
+    return bool(abs(exponent - round(exponent)) < 0.0006)

@@ -1,0 +1,101 @@
+"""The ways to cut frames out of a stream and to tell where they begin: the one that somebody has designed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from drivers.learn.capture import Capture, Load
+from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.framed import Outside, likelihood_of, outside_of, picked_out
+from drivers.learn.kinds import beginning
+from drivers.learn.numbers import Frames
+from drivers.learn.sign_doubts import without_chance_sign
+from drivers.learn.signs import settle_sign_again
+from drivers.learn.streams import Packets
+from drivers.learn.turning import turned, with_its_header, without_check_bytes
+from drivers.learn.widths import with_its_sign_bit
+
+_SEEN = 10.0
+"""How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
+
+
+def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
+    loads, quantity = capture.loads, capture.quantity
+    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    one, outside = max(
+        ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
+    )
+    if outside.check is None:
+        others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
+        others += without_check_bytes(one, loads, quantity)
+        ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
+        one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    data = stream.joined.data if stream.joined else None
+    if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
+        way = _with_outside(settled(longer, loads, quantity), stream, capture)
+        one, outside = way if way[1].check is not None else (one, outside)
+    signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
+    signed = without_chance_sign(signed, loads, quantity)
+    signed = with_its_sign_bit(signed, loads, quantity)
+    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
+
+
+def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+    """Work out the outside of a number's packets, without those of another kind that share their check."""
+    data = stream.joined.data if stream.joined else None
+    outside = outside_of(one, _others(one, stream, capture.loads), data)
+    picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
+    if picked is one:
+        return one, outside
+    unsigned = replace(picked.number, sign=None, decimals_at=-1)
+    again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
+    picked = settled(again, capture.loads, capture.quantity)
+    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
+    """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
+    best = choice.best
+    assert best is not None
+    ways = [best]
+    if not best.kind.is_cut:
+        return ways
+    for one, how in choice.copies:
+        if how != "copy":
+            continue
+        same = (one.number.encoding, one.scale, one.kind.length, one.kind.stream)
+        if same != (best.number.encoding, best.scale, best.kind.length, best.kind.stream):
+            continue
+        if (
+            one.kind.whole is best.kind.whole
+            or holds_in_rest(one, capture.loads)
+            or abs(one.slope / best.slope - 1.0) > 1e-3
+            or abs(one.step - best.step) > 0.01 * best.step
+        ):
+            continue
+        ways.append(one)
+    ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
+    full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
+    most = max(whole_count(one.kind) for one in full)
+    return [
+        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
+    ] or [best]
+
+
+def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:
+    """Give the packets of the same length that are of other kinds: a clear part of all."""
+    kind = one.kind
+    if kind.is_cut:
+        return None
+    whole = next((each for each in stream.kinds if each.length == kind.length and not each.selectors), None)
+    if whole is None:
+        return None
+    seen = whole.seen_with(loads)
+    if seen is None:
+        return None
+    frames = whole.frames[~kind_rows(seen, one)]
+    return frames if len(frames) >= 3 else None

@@ -1,0 +1,87 @@
+"""Several kinds of messages in one stream, and streams that were cut at the wrong byte."""
+
+from __future__ import annotations
+
+import struct
+from functools import reduce
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+def xor(data: bytes) -> bytes:
+    return bytes([reduce(int.__xor__, data)])
+
+
+def test_several_messages_and_one_of_another_kind_are_no_long_frame():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack("<BBBi", 0xF0, 0x01, 0x12, round(100 * g)) + b"\x0f"
+        return data + (b"\xf0\x02\x35" if n % 5 == 4 else b"")
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert found.description is not None
+    assert found.description.frames[0].length in (7, 8)
+    sent = struct.pack("<BBBi", 0xF0, 0x01, 0x12, 12_345) + b"\x0f"
+    assert reads(found, sent, b"\xf0\x02\x35", sent, link="serial") == [
+        pytest.approx(123.45),
+        None,
+        pytest.approx(123.45),
+    ]
+
+
+def test_a_check_shows_where_frames_begin_though_another_byte_looks_more_like_a_beginning():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BHBhB", 0x32, n % 0x10000, 0xA9, round(10 * g), 0x00)
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert found.description is not None
+    assert found.description.frames[0].checksum is not None
+    assert found.description.frames[0].header[:1] == (0x32,)
+
+
+def test_what_stands_before_every_message_is_its_header_though_no_check_covers_it():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack("<BBi", 0x01, 0x2B, round(10 * g)) + struct.pack("<H", n * 7 % 0x10000)
+        other = bytes([0x02, 0x2B, n % 9])
+        return b"\x23\x56" + data + xor(data) + (b"\x23\x56" + other + xor(other) if n % 4 == 1 else b"")
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert found.description is not None
+    assert found.description.frames[0].header[:2] == (0x23, 0x56)
+
+
+def test_a_byte_that_is_many_things_in_other_messages_does_not_tell_them_apart():
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBi", 0x24, 0x01, 0xFC, round(10 * g))
+        other = struct.pack(">BBBi", 0x24, 0x02, n % 0xF0, 77)
+        return data + xor(data) + (other + xor(other) if n % 4 == 0 else b"")
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    other = struct.pack(">BBBi", 0x24, 0x02, 0xFC, 77)
+    assert not [value for value in reads(found, other + xor(other), link="serial") if value is not None]
+
+
+def test_lines_with_a_clock_are_read_though_it_comes_to_have_more_digits():
+    def line(g: float, n: int) -> bytes:
+        return f" {'-' if g < 0 else ' '}{abs(g):07.1f}g, GS, {400_000 + 75 * n}\r".encode()
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    later = b"  00123.4g, GS, 1400000\r"
+    assert reads(found, later, b"  00123.5g, GS, 75\r", link="serial") == [123.4, 123.5]
+
+
+def test_lines_that_end_in_a_star_and_a_check_are_read_whatever_that_is():
+    def line(g: float, n: int) -> bytes:
+        text = f"{g:+07.1f};GS;{18_000 + 75 * n}".encode()
+        return text + f"*{xor(text)[0]:02X}\r\n".encode()
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"+0123.4;GS;777*6F\r\n", link="serial") == [123.4]
