@@ -11,6 +11,7 @@ from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
+from drivers.learn.numbers import Floats, SignPlace
 from drivers.learn.signs import has_been_negative, is_busy
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
@@ -98,10 +99,7 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     sign, frames = one.number.sign, one.kind.frames
     if sign is None or min(load.value for load in loads) < 0:
         return False
-    minus = sign.is_negative(frames)
-    size = np.abs(one.loads_of(one.number.values(frames)))
-    with np.errstate(invalid="ignore"):
-        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    minus, size, far = _below_zero(one, sign)
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
     return bool(far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)))
@@ -109,13 +107,11 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
 
 def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it."""
-    sign, frames = one.number.sign, one.kind.frames
+    sign = one.number.sign
     if sign is None or min(load.value for load in loads) < 0:
         return one
-    minus = sign.is_negative(frames)
-    size = np.abs(one.loads_of(one.number.values(frames)))
+    minus, size, far = _below_zero(one, sign)
     with np.errstate(invalid="ignore"):
-        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
         at_nought = minus & (size < 0.5 * one.step)
     if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and at_nought.sum() <= 0.5 * minus.sum():
         return one
@@ -123,6 +119,15 @@ def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
     signed = replace(bare, signed="twos-complement" if bare.encoding == "integer" else "")
     fits = (fit(one.kind, number, loads, quantity) for number in (signed, bare))
     return next((each for each in fits if each is not None and each.inside > one.inside - _MOST_LOST), one)
+
+
+def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:
+    """Which packets say below zero, the sizes of all, and which of those below are far from nought."""
+    minus = sign.is_negative(one.kind.frames)
+    size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
+    with np.errstate(invalid="ignore"):
+        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    return minus, size, far
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
+from logger.curve.edge_misfits import side_by_side
 from logger.curve.edges import Edge, thinned
 
 _MOST_SAMPLES = 60
@@ -38,8 +39,8 @@ class Seen:
 class Around:
     """Samples around several edges, side by side; rows are filled up where an edge has fewer.
 
-    :param time_s: shape (e, n)
-    :param weight_g: shape (e, n); nothing where filled up
+    :param time_s: shape (e, n), with ``weight_g`` nothing where filled up
+    :param weight_g: shape (e, n)
     :param there: 1, and 0 where filled up, shape (e, n)
     :param counts: samples of each edge, shape (e,)
     :param noise_g: standard deviation of one weight, shape (e,)
@@ -58,16 +59,12 @@ class Around:
     @classmethod
     def of(cls, seen: Sequence[Seen]) -> Around:
         """Lay them side by side."""
-        counts = [each.time_s.size for each in seen]
-        time, weight, there = np.zeros((3, len(seen), max(counts)))
-        for row, (each, count) in enumerate(zip(seen, counts, strict=True)):
-            time[row, :count], time[row, count:] = each.time_s, each.time_s[-1]
-            weight[row, :count], there[row, :count] = each.weight_g, 1.0
+        there = side_by_side([np.ones_like(each.time_s) for each in seen])
         return cls(
-            time,
-            weight,
+            side_by_side([each.time_s for each in seen]),
+            side_by_side([each.weight_g for each in seen]),
             there,
-            np.array(counts, dtype=np.float64),
+            there.sum(axis=1),
             np.array([each.noise_g for each in seen]),
             np.array([each.edge.time_s for each in seen]),
             np.array([each.edge.flow_g_s for each in seen]),

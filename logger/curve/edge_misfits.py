@@ -54,15 +54,22 @@ class _Stack:
 
     @classmethod
     def of(cls, windows: Sequence[Window]) -> _Stack:
-        counts = [window.time_s.size for window in windows]
-        since, rest, there = np.zeros((3, len(windows), max(counts)))
-        for row, (window, count) in enumerate(zip(windows, counts, strict=True)):
-            since[row, :count] = window.time_s - window.time_s[0]
-            rest[row, :count] = window.weight_g - window.weight_g.sum() / count
-            there[row, :count] = 1.0
+        since = side_by_side([window.time_s - window.time_s[0] for window in windows])
+        rest = side_by_side(
+            [window.weight_g - window.weight_g.sum() / window.weight_g.size for window in windows]
+        )
+        there = side_by_side([np.ones_like(window.time_s) for window in windows])
         first = np.array([float(window.candidates_s[0] - window.time_s[0]) for window in windows])
         tried = max(window.candidates_s.size for window in windows)
-        return cls(since, rest, there, np.array(counts, dtype=np.float64), first, tried)
+        return cls(since, rest, there, there.sum(axis=1), first, tried)
+
+
+def side_by_side(rows: Sequence[Floats]) -> Floats:
+    """Lay rows of several lengths side by side, shape (e, n); nothing where one is filled up."""
+    whole = np.zeros((len(rows), max(row.size for row in rows)))
+    for place, row in enumerate(rows):
+        whole[place, : row.size] = row
+    return whole
 
 
 def misfits_of_all(
