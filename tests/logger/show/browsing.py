@@ -45,7 +45,7 @@ def opened(browser: Browser, path: Path, window: dict[str, int], **more: Any) ->
     page.on("request", lambda request: said.append(request.url) if request.url.startswith("http") else None)
     try:
         page.goto(path.as_uri())
-        page.wait_for_function("document.querySelector('.drawn .main-svg')")
+        page.locator(".drawn .main-svg").first.wait_for(state="attached")
         yield page
     finally:
         context.close()
