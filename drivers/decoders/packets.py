@@ -48,8 +48,8 @@ class PacketDecoder:
         self._kinds = [_Kind(frame, description.sensors) for frame in description.frames]
         shapes = [kind.shape for kind in self._kinds]
         self._header_bytes = max(shape.header_bytes for shape in shapes)
-        self._search = re.compile(b"|".join(b"(%b)" % shape.pattern for shape in shapes), re.DOTALL).search
-        self._begins = re.compile(b"|".join(b"(?:%b)" % shape.pattern for shape in shapes), re.DOTALL).match
+        pattern = re.compile(b"|".join(b"(%b)" % shape.pattern for shape in shapes), re.DOTALL)
+        self._search, self._begins = pattern.search, pattern.match
         self._only_header = shapes[0].literal_header if len(shapes) == 1 else b""
 
     def decode_packet(self, data: bytes, characteristic: str = "") -> tuple[Measurement, ...] | Rejected:

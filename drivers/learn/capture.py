@@ -9,6 +9,7 @@ from typing import Literal
 
 Quantity = Literal["weight", "temperature"]
 Link = Literal["ble", "serial"]
+UNIT_OF: dict[Quantity, str] = {"weight": "g", "temperature": "°C"}
 
 
 @dataclass(frozen=True, slots=True)

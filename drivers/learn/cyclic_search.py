@@ -6,6 +6,8 @@ a polynomial is tried without knowing the rest, and what the register begins wit
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -69,28 +71,13 @@ def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.b
     few = sample[:: max(1, len(sample) // 40)]
     for init, xorout in ((0, 0), (full, 0), (full, full), (0, full)):
         for start in range(check.start, last + 1):
-            one = _with(check, start, init, xorout)
+            one = replace(check, start=start, init=init, xorout=xorout)
             if one.holds(few).mean() >= SHARE - 0.05:
                 return [one]
-    plain = _with(check, check.start, 0, 0)
+    plain = replace(check, init=0, xorout=0)
     constant, count = commonest(
         plain._computed(few) ^ written_in(few, check.at, check.width, check.order, check.is_hex)
     )
     if count < (SHARE - 0.05) * len(few):
         return []
-    return [_with(check, check.start, 0, constant)]
-
-
-def _with(check: Check, start: int, init: int, xorout: int) -> Check:
-    return Check(
-        check.kind,
-        check.at,
-        start,
-        check.stop,
-        check.order,
-        check.is_hex,
-        check.poly,
-        init,
-        check.refin,
-        xorout,
-    )
+    return [replace(plain, xorout=constant)]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivers.learn.capture import Capture, Load
+from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copies import follows_from, is_another_as_good
@@ -141,7 +141,7 @@ def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]
 
 def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doubt]:
     """Doubt what a step stands for."""
-    loads, unit = capture.loads, _unit(capture)
+    loads, unit = capture.loads, UNIT_OF[capture.quantity]
     if one.step > 0 and one.span / one.step < _FEWEST_STEPS:
         yield _Doubt(f"The loads are only {one.span / one.step:.0f} steps of the display apart.")
     allowed = 0.012 if one.scale is None else 0.008
@@ -273,7 +273,7 @@ def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> 
 
 def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Iterator[_Doubt]:
     """Doubt a number that has no room for what such an instrument must be able to say."""
-    most, unit = capacity(one), _unit(capture)
+    most, unit = capacity(one), UNIT_OF[capture.quantity]
     beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
     least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
     if most < least:
@@ -284,7 +284,7 @@ def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Itera
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
-    unit = _unit(capture)
+    unit = UNIT_OF[capture.quantity]
     grounds = [
         f"{len(capture.loads)} loads lie on one straight line, the worst {one.worst:.2g} {unit} off it.",
         f"{proof.readings} packets were read by the finished description, {proof.rejected} refused.",
@@ -293,7 +293,3 @@ def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
         share = 100.0 * abs(one.slope_error / one.slope)
         grounds.append(f"One {unit} makes {one.slope:.6g} counts, uncertain by {share:.2g} %.")
     return grounds
-
-
-def _unit(capture: Capture) -> str:
-    return "g" if capture.quantity == "weight" else "°C"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
-from drivers.learn.capture import Capture, Load
+from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.findings import Finding, findings
@@ -119,7 +119,7 @@ def _with_mistakes(
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)
 
-    unit = "g" if capture.quantity == "weight" else "°C"
+    unit = UNIT_OF[capture.quantity]
     fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
     slip = None if fits_well else mistyped(capture.loads, best_of, read_at, unit)
     if slip is None:
@@ -189,7 +189,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     is_stream = stream.joined is not None
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
-    slip = odd_one_out(one, capture.loads, "g" if capture.quantity == "weight" else "°C")
+    slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))

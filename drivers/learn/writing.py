@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from drivers.learn.capture import Capture
+from drivers.learn.capture import UNIT_OF, Capture
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
@@ -138,7 +138,7 @@ def place_lines(number: Number) -> list[str]:
 
 def meaning_of(capture: Capture, one: Fit, zero: Fraction) -> tuple[Fraction, str, Fraction]:
     """Give scale, unit and zero as descriptions want them: (number - zero) * scale, in the unit."""
-    unit = "g" if capture.quantity == "weight" else "°C"
+    unit = UNIT_OF[capture.quantity]
     if one.scale is None:
         return shown(1.0 / one.slope, abs(one.slope_error / one.slope**2)), unit, zero
     # The reader adds the unit's own nought (32 °F) itself.

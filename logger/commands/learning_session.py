@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from drivers.errors import DeviceError
-from drivers.learn.capture import Arrival, Capture, Load, Quantity
+from drivers.learn.capture import UNIT_OF, Arrival, Capture, Load, Quantity
 from drivers.learn.capture_file import write_capture
 from drivers.learn.learning import Learned, learn
 from drivers.learn.listening import BluetoothEar, Ear, SerialEar, ear_for
@@ -64,7 +64,7 @@ class Wanted:
     @property
     def unit(self) -> str:
         """G or °C."""
-        return "g" if self.quantity == "weight" else "°C"
+        return UNIT_OF[self.quantity]
 
 
 class Listened:

@@ -79,17 +79,15 @@ def know_edges(
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
-        if not sure or edges.start.time_s - sure[-1].end.time_s >= SHORTEST_PAUSE_S:
-            kept.append(rise)
-            sure.append(edges)
-        elif rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S:
+        if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
+            if rise.start.time_s - kept[-1].end.time_s < CLEAR_PAUSE_S:
+                peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
+                kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
+                sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
+                continue
             sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
-            kept.append(rise)
-            sure.append(edges)
-        else:
-            peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
-            kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
-            sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
+        kept.append(rise)
+        sure.append(edges)
     return tuple(kept), tuple(sure)
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.edges import thinned
@@ -24,6 +23,9 @@ _RAMP, _PAUSES = 3, np.array([4, 6, 8, 11, 14, 18, 23, 28])
 """How long each change of the flow takes, and what may lie between two of them, in steps."""
 _FALLS = np.arange(-16, 7)
 """When the first change may begin, from where the flow is lowest on; in steps."""
+_FALLEN = np.repeat(np.arange(_FALLS.size), _PAUSES.size)
+_RISEN = _FALLEN + np.tile(_PAUSES + _RAMP, _FALLS.size)
+"""When the flow falls and has risen again, for every pair that is tried, in steps; shape (c,) each."""
 _HALF_WINDOW_S = 3.5
 _MOST_SAMPLES = 90
 _HIDDEN_S, _BESIDE_S = 1.0, 1.5
@@ -86,10 +88,9 @@ def measure_dip(
     time, weight = thinned(seen_s, weight_g[first:last], _MOST_SAMPLES)
     noise_g /= float(np.sqrt(seen_s.size // time.size))
     begins_s = lowest_s - response.delay_s + _STEP_S * float(_FALLS[0])
-    falls, rises = _pairs()
     flows, misfit, spread, once = _fits(time - time[0], weight, begins_s - time[0], response)
     # What happened in a gap nobody knows.
-    falls_s, rises_s = begins_s + _STEP_S * falls, begins_s + _STEP_S * rises
+    falls_s, rises_s = begins_s + _STEP_S * _FALLEN, begins_s + _STEP_S * _RISEN
     seen = np.searchsorted(seen_s, rises_s - _STEP_S * _RAMP) - np.searchsorted(seen_s, falls_s)
     misfit = np.where(seen >= 3, misfit, np.inf)
     # A flow that would have to be negative is no explanation.
@@ -118,12 +119,6 @@ def _seen_beside(time_s: Floats, from_s: float, to_s: float) -> tuple[float, flo
     return from_s, to_s
 
 
-def _pairs() -> tuple[NDArray[np.int_], NDArray[np.int_]]:
-    """When the flow falls and has risen again, for every pair that is tried, in steps; shape (c,) each."""
-    falls = np.repeat(np.arange(_FALLS.size), _PAUSES.size)
-    return falls, falls + np.tile(_PAUSES + _RAMP, _FALLS.size)
-
-
 def _fits(
     time: Floats, weight: Floats, begins_s: float, response: Response
 ) -> tuple[Floats, Floats, Floats, float]:
@@ -133,14 +128,13 @@ def _fits(
     :returns: the three flows (3, c), squared misfit (c,), the middle flow's deviation per unit of noise (c,),
         and the least misfit of a flow that changes once
     """
-    falls, rises = _pairs()
-    at_s = begins_s + _STEP_S * np.arange(int(rises.max()) + _RAMP + 1)
+    at_s = begins_s + _STEP_S * np.arange(int(_RISEN.max()) + _RAMP + 1)
     begun = pressed(time - at_s[:, None], response)
     changes = (begun[:-_RAMP] - begun[_RAMP:]) / (_RAMP * _STEP_S)
     rest = weight - weight.sum() / weight.size
     columns = np.concatenate((np.ones((1, time.size)), time[None], changes, rest[None]))
     products = columns @ columns.T
-    chosen = np.stack((np.zeros_like(falls), np.ones_like(falls), 2 + falls, 2 + rises))
+    chosen = np.stack((np.zeros_like(_FALLEN), np.ones_like(_FALLEN), 2 + _FALLEN, 2 + _RISEN))
     normal = products[chosen.T[:, :, None], chosen.T[:, None, :]] + 1e-9 * np.eye(4)
     wanted = products[chosen.T, -1]
     inverse = np.linalg.inv(normal)

@@ -37,8 +37,8 @@ class Window:
 class _Stack:
     """Windows side by side, filled up where one has fewer samples or candidates.
 
-    :param since_s: times of the samples after the first of them, shape (e, n)
-    :param rest_g: weights less their mean, nothing where filled up, shape (e, n)
+    :param since_s: times of the samples after the first of them, nothing where filled up, shape (e, n)
+    :param rest_g: weights less their mean, likewise, shape (e, n)
     :param there: 1, and 0 where filled up, shape (e, n)
     :param counts: samples of each, shape (e,)
     :param first_s: the first candidate after the first sample, shape (e,)
@@ -138,7 +138,7 @@ def _line_less(shape: Sums, with_shape: Floats, stack: _Stack, offset_s: Floats)
     :param with_shape: the line's sum with it
     :param offset_s: the line is the time since the first sample plus this
     """
-    since, count = stack.since_s * stack.there, stack.counts[:, None, None]
+    since, count = stack.since_s, stack.counts[:, None, None]
     total_s, square_s2, dot = (
         sums[:, None, None]
         for sums in (since.sum(axis=1), (since**2).sum(axis=1), (since * stack.rest_g).sum(axis=1))

@@ -85,7 +85,7 @@ def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_s
     misfits = misfits_of_all(windows, _shifts(windows, RAMPS_S), responses, is_start=is_start)
     counts = [window.time_s.size for window in windows]
     tried = min(window.candidates_s.size for window in windows)
-    return np.asarray(_bottoms(misfits[..., :tried]).min(axis=2) / counts)
+    return np.asarray(_bottoms(misfits[..., :tried])[2].min(axis=2) / counts)
 
 
 def _thinned(window: Window) -> Window:
@@ -101,9 +101,11 @@ def _shifts(windows: Sequence[Window], ramps_s: Floats) -> NDArray[np.int_]:
 def _best(window: Window, misfits: Floats, ramps_s: Floats, response: Response, *, is_start: bool) -> Edge:
     """Take the ramp that fits best at its best time, with the level and flow that belong to it."""
     # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
-    (at_s, _), ramp_s = min(
-        zip(_lows(window, misfits), ramps_s.tolist(), strict=True), key=lambda low: low[0][1]
-    )
+    lowest, shift, low = _bottoms(misfits)
+    best = int(low.argmin())
+    step_s = window.candidates_s[1] - window.candidates_s[0]
+    at_s = float(window.candidates_s[lowest[best]] + shift[best] * step_s)
+    ramp_s = float(ramps_s[best])
     shape, count = start_shape if is_start else end_shape, window.time_s.size
     template = shape(window.time_s - at_s, np.array(ramp_s), response)
     mean, mean_g = float(template.sum()) / count, float(window.weight_g.sum()) / count
@@ -111,15 +113,6 @@ def _best(window: Window, misfits: Floats, ramps_s: Floats, response: Response, 
     flow = max(float(centred @ rest) / max(float(centred @ centred), 1e-12), 0.0)
     left_g = rest - flow * centred
     return Edge(at_s, mean_g - flow * mean, flow, ramp_s, float(left_g @ left_g) / count)
-
-
-def _lows(window: Window, misfits: Floats) -> list[tuple[float, float]]:
-    """Best time of each ramp, and the misfit there."""
-    size = window.candidates_s.size
-    return [
-        _lowest_between(window.candidates_s, of_ramp, place)
-        for of_ramp, place in zip(misfits, misfits[:, :size].argmin(axis=1).tolist(), strict=True)
-    ]
 
 
 def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
@@ -132,27 +125,17 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
 
 
-def _bottoms(misfits: Floats) -> Floats:
-    """How low :func:`_lowest_between` finds it, for many at once; shape (..., c) to (...)."""
-    place = np.clip(misfits.argmin(axis=-1), 1, misfits.shape[-1] - 2)[..., None]
-    before, middle, after = (
-        np.take_along_axis(misfits, place + step, axis=-1)[..., 0] for step in (-1, 0, 1)
-    )
-    bend = np.maximum(before - 2.0 * middle + after, 1e-300)
-    shift = np.clip(0.5 * (before - after) / bend, -0.5, 0.5)
-    bottom = middle - 0.25 * (before - after) * shift
-    # Where the lowest is the first or the last of all there is no parabola to put through it.
-    return np.asarray(np.where((before < middle) | (after < middle), np.minimum(before, after), bottom))
+def _bottoms(misfits: Floats) -> tuple[NDArray[np.int_], Floats, Floats]:
+    """Put a parabola through the lowest candidate and its neighbours, for many at once.
 
-
-def _lowest_between(at: Floats, misfit: Floats, place: int) -> tuple[float, float]:
-    """Put a parabola through the lowest candidate and its neighbours: the time of its bottom, and how low.
-
-    :param place: of the lowest
+    :param misfits: shape (..., c)
+    :returns: the lowest candidate, how far from it the bottom is (in candidates), and how low; (...) each
     """
-    if not 0 < place < at.size - 1:
-        return float(at[place]), float(misfit[place])
-    before, lowest, after = misfit[place - 1 : place + 2].tolist()
-    bend = before - 2.0 * lowest + after
-    shift = min(max(0.5 * (before - after) / bend, -0.5), 0.5) if bend > 0 else 0.0
-    return float(at[place] + shift * (at[1] - at[0])), lowest - 0.25 * (before - after) * shift
+    lowest, last = misfits.argmin(axis=-1), misfits.shape[-1] - 1
+    places = np.clip(lowest[..., None] + np.array([-1, 0, 1]), 0, last)
+    before, middle, after = np.moveaxis(np.take_along_axis(misfits, places, axis=-1), -1, 0)
+    bend = before - 2.0 * middle + after
+    # Where the lowest is the first or the last of all there is no parabola to put through it.
+    bends = (lowest > 0) & (lowest < last) & (bend > 0.0)
+    shift = np.where(bends, np.clip(0.5 * (before - after) / np.where(bends, bend, 1.0), -0.5, 0.5), 0.0)
+    return lowest, shift, np.asarray(middle - 0.25 * (before - after) * shift)

@@ -73,7 +73,7 @@ def fit_all(
     :param around: the samples
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
-    weight_g = (around.weight_g - mean_g[:, None]) * around.there
+    weight_g = around.weight_g - mean_g[:, None]
     # One product for each time: columns of all ramps, of all fades, the level's and the weights.
     columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
     edges, times, samples = shapes[0].shape

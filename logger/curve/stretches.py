@@ -41,7 +41,7 @@ class Stretch:
     @property
     def is_slow(self) -> bool:
         """Whether its flow may build up over seconds, as an espresso's does."""
-        return self.flow_g_s <= 3.0
+        return self.flow_g_s <= THIN_FLOW_G_S
 
 
 def fit_stretches(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[tuple[Edge, Edge]]:
@@ -86,7 +86,7 @@ def _start(curve: Curve, stretch: Stretch) -> Place:
     reach_s = 8.0 if stretch.is_slow else 1.2 + curve.response.delay_s
     leaves_s = _leaves_level_s(curve, first, stretch.last)
     # The curve leaves its level after the first water, unless that comes in drops.
-    latest_s = leaves_s + (0.6 if stretch.flow_g_s > THIN_FLOW_G_S else 2.0)
+    latest_s = leaves_s + (2.0 if stretch.is_slow else 0.6)
     seen_s = _unseen_until_s(curve, leaves_s)
     return _place(
         curve,
@@ -100,7 +100,7 @@ def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
     quiet_s = 0.5 * (time[after] + time[stretch.last]) if after < time.size - 1 else time[-1]
     reaches_s = _reaches_level_s(curve, stretch.first, stretch.last) - curve.response.delay_s
     earliest_s = min(reaches_s, _unseen_since_s(curve, start_s, reaches_s))
-    later_s = 1.0 if stretch.flow_g_s > THIN_FLOW_G_S else 2.0
+    later_s = 2.0 if stretch.is_slow else 1.0
     return _place(
         curve,
         (

@@ -219,7 +219,7 @@ def _separate(time_s: Floats, interval_s: float) -> Floats:
 
 
 def _below_which(values: Floats, share: float) -> float:
-    """The value below which a share of them lies, between two of them by the straight line"""
+    """The value below which a share of them lies, between two of them by the straight line."""
     place = share * (values.size - 1)
     low = int(place)
     after = min(low + 1, values.size - 1)
