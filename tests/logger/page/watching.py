@@ -30,7 +30,8 @@ addEventListener("DOMContentLoaded", () => {
   new MutationObserver(() => {
     const { time, phase, word, link } = document.body.dataset;
     const [said, figure, caption, next, clock] = ["word", "figure", "caption", "next", "clock"].map(text);
-    seen.push({ time_s: Number(time), phase, word, link, said, figure, caption, next, clock });
+    const shown = { phase, word, link, said, figure, caption, next, clock };
+    seen.push({ wall_ms: Date.now(), time_s: Number(time), ...shown });
   }).observe(document.body, { attributes: true, attributeFilter: ["data-time"] });
 });
 const now = () => Number(document.body.dataset.time ?? -1);
