@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.linear import Fits
@@ -43,31 +44,45 @@ class Known:
     share_sd: Floats | None = None
 
 
+@dataclass(frozen=True, slots=True)
 class Choice:
-    """What is possible, by how likely it is; scores and fits of shape (fades, ramps, times)."""
+    """What is possible, by how likely it is; scores and fits of shape (fades, ramps, times).
 
-    def __init__(self, score: Floats, fits: Fits) -> None:
+    :param likely: which of all count, as places in what is laid out flat, shape (k,)
+    :param chance: how likely each of them is, 1 in all, shape (k,)
+    """
+
+    fits: Fits
+    shape: tuple[int, ...]
+    likely: NDArray[np.intp]
+    chance: Floats
+
+    @classmethod
+    def by(cls, score: Floats, fits: Fits) -> Choice:
+        """Weigh by the logarithm of how likely each is."""
         chance = np.exp(score - score.max()).ravel()
-        self._shape, likely = score.shape, np.flatnonzero(chance > _UNLIKELY)
-        self._chance = chance[likely] / chance[likely].sum()
-        self._places = np.unravel_index(likely, score.shape)
-        self._fits = fits
+        likely = (chance > _UNLIKELY).nonzero()[0]
+        return cls(fits, score.shape, likely, chance[likely] / chance[likely].sum())
+
+    def likeliest(self, most: int) -> Choice:
+        """Leave only so many."""
+        if self.chance.size <= most:
+            return self
+        kept = self.chance.argpartition(-most)[-most:]
+        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept] / self.chance[kept].sum())
 
     @property
     def at_brim(self) -> bool:
         """Whether it may as well be at the first or the last of the times, and so beyond them."""
-        time, last = self._places[-1], self._shape[-1] - 1
-        brim = self._chance[(time == 0) | (time == last)]
-        return bool(brim.size and brim.max() > _AT_BRIM * self._chance.max())
+        time, last = self.likely % self.shape[-1], self.shape[-1] - 1
+        brim = self.chance[(time == 0) | (time == last)]
+        return bool(brim.size and brim.max() > _AT_BRIM * self.chance.max())
 
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""
-        if values.shape == self._shape:
-            return np.asarray(values[self._places])
-        sizes = (1,) * (len(self._shape) - values.ndim) + values.shape
-        wanted = tuple(place if size > 1 else 0 for place, size in zip(self._places, sizes, strict=True))
-        found = np.asarray(values.reshape(sizes)[wanted])
-        return found if found.shape else np.full(self._chance.shape, found)
+        if values.shape != self.shape:
+            values = values + np.zeros(self.shape)
+        return np.asarray(values.take(self.likely))
 
     def known(self, *at_s: Floats) -> Known:
         """Sum up when the edge is, and the level beside it.
@@ -75,13 +90,13 @@ class Choice:
         :param at_s: when each of what is likely is; several where they look the same and are as likely
         """
         at = np.concatenate(at_s)
-        chance = np.concatenate([self._chance / len(at_s)] * len(at_s))
+        chance = np.concatenate([self.chance / len(at_s)] * len(at_s))
         order = np.argsort(at)
         below = np.cumsum(chance[order]) - 0.5 * chance[order]
         low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
-        level_g, spread_g = self.of(self._fits.level_g), self.of(self._fits.level_sd_g)
-        level = float(self._chance @ level_g)
-        variance = float(self._chance @ (spread_g**2 + (level_g - level) ** 2))
+        level_g, spread_g = self.of(self.fits.level_g), self.of(self.fits.level_sd_g)
+        level = float(self.chance @ level_g)
+        variance = float(self.chance @ (spread_g**2 + (level_g - level) ** 2))
         unsure_s = 1.645 * CLOCK_S
         return Known(
             float(middle_s),
@@ -106,26 +121,19 @@ class Choice:
 
         :param turns_s: when the ramp of a start begins, or that of an end is over
         """
-        best = np.argsort(self._chance)[-_MOST_SHARES:]
-        chance = self._chance[best] / self._chance[best].sum()
+        best = self.likeliest(_MOST_SHARES)
         time = np.arange(from_s, to_s, SHARE_STEP_S)
-        turns, ramp = self.of(turns_s)[best, None], self.of(ramp_s)[best, None]
-        since = time - turns if is_start else turns - time
-        share = np.clip(since / ramp, 0.0, 1.0)
+        since = time - best.of(turns_s)[:, None]
+        if not is_start:
+            since = -since
+        share = np.minimum(np.maximum(since / best.of(ramp_s)[:, None], 0.0), 1.0)
         if fade_s is not None:
-            fade = np.maximum(self.of(fade_s)[best, None], 1e-3)
-            left = self.of(self._fits.fading_g_s)[best, None] / self.of(self._fits.flow_g_s)[best, None]
-            left = np.maximum(left, 0.0)
-            share = share + np.where(since < 0.0, left * np.exp(np.minimum(since, 0.0) / fade), 0.0)
-        mean = chance @ share
-        spread = np.sqrt(np.maximum(chance @ share**2 - mean**2, 0.0))
-        return Known(
-            known.time_s,
-            known.low_s,
-            known.high_s,
-            known.level_g,
-            known.level_sd_g,
-            from_s,
-            mean,
-            spread,
-        )
+            fade = np.maximum(best.of(fade_s), 1e-3)[:, None]
+            left = best.of(self.fits.fading_g_s) / best.of(self.fits.flow_g_s)
+            # What fades counts once the stream has stopped.
+            faded = np.exp(np.minimum(since, 0.0) / fade)
+            share += np.maximum(left, 0.0)[:, None] * faded * (since < 0.0)
+        mean = best.chance @ share
+        spread = np.sqrt(np.maximum(best.chance @ share**2 - mean**2, 0.0))
+        edge = (known.time_s, known.low_s, known.high_s, known.level_g, known.level_sd_g)
+        return Known(*edge, from_s, mean, spread)

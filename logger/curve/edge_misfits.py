@@ -34,34 +34,50 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class _Stack:
+class Stack:
     """Windows side by side, filled up where one has fewer samples or candidates.
 
+    :param from_s: time of the first sample of each, shape (e,)
     :param since_s: times of the samples after the first of them, nothing where filled up, shape (e, n)
-    :param rest_g: weights less their mean, likewise, shape (e, n)
+    :param mean_g: mean of the weights of each, shape (e,)
+    :param rest_g: weights less their mean, nothing where filled up, shape (e, n)
     :param there: 1, and 0 where filled up, shape (e, n)
     :param counts: samples of each, shape (e,)
     :param first_s: the first candidate after the first sample, shape (e,)
-    :param tried: the most candidates
+    :param step_s: how far apart the candidates are
+    :param tries: candidates of each, shape (e,)
     """
 
+    from_s: Floats
     since_s: Floats
+    mean_g: Floats
     rest_g: Floats
     there: Floats
     counts: Floats
     first_s: Floats
-    tried: int
+    step_s: float
+    tries: NDArray[np.int_]
 
     @classmethod
-    def of(cls, windows: Sequence[Window]) -> _Stack:
-        since = side_by_side([window.time_s - window.time_s[0] for window in windows])
-        rest = side_by_side(
-            [window.weight_g - window.weight_g.sum() / window.weight_g.size for window in windows]
-        )
+    def of(cls, windows: Sequence[Window]) -> Stack:
+        """Lay windows side by side whose candidates are as far apart as each other's."""
         there = side_by_side([np.ones_like(window.time_s) for window in windows])
-        first = np.array([float(window.candidates_s[0] - window.time_s[0]) for window in windows])
-        tried = max(window.candidates_s.size for window in windows)
-        return cls(since, rest, there, there.sum(axis=1), first, tried)
+        counts = there.sum(axis=1)
+        weight = side_by_side([window.weight_g for window in windows])
+        mean = weight.sum(axis=1) / counts
+        begin = np.array([window.time_s[0] for window in windows])
+        candidates = windows[0].candidates_s
+        return cls(
+            begin,
+            side_by_side([window.time_s - window.time_s[0] for window in windows]),
+            mean,
+            (weight - mean[:, None]) * there,
+            there,
+            counts,
+            np.array([window.candidates_s[0] for window in windows]) - begin,
+            float(candidates[1] - candidates[0]),
+            np.array([window.candidates_s.size for window in windows]),
+        )
 
 
 def side_by_side(rows: Sequence[Floats]) -> Floats:
@@ -73,32 +89,28 @@ def side_by_side(rows: Sequence[Floats]) -> Floats:
 
 
 def misfits_of_all(
-    windows: Sequence[Window], shifts: NDArray[np.int_], responses: Sequence[Response], *, is_start: bool
+    stack: Stack, shifts: NDArray[np.int_], responses: Sequence[Response], *, is_start: bool
 ) -> Floats:
     """Squared misfit for each lag, window, ramp and candidate, level and flow fitted; shape (m, e, r, c).
 
-    :param windows: their candidates are as far apart as each other; beyond those of a window the misfits are
-        those of times further on
+    :param stack: the windows; beyond the candidates of one the misfits are those of times further on
     :param shifts: ramps in steps of the candidates, shape (r,)
     """
-    stack = _Stack.of(windows)
-    step_s, reach = float(windows[0].candidates_s[1] - windows[0].candidates_s[0]), int(shifts.max())
+    step_s, reach, tried = stack.step_s, int(shifts.max()), int(stack.tries.max())
     # A start's shape reaches to later candidates, an end's to earlier ones.
     first, base = (0, 0) if is_start else (-reach, reach)
-    at_s = stack.first_s[:, None] + step_s * np.arange(first, first + stack.tried + reach)
+    at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
     after_s = stack.since_s[:, None] - at_s[:, :, None]
     columns = np.stack([pressed(after_s, response) for response in responses])
     if not stack.there.all():
         columns *= stack.there[:, None]
-    here = base + np.arange(stack.tried)[None, :]
+    here = base + np.arange(tried)[None, :]
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
     early, late = (here, there) if is_start else (there, here)
     ramp_s = step_s * shifts[:, None]
     dot, total = (columns @ stack.rest_g[:, :, None])[..., 0], columns.sum(axis=3)
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = np.stack(
-        [_products(columns, base, shift, stack.tried, is_start) for shift in shifts.tolist()], 2
-    )
+    crossed = np.stack([_products(columns, base, shift, tried, is_start) for shift in shifts.tolist()], 2)
     shape = (
         (dot[..., early] - dot[..., late]) / ramp_s,
         (total[..., early] - total[..., late]) / ramp_s,
@@ -108,7 +120,7 @@ def misfits_of_all(
     if not is_start:
         along = (columns @ stack.since_s[:, :, None])[..., 0]
         delays_s = np.array([response.delay_s for response in responses])[:, None, None, None]
-        candidates_s = stack.first_s[:, None, None] + step_s * np.arange(stack.tried)
+        candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
         offset_s = (0.5 * ramp_s - delays_s + FALL_S) - candidates_s
         with_shape = (
             along[..., early] - along[..., late] + offset_s * (total[..., early] - total[..., late])
@@ -117,7 +129,7 @@ def misfits_of_all(
     dot, total, square = shape
     power = np.maximum(square - total**2 / counts, 1e-12)
     # A shape that just touches the first sample would explain it by a flow that nothing has.
-    flow_g_s = np.clip(dot / power, 0.0, FASTEST_G_S)
+    flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
     return np.asarray(power_g2[:, None, None] - flow_g_s * (2.0 * dot - flow_g_s * power))
 
 
@@ -131,7 +143,7 @@ def _products(columns: Floats, base: int, shift: int, tried: int, is_start: bool
 Sums = tuple[Floats, Floats, Floats]
 
 
-def _line_less(shape: Sums, with_shape: Floats, stack: _Stack, offset_s: Floats) -> Sums:
+def _line_less(shape: Sums, with_shape: Floats, stack: Stack, offset_s: Floats) -> Sums:
     """Sums of what an end leaves missing: a straight line less the shape of a start.
 
     :param shape: of the start: its sums with the weights, of itself, of its squares

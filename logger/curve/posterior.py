@@ -159,7 +159,7 @@ def _option(fits: Fits, left: Left | None, row: int, grid: Grid, edge_s: float) 
     if not np.isfinite(score.max()):
         return None
     at_s = edge_s + grid.around_s
-    return Option(Choice(score, fits), grid, at_s, fits, left)
+    return Option(Choice.by(score, fits), grid, at_s, fits, left)
 
 
 def _start(option: Option, *, is_thin: bool, with_course: bool) -> Known:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.edges import thinned
@@ -74,27 +75,29 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     level = median(weight_g[time_s <= move.start_s][-5:])
     missing = 1.0 - (weight - level) / move.change_g
     shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
-    return np.stack([_of_order(time, missing, shown_s, order) for order in _ORDERS])
+    return _of_all(time, missing, shown_s)
 
 
-def _of_order(time: Floats, missing: Floats, shown_s: float, order: int) -> Floats:
-    hand_s = _HANDS_S[:, None]
-    few_s = _STAGES_S[_SOME, None, None]
-    later_s = np.zeros((few_s.size, _HANDS_S.size))
+def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
+    """Mean squared misfit for each order, stage and hand."""
+    orders, hands_s = np.array(_ORDERS)[:, None, None, None], _HANDS_S[:, None]
+    few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
+    later_s = np.zeros((len(_ORDERS), _SOME.size, _HANDS_S.size))
     for _ in range(_ROUNDS):
-        begins_s = shown_s - order * few_s - 0.5 * hand_s + later_s[..., None]
-        off, slope = _off(time - begins_s, missing, few_s, hand_s, order)
-        back_s = np.einsum("shn,shn->sh", off, slope) / np.einsum("shn,shn->sh", slope, slope).clip(1e-9)
-        later_s -= back_s.clip(-_LONGEST_ROUND_S, _LONGEST_ROUND_S)
+        begins_s = shown_s - orders * few_s - 0.5 * hands_s + later_s[..., None]
+        off, slope = _off(time - begins_s, missing, few_s, hands_s, orders)
+        back_s = np.einsum("oshn,oshn->osh", off, slope) / np.maximum(
+            np.einsum("oshn,oshn->osh", slope, slope), 1e-9
+        )
+        later_s -= np.minimum(np.maximum(back_s, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
     # By how much a step begins later changes little from stage to stage.
-    stage_s = _STAGES_S[:, None, None]
-    begins_s = shown_s - order * stage_s - 0.5 * hand_s + (_BETWEEN @ later_s)[..., None]
-    off, _ = _off(time - begins_s, missing, stage_s, hand_s, order)
-    return np.asarray(np.einsum("shn,shn->sh", off, off) / time.size)
+    begins_s = shown_s - orders * all_s - 0.5 * hands_s + (_BETWEEN @ later_s)[..., None]
+    off, _ = _off(time - begins_s, missing, all_s, hands_s, orders)
+    return np.asarray(np.einsum("oshn,oshn->osh", off, off) / time.size)
 
 
 def _off(
-    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: int
+    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: NDArray[np.int_]
 ) -> tuple[Floats, Floats]:
     """What is missing less what should be, and by how much that grows with the time since the step began."""
     # One exponential serves both: a hand later it has faded by that much less.
@@ -105,14 +108,16 @@ def _off(
     return missing - (begun_sum - let_go_sum) / hand_s, (begun - let_go) / hand_s
 
 
-def _still_missing(since: Floats, fade: Floats, stage_s: Floats, order: int) -> tuple[Floats, Floats]:
-    """What a display misses of a sudden step 1, and that summed from the step on (both textbook).
+def _still_missing(
+    since: Floats, fade: Floats, stage_s: Floats, order: NDArray[np.int_]
+) -> tuple[Floats, Floats]:
+    """What a display of one or two stages misses of a sudden step 1, and that summed from the step on.
+
+    Textbook: ``exp(-u/T)``, and ``(1 + u/T) exp(-u/T)``.
 
     :param fade: ``exp(-since / stage_s)``, 1 before the step
     """
-    if order == 1:
-        return fade, np.minimum(since, 0.0) + stage_s * (1.0 - fade)
-    after = np.maximum(since, 0.0)
-    return (1.0 + after / stage_s) * fade, np.minimum(since, 0.0) + 2.0 * stage_s - (
-        2.0 * stage_s + after
-    ) * fade
+    # Of one stage the second's part is none.
+    second_s = (order - 1) * np.maximum(since, 0.0)
+    delay_s = order * stage_s
+    return (1.0 + second_s / stage_s) * fade, np.minimum(since, 0.0) + delay_s - (delay_s + second_s) * fade

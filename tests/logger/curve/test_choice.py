@@ -28,7 +28,7 @@ def gaussian(sd_s: float) -> Floats:
 @pytest.mark.parametrize("sd_s", [0.05, 0.2, 0.4])
 def test_the_range_holds_nine_tenths_and_what_the_clock_is_unsure_of(sd_s: float) -> None:
     """1.645 standard deviations on either side of a normal distribution, the clock's beside it."""
-    choice = Choice(gaussian(sd_s), fits())
+    choice = Choice.by(gaussian(sd_s), fits())
     known = choice.known(choice.of(AT_S))
     reach_s = 1.645 * np.hypot(sd_s, CLOCK_S)
     assert known.time_s == pytest.approx(10.0, abs=0.005)
@@ -39,7 +39,7 @@ def test_the_range_holds_nine_tenths_and_what_the_clock_is_unsure_of(sd_s: float
 def test_one_edge_alone_is_as_sure_as_the_clock() -> None:
     score = np.full((1, AT_S.size, 1), NEVER)
     score[0, 200, 0] = 0.0
-    choice = Choice(score, fits())
+    choice = Choice.by(score, fits())
     known = choice.known(choice.of(AT_S))
     assert (known.low_s, known.time_s, known.high_s) == pytest.approx(
         (10.0 - 1.645 * CLOCK_S, 10.0, 10.0 + 1.645 * CLOCK_S)
@@ -48,7 +48,7 @@ def test_one_edge_alone_is_as_sure_as_the_clock() -> None:
 
 def test_a_soft_ramp_is_as_likely_as_a_straight_one() -> None:
     """Each has half the chance: the middle lies between them, and the range takes both in."""
-    choice = Choice(gaussian(0.05), fits())
+    choice = Choice.by(gaussian(0.05), fits())
     known = choice.known(choice.of(AT_S), choice.of(AT_S - 0.6))
     assert known.time_s == pytest.approx(9.7, abs=0.05)
     assert known.low_s < 9.4
@@ -58,7 +58,7 @@ def test_a_soft_ramp_is_as_likely_as_a_straight_one() -> None:
 def test_the_level_is_the_mean_and_its_spread_that_of_all_together() -> None:
     """Half of the edges say 50 g, half 51 g, each to 0.3 g: sqrt(0.3^2 + 0.5^2) about 50.5 g."""
     level_g = np.where(np.arange(AT_S.size) % 2 == 0, 50.0, 51.0)[None, :, None]
-    choice = Choice(gaussian(0.3), fits(level_g, 0.3))
+    choice = Choice.by(gaussian(0.3), fits(level_g, 0.3))
     known = choice.known(choice.of(AT_S))
     assert known.level_g == pytest.approx(50.5, abs=0.01)
     assert known.level_sd_g == pytest.approx(np.hypot(0.3, 0.5), abs=0.01)
@@ -67,7 +67,7 @@ def test_the_level_is_the_mean_and_its_spread_that_of_all_together() -> None:
 def alone(fading_g_s: float = 0.0) -> Choice:
     score = np.full((1, AT_S.size, 1), NEVER)
     score[0, 200, 0] = 0.0
-    return Choice(score, fits(fading_g_s=fading_g_s))
+    return Choice.by(score, fits(fading_g_s=fading_g_s))
 
 
 def share_at(known: Known, time_s: float) -> float:
@@ -100,6 +100,6 @@ def test_the_course_is_the_mean_over_what_is_possible() -> None:
     """Two starts, a second apart and as likely: in between, half of the flow."""
     score = np.full((1, AT_S.size, 1), NEVER)
     score[0, [150, 250], 0] = 0.0
-    choice = Choice(score, fits())
+    choice = Choice.by(score, fits())
     known = choice.with_share(choice.known(choice.of(AT_S)), 8.5, 12.0, AT_S, np.array([0.1]), is_start=True)
     assert share_at(known, 10.0) == pytest.approx(0.5)

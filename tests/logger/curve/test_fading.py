@@ -22,7 +22,7 @@ def ends(mean_g_s: float, sd_g_s: float) -> tuple[Fits, Choice]:
     sd = np.array([1.0, sd_g_s]).reshape(shape)
     nought = np.zeros(shape)
     fits = Fits(nought, nought, nought, np.full(shape, FLOW_G_S), fading, sd)
-    return fits, Choice(nought, fits)
+    return fits, Choice.by(nought, fits)
 
 
 def cut(mean_g_s: float, sd_g_s: float) -> stats.truncnorm:
