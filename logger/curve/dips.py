@@ -131,18 +131,24 @@ def _fits(
     at_s = begins_s + _STEP_S * np.arange(int(_RISEN.max()) + _RAMP + 1)
     begun = pressed(time - at_s[:, None], response)
     changes = (begun[:-_RAMP] - begun[_RAMP:]) / (_RAMP * _STEP_S)
-    rest = weight - weight.sum() / weight.size
-    columns = np.concatenate((np.ones((1, time.size)), time[None], changes, rest[None]))
-    products = columns @ columns.T
-    chosen = np.stack((np.zeros_like(_FALLEN), np.ones_like(_FALLEN), 2 + _FALLEN, 2 + _RISEN))
-    normal = products[chosen.T[:, :, None], chosen.T[:, None, :]] + 1e-9 * np.eye(4)
-    wanted = products[chosen.T, -1]
-    inverse = np.linalg.inv(normal)
-    solved = (inverse @ wanted[..., None])[..., 0]
-    misfit = products[-1, -1] - (solved * wanted).sum(axis=1)
-    one_change = [0, 1, 3]
-    alone, wanted_alone = normal[:, one_change][:, :, one_change], wanted[:, one_change]
-    explained = (np.linalg.solve(alone, wanted_alone[..., None])[..., 0] * wanted_alone).sum(axis=1)
-    spread = inverse[:, 1, 1] + 2.0 * inverse[:, 1, 2] + inverse[:, 2, 2]
-    flows = np.cumsum(solved[:, 1:], axis=1).T
-    return flows, misfit, np.sqrt(np.abs(spread)), float(products[-1, -1] - explained.max())
+    # Level and flow are part of every fit: what they explain is taken out once, and two columns are left.
+    line, rest = time - time.sum() / time.size, weight - weight.sum() / weight.size
+    changes -= changes.sum(axis=1, keepdims=True) / time.size
+    power = float(line @ line)
+    along, flow = changes @ line / power, float(rest @ line) / power
+    changes, rest = changes - along[:, None] * line, rest - flow * line
+    products, wanted, left = changes @ changes.T, changes @ rest, float(rest @ rest)
+    square = products.diagonal() + 1e-9
+    falls, rises, both = square[_FALLEN], square[_RISEN], products[_FALLEN, _RISEN]
+    wants_fall, wants_rise = wanted[_FALLEN], wanted[_RISEN]
+    determinant = np.maximum(falls * rises - both**2, 1e-12)
+    fall = (rises * wants_fall - both * wants_rise) / determinant
+    rise = (falls * wants_rise - both * wants_fall) / determinant
+    misfit = left - fall * wants_fall - rise * wants_rise
+    before = flow - fall * along[_FALLEN] - rise * along[_RISEN]
+    # The flow in between is the one before and its fall.
+    per_fall, per_rise = 1.0 - along[_FALLEN], -along[_RISEN]
+    of_fall = per_fall**2 * rises - 2.0 * per_fall * per_rise * both + per_rise**2 * falls
+    spread = np.sqrt(1.0 / power + of_fall / determinant)
+    flows = np.stack((before, before + fall, before + fall + rise))
+    return flows, misfit, spread, left - float((wanted[_RISEN] ** 2 / rises).max())

@@ -17,8 +17,8 @@ def display_step_g(weight_g: Floats) -> float:
     """
     some = weight_g[:: max(weight_g.size // 4000, 1)]
     for step_g in _STEPS_G[::-1]:
-        off = np.abs(some / step_g - np.round(some / step_g))
-        if float(np.mean(off < 0.01)) > 0.98:
+        steps = some / step_g
+        if np.count_nonzero(np.abs(steps - np.rint(steps)) < 0.01) > 0.98 * some.size:
             return float(step_g)
     return 0.0
 

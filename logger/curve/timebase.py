@@ -140,12 +140,12 @@ def grid_of(samples: Samples) -> Grid:
 class Ruler:
     """An even grid over the times of some samples, for any weights that they may have.
 
-    :param time_s: the samples' times, and one beyond the grid until which the last weight stays; (n + 1,)
+    :param steps_s: from each sample to the next, and from the last to beyond the grid, shape (n,)
     :param left: the sample before each edge of the grid, shape (m + 1,)
     :param ahead_s: how far the edge is ahead of it, shape (m + 1,)
     """
 
-    time_s: Floats
+    steps_s: Floats
     left: np.ndarray[tuple[int], np.dtype[np.intp]]
     ahead_s: Floats
     centres_s: Floats
@@ -164,7 +164,7 @@ class Ruler:
         centres = edges[:-1] + 0.5 * step_s
         place = np.clip(np.searchsorted(time, centres), 1, max(time.size - 1, 1))
         silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
-        return cls(reach, left, edges - reach[left], centres, step_s, silent)
+        return cls(np.diff(reach), left, edges - reach[left], centres, step_s, silent)
 
     def grid(self, weight_g: Floats) -> Grid:
         """Integrate the straight lines between the weights exactly over each step.
@@ -172,12 +172,13 @@ class Ruler:
         :param weight_g: shape (n,)
         """
         weight = np.append(weight_g, weight_g[-1])
-        steps_s = np.diff(self.time_s)
-        area = np.concatenate(([0.0], np.cumsum(0.5 * (weight[1:] + weight[:-1]) * steps_s)))
-        slope = np.diff(weight) / np.maximum(steps_s, 1e-12)
+        before, after, steps_s = weight[:-1], weight[1:], self.steps_s
+        area = np.zeros(weight.size)
+        (0.5 * (before + after) * steps_s).cumsum(out=area[1:])
+        slope = (after - before) / np.maximum(steps_s, 1e-12)
         left, ahead = self.left, self.ahead_s
         until = area[left] + ahead * (weight[left] + 0.5 * slope[left] * ahead)
-        return Grid(self.centres_s, np.diff(until) / self.step_s, self.step_s, self.silent)
+        return Grid(self.centres_s, (until[1:] - until[:-1]) / self.step_s, self.step_s, self.silent)
 
 
 def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
