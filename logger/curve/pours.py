@@ -49,16 +49,22 @@ class Rise:
         return self.end.time_s - self.start.time_s
 
 
-def find_rises(curve: Curve) -> tuple[Rise, ...]:
-    """Find every stretch in which the curve rises, edges fitted, in order of time."""
-    return fit_rises(curve, find_stretches(curve))
+@dataclass(frozen=True, slots=True)
+class Flowing:
+    """A stretch of flow, as it is seen whatever the scale's lag.
 
-
-def fit_rises(curve: Curve, spans: Sequence[tuple[int, int]]) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch.
-
-    :param spans: first and last grid index of each, in order
+    :param first: its first grid index, with ``last`` its last
+    :param lowest: grid indices where it may have stopped in between
     """
+
+    first: int
+    last: int
+    lowest: tuple[int, ...]
+
+
+def find_rises(curve: Curve, flowing: Sequence[Flowing]) -> tuple[Rise, ...]:
+    """Fit the edges of every stretch in which the curve rises, in order of time."""
+    spans = cut_at_dips(curve, flowing)
     rises = [
         Rise(start, end, _peak_flow(curve, *span))
         for span, (start, end) in zip(spans, fit_stretches(curve, spans), strict=True)
@@ -94,8 +100,8 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     return int(np.count_nonzero(curve.replaced & within)) < 0.5 * max(int(np.count_nonzero(within)), 1)
 
 
-def find_stretches(curve: Curve) -> list[tuple[int, int]]:
-    """First and last grid index of each stretch of flow, cut at its dips."""
+def find_flowing(curve: Curve) -> list[Flowing]:
+    """Find each stretch of flow, in order of time."""
     noise_g, step_s = curve.grid_noise_g, curve.step_s
     half = half_for(noise_g, step_s, 0.11, 0.8, 4.0)
     slope = slope_g_s(curve.grid_g, half, step_s)
@@ -103,13 +109,20 @@ def find_stretches(curve: Curve) -> list[tuple[int, int]]:
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
     parts = [part for span in spans for part in cut_at_gaps(curve, *span)]
-    return [piece for part in parts for piece in _cut_at_dips(curve, *part)]
+    return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
 
 
-def _cut_at_dips(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
-    """Cut a stretch wherever its flow stops in between: candidates from the slope, then measured."""
-    parts, begin = [], first
-    for lowest in _dip_candidates(curve, first, last):
+def cut_at_dips(curve: Curve, flowing: Sequence[Flowing]) -> list[tuple[int, int]]:
+    """Cut each stretch wherever its flow, measured through the scale's lag, stops in between.
+
+    :returns: first and last grid index of each piece
+    """
+    return [piece for each in flowing for piece in _cut(curve, each)]
+
+
+def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
+    parts, begin, last = [], flowing.first, flowing.last
+    for lowest in flowing.lowest:
         dip = measure_dip(
             curve.time_s[~curve.replaced],
             curve.weight_g[~curve.replaced],

@@ -12,7 +12,7 @@ from logger.curve.disturbances import find_disturbances, shaken, without_disturb
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import find_rises, find_stretches
+from logger.curve.pours import cut_at_dips, find_flowing, find_rises
 from logger.curve.response import USUAL, response_from
 from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
@@ -82,12 +82,13 @@ def read_samples(
     returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, moves)
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
+    flowing = find_flowing(curve)
     lag_sd_s = None if shown is None else 0.0
     if shown is None and assumed is None:
-        told = lag_by_edges(curve, find_stretches(curve))
+        told = lag_by_edges(curve, cut_at_dips(curve, flowing))
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
-    rises = find_rises(curve)
+    rises = find_rises(curve, flowing)
     events = (
         *lifts_among(tares, moves, samples),
         *events_of(moves),
