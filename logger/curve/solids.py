@@ -10,6 +10,14 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.dosing import (
+    LARGEST_DOSE_G,
+    LONGEST_DOSING_S,
+    TARED_AT_ONCE_S,
+    is_dose,
+    is_in_already,
+    is_tared_soon,
+)
 from logger.curve.pours import Rise
 from logger.curve.runs import Flags
 from logger.curve.shapes import Response, start_shape
@@ -18,15 +26,15 @@ from logger.curve.water_curve import Curve
 AT_ONCE_S = 1.0
 AT_ONCE_AT_FIRST_S = 1.5
 """Nobody's first pour is as short as that: what arrives so fast before any water is dry coffee."""
-LONGEST_DOSING_S = 14.0
 TRICKLES_S = 8.0
 LARGEST_SOLID_G = 120.0
-LARGEST_DOSE_G = 60.0
 MOST_PORTIONS = 5
 LEAST_PORTION_S = 0.8
 
 _RAMPS_S = ((0.3, 0.3), (0.9, 0.9), (3.0, 0.9), (6.0, 0.9), (6.0, 3.0))
 """How a flow begins and ends: a kettle's at once, an espresso's over seconds."""
+
+LONGEST_LAYING_S, LAID_FOR_S = 2.0, 30.0
 
 _STRAIGHT = 0.02
 """Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
@@ -34,9 +42,6 @@ _ALIKE = (0.6, 1.6)
 _REMAINDER = 0.06
 _TORN_OFF = 0.35
 _TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
-
-# Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
-_TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
 
 
 def told_apart(
@@ -51,15 +56,18 @@ def told_apart(
     :returns: the rises that are water, and an event for each solid
     """
     total_g = max(sum(rise.gained_g for rise in rises), expected_g or 0.0)
+    events = tuple(sorted(events, key=lambda event: event.start_s))
     water: list[Rise] = []
     solids: list[Event] = []
     for rise in rises:
         if _is_left_behind(rise, events, total_g, curve.step_s):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
-        before_water = not water and not _dosed_and_tared(solids, events, rise)
-        if (before_water and _is_dose(rise, events, total_g)) or _came_at_once(
-            curve, rise, events, before_water, alike
+        before_water = not water and not is_in_already(solids, events, rise)
+        if (
+            (before_water and is_dose(rise, events, total_g))
+            or _came_at_once(curve, rise, events, before_water, alike)
+            or _is_taken_off(rise, events)
         ):
             kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
@@ -108,41 +116,21 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> 
     if rise.gained_g > _TORN_OFF * vessel.change_g:
         return False
     tared = any(
-        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARE_WITHIN_S[0][0]
-        for event in events
+        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < TARED_AT_ONCE_S for event in events
     )
     return rise.lasts_s < (_TORN_OFF_TARED_S if tared else _TORN_OFF_S)
 
 
-def _dosed_and_tared(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
-    """Whether the coffee is in already: a dose, and a tare between it and this rise."""
-    return any(
-        solid.kind == "dose"
-        and event.kind == "tare"
-        and solid.end_s - 1.0 < event.start_s < rise.start.time_s
-        for solid in solids
-        for event in events
-    )
-
-
-def _is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
-    """Whether a tare follows soon, and the water that comes then would brew such a dose."""
-    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
+def _is_taken_off(rise: Rise, events: tuple[Event, ...]) -> bool:
+    """Whether what arrived in a moment is taken off again as it came: a spoon that was laid down."""
+    off = next((event for event in events if event.start_s >= rise.end.time_s and _is_step(event)), None)
+    if off is None or rise.lasts_s > LONGEST_LAYING_S or off.start_s - rise.end.time_s > LAID_FOR_S:
         return False
-    return any(
-        event.kind == "tare"
-        and -2.0 <= event.start_s - rise.end.time_s <= within_s
-        and total_g > (water_per_dose + 1.0) * rise.gained_g
-        for event in events
-        for within_s, water_per_dose in _TARE_WITHIN_S
-    )
+    return abs(off.change_g + rise.gained_g) < max(1.0, 0.06 * rise.gained_g)
 
 
-def _is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
-    within_s = _TARE_WITHIN_S[-1][0]
-    return any(
-        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= within_s for event in events
-    )
+def _is_step(event: Event) -> bool:
+    return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
 def _came_at_once(
@@ -155,7 +143,7 @@ def _came_at_once(
     if rise.lasts_s < (AT_ONCE_AT_FIRST_S if before_water else AT_ONCE_S):
         return True
     # Nothing but coffee arrives in portions over seconds: no more than a dose, or tared away with a vessel.
-    doses = before_water and (rise.gained_g <= LARGEST_DOSE_G or _is_tared_soon(rise, events))
+    doses = before_water and (rise.gained_g <= LARGEST_DOSE_G or is_tared_soon(rise, events))
     if rise.lasts_s > (LONGEST_DOSING_S if doses else 3.0) or rise.gained_g > LARGEST_SOLID_G:
         return False
     reach_s = 1.0 + 2.0 * curve.response.delay_s

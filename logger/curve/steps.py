@@ -19,14 +19,18 @@ from logger.curve.timebase import Grid, Samples
 FASTEST_POUR_G_S = 25.0
 """No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
 
+FASTEST_FILL_G_S = 45.0
+FILLS_S = 3.2
+"""A wide kettle, or a tap, fills a brewer faster than that, but it takes its time: no step takes so long from
+a tenth to nine tenths, not even on a scale that lags by 0.8 s twice over (2.7 s)."""
+STILL_FILLS = 0.3
+
 SURELY_RUNS_G_S = 3.0
 FALLS_BACK_G = 1.0
 SMALLEST_STEP_G = 1.5
 SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
-COMES_BACK_S = 30.0
 RESTS_S = 2.5
-MORE_THAN_A_DOSE_G = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,39 +94,12 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     slope = np.gradient(weight, step_s)
     calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
     groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
+    groups = [group for group in groups if not _fills(grid, slope, *group)]
     groups = [part for group in groups for part in _ways(slope, *group, step_s)]
     spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
     spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans) if not _is_water_that_came_in_bursts(grid, *span)]
     return tuple(_move(grid, first, last) for first, last in apart)
-
-
-def lifts_among(tares: tuple[Event, ...], moves: tuple[Move, ...], samples: Samples) -> tuple[Event, ...]:
-    """Rename those jumps to zero that are a vessel's lift: the pan had never been tared, so that empty it
-    shows zero, and the same vessel comes back soon, or it was full and no water follows.
-    """
-    seen: list[Event] = []
-    for tare in tares:
-        on_before = [move.change_g for move in moves if move.end_s <= tare.start_s and move.change_g > 0]
-        comes_back = any(
-            0.0 <= move.start_s - tare.end_s < COMES_BACK_S
-            and any(abs(move.change_g - vessel) < 0.15 * vessel for vessel in on_before)
-            for move in moves
-        )
-        full = bool(on_before) and -tare.change_g > max(on_before) + MORE_THAN_A_DOSE_G
-        emptied = comes_back or (full and _stays_empty(tare, moves, samples))
-        never_tared = all(event.kind != "tare" for event in seen)
-        lifted = emptied and never_tared and tare.change_g < 0.0
-        kind: EventKind = "vessel-off" if lifted else "tare"
-        seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
-    return tuple(seen)
-
-
-def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool:
-    """Whether nothing is poured before the next vessel, or the end."""
-    until_s = min((move.start_s for move in moves if move.start_s > tare.end_s), default=np.inf)
-    after = (samples.time_s >= tare.end_s) & (samples.time_s < until_s)
-    return bool(samples.weight_g[after].max(initial=0.0) < SMALLEST_VESSEL_G)
 
 
 def event_of(move: Move) -> Event:
@@ -253,6 +230,24 @@ def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
     if np.diff(grid.weight_g[begin : end + 1]).min() < -FALLS_BACK_G:
         return False
     return 0.0 < gained_g < FASTEST_POUR_G_S * (end - begin) * grid.step_s
+
+
+def _fills(grid: Grid, slope: Floats, first: int, last: int) -> bool:
+    """Whether it is a stream that only goes faster than most for a while: steady, for seconds."""
+    step_s = grid.step_s
+    if slope[first : last + 1].min() < 0.0:
+        return False
+    flowing = slope > STILL_FILLS * FASTEST_POUR_G_S
+    before, after = np.flatnonzero(~flowing[:first]), np.flatnonzero(~flowing[last:])
+    begin = int(before[-1]) + 1 if before.size else 0
+    end = last + int(after[0]) if after.size else slope.size - 1
+    arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
+    tenth, most = np.searchsorted(np.maximum.accumulate(arrived), [0.1 * arrived[-1], 0.9 * arrived[-1]])
+    near = max(round(0.4 / step_s), 1)
+    fastest_g_s = (grid.weight_g[begin + near : end + 1] - grid.weight_g[begin : end + 1 - near]).max(
+        initial=0.0
+    ) / (near * step_s)
+    return bool((most - tenth) * step_s > FILLS_S and fastest_g_s < FASTEST_FILL_G_S)
 
 
 def _flow_near(grid: Grid, first: int, last: int) -> float:

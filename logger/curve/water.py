@@ -21,13 +21,13 @@ from logger.curve.steps import (
     event_of,
     find_moves,
     find_tares,
-    lifts_among,
     without_moves,
     without_tares,
 )
 from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
+from logger.curve.zeroing import lifts_among, tares_among
 
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
@@ -90,8 +90,8 @@ def read_samples(
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
     rises = find_rises(curve, flowing)
     events = (
-        *lifts_among(tares, moves, samples),
-        *events_of(moves),
+        *lifts_among(tares, moves, samples, rises),
+        *tares_among(events_of(moves), rises, samples, noise, step_g),
         *presses,
         *shaken(
             before,

@@ -54,3 +54,12 @@ def test_solids_are_taken_out_of_the_weight() -> None:
     settled = (brew.time_s > 7.0) & (brew.time_s < 13.5)
     assert brew.weight_g[settled] == pytest.approx(0.0, abs=0.05)
     assert brew.weight_g[-1] == pytest.approx(250.0, abs=0.1)
+
+
+@pytest.mark.parametrize("lasts_s", [0.2, 0.6, 1.2])
+def test_a_spoon_laid_on_and_taken_off_is_no_water(lasts_s: float) -> None:
+    time_s, weight_g, truth = staged(THREE_POURS)
+    laid_s = truth.pours[-1].end_s + 6.0
+    spoon_g = 11.0 * np.clip((time_s - laid_s) / lasts_s, 0.0, 1.0) * (time_s < laid_s + 4.0)
+    brew = read(time_s, weight_g + spoon_g)
+    assert_pours(brew, truth)

@@ -8,7 +8,6 @@ from logger.curve.steps import (
     event_of,
     find_moves,
     find_tares,
-    lifts_among,
     without_moves,
     without_tares,
 )
@@ -116,15 +115,17 @@ def test_a_move_that_runs_into_a_silence_ends_when_the_silence_does() -> None:
     assert move.change_g == pytest.approx(420.0, abs=5.0)
 
 
-def test_a_jump_to_zero_is_a_lift_where_the_same_vessel_comes_back() -> None:
-    """The pan was never tared: empty, it shows zero."""
-    weight_g = vessel(3.0, 300.0) - np.where((TIME_S > 15.0) & (TIME_S < 20.0), 300.0, 0.0)
-    shown = samples(weight_g)
-    tares = find_tares(shown, 0.03, 0.1)
-    moves = find_moves(grid_of(Samples(TIME_S, without_tares(shown, tares), 0.1)), 0.03)
-    assert [event.kind for event in tares] == ["tare"]
-    assert [event.kind for event in lifts_among(tares, moves, shown)] == ["vessel-off"]
-    assert [event.kind for event in lifts_among(tares, moves[:1], shown)] == ["tare"]
+@pytest.mark.parametrize("flow_g_s", [22.0, 28.0, 36.0])
+@pytest.mark.parametrize("lag_s", [0.0, 0.4])
+def test_a_quick_fill_is_water(flow_g_s: float, lag_s: float) -> None:
+    """From a wide kettle, wobbling; no step takes so long."""
+    wobbling_g_s = flow_g_s * (1.0 + 0.25 * np.sin(2.0 * np.pi * 0.8 * TIME_S))
+    poured_g = np.cumsum(np.where((TIME_S > 10.0) & (TIME_S < 18.0), wobbling_g_s, 0.0)) * 0.1
+    kept = np.exp(-0.1 / lag_s) if lag_s else 0.0
+    shown_g = poured_g.copy()
+    for at in range(1, shown_g.size):
+        shown_g[at] = kept * shown_g[at - 1] + (1.0 - kept) * poured_g[at]
+    assert moves_of(shown_g) == ()
 
 
 @pytest.mark.parametrize("count", [0, 1, 3, 4])

@@ -1,0 +1,80 @@
+"""Dry coffee, weighed on the pan before the first water: a tare follows, or it leaves with its vessel."""
+
+from __future__ import annotations
+
+from logger.curve.brew import Event
+from logger.curve.pours import Rise
+
+LONGEST_DOSING_S = 14.0
+LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
+
+# Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
+_TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
+TARED_AT_ONCE_S = _TARE_WITHIN_S[0][0]
+
+_SAME_VESSEL = 0.15
+_LEAVES_WITHIN_S = 60.0
+
+
+def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
+    """Whether the coffee is in already: a dose, and a tare between it and this rise; or a tare that took away
+    what was no vessel, and weighed as a dose does.
+    """
+    tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
+    seen = any(
+        solid.kind == "dose" and solid.end_s - 1.0 < tare.start_s for solid in solids for tare in tares
+    )
+    return seen or any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
+
+
+def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
+    """What a tare took away beside the vessels that had come since the one before it."""
+    since_s = max((other.start_s for other in tares if other.start_s < tare.start_s), default=None)
+    if since_s is None:
+        return 0.0
+    vessels_g = sum(
+        event.change_g
+        for event in events
+        if event.kind in ("vessel-on", "vessel-off") and since_s < event.start_s < tare.start_s
+    )
+    return -tare.change_g - vessels_g
+
+
+def is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
+    """Whether a tare follows soon, and the water that comes then would brew such a dose; or the vessel that
+    it was put into leaves, and another one comes.
+
+    :param events: in order of time, here and in what follows
+    """
+    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
+        return False
+    return _left_with_its_vessel(rise, events, total_g) or any(
+        event.kind == "tare"
+        and -2.0 <= event.start_s - rise.end.time_s <= within_s
+        and total_g > (water_per_dose + 1.0) * rise.gained_g
+        for event in events
+        for within_s, water_per_dose in _TARE_WITHIN_S
+    )
+
+
+def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
+    """Whether the tare key is pressed soon after."""
+    within_s = _TARE_WITHIN_S[-1][0]
+    return any(
+        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= within_s for event in events
+    )
+
+
+def _left_with_its_vessel(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
+    """Whether an espresso's filter holder was filled here: it leaves with the coffee, and a cup comes."""
+    after = [
+        event
+        for event in events
+        if event.start_s > rise.end.time_s - 1.0 and event.kind in ("vessel-on", "vessel-off", "tare")
+    ]
+    if len(after) < 2 or after[0].kind != "vessel-off" or after[1].kind != "vessel-on":
+        return False
+    off, on = after[:2]
+    brewed_later = total_g > 1.8 * rise.gained_g and off.start_s - rise.end.time_s < _LEAVES_WITHIN_S
+    leaves_g = -off.change_g
+    return brewed_later and leaves_g > rise.gained_g and abs(on.change_g - leaves_g) > _SAME_VESSEL * leaves_g

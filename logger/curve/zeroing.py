@@ -1,0 +1,89 @@
+"""What ends at zero: the tare key, or a vessel that is lifted off a pan that was never tared.
+
+Most scales take a tare between two readings; some let it through their filter, so that it falls like a vessel
+that is taken off. What comes next tells them apart: water needs a vessel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from logger.curve.brew import Event, EventKind
+from logger.curve.median import median
+from logger.curve.pours import Rise
+from logger.curve.steps import SMALLEST_VESSEL_G, Move
+from logger.curve.timebase import Samples
+
+COMES_BACK_S = 30.0
+MORE_THAN_A_DOSE_G = 30.0
+ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 6.0
+"""Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
+LEVEL_OVER_S = 0.7
+
+
+def lifts_among(
+    tares: tuple[Event, ...], moves: tuple[Move, ...], samples: Samples, rises: tuple[Rise, ...] = ()
+) -> tuple[Event, ...]:
+    """Rename those jumps to zero that are a vessel's lift: the pan had never been tared, so that empty it
+    shows zero, and the same vessel comes back soon, or it was full and no water follows.
+
+    :param rises: what arrived; nothing does while the vessel is away
+    """
+    seen: list[Event] = []
+    for tare in tares:
+        on_before = [move.change_g for move in moves if move.end_s <= tare.start_s and move.change_g > 0]
+        comes_back = any(
+            0.0 <= move.start_s - tare.end_s < COMES_BACK_S
+            and any(abs(move.change_g - vessel) < 0.15 * vessel for vessel in on_before)
+            and not any(tare.end_s < rise.start.time_s < move.start_s for rise in rises)
+            for move in moves
+        )
+        full = bool(on_before) and -tare.change_g > max(on_before) + MORE_THAN_A_DOSE_G
+        emptied = comes_back or (full and _stays_empty(tare, moves, samples))
+        never_tared = all(event.kind != "tare" for event in seen)
+        lifted = emptied and never_tared and tare.change_g < 0.0
+        kind: EventKind = "vessel-off" if lifted else "tare"
+        seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
+    return tuple(seen)
+
+
+def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool:
+    """Whether nothing is poured before the next vessel, or the end."""
+    until_s = min((move.start_s for move in moves if move.start_s > tare.end_s), default=np.inf)
+    after = (samples.time_s >= tare.end_s) & (samples.time_s < until_s)
+    return bool(samples.weight_g[after].max(initial=0.0) < SMALLEST_VESSEL_G)
+
+
+def tares_among(
+    events: tuple[Event, ...],
+    rises: tuple[Rise, ...],
+    samples: Samples,
+    noise_g: float,
+    step_g: float,
+) -> tuple[Event, ...]:
+    """Rename what seems to be lifted, lands at zero and has water coming after it: that was the tare key.
+
+    :param events: named by their moves alone
+    :param samples: as they were shown
+    """
+    on_s = [event.start_s for event in events if event.kind == "vessel-on"]
+    unsure_g = max(4.0 * noise_g, 1.6 * step_g)
+    named = []
+    for event in events:
+        if event.kind == "vessel-off" and _lands_at_zero(event, samples, unsure_g):
+            water_s = min((r.start.time_s for r in rises if r.start.time_s > event.start_s), default=np.inf)
+            vessel_s = min((at_s for at_s in on_s if at_s > event.start_s), default=np.inf)
+            if water_s < vessel_s:
+                event = replace(event, kind="tare")
+        named.append(event)
+    return tuple(named)
+
+
+def _lands_at_zero(event: Event, samples: Samples, unsure_g: float) -> bool:
+    first, last = np.searchsorted(samples.time_s, [event.end_s, event.end_s + LEVEL_OVER_S])
+    after = samples.weight_g[first : max(last, first + 2)]
+    if not after.size:
+        return False
+    return -max(BELOW_ZERO_G, unsure_g) <= median(after) <= max(ABOVE_ZERO_G, unsure_g)

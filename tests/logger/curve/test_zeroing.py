@@ -1,0 +1,53 @@
+"""The tare key told apart from a lift, by what comes after it."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from logger.curve import analyse
+from logger.curve.steps import find_moves, find_tares, without_tares
+from logger.curve.timebase import Samples, grid_of, samples_from
+from logger.curve.zeroing import lifts_among
+from tests.benchmarks.curve_suite import THREE_POURS, Floats
+from tests.logger.curve.staged import CALM, assert_pours, dosed, kinds, read, staged
+
+TIME_S = np.arange(0.0, 40.0, 0.1)
+VESSEL_G, DOSE_G = 500.0, 15.0
+
+
+def test_a_jump_to_zero_is_a_lift_where_the_same_vessel_comes_back() -> None:
+    """The pan was never tared: empty, it shows zero."""
+    on = 300.0 * (1.0 - np.exp(-np.maximum(TIME_S - 3.0, 0.0) / 0.3))
+    away = np.where((TIME_S > 15.0) & (TIME_S < 20.0), 300.0, 0.0)
+    shown = samples_from(TIME_S, np.round(on - away, 1))
+    tares = find_tares(shown, 0.03, 0.1)
+    moves = find_moves(grid_of(Samples(TIME_S, without_tares(shown, tares), 0.1)), 0.03)
+    assert [event.kind for event in tares] == ["tare"]
+    assert [event.kind for event in lifts_among(tares, moves, shown)] == ["vessel-off"]
+    assert [event.kind for event in lifts_among(tares, moves[:1], shown)] == ["tare"]
+
+
+def falls(time_s: Floats, at_s: float, grams: float, lag_s: float) -> Floats:
+    """What a filter makes of a zero that is set ahead of it."""
+    return -grams * (1.0 - np.exp(-np.maximum(time_s - at_s, 0.0) / lag_s))
+
+
+@pytest.mark.parametrize("lag_s", [0.15, 0.3, 0.5])
+@pytest.mark.parametrize("leans_g", [0.0, 2.5])
+def test_a_tare_that_goes_through_the_filter(lag_s: float, leans_g: float) -> None:
+    """It falls to zero, or to what the finger on the key weighed, and water comes without a new vessel."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
+    on = VESSEL_G * (1.0 - np.exp(-np.maximum(time_s - 2.0, 0.0) / lag_s))
+    weight_g = dosed(time_s, weight_g + on, 11.0, [9.0, 6.0])
+    weight_g += falls(time_s, 7.0, VESSEL_G, lag_s) + falls(time_s, 16.0, DOSE_G + leans_g, lag_s)
+    brew = analyse(time_s, weight_g, response_s=0.0)
+    assert_pours(brew, truth)
+    assert kinds(brew) == ["vessel-on", "tare", "dose", "tare"]
+
+
+def test_what_is_lifted_to_zero_and_put_back_is_no_tare() -> None:
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
+    brew = read(time_s, weight_g + VESSEL_G * (((time_s > 2.0) & (time_s < 8.0)) | (time_s > 14.0)))
+    assert_pours(brew, truth)
+    assert kinds(brew) == ["vessel-on", "vessel-off", "vessel-on"]
