@@ -8,9 +8,10 @@ from logger.curve.pours import Rise
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 
-# Water per dry coffee: 10 to 20 for filter coffee (common practice). The sooner the tare, the surer the dose.
-_TARE_WITHIN_S = ((6.0, 4.0), (10.0, 8.5))
-TARED_AT_ONCE_S = _TARE_WITHIN_S[0][0]
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 8.5
+"""Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
+five to eight times the bloom is poured in all (common practice)."""
+TARED_WITHIN_S = 10.0
 
 _SAME_VESSEL = 0.15
 _LEAVES_WITHIN_S = 60.0
@@ -24,7 +25,8 @@ def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise) ->
     seen = any(
         solid.kind == "dose" and solid.end_s - 1.0 < tare.start_s for solid in solids for tare in tares
     )
-    return seen or any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
+    unseen = any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
+    return seen or unseen or _came_back_filled(events, rise)
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -40,6 +42,22 @@ def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) 
     return -tare.change_g - vessels_g
 
 
+def _came_back_filled(events: tuple[Event, ...], rise: Rise) -> bool:
+    """Whether the last vessel was taken off before and put back heavier by a dose."""
+    steps = [event for event in events if event.kind.startswith("vessel") and event.end_s < rise.start.time_s]
+    if len(steps) < 2 or (steps[-2].kind, steps[-1].kind) != ("vessel-off", "vessel-on"):
+        return False
+    return LEAST_DOSE_G < steps[-1].change_g + steps[-2].change_g < LARGEST_DOSE_G
+
+
+def would_brew(dose_g: float, total_g: float) -> bool:
+    """Whether there is enough water for a dose.
+
+    :param total_g: what arrived in all, the dose itself among it
+    """
+    return total_g > (_LEAST_WATER_PER_DOSE + 1.0) * dose_g
+
+
 def is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """Whether a tare follows soon, and the water that comes then would brew such a dose; or the vessel that
     it was put into leaves, and another one comes.
@@ -48,20 +66,14 @@ def is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """
     if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
         return False
-    return _left_with_its_vessel(rise, events, total_g) or any(
-        event.kind == "tare"
-        and -2.0 <= event.start_s - rise.end.time_s <= within_s
-        and total_g > (water_per_dose + 1.0) * rise.gained_g
-        for event in events
-        for within_s, water_per_dose in _TARE_WITHIN_S
-    )
+    tared = is_tared_soon(rise, events) and total_g > (_WATER_PER_DOSE + 1.0) * rise.gained_g
+    return tared or _left_with_its_vessel(rise, events, total_g)
 
 
 def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
     """Whether the tare key is pressed soon after."""
-    within_s = _TARE_WITHIN_S[-1][0]
     return any(
-        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= within_s for event in events
+        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= TARED_WITHIN_S for event in events
     )
 
 

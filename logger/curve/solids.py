@@ -13,10 +13,10 @@ from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.dosing import (
     LARGEST_DOSE_G,
     LONGEST_DOSING_S,
-    TARED_AT_ONCE_S,
     is_dose,
     is_in_already,
     is_tared_soon,
+    would_brew,
 )
 from logger.curve.pours import Rise
 from logger.curve.runs import Flags
@@ -39,9 +39,10 @@ LONGEST_LAYING_S, LAID_FOR_S = 2.0, 30.0
 _STRAIGHT = 0.02
 """Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
 _ALIKE = (0.6, 1.6)
-_REMAINDER = 0.06
+_REMAINDER, _CREEPS = 0.06, 0.01
 _TORN_OFF = 0.35
 _TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
+_TARED_AT_ONCE_S = 6.0
 
 
 def told_apart(
@@ -66,7 +67,7 @@ def told_apart(
         before_water = not water and not is_in_already(solids, events, rise)
         if (
             (before_water and is_dose(rise, events, total_g))
-            or _came_at_once(curve, rise, events, before_water, alike)
+            or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events)
         ):
             kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
@@ -98,7 +99,8 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_
     near_s = max(0.7, 2.5 * step_s)
     for event in events:
         near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
-        if near and event.kind.startswith("vessel") and rise.gained_g < _REMAINDER * abs(event.change_g):
+        remains_g = (_REMAINDER if rise.lasts_s < _TORN_OFF_TARED_S else _CREEPS) * abs(event.change_g)
+        if near and event.kind.startswith("vessel") and rise.gained_g < remains_g:
             return True
         if near and event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events):
             return True
@@ -116,7 +118,7 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> 
     if rise.gained_g > _TORN_OFF * vessel.change_g:
         return False
     tared = any(
-        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < TARED_AT_ONCE_S for event in events
+        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S for event in events
     )
     return rise.lasts_s < (_TORN_OFF_TARED_S if tared else _TORN_OFF_S)
 
@@ -134,7 +136,13 @@ def _is_step(event: Event) -> bool:
 
 
 def _came_at_once(
-    curve: Curve, rise: Rise, events: tuple[Event, ...], before_water: bool, alike: bool
+    curve: Curve,
+    rise: Rise,
+    events: tuple[Event, ...],
+    total_g: float,
+    *,
+    before_water: bool,
+    alike: bool,
 ) -> bool:
     """Whether portions that arrive at once explain the rise better than water that flows.
 
@@ -143,7 +151,10 @@ def _came_at_once(
     if rise.lasts_s < (AT_ONCE_AT_FIRST_S if before_water else AT_ONCE_S):
         return True
     # Nothing but coffee arrives in portions over seconds: no more than a dose, or tared away with a vessel.
-    doses = before_water and (rise.gained_g <= LARGEST_DOSE_G or is_tared_soon(rise, events))
+    as_coffee = rise.gained_g <= LARGEST_DOSE_G
+    doses = before_water and (
+        would_brew(rise.gained_g, total_g) if as_coffee else is_tared_soon(rise, events)
+    )
     if rise.lasts_s > (LONGEST_DOSING_S if doses else 3.0) or rise.gained_g > LARGEST_SOLID_G:
         return False
     reach_s = 1.0 + 2.0 * curve.response.delay_s

@@ -25,6 +25,9 @@ FILLS_S = 3.2
 a tenth to nine tenths, not even on a scale that lags by 0.8 s twice over (2.7 s)."""
 STILL_FILLS = 0.3
 
+SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
+"""A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
+
 SURELY_RUNS_G_S = 3.0
 FALLS_BACK_G = 1.0
 SMALLEST_STEP_G = 1.5
@@ -68,10 +71,15 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     # A vessel whose tail has not quite decayed goes on rising by a little after the key was pressed.
     zero_g = np.maximum(max(4.0 * noise_g, 1.6 * step_g, 0.25), 0.01 * np.abs(jump))
     least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
-    lands = (np.abs(jump) > least_g) & (np.abs(weight[1:]) <= zero_g)
+    # While water runs, or a vessel's tail does, the reading after the key has gone on rising as before.
+    rising_g = np.zeros(jump.size)
+    rising_g[2:] = np.maximum(np.minimum(jump[:-2], jump[1:-1]), 0.0)
+    rising_g[:-1] = np.minimum(rising_g[:-1], np.maximum(1.5 * jump[1:], 0.0))
+    lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
     events: list[Event] = []
     for at in np.flatnonzero(lands):
-        if _moved_before(jump, int(at)) or not _stays_near_zero(samples, int(at) + 1, float(zero_g[at])):
+        near_zero = _stays_near_zero(samples, int(at) + 1, float(zero_g[at]), float(rising_g[at]))
+        if _moved_before(jump, int(at)) or not near_zero:
             continue
         before = _level_before(weight, int(at))
         events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
@@ -95,6 +103,7 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
     groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
     groups = [group for group in groups if not _fills(grid, slope, *group)]
+    groups = sorted([*groups, *_falls(grid, slope, groups, noise_g)])
     groups = [part for group in groups for part in _ways(slope, *group, step_s)]
     spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
     spans = [_past_silence(grid, first, last) for first, last in spans]
@@ -137,10 +146,14 @@ def _moved_before(jump: Floats, at: int) -> bool:
     return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
 
 
-def _stays_near_zero(samples: Samples, at: int, zero_g: float) -> bool:
-    """Whether the readings of the next half second rise from zero no faster than water does."""
+def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) -> bool:
+    """Whether the readings of the next half second rise from zero no faster than water, or than before.
+
+    :param rising_g: by how much it rose from reading to reading
+    """
     after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
-    allowed = zero_g + FASTEST_POUR_G_S * 0.6 * (samples.time_s[after] - samples.time_s[at])
+    fastest_g_s = max(0.6 * FASTEST_POUR_G_S, 1.3 * rising_g / samples.interval_s)
+    allowed = zero_g + rising_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
     low_enough = samples.weight_g[after] <= allowed
     return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
 
@@ -243,11 +256,28 @@ def _fills(grid: Grid, slope: Floats, first: int, last: int) -> bool:
     end = last + int(after[0]) if after.size else slope.size - 1
     arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
     tenth, most = np.searchsorted(np.maximum.accumulate(arrived), [0.1 * arrived[-1], 0.9 * arrived[-1]])
+    if (most - tenth) * step_s <= FILLS_S:
+        return False
     near = max(round(0.4 / step_s), 1)
-    fastest_g_s = (grid.weight_g[begin + near : end + 1] - grid.weight_g[begin : end + 1 - near]).max(
-        initial=0.0
-    ) / (near * step_s)
-    return bool((most - tenth) * step_s > FILLS_S and fastest_g_s < FASTEST_FILL_G_S)
+    return bool((arrived[near:] - arrived[:-near]).max(initial=0.0) < FASTEST_FILL_G_S * near * step_s)
+
+
+def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:
+    """Find what falls within a moment, stays down and did not rise just before: no water leaves so fast."""
+    weight, step_s = grid.weight_g, grid.step_s
+    near, least_g = max(round(FALL_APART_S / step_s), 1), max(LEAST_FALL_G, 8.0 * noise_g)
+    found = []
+    for first, last in runs_of(slope < -SLOWEST_FALL_G_S, 1):
+        begin, end = max(first - 1, 0), min(last + 1, weight.size - 1)
+        if (end - begin) * step_s > LONGEST_FALL_S or any(
+            begin <= other_last + near and end >= other_first - near for other_first, other_last in groups
+        ):
+            continue
+        fell_g = weight[begin] - weight[end]
+        before, after = weight[max(begin - near, 0) : begin + 1], weight[end : end + near + 1]
+        if fell_g > least_g and np.ptp(before) < 0.3 * fell_g and after.max() < weight[end] + 0.3 * fell_g:
+            found.append((first, last))
+    return found
 
 
 def _flow_near(grid: Grid, first: int, last: int) -> float:
