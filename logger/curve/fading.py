@@ -43,13 +43,16 @@ class Left:
     chance: Floats
 
     @classmethod
-    def of(cls, fits: Fits) -> Left:
-        """Take it from the fits of an end, whose first fade is none."""
+    def of(cls, fits: Fits, fades: int) -> Left:
+        """Take it from the fits of an end.
+
+        :param fades: so many fades follow each that is none
+        """
         mean, sd = fits.fading_g_s, fits.fading_sd_g_s
         cuts = np.stack((-mean, MOST_LEFT * fits.flow_g_s - mean)) / sd
         below, within = np.interp(cuts, _DEVIATIONS, _BELOW)
         chance = np.maximum(within - below, _LEAST_CHANCE)
-        chance[0] = 1.0
+        chance[:: fades + 1] = 1.0
         return cls(mean, sd, below, chance)
 
     def of_edge(self, edge: int) -> Left:

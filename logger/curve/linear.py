@@ -8,7 +8,7 @@ the evidence leaves them out (a profile over them); the wavering and the fade ha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -19,6 +19,8 @@ from logger.curve.brew import Floats
 @dataclass(frozen=True, slots=True)
 class Fits:
     """One fit for each fade (none first), ramp, edge and time; all of shape (f + 1, r, e, c).
+
+    Where something may drip besides, the fades follow one another for each of what drips.
 
     :param score: logarithm of the evidence, up to a constant
     :param fading_g_s: what fades, at first
@@ -64,6 +66,7 @@ def fit_all(
     fades: Sequence[Floats],
     around: Around,
     priors: Priors,
+    drips: Sequence[Floats | float] = (0.0,),
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
@@ -71,6 +74,8 @@ def fit_all(
     :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (e, c, n) each
     :param fades: for each fade the same of a flow 1 that fades, shape (e, c, n) each
     :param around: the samples
+    :param drips: what may be in the weights besides, shape (e, c, n) each; the fits for each of them follow
+        one another along the first axis
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
@@ -80,12 +85,14 @@ def fit_all(
     rows = np.empty((edges, times, len(columns), samples))
     for place, column in enumerate(columns):
         rows[:, :, place] = column
-    if not around.there.all():
-        rows *= around.there[:, None, None]
-    products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    sums = _Sums.of(products, len(shapes), priors, noise2)
-    fitted = _eliminated(sums)
+    fits = []
+    for dripped_g in drips:
+        rows[:, :, -1] = weight_g[:, None] - dripped_g
+        if not around.there.all():
+            rows *= around.there[:, None, None]
+        fits.append(_eliminated(_Sums.of(rows @ rows.swapaxes(2, 3), len(shapes), priors, noise2)))
+    fitted = _Fitted.together(fits)
     least = fitted.misfit.min(axis=(0, 1, 3))[:, None]
     spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
     fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
@@ -167,6 +174,14 @@ class _Fitted:
     fading_g_s: Floats
     fading_pivot: Floats
     fading_per_level: Floats
+
+    @classmethod
+    def together(cls, fits: Sequence[_Fitted]) -> _Fitted:
+        """Lay fits one after the other along the first axis."""
+        if len(fits) == 1:
+            return fits[0]
+        names = [each.name for each in fields(cls)]
+        return cls(*(np.concatenate([getattr(fit, name) for fit in fits]) for name in names))
 
 
 def _eliminated(p: _Sums) -> _Fitted:

@@ -48,6 +48,7 @@ class Grid:
     """Which edges are tried: times around the fitted one, ramps (both in whole steps) and fades.
 
     :param near: how far back and ahead to look first; further only where the edge may be at the brim of that
+    :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     """
 
     step_s: float
@@ -56,6 +57,7 @@ class Grid:
     ramps: tuple[int, ...]
     fades_s: tuple[float, ...] = ()
     near: tuple[int, int] | None = None
+    drips_g_s: tuple[float, ...] = (0.0,)
 
     @property
     def size(self) -> int:
@@ -66,6 +68,24 @@ class Grid:
     def around_s(self) -> Floats:
         """The times that are tried, from the fitted one on; shape (c,)."""
         return self.steps_s(0, 0)
+
+    @property
+    def ways_to_end_s(self) -> Floats:
+        """How fast each end fades, 0 for not at all, once for each of what may drip; shape (d * (f + 1),)."""
+        return np.tile([0.0, *self.fades_s], len(self.drips_g_s))
+
+    @property
+    def odds(self) -> Floats:
+        """Logarithm of how likely each of these ways is beforehand.
+
+        A spout that drips on is as likely as one that stops clean; the fades share that among them. Single
+        drops after it are as likely as none.
+        """
+        fades = np.full(len(self.fades_s) + 1, -np.log(max(len(self.fades_s), 1)))
+        fades[0] = 0.0
+        drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
+        drips[0] = 0.0
+        return np.asarray((drips[:, None] + fades).ravel())
 
     def steps_s(self, earlier: int, later: int) -> Floats:
         """Those times with as many steps more before and after them."""
@@ -88,7 +108,9 @@ class Grid:
 _POUR_STARTS = Grid(0.05, 18, 18, (4, 8, 12, 17, 23, 30), near=(11, 7))
 _POUR_ENDS = Grid(0.05, 25, 16, (2, 6, 12, 20, 32), (0.2, 0.4, 0.8), near=(13, 13))
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
-_THIN_ENDS = Grid(0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4))
+_THIN_ENDS = Grid(
+    0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4), drips_g_s=(0.0, 0.02, 0.04, 0.06)
+)
 _STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS)
 
 
@@ -151,10 +173,8 @@ def _option(fits: Fits, left: Left | None, row: int, grid: Grid, edge_s: float) 
     fits, left = fits.of_edge(row), left and left.of_edge(row)
     score, possible = fits.score, fits.flow_g_s > 0.0
     if left is not None:
-        # A spout that drips on is as likely as one that stops clean; the fades share that among them.
-        odds = np.full((len(grid.fades_s) + 1, 1, 1), -np.log(len(grid.fades_s)))
-        odds[0] = 0.0
-        score, possible = score + odds + np.log(left.chance), possible & left.possible
+        score = score + grid.odds[:, None, None] + np.log(left.chance)
+        possible = possible & left.possible
     score = np.where(possible, score, -np.inf)
     if not np.isfinite(score.max()):
         return None
@@ -177,7 +197,7 @@ def _start(option: Option, *, is_thin: bool, with_course: bool) -> Known:
 def _end(option: Option, *, with_course: bool) -> Known:
     choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
     assert option.left is not None
-    fades_s = np.array([0.0, *grid.fades_s])[:, None, None]
+    fades_s = grid.ways_to_end_s[:, None, None]
     straight_s = option.at_s - ramps_s * ENDS_AT_G_S / np.maximum(option.fits.flow_g_s, ENDS_AT_G_S)
     soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
     known = choice.known(*times_it_ends_s(choice, option.left, option.at_s, fades_s, (straight_s, soft_s)))
@@ -218,8 +238,10 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     usual_g_s = np.where(is_thin, THIN_LEFT * flow_g_s, 0.0)
     differs_g_s = np.where(is_thin, np.maximum(usual_g_s, 0.2), 0.06 * flow_g_s + 0.2)
     priors = Priors(_wavering(around), 1.0 / differs_g_s**2, usual_g_s)
-    fits = fit_all(shapes, waverings, fades, around, priors)
-    return fits, Left.of(fits)
+    # Single drops press by nothing; they begin when the stream is over.
+    dripped = (ended - shown[:, longest:]) / FALL_S
+    fits = fit_all(shapes, waverings, fades, around, priors, [each * dripped for each in grid.drips_g_s])
+    return fits, Left.of(fits, len(fades))
 
 
 def _shaped(seen: Seen, shape_s: float, thin_shape_s: float) -> Seen:

@@ -36,7 +36,7 @@ def test_the_parts_are_those_of_a_normal_distribution_cut_to_what_can_be(
     mean_g_s: float, sd_g_s: float
 ) -> None:
     fits, choice = ends(mean_g_s, sd_g_s)
-    left = Left.of(fits)
+    left = Left.of(fits, 1)
     normal = stats.norm(mean_g_s, sd_g_s)
     within = normal.cdf(MOST_LEFT * FLOW_G_S) - normal.cdf(0.0)
     assert left.chance[0] == 1.0
@@ -50,14 +50,14 @@ def test_the_parts_are_those_of_a_normal_distribution_cut_to_what_can_be(
 @pytest.mark.parametrize(("mean_g_s", "possible"), [(0.5, True), (-0.2, True), (-3.0, False), (12.0, False)])
 def test_an_end_that_needs_less_than_nothing_to_fade_is_none(mean_g_s: float, *, possible: bool) -> None:
     fits, _ = ends(mean_g_s, 0.2)
-    assert bool(Left.of(fits).possible[1, 0, 0]) is possible
+    assert bool(Left.of(fits, 1).possible[1, 0, 0]) is possible
 
 
 def both_ends_s(mean_g_s: float, sd_g_s: float) -> tuple[Floats, Floats]:
     """When the clean end is, and when the fading one is, for each part."""
     fits, choice = ends(mean_g_s, sd_g_s)
     stops_s = np.array([10.0])
-    times = times_it_ends_s(choice, Left.of(fits), stops_s, FADES_S, (stops_s - 0.05,))
+    times = times_it_ends_s(choice, Left.of(fits, 1), stops_s, FADES_S, (stops_s - 0.05,))
     return np.array([time[0] for time in times]), np.array([time[1] for time in times])
 
 
