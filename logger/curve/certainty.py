@@ -13,6 +13,7 @@ from logger.curve.choice import Known
 from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import Rise
+from logger.curve.pulled import pulled_end
 from logger.curve.water_curve import Curve
 
 BEFORE_S = 3.0
@@ -67,15 +68,21 @@ class Sure:
 
 
 def know_edges(
-    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...] = (), *, with_course: bool = True
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    solids: tuple[Event, ...] = (),
+    lifts: tuple[Event, ...] = (),
+    *,
+    with_course: bool = True,
 ) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
     """Weigh the edges of every rise, and take as one what leaves no pause between them.
 
     :param solids: what rises like water and is none; no edge is looked for beyond it
+    :param lifts: what was taken off the scale, perhaps while it still ran
     :param with_course: say how the flow goes around each edge, too
     :returns: the rises, and their edges
     """
-    known = _weighed(curve, rises, solids, with_course)
+    known = _weighed(curve, rises, solids, lifts, with_course)
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -172,7 +179,11 @@ def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tu
 
 
 def _weighed(
-    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], with_course: bool
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    solids: tuple[Event, ...],
+    lifts: tuple[Event, ...],
+    with_course: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
     measured = ~curve.replaced
@@ -191,7 +202,10 @@ def _weighed(
         _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
         strict=True,
     )
-    return [_sure(rise, *edges, cut) for rise, edges, cut in zip(rises, known, cut_off, strict=True)]
+    return [
+        _sure(rise, start, pulled_end(curve, rise, lifts) or end, cut)
+        for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
+    ]
 
 
 def _known(

@@ -106,7 +106,8 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    rises, sure = know_edges(curve, rises, solids, with_course=with_course)
+    lifts = tuple(event for event in events if event.kind == "vessel-off")
+    rises, sure = know_edges(curve, rises, solids, lifts, with_course=with_course)
     pours = pours_from(curve, rises, sure, lag_sd_s, step_g=step_g)
     return Read(curve, pours, sure, in_order, solids, shown, step_g)
 
