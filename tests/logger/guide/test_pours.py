@@ -53,7 +53,7 @@ class Brew:
         """Let a pour be read; times on the brew's clock."""
         flow_g_s = (to_g - from_g) / (end_s - start_s)
         pour = Pour(START_S + start_s, START_S + end_s, from_g, to_g, to_g - from_g, flow_g_s, flow_g_s)
-        self.live._recent.append(pour)  # as the live analysis has it when it says that a pour is over
+        self.live._told.recent.append(pour)  # as the live analysis has it when it says that a pour is over
         self.course.learn(Change("pour-ended", START_S + end_s, pour), self.live, LAG_S)
 
     def said(self, time_s: float = 0.0) -> list[tuple[str, str]]:
