@@ -28,6 +28,10 @@ SHORTEST_PAUSE_S = 0.3
 CLEAR_PAUSE_S = 1.3
 """As long as that between two edges as they were fitted, a pause was seen."""
 
+DRIPS_LONGEST_S, UNSEEN_END_S = 1.5, 0.3
+"""No spout drips on for longer: what seems to is a level that moved, by a spoon that was laid down or a hand
+on the scale. Then the end that fitted best is taken, and its range reaches to the other."""
+
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
 SETTLES_G = 0.05
@@ -226,6 +230,9 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
     thin = all(edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
+    if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
+        at_s = rise.end.time_s
+        end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)
     return Sure(start, end, thin, cut_off)
 
 

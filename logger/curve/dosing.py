@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from logger.curve.brew import Event
 from logger.curve.pours import Rise
 
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 
-_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 8.5
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 7.5
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
+_USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 5.0
+"""What is no more than that and comes so quickly is seldom a bloom."""
 TARED_WITHIN_S = 10.0
 
+_LARGEST_AT_ONCE_G = 30.0
 _SAME_VESSEL = 0.15
 _LEAVES_WITHIN_S = 60.0
 
 
 def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
-    """Whether the coffee is in already: a dose, and a tare between it and this rise; or a tare that took away
-    what was no vessel, and weighed as a dose does.
+    """Whether the coffee is in already: a dose, and a tare between it and this rise; a tare that took away
+    what was no vessel, and weighed as a dose does; or what fell in at once, like the lightest of vessels.
     """
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
     seen = any(
         solid.kind == "dose" and solid.end_s - 1.0 < tare.start_s for solid in solids for tare in tares
     )
     unseen = any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
-    return seen or unseen or _came_back_filled(events, rise)
+    at_once = any(
+        event.kind == "vessel-on"
+        and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
+        and any(0.0 < tare.start_s - event.end_s < TARED_WITHIN_S for tare in tares)
+        for event in events
+    )
+    return seen or unseen or at_once or _came_back_filled(events, rise)
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -58,16 +69,38 @@ def would_brew(dose_g: float, total_g: float) -> bool:
     return total_g > (_LEAST_WATER_PER_DOSE + 1.0) * dose_g
 
 
-def is_dose(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
+def is_dose(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
     """Whether a tare follows soon, and the water that comes then would brew such a dose; or the vessel that
     it was put into leaves, and another one comes.
 
+    :param rises: all that arrives, in order of time
     :param events: in order of time, here and in what follows
     """
     if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
         return False
-    tared = is_tared_soon(rise, events) and total_g > (_WATER_PER_DOSE + 1.0) * rise.gained_g
+    tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
+    tared = tare is not None and _was_dosed(
+        [each for each in rises if each.start.time_s >= rise.start.time_s and _may_end(each, tare)],
+        tare,
+        total_g,
+    )
     return tared or _left_with_its_vessel(rise, events, total_g)
+
+
+def _may_end(rise: Rise, tare: Event) -> bool:
+    return rise.end.time_s < tare.start_s + 2.0
+
+
+def _was_dosed(portions: list[Rise], tare: Event, total_g: float) -> bool:
+    """Whether what a tare took away came as a dose does, in one portion or a few."""
+    gained_g = sum(portion.gained_g for portion in portions)
+    lasted_s = portions[-1].end.time_s - portions[0].start.time_s
+    late = tare.start_s - portions[-1].end.time_s > TARED_WITHIN_S
+    if late or lasted_s > LONGEST_DOSING_S or gained_g > LARGEST_DOSE_G:
+        return False
+    usual = gained_g < _USUAL_DOSE_G and lasted_s < _USUALLY_WITHIN_S
+    water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE
+    return total_g > (water_per_dose + 1.0) * gained_g
 
 
 def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:

@@ -66,7 +66,7 @@ def told_apart(
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not is_in_already(solids, events, rise)
         if (
-            (before_water and is_dose(rise, events, total_g))
+            (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events)
         ):
