@@ -13,7 +13,7 @@ LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 7.5
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
-_USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 5.0
+_USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 6.0
 """What is no more than that and comes so quickly is seldom a bloom."""
 TARED_WITHIN_S = 10.0
 

@@ -56,11 +56,13 @@ def told_apart(
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :returns: the rises that are water, and an event for each solid
     """
-    total_g = max(sum(rise.gained_g for rise in rises), expected_g or 0.0)
+    arrived_g = sum(rise.gained_g for rise in rises)
     events = tuple(sorted(events, key=lambda event: event.start_s))
     water: list[Rise] = []
     solids: list[Event] = []
     for rise in rises:
+        # What is expected is water alone; if this is coffee, it comes besides.
+        total_g = max(arrived_g, expected_g + rise.gained_g if expected_g else 0.0)
         if _is_left_behind(rise, events, total_g, curve.step_s):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
