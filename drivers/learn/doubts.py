@@ -30,8 +30,8 @@ from drivers.learn.widths import capacity, is_closed, is_order_open
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
-_LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C."""
+_LEAST_CAPACITY = {"weight": 999.0, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C: four digits of tenths, and no less."""
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
@@ -129,7 +129,7 @@ def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]
         yield _Doubt(text, between_or_beyond(loads))
     finer = [
         each for each in copies
-        if each.scale is not None and each.step < 0.7 * one.step and each.inside > 0.93
+        if each.step < 0.7 * one.step and each.inside > 0.93
         and each.worst < one.worst + 0.5 * one.step and not follows_from(each, one)
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip

@@ -9,11 +9,17 @@ from drivers.learn.numbers import Floats, Number
 _FEWEST_VALUES, _ON_GRID = 12, 0.85
 """Different values that show a step of several counts, and the share of them that are multiples of it."""
 
+_OF_FLOATS = 0.7
+"""The same of floats: damaged ones are something else each time."""
+
 
 def grid_of(values: Floats, number: Number) -> float:
     """Give the step in which a number changes."""
     if number.encoding == "float":
-        return _float_grid(values)
+        grid, kinds = _float_grid(values), np.unique(values)
+        if kinds.size < _FEWEST_VALUES:
+            return grid
+        return min(grid, _float_grid(kinds, _OF_FLOATS))  # at rest all may be multiples of a coarser one
     if number.encoding == "ascii" or number.decimals_at >= 0:
         large = np.abs(values) >= np.median(np.abs(values))
         # Damage leaves digits digits: nearly every text is a multiple of the step.

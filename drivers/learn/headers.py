@@ -83,13 +83,19 @@ def _enough_with_check(
     return size
 
 
-def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames) -> bool:
-    """Say whether a byte has another value now and then, always the same one, in frames else alike."""
+def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, check: Check | None) -> bool:
+    """Say whether a byte has another value now and then, always the same one, in frames else alike.
+
+    :param check: of the frames; what only begins like one does not count where they have one
+    """
     begins = np.ones(max(len(stream) - len(fixed) + 1, 0), dtype=bool)
     for at, byte in enumerate(fixed):
         if byte is not None and at != place:
             begins &= stream[at : at + len(begins)] == byte
-    tally = np.bincount(stream[np.flatnonzero(begins) + place], minlength=256)
+    where = np.flatnonzero(begins)
+    if check is not None and where.size:
+        where = where[check.holds(np.asarray(stream[where[:, None] + np.arange(len(fixed))]))]
+    tally = np.bincount(stream[where + place], minlength=256)
     count, often = int(tally.sum()), int(tally[usual])
     tally[usual] = 0
     most = int(tally.max())
@@ -104,6 +110,14 @@ def _likely(run: list[int], fixed: list[int | None]) -> int:
     while likely > 1 and run[likely - 1] in (0x00, 0xFF):
         likely -= 1
     return likely
+
+
+def _occurs(run: list[int], stream: Frames) -> int:
+    """Count where some bytes stand; an end that is like the beginning makes them stand a byte too early."""
+    begins = np.ones(max(len(stream) - len(run) + 1, 0), dtype=bool)
+    for place, byte in enumerate(run):
+        begins &= stream[place : place + len(begins)] == byte
+    return int(begins.sum())
 
 
 def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
@@ -131,7 +145,7 @@ def stream_header(
         if value is None or place in places_of(one) or (place and value in _BEFORE_DIGITS):
             break
         is_repeated = value in run  # then it is looked for one byte too early as well
-        if place and not is_repeated and _is_flag(place, value, fixed, stream):
+        if place and not is_repeated and _is_flag(place, value, fixed, stream, check):
             break
         run.append(value)
     selected = dict(kind.selectors)
@@ -141,10 +155,9 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
-        data = stream.tobytes()
         if end_mark(fixed, one):
             run = run[: max(_likely(run, fixed), size)]
-        while size < len(run) and data.count(bytes(run[:size])) > _BEGIN_ALIKE * len(kind.frames):
+        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):
             size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):

@@ -17,6 +17,8 @@ _FEW_CODES, _FEW_MOVING, _HALVED = 3, 3, 2e-4
 _HOLDS = 0.985
 """Share of the packets of one kind that hold the load: damaged ones do not."""
 
+_AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
+
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
@@ -55,21 +57,35 @@ def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
 
 
 def without_narrower_kinds(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out packets picked out by a byte where another picks out the same and more that hold the load."""
+    """Leave out packets picked out by a byte where another picks out the same and more that hold the load.
+
+    What it picks out besides must hold the load as a rule, and go on with it: a few that do are chance, or
+    damaged.
+    """
     picked: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
         if one.kind.selectors and one.inside > _HOLDS:
             picked.setdefault((id(one.kind.whole), one.number, one.scale), []).append(one)
 
     def is_narrower(one: Fit) -> bool:
-        count = len(one.kind.frames)
         return bool(one.kind.selectors) and any(
-            len(each.kind.frames) > count and len(each.kind.frames) * each.inside > count * one.inside + 0.5
-            and np.isin(one.kind.time_s, each.kind.time_s).mean() > _HOLDS
+            _picks_more(each, one)
             for each in picked.get((id(one.kind.whole), one.number, one.scale), [])
         )  # fmt: skip
 
     return [one for one in fits if not is_narrower(one)]
+
+
+def _picks_more(wider: Fit, one: Fit) -> bool:
+    """Say whether a byte picks out the packets that another does, and clearly more of the same kind."""
+    more = len(wider.kind.frames) - len(one.kind.frames)
+    held = len(wider.kind.frames) * wider.inside - len(one.kind.frames) * one.inside
+    if (
+        held <= max(_CLEARLY_MORE * len(one.kind.frames), _AS_A_RULE * more)
+        or wider.path > _SMOOTH * one.path
+    ):
+        return False
+    return bool(np.isin(one.kind.time_s, wider.kind.time_s).mean() > _HOLDS)
 
 
 def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:

@@ -12,7 +12,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
-from drivers.learn.signs import has_been_negative, is_busy
+from drivers.learn.signs import crosses_nought, has_been_negative, is_busy
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01
@@ -122,11 +122,16 @@ def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
 
 
 def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:
-    """Which packets say below zero, the sizes of all, and which of those below are far from nought."""
+    """Which packets say below zero, the sizes of all, and which of those below are too far from nought.
+
+    A pan that has been emptied swings far below; then it goes through nought each time that the sign changes.
+    """
     minus = sign.is_negative(one.kind.frames)
     size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    if crosses_nought(size, minus, one.step):
+        far[:] = False
     return minus, size, far
 
 

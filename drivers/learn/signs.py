@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -15,6 +15,8 @@ from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
+_MOST_FLAGS = 4
+"""Bits above a number, in its own highest byte, that may be flags."""
 _NEAR_WRAP = 0.05
 _JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
@@ -31,22 +33,17 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
+    if number.encoding in ("float", "ascii"):
         return one
+    if one.zero_kind == "half":
+        return _below_flags(one, loads, quantity, fewest)
     if one.scale is None and number.signed == "sign-bit" and not number.mask:
         twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
     if number.encoding in ("integer", "hex"):
-        inner = [
-            fit(one.kind, replace(plain, signed=signed), loads, quantity)
-            for signed in (
-                ("twos-complement", "sign-bit", "")
-                if number.encoding == "integer"
-                else ("twos-complement", "")
-            )
-        ]
+        inner = (fit(one.kind, each, loads, quantity) for each in _with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
         best = max(
             fits,
@@ -56,7 +53,8 @@ def settle_sign(
             default=one,
         )
         rows = len(one.kind.frames)
-        gained = best.inside - min(each.inside for each in fits) if fits else 0.0
+        least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
+        gained = best.inside - least
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
@@ -68,6 +66,35 @@ def settle_sign(
         if usual is not None and usual.inside >= one.inside - 1e-9 and not _wraps_near(usual):
             return usual
     return one
+
+
+def _with_sign_inside(plain: Number) -> Iterator[Number]:
+    """Give a number with each sign that its own bits may be, the customary one first.
+
+    Where flags stand above it, those that are always off may be flags as well: its sign is below them then.
+    """
+    ways = ("twos-complement", "sign-bit", "") if plain.encoding == "integer" else ("twos-complement", "")
+    yield from (replace(plain, signed=signed) for signed in ways)
+    if plain.mask:
+        yield from _narrower(plain)
+
+
+def _narrower(number: Number) -> Iterator[Number]:
+    """Give a number with a sign below bits that may be flags, the widest first."""
+    bits = number.mask.bit_length() or 8 * number.width
+    for narrower in range(bits - 1, 8 * number.width - _MOST_FLAGS - 1, -1):
+        yield replace(number, mask=(1 << narrower) - 1, signed="twos-complement")
+
+
+def _below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int) -> Fit:
+    """Give a number whose zero seems to be the middle of its range without its top bit, a flag that is set.
+
+    Below zero the bits under the flag are all set then, and the middle would be jumped over.
+    """
+    fits = [fit(one.kind, number, loads, quantity) for number in _narrower(one.number)]
+    best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
+    is_better = (best.inside - one.inside) * len(one.kind.frames) > fewest - 0.5
+    return best if is_better and best.scale == one.scale else one
 
 
 def _wraps_near(one: Fit) -> bool:
@@ -154,7 +181,7 @@ def _sign_apart(
             if place not in near and place not in plain.covers:
                 is_exact = score > _EXACTLY
                 score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
-            elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
+            elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             if _is_upper_byte(frames, place, sign):
@@ -195,7 +222,7 @@ def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: fl
     return np.flatnonzero(found)
 
 
-def _crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
+def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
     """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
 
     A pan that swings shows so what lies below nought, though no load does.
@@ -250,13 +277,17 @@ def _judged(
     fewest: int,
 ) -> float:
     """Say how well a sign explains the numbers; 0 or less where it does not."""
-    if sure_plus.size and minus[sure_plus].mean() > 0.03:
+    if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
         return -1.0
     if sure_minus.size:
         return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0
     known = np.isfinite(values)
     size = np.abs(values)
     near = known & (size <= 0.12 * span + 4.0 * one.noise)
+    reach = 3.0 * one.grid + 6.0 * one.noise
+    for level in np.abs(one.levels):
+        if level > 2.0 * reach:
+            near &= np.abs(size - level) > reach  # a small load is none below nought
     least = 3 if fewest > 1 else fewest
     if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0
