@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
-from drivers.learn.copies import agree, without_laggards
+from drivers.learn.copies import agree, is_behind, is_rounded, without_laggards
 from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
@@ -33,6 +33,7 @@ _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
+_AS_LIKELY = 2.0
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -63,7 +64,11 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     winners = [group[0] for group in _overlapping(fits)]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
-    best = settled(_unselected(prompt[0], fits), loads, quantity)
+    finest = min(
+        (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
+    )
+    prompt = [finest, *(one for one in prompt if one is not finest)]
+    best = settled(_unselected(finest, fits), loads, quantity)
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -130,7 +135,20 @@ def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
                 break
         else:
             groups.append((one, [one]))
-    return [_unshortened(_smoothest(group)) for _, group in groups]
+    return [_unshortened(_promptest(_smoothest(group))) for _, group in groups]
+
+
+def _promptest(group: list[Fit]) -> list[Fit]:
+    """Put a reading first that the first one lags behind: it has taken a byte of a copy that comes later."""
+    head = group[0]
+    before = [
+        one for one in group[1:]
+        if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
+        and one.worst < 0.01 * one.span + one.step and total_cost(one) < total_cost(head) + _AS_LIKELY
+        and is_behind(head, one)
+    ]  # fmt: skip
+    first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
+    return [min(first, key=total_cost), *group] if before else group
 
 
 def _smoothest(group: list[Fit]) -> list[Fit]:

@@ -10,8 +10,9 @@ from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
-_NEARLY = 0.9
-_MOST_APART = 0.02
+_NEARLY, _CROOKED = 0.9, 5.0
+_MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_METRIC = ("g", "kg", "°C")
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
@@ -22,7 +23,8 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         if any(
             _behind_s(one, other) > 0.0
             for other in good
-            if other is not one and other.step < 3.0 and _can_be_timed(one, other, good)
+            if other is not one and other.step < 3.0 and _is_as_straight(other, one)
+            and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
@@ -39,6 +41,11 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _is_as_straight(other: Fit, one: Fit) -> bool:
+    """Say whether a number holds the loads about as well as another one, so that it can tell that it lags."""
+    return other.worst < _CROOKED * one.worst + one.step + other.step + one.noise_units + other.noise_units
 
 
 def _can_be_timed(one: Fit, other: Fit, good: Sequence[Fit]) -> bool:
@@ -140,6 +147,38 @@ def follows_from(other: Fit, one: Fit) -> bool:
     same = which[order][1:] == which[order][:-1]
     changed = np.diff(theirs[known][order]) != 0
     return bool((same & changed).sum() < _MOST_APART * known.sum())
+
+
+def is_behind(one: Fit, other: Fit) -> bool:
+    """Say whether a number follows the load later than another one of the same packets."""
+    return _behind_s(one, other) > 0.0
+
+
+def is_rounded(coarse: Fit, fine: Fit) -> bool:
+    """Say whether a number is another one of the same packets rounded to its own step, and tells no more."""
+    if (
+        fine.scale is None
+        or coarse.scale is None
+        or fine.scale.unit not in _METRIC
+        or not _is_fine(coarse, fine)
+    ):
+        return False
+    frames = coarse.kind.frames
+    mine, finer = (one.loads_of(one.number.values(frames)) for one in (coarse, fine))
+    with np.errstate(invalid="ignore"):
+        # Their signs have not been looked for yet.
+        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.levels, coarse.noise, coarse.grid)
+        rows &= mine > 2.0 * coarse.step
+        apart = np.abs(mine - finer)[rows]
+        return bool(apart.size and (apart <= 0.5 * (coarse.step + fine.step) + 1e-6).mean() > _AS_GOOD_AS_ALL)
+
+
+def _is_fine(coarse: Fit, fine: Fit) -> bool:
+    """Say whether a number goes in steps of which a whole count makes another one's, and is read as often."""
+    if not fine.kind.is_like(coarse.kind) or fine.number.covers & coarse.number.covers or fine.step <= 0.0:
+        return False
+    times = coarse.step / fine.step
+    return times > 1.5 and abs(times - round(times)) < 1e-6 * times and fine.inside > coarse.inside - 0.01
 
 
 def agree(one: Fit, other: Fit) -> bool:

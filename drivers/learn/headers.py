@@ -7,7 +7,7 @@ import numpy as np
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
-from drivers.learn.neighbours import upper_places
+from drivers.learn.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
@@ -41,9 +41,13 @@ def packet_header(
     kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
 ) -> Header:
     """Give the bytes that tell these packets from others of their length; none where there are no others."""
-    upper = upper_places(one.number, kind.length)
-    header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
-    header = header or dict(kind.selectors)
+    own, upper = places_of(one), upper_places(one.number, kind.length)
+
+    def may_be_own(place: int, byte: int) -> bool:
+        return place in own or (place in upper and byte in NOT_NEEDED)
+
+    header = {place: value for place, value in kind.selectors if not may_be_own(place, value)}
+    header = header or {place: value for place, value in kind.selectors if place not in own}
     if others is not None and len(others):
         count = len(others)
         for place, value in header.items():
@@ -52,7 +56,7 @@ def packet_header(
             if len(others) < max(6, 0.04 * len(good), 0.2 * count):
                 break  # damaged ones
             byte = fixed[place]
-            if byte is None or place in header or place in places_of(one) or place in upper:
+            if byte is None or place in header or may_be_own(place, byte):
                 continue
             if (others[:, place] != byte).mean() > 0.5:
                 header[place] = byte

@@ -35,6 +35,9 @@ _OPEN_CHECK = (
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
 
+_CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
+"""Readings of pieces put together beside those of each piece by itself, and how many are refused."""
+
 _SHORTEST_HEADER, _MORE_READ = 2, 3
 _CLEARLY = 1.004
 """By how much more must be read in frames that begin elsewhere."""
@@ -85,12 +88,21 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
     streams = streams_of(capture)
     choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     learned = _described(name, capture, choice, streams) if choice.best is not None else None
-    pieces = in_pieces(capture)
-    if pieces:
+    if not _are_whole(learned) and (pieces := in_pieces(capture)):
         learned = _joined(name, capture, pieces, learned)
     if learned is not None and learned.is_sure:
         return learned
     return _with_mistakes(learned, name, capture, streams)
+
+
+def _are_whole(learned: Learned | None) -> bool:
+    """Say whether notifications are whole messages: each has its check."""
+    return (
+        learned is not None
+        and learned.is_sure
+        and learned.outside is not None
+        and (learned.outside.check is not None)
+    )
 
 
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
@@ -103,7 +115,16 @@ def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned
     again = _described(name, capture, choice, streams)
     if learned is None or learned.proof is None or again.proof is None:
         return again if again.is_sure or learned is None else learned
-    return again if again.is_sure and again.proof.readings > 1.04 * learned.proof.readings else learned
+    return again if again.is_sure and _reads_more(again.proof, learned.proof) else learned
+
+
+def _reads_more(joined: Proof, apart: Proof) -> bool:
+    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    if joined.readings > _CLEARLY_MORE * apart.readings:
+        return True
+    is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings
+    is_much_left = apart.rejected > _MANY * apart.readings
+    return is_as_good and is_much_left and joined.rejected < _FAR_FEWER * apart.rejected
 
 
 def _with_mistakes(

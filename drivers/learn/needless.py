@@ -19,6 +19,11 @@ _HOLDS = 0.985
 
 _AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
 
+_FAST, _MORE_OFTEN = 3.0, 0.3
+"""Steps between two packets of a load that moves; how much more often digits of its own change then."""
+
+_POINT = 0x2E
+
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
@@ -155,11 +160,24 @@ def is_lowest_busy(one: Fit) -> bool:
 
 
 def _adds_digits(one: Fit, shorter: Fit) -> bool:
-    """Say whether a text that begins like a shorter one says more than that at most loads."""
-    frames = one.kind.frames
-    more = one.number.values(frames) - shorter.number.values(frames)
+    """Say whether a text that begins like a shorter one goes on with the digits of another number.
+
+    They are something else at most loads, and stay what they are while the load moves. What goes on with a
+    point is one number.
+    """
+    frames, begins, ends = one.kind.frames, shorter.number.end, one.number.end
+    if (frames[:, begins:ends] == _POINT).any(axis=1).mean() > 0.5:
+        return False
+    says = shorter.number.values(frames)
+    more = one.number.values(frames) - says
     apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]
-    return sum(apart) > 0.5 * len(apart)
+    if sum(apart) <= 0.5 * len(apart):
+        return False
+    others = (np.diff(frames[:, begins:ends].astype(np.int16), axis=0) != 0).any(axis=1)
+    with np.errstate(invalid="ignore"):
+        moves = np.abs(np.diff(says)) > _FAST * shorter.step
+    rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
+    return bool(moves.sum() < _FEW_MOVING or others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
 
 
 def without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:

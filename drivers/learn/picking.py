@@ -16,7 +16,7 @@ from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import FEWEST, Kind, fixed_bytes
-from drivers.learn.neighbours import upper_places
+from drivers.learn.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers import Floats
 
 Marks = NDArray[np.bool_]
@@ -47,9 +47,10 @@ def picked_out(
     during = np.searchsorted([load.start_s for load in loads], every.time_s[whole], side="right")
     rest = np.isin(np.flatnonzero(whole), np.concatenate(every.settled))
     least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * rest.sum())
-    taken = places_of(one) | upper_places(one.number, kind.length) | (check.places if check else frozenset())
+    taken = places_of(one) | (check.places if check else frozenset())
+    upper = upper_places(one.number, kind.length)
     for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
-        if value is None or place in taken:
+        if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
         if not (
