@@ -29,7 +29,7 @@ _SAME, _FEWEST_UNLIKE = 0.9, 4
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE = 300
+_SAMPLE, _FEWEST_CODES = 300, 6
 
 
 def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
@@ -55,7 +55,10 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
                 found += cyclic_checks(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
-        found = [one for one in found if _holds_for_single(one, single) and _is_mixed(one, sample, busy)]
+        found = [
+            one for one in found
+            if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
+        ]  # fmt: skip
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if not _is_never_carried(one, sample)]
@@ -107,6 +110,13 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
+def _is_rich(check: Check, sample: Frames) -> bool:
+    """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel."""
+    if check.width > 1 or check.is_hex or np.unique(sample[:, check.at]).size >= _FEWEST_CODES:
+        return True
+    return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
+
+
 def _is_never_carried(check: Check, sample: Frames) -> bool:
     """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too."""
     if check.kind != "sum16" or check.is_hex:
@@ -144,7 +154,7 @@ def _places(
 ) -> Iterator[tuple[int, int, bool]]:
     """Give the places where a check may stand: place, bytes of the check, whether written as digits."""
     length = sample.shape[1]
-    rich = np.array([np.unique(column).size for column in sample.T]) >= 6
+    rich = np.array([np.unique(column).size for column in sample.T]) >= _FEWEST_CODES
     for at in range(length - 1, -1, -1):
         if at in weighed:
             continue
@@ -165,7 +175,7 @@ def _places(
             and (rich[at] or rich[at + 1])
         ):
             yield at, 2, False  # a sum of 16 bits whose upper byte hardly changes
-        if busy[at] and rich[at]:
+        if busy[at] and (rich[at] or at == length - 1 - last):
             yield at, 1, False
 
 

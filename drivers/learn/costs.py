@@ -44,6 +44,7 @@ def total_cost(one: Fit) -> float:
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * has_loose_digits(one.kind, number.covers)
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
@@ -66,6 +67,12 @@ def _is_cut_short(one: Fit) -> bool:
     if one.number.end >= one.kind.length:
         return False
     return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+
+
+def _is_behind_point(one: Fit) -> bool:
+    """Say whether a text begins with the decimals of a number."""
+    at = one.number.offset - 1
+    return at >= 0 and bool((one.kind.frames[:, at] == ord(".")).mean() > 0.9)
 
 
 def _is_picked_by_itself(one: Fit) -> bool:

@@ -44,7 +44,8 @@ _OFF_LINE = 0.004
 _COARSE_G = 2.9
 """A tenth of an ounce is the coarsest step of a scale that is brewed with."""
 
-_FINE = 0.12
+_FINE, _COARSEST_SHOWN = 0.12, 0.6
+_MOSTLY = 0.93
 
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
@@ -130,13 +131,23 @@ def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]
     finer = [
         each for each in copies
         if each.step < 0.7 * one.step and each.inside > 0.93
-        and each.worst < one.worst + 0.5 * one.step and not follows_from(each, one)
+        and each.worst < one.worst + 0.5 * one.step
+        and (not follows_from(each, one) or (each.worst < 0.5 * one.worst and one.worst > 0.2 * one.step))
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip
+    if one.scale is None and any(_is_round_copy(each, one) for each, _ in choice.copies):
+        yield _Doubt("Other bytes say the same in round steps; it is not clear which of the two is shown.")
     if one.step > _FINE and finer:
         yield _Doubt("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
     if is_another_as_good(seen, copies):
         yield _Doubt("Other bytes hold the load as well and lag behind these, or these behind them.")
+
+
+def _is_round_copy(each: Fit, one: Fit) -> bool:
+    """Say whether a number in round steps, nought at nought, goes with bare counts: what a display shows."""
+    if each.scale is None or each.zero_kind not in ("none", "half") or each.inside < _MOSTLY:
+        return False
+    return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
 
 
 def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doubt]:
@@ -265,7 +276,7 @@ def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
-    if missed > _MOST_MISSED * held or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
+    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")

@@ -45,6 +45,7 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
     if stream is not None:
         header = stream_header(kind, fixed, good, stream, check, one)
         end = b"" if check is not None else end_mark(fixed, one)
+        end = end if header else terminator or end  # something must tell where one begins
         return Outside(header, kind.length, end, check)
     return Outside(packet_header(kind, good, fixed, others, one), kind.length, b"", check)
 

@@ -19,7 +19,7 @@ from drivers.learn.texts import text_kinds
 _COARSEST = 0.1
 """Share of the loads' span that a step of what explains them may be."""
 
-_ENOUGH_WAYS = 3
+_ENOUGH_WAYS, _ENDS = 3, 0.9
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
@@ -100,6 +100,7 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             found += good
             if not kind.selectors and any(
                 one.inside > 0.982
+                and not one.number.mask  # few bits of a message of another kind may look like a weight
                 and one.worst < 0.01 * one.span
                 and one.cost <= ODD + 1
                 and one.step < _COARSEST * one.span
@@ -110,4 +111,7 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
 
 
 def _without_header(one: Fit) -> bool:
-    return one.kind.is_cut and not one.kind.terminator and 0 in one.number.covers
+    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end."""
+    if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
+        return False
+    return not bool((one.kind.frames[:, -1] == ord("\n")).mean() > _ENDS)
