@@ -197,12 +197,12 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
-        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and (one.number.order == head.number.order or head.number.width == 1) and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst
         and one.noise_units < head.noise_units + 0.05 * head.step
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
-    return [min(finer, key=lambda one: one.number.width), *group] if finer else group
+    return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group
 
 
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:

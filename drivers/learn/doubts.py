@@ -44,8 +44,8 @@ _OFF_LINE = 0.004
 _COARSE_G = 2.9
 """A tenth of an ounce is the coarsest step of a scale that is brewed with."""
 
-_FINE, _COARSEST_SHOWN = 0.12, 0.6
-_MOSTLY = 0.93
+_FINE, _COARSEST_SHOWN = 0.12, 1.0
+_MOSTLY, _NARROW = 0.93, 2
 
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
@@ -130,12 +130,13 @@ def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]
         yield _Doubt(text, between_or_beyond(loads))
     finer = [
         each for each in copies
-        if each.step < 0.7 * one.step and each.inside > 0.93
+        if each.step < 0.7 * one.step and each.inside > 0.93 and each.scale != one.scale
         and each.worst < one.worst + 0.5 * one.step
         and (not follows_from(each, one) or (each.worst < 0.5 * one.worst and one.worst > 0.2 * one.step))
         and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
     ]  # fmt: skip
-    if one.scale is None and any(_is_round_copy(each, one) for each, _ in choice.copies):
+    later = [each for each, how in choice.copies if how != "copy"]
+    if one.scale is None and one.zero_kind == "odd" and any(_is_round_copy(each, one) for each in later):
         yield _Doubt("Other bytes say the same in round steps; it is not clear which of the two is shown.")
     if one.step > _FINE and finer:
         yield _Doubt("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
@@ -144,8 +145,10 @@ def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]
 
 
 def _is_round_copy(each: Fit, one: Fit) -> bool:
-    """Say whether a number in round steps, nought at nought, goes with bare counts: what a display shows."""
-    if each.scale is None or each.zero_kind not in ("none", "half") or each.inside < _MOSTLY:
+    """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
+    if each.scale is None or each.scale.unit not in ("g", "kg") or each.inside < _MOSTLY:
+        return False
+    if each.zero_kind not in ("none", "half"):
         return False
     return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
 
@@ -287,6 +290,8 @@ def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Itera
     most, unit = capacity(one), UNIT_OF[capture.quantity]
     beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
     least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
+    if one.scale is None and one.zero_kind == "odd" and one.number.width <= _NARROW:
+        least *= 2.0  # bare counts begin anywhere, and converters have more bits
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)

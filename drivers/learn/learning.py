@@ -22,7 +22,7 @@ from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
-from drivers.learn.unexplained import lines_left_out, may_end_in_check
+from drivers.learn.unexplained import lines_left_out, longer_left_out, may_end_in_check
 from drivers.learn.ways import best_way
 from drivers.learn.writing import toml_of
 
@@ -96,13 +96,10 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
 
 
 def _are_whole(learned: Learned | None) -> bool:
-    """Say whether notifications are whole messages: each has its check."""
-    return (
-        learned is not None
-        and learned.is_sure
-        and learned.outside is not None
-        and (learned.outside.check is not None)
-    )
+    """Say whether notifications are whole messages: each has a cyclic check, which no piece has by chance."""
+    if learned is None or not learned.is_sure or learned.outside is None:
+        return False
+    return learned.outside.check is not None and learned.outside.check.poly != 0
 
 
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
@@ -215,7 +212,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
         )
-    if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
+    if verdict.is_sure and (left := _unexplained(capture, choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
         written.text,
@@ -232,7 +229,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     )
 
 
-def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
+def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
     """Say what about the packets themselves is not understood; nothing where all is."""
     if one.kind.is_cut and is_weakly_marked(outside):
         return _WEAK_MARK
@@ -240,6 +237,8 @@ def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) ->
         return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):
         return f"{left} lines of another length are made in the same way, and are not read."
+    if left := longer_left_out(one, outside, capture, stream.joined):
+        return f"{left} longer messages hold the weight at the same place, and are not read."
     is_open = outside.check is None and one.kind.make is None
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK

@@ -48,6 +48,7 @@ def picked_out(
     rest = np.isin(np.flatnonzero(whole), np.concatenate(every.settled))
     least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * rest.sum())
     taken = places_of(one) | (check.places if check else frozenset())
+    taken |= set(range(outside.length - len(outside.terminator), outside.length))
     upper = upper_places(one.number, kind.length)
     for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):

@@ -17,7 +17,7 @@ from drivers.learn.signs import crosses_nought, has_been_negative, is_busy
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01
 _BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
-"""Small numbers not below nought for each below it, at least; steps that are no flicker, and packets with them."""
+"""Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
 
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""

@@ -17,7 +17,7 @@ from drivers.learn.numbers import Number, SignPlace
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _MOST_FLAGS = 4
 """Bits above a number, in its own highest byte, that may be flags."""
-_NEAR_WRAP = 0.05
+_NEAR_WRAP, _SIGNED = 0.05, 0.01
 _JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -33,7 +33,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding in ("float", "ascii"):
+    if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
         return one
     if one.zero_kind == "half":
         return _below_flags(one, loads, quantity, fewest)
@@ -95,6 +95,12 @@ def _below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: in
     best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
     is_better = (best.inside - one.inside) * len(one.kind.frames) > fewest - 0.5
     return best if is_better and best.scale == one.scale else one
+
+
+def _has_own_sign(one: Fit) -> bool:
+    """Say whether a text has a sign of its own, or a place for one."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    return bool(np.isin(part, tuple(b"+- ")).any(axis=1).mean() > _SIGNED)
 
 
 def _wraps_near(one: Fit) -> bool:

@@ -13,10 +13,11 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.following import rough_fits
 from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
 from drivers.learn.kinds import Kind, kinds_of
-from drivers.learn.scales import ODD
 from drivers.learn.texts import text_kinds
 
 _COARSEST = 0.1
+_FULL = 20
+"""Bytes of a notification at most, where nothing else has been agreed on: Bluetooth Core, vol 3 F, 3.2.8."""
 """Share of the loads' span that a step of what explains them may be."""
 
 _ENOUGH_WAYS, _ENDS = 3, 0.9
@@ -30,7 +31,10 @@ def in_pieces(capture: Capture) -> list[int]:
     found = []
     for index in range(len(capture.streams)):
         lengths = Counter(len(one.data) for one in capture.of_stream(index))
-        if lengths and lengths.most_common(1)[0][1] < 0.9 * sum(lengths.values()):
+        if not lengths:
+            continue
+        (usual, count), *_ = lengths.most_common(1)
+        if count < 0.9 * sum(lengths.values()) or usual == _FULL:
             found.append(index)
     return found
 
@@ -100,9 +104,9 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             found += good
             if not kind.selectors and any(
                 one.inside > 0.982
+                and one.scale is not None
                 and not one.number.mask  # few bits of a message of another kind may look like a weight
                 and one.worst < 0.01 * one.span
-                and one.cost <= ODD + 1
                 and one.step < _COARSEST * one.span
                 for one in good
             ):

@@ -224,6 +224,8 @@ def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
     """Say where two readings are the same, but for a sign that only one has, or for a fixed distance."""
     if signed == "sign-bit" and one.scale is not None:
         return np.isclose(np.abs(wider), np.abs(values), atol=0.01, equal_nan=True)
+    if not np.isfinite(wider - values).any():
+        return np.zeros(values.shape, dtype=bool)
     shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
     return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
 
