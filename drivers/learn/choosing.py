@@ -144,8 +144,8 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     before = [
         one for one in group[1:]
         if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
-        and one.worst < 0.01 * one.span + one.step and total_cost(one) < total_cost(head) + _AS_LIKELY
-        and is_behind(head, one)
+        and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
+        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group
@@ -197,7 +197,8 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
-        and (one.number.order == head.number.order or head.number.width == 1) and one.number.lowest_at not in head.number.covers
+        and (one.number.order == head.number.order or head.number.width == 1)
+        and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst
         and one.noise_units < head.noise_units + 0.05 * head.step
         and one.inside >= head.inside - 0.012 and not _is_still(one)
