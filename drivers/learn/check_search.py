@@ -26,6 +26,9 @@ _SHARE_UNCOVERED = 0.02
 _SAME, _FEWEST_UNLIKE = 0.9, 4
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
+_OF_UNLIKE = 0.5
+"""Of the frames where copies are not the same, a check is right for so many, the rest is damaged."""
+
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
@@ -101,12 +104,16 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     if check.kind != "xor8":
         return len(places) >= 2 or _is_usual(check, sample.shape[1])
     left: list[int] = []
+    unlike = np.zeros(len(sample), dtype=bool)
     for place in places:
         same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
         if same:
             left.remove(same[0])
+            unlike |= sample[:, same[0]] != sample[:, place]
         else:
             left.append(place)
+    if unlike.sum() >= _FEWEST_UNLIKE and check.holds(sample[unlike]).mean() < _OF_UNLIKE:
+        return False
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 

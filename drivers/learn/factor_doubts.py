@@ -41,7 +41,7 @@ def is_seen_between(one: Fit) -> bool:
     """
     if one.number.encoding == "integer" and np.ptp(np.round(one.levels) % 256.0) > 0.0:
         return True
-    if one.number.encoding != "integer" and one.span > _MANY_STEPS * one.step:
+    if one.number.encoding == "ascii" and one.span > _MANY_STEPS * one.step:
         return True
     values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
     with np.errstate(invalid="ignore"):

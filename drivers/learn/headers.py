@@ -159,6 +159,8 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
+        if not is_header_like(run[0]):
+            size = max(size, _likely(run, fixed))  # by itself, it may be anywhere
         if end_mark(fixed, one):
             run = run[: max(_likely(run, fixed), size)]
         while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):

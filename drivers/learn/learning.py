@@ -17,7 +17,7 @@ from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked, outside_of
 from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.proving import Proof, near, prove, reads_more, unread
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
@@ -34,9 +34,6 @@ _OPEN_CHECK = (
 )
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
-
-_CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
-"""Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
 _SHORTEST_HEADER, _MORE_READ = 2, 3
 _CLEARLY = 1.004
@@ -112,16 +109,7 @@ def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned
     again = _described(name, capture, choice, streams)
     if learned is None or learned.proof is None or again.proof is None:
         return again if again.is_sure or learned is None else learned
-    return again if again.is_sure and _reads_more(again.proof, learned.proof) else learned
-
-
-def _reads_more(joined: Proof, apart: Proof) -> bool:
-    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
-    if joined.readings > _CLEARLY_MORE * apart.readings:
-        return True
-    is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings
-    is_much_left = apart.rejected > _MANY * apart.readings
-    return is_as_good and is_much_left and joined.rejected < _FAR_FEWER * apart.rejected
+    return again if again.is_sure and reads_more(again.proof, learned.proof) else learned
 
 
 def _with_mistakes(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -13,11 +13,10 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
+from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
-_MOST_FLAGS = 4
-"""Bits above a number, in its own highest byte, that may be flags."""
-_NEAR_WRAP, _SIGNED = 0.05, 0.01
+_SIGNED = 0.01
 _JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -36,14 +35,14 @@ def settle_sign(
     if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
         return one
     if one.zero_kind == "half":
-        return _below_flags(one, loads, quantity, fewest)
+        return below_flags(one, loads, quantity, fewest)
     if one.scale is None and number.signed == "sign-bit" and not number.mask:
         twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
     if number.encoding in ("integer", "hex"):
-        inner = (fit(one.kind, each, loads, quantity) for each in _with_sign_inside(plain))
+        inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
         best = max(
             fits,
@@ -57,58 +56,21 @@ def settle_sign(
         gained = best.inside - least
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
-            return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
+            return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if usual is not None and usual.inside >= one.inside - 1e-9 and not _wraps_near(usual):
+        if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
             return usual
     return one
-
-
-def _with_sign_inside(plain: Number) -> Iterator[Number]:
-    """Give a number with each sign that its own bits may be, the customary one first.
-
-    Where flags stand above it, those that are always off may be flags as well: its sign is below them then.
-    """
-    ways = ("twos-complement", "sign-bit", "") if plain.encoding == "integer" else ("twos-complement", "")
-    yield from (replace(plain, signed=signed) for signed in ways)
-    if plain.mask:
-        yield from _narrower(plain)
-
-
-def _narrower(number: Number) -> Iterator[Number]:
-    """Give a number with a sign below bits that may be flags, the widest first."""
-    bits = number.mask.bit_length() or 8 * number.width
-    for narrower in range(bits - 1, 8 * number.width - _MOST_FLAGS - 1, -1):
-        yield replace(number, mask=(1 << narrower) - 1, signed="twos-complement")
-
-
-def _below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int) -> Fit:
-    """Give a number whose zero seems to be the middle of its range without its top bit, a flag that is set.
-
-    Below zero the bits under the flag are all set then, and the middle would be jumped over.
-    """
-    fits = [fit(one.kind, number, loads, quantity) for number in _narrower(one.number)]
-    best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
-    is_better = (best.inside - one.inside) * len(one.kind.frames) > fewest - 0.5
-    return best if is_better and best.scale == one.scale else one
 
 
 def _has_own_sign(one: Fit) -> bool:
     """Say whether a text has a sign of its own, or a place for one."""
     part = one.kind.frames[:, one.number.offset : one.number.end]
     return bool(np.isin(part, tuple(b"+- ")).any(axis=1).mean() > _SIGNED)
-
-
-def _wraps_near(one: Fit) -> bool:
-    """Say whether a signed number would wrap just below its loads: then its zero lies in the middle of its
-    range, and it is read without a sign.
-    """
-    half = 2.0 ** (8 * one.number.width - 1)
-    return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
 
 
 def undamaged(

@@ -145,6 +145,19 @@ def is_closed(one: Fit) -> bool:
     return usual & 0x0F not in (0x00, 0x0F) and share > _ONLY_SIGN
 
 
+def may_go_on(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
+    """Say whether the byte above an integer has always been the same, and may be its own.
+
+    :param taken: places of its check
+    """
+    number = one.number
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding != "integer" or number.width > 2 or at in taken or not 1 < at < one.kind.length:
+        return False
+    column = one.kind.frames[:, at]
+    return bool(np.bincount(column).max() > _ONLY_SIGN * column.size)
+
+
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether the upper byte may as well stand on the other side: none has been needed so far.
 
