@@ -11,12 +11,13 @@ from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.fitting import Fit
 
 _FINE, _COARSEST_SHOWN = 0.12, 1.0
-_MOSTLY, _SOON_S = 0.93, 0.4
+_MOSTLY, _SOON_S, _APART = 0.93, 0.4, 0.02
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
 
 _FINER = "Other bytes say the same in finer steps; it is not clear which of the two is shown."
 _ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
+_OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
 _PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
 
 
@@ -28,8 +29,11 @@ def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int])
     """
     copies = [each for each, how in choice.copies if how == "copy"]
     later = [each for each, how in choice.copies if how != "copy"]
-    if one.scale is None and one.zero_kind == "odd" and any(_is_round_copy(each, one) for each in later):
-        yield _ROUND
+    if one.scale is None and one.zero_kind == "odd":
+        if any(_is_round_copy(each, one) for each in later):
+            yield _ROUND
+        if any(_are_other_counts(each, one) for each, _ in choice.copies):
+            yield _OTHER_COUNTS
     if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
         yield _FINER
     if is_another_as_good(seen, copies):
@@ -74,6 +78,15 @@ def _is_round_copy(each: Fit, one: Fit) -> bool:
     if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
         return False
     return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
+
+
+def _are_other_counts(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
+    if each.scale is not None or each.zero_kind != "odd" or not each.kind.is_like(one.kind):
+        return False
+    is_other = not each.number.covers & one.number.covers and abs(each.slope / one.slope - 1.0) > _APART
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
+    return is_other and is_as_good and each.step <= _COARSEST_SHOWN and _is_soon_behind(each, one)
 
 
 def _is_soon_behind(each: Fit, one: Fit) -> bool:

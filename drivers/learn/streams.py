@@ -21,6 +21,7 @@ _FULL = 20
 """Share of the loads' span that a step of what explains them may be."""
 
 _ENOUGH_WAYS, _ENDS = 3, 0.9
+_CLEAR, _IN_PART = 2.5, 0.965
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
@@ -102,16 +103,26 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
             good = [one for one in fits if one is not None and not _without_header(one)]
             found += good
-            if not kind.selectors and any(
-                one.inside > 0.982
-                and one.scale is not None
-                and not one.number.mask  # few bits of a message of another kind may look like a weight
-                and one.worst < 0.01 * one.span
-                and one.step < _COARSEST * one.span
-                for one in good
-            ):
+            if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
     return found
+
+
+def _explains(one: Fit) -> bool:
+    """Say whether a number is read from nearly all packets, so that they are of one kind."""
+    return (
+        one.inside > 0.982
+        and one.scale is not None
+        and not one.number.mask  # few bits of a message of another kind may look like a weight
+        and one.worst < 0.01 * one.span
+        and one.step < _COARSEST * one.span
+    )
+
+
+def _may_be_in_a_part(one: Fit) -> bool:
+    """Say whether a number is in most packets only: the others may be of another kind."""
+    is_clear = one.scale is not None and one.cost < _CLEAR and one.worst < 0.002 * one.span + one.step
+    return is_clear and one.number.encoding == "ascii" and one.inside < _IN_PART
 
 
 def _without_header(one: Fit) -> bool:

@@ -26,7 +26,7 @@ _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
     """Give how many counts an instrument of this kind must be able to say."""
     most = max(abs(load.value) for load in loads)
-    reach = max(4.0 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
+    reach = max(1.5 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
     return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
 
 
