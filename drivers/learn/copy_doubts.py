@@ -82,11 +82,18 @@ def _is_round_copy(each: Fit, one: Fit) -> bool:
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:
     """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
-    if each.scale is not None or each.zero_kind != "odd" or not each.kind.is_like(one.kind):
+    if each.scale is not None or each.zero_kind != "odd" or not _is_beside(each, one):
         return False
-    is_other = not each.number.covers & one.number.covers and abs(each.slope / one.slope - 1.0) > _APART
+    is_other = abs(each.slope / one.slope - 1.0) > _APART
     is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
     return is_other and is_as_good and each.step <= _COARSEST_SHOWN and _is_soon_behind(each, one)
+
+
+def _is_beside(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets, or another number of the same lines, are meant."""
+    if one.kind.make is not None:
+        return each.kind.make is not None and each.kind.stream == one.kind.stream
+    return each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
 
 
 def _is_soon_behind(each: Fit, one: Fit) -> bool:
