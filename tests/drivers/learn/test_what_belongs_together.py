@@ -232,3 +232,37 @@ def test_an_exclusive_or_over_two_copies_of_the_number_is_a_check():
     found = learned(packet)
     assert found.is_sure, found.reasons
     assert 'kind = "xor8"' in found.toml
+
+
+def test_the_largest_value_so_far_makes_no_weight_late():
+    peak = [0]
+
+    def packet(g: float, n: int) -> bytes:
+        since = n % PER_LOAD
+        steps = round(10 * (g + (n >= PER_LOAD) * 60.0 * math.exp(-0.2 * since) * math.sin(0.6 * since)))
+        peak[0] = max(peak[0], steps)
+        return struct.pack(">BhiB", 0x7E, steps, peak[0], n % 256)
+
+    found = learned(packet, (0.0, 247.1, 405.1, 827.6))
+    assert found.description is not None
+    assert reads(found, struct.pack(">BhiB", 0x7E, 1234, 8276, 1)) == [pytest.approx(123.4)]
+
+
+def test_two_kinds_of_bare_counts_are_doubted():
+    def packet(g: float, n: int) -> bytes:
+        counts = (83_256 + round(417.3 * g)).to_bytes(3, "little")
+        return b"\x02\x10" + struct.pack("<h", -5995 + round(7.43 * g)) + counts + bytes([n % 256])
+
+    found = learned(packet)
+    assert not found.is_sure
+    assert "other counts" in " ".join(found.reasons)
+
+
+def test_a_byte_before_the_number_is_none_of_it_where_there_is_room_without():
+    def packet(g: float, n: int) -> bytes:
+        flow = 300 if n in (200, 201, 400) else 0
+        return struct.pack(">BHhB", 0xFE, flow, round(10 * g), n % 256)
+
+    found = learned(packet, (0.0, 123.0, 319.0, 1691.0))
+    assert found.description is not None
+    assert reads(found, struct.pack(">BHhB", 0xFE, 511, 1234, 1)) == [pytest.approx(123.4)]
