@@ -24,7 +24,7 @@ from drivers.learn.needless import (
 )
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width, with_its_sign_bit
+from drivers.learn.widths import settle_width, with_its_sign_bit, with_upper_bits
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
@@ -84,8 +84,8 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     taken = frozenset[int]()
     if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
         taken = check.places  # which may look like an upper byte
-    signed = settle_sign(settle_width(one, loads, quantity, taken), loads, quantity)
-    signed = with_its_sign_bit(signed, loads, quantity)
+    wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
+    signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(signed, loads, quantity)
 
 

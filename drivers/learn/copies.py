@@ -10,7 +10,7 @@ from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
-_NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.005
+_NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _METRIC = ("g", "kg", "°C")
 
@@ -19,7 +19,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
     good = [
         one for one in winners
-        if one.worst < 0.01 * np.ptp(one.levels / one.slope) and one.inside > 0.9 and not _only_rises(one)
+        if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9 and not _only_rises(one)
     ] or winners  # fmt: skip
     late = [
         one for one in winners
@@ -48,10 +48,12 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
 
 def _only_rises(one: Fit) -> bool:
     """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
+    if (np.diff(one.levels) * one.slope < 0).any():
+        return False
     values = one.loads_of(one.number.values(one.kind.frames))
     rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
     falls = np.diff(values[rows]) < -0.5 * one.step
-    return bool(falls.sum() <= _DAMAGED * rows.sum())
+    return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:

@@ -16,6 +16,7 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.neighbours import NOT_NEEDED
 from drivers.learn.numbers import Frames, Number
 from drivers.learn.signs import settle_sign
 
@@ -112,8 +113,8 @@ def from_first_whole(
     before = stream[behind_broken[:, None] - 1 - np.arange(len(run))]
     whole = np.logical_and.accumulate(before == np.array(run), axis=1).mean(axis=0)
     size = int((whole > _WHOLE).sum())
-    if size == 0:
-        return None
+    if size == 0 or (size == len(run) and {*run} & {*NOT_NEEDED, *_ENDS}):
+        return None  # what is lost was inside of a frame, and its last bytes are whole as well
     places = kind.begins[kind.begins >= size] - size
     frames = np.asarray(stream[places[:, None] + np.arange(kind.length)])
     number = replace(one.number, offset=one.number.offset + size, sign=None, decimals_at=-1)

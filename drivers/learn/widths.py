@@ -13,7 +13,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number, SignPlace
 
-_ONLY_SIGN = 0.98
+_ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
@@ -89,6 +89,27 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     )
     again = fit(one.kind, wider, loads, quantity)
     return again if again is not None and again.inside >= one.inside - 1e-9 else one
+
+
+def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits above a number, below flags, that fill with ones where it falls below nought."""
+    number, frames = one.number, one.kind.frames
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding != "integer" or number.mask or number.width >= WIDEST or not 0 <= at < one.kind.length:
+        return one
+    flags, bits = frames[:, at] >> 4, frames[:, at] & 0x0F
+    filled = bits == 0x0F
+    if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
+        return one
+    if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
+        return one  # all of the byte is filled
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="twos-complement",
+        mask=(1 << 8 * number.width + 4) - 1,
+    )  # fmt: skip
+    again = fit(one.kind, wider, loads, quantity)
+    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
+    return again if again is not None and is_as_good and again.scale == one.scale else one
 
 
 def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
