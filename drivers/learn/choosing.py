@@ -31,6 +31,8 @@ _FINE, _FINE_ENOUGH = 0.03, 0.12
 _STILL = 0.93
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_MOST_COUNTS = float(1 << 24)
+"""What a converter tells apart at most."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -179,7 +181,7 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one)
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 

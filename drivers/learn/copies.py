@@ -17,17 +17,15 @@ _METRIC = ("g", "kg", "°C")
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
-    good = [
-        one for one in winners
-        if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9 and not _only_rises(one)
-    ] or winners  # fmt: skip
+    good = [one for one in winners if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9]
+    rising = [one for one in good if _only_rises(one)]
     late = [
         one for one in winners
         if any(
             _behind_s(one, other) > 0.0
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
-            and _can_be_timed(one, other, good)
+            and (other not in rising or one in rising) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.

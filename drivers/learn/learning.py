@@ -29,14 +29,14 @@ from drivers.learn.writing import toml_of
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
+_PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
+_LATEST_START = 8
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
-
-_SHORTEST_HEADER, _MORE_READ = 2, 3
-_CLEARLY = 1.004
+_SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
 
@@ -125,9 +125,8 @@ def _with_mistakes(
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)
 
-    unit = UNIT_OF[capture.quantity]
     fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
-    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, unit)
+    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, UNIT_OF[capture.quantity])
     if slip is None:
         return learned or Learned(reasons=(_nothing_follows(capture),))
     text, values = slip
@@ -221,6 +220,8 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
     """Say what about the packets themselves is not understood; nothing where all is."""
     if one.kind.is_cut and is_weakly_marked(outside):
         return _WEAK_MARK
+    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
+        return _PART_CHECKED
     if has_loose_digits(one.kind, one.number.covers):
         return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):

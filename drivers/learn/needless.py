@@ -22,6 +22,9 @@ _AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
 _FAST, _MORE_OFTEN = 3.0, 0.3
 """Steps between two packets of a load that moves; how much more often digits of its own change then."""
 
+_BUSY = 5
+"""Values of a lowest byte of digits of which the last is always nought: ten, and not all of them seen."""
+
 _POINT = 0x2E
 
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
@@ -156,7 +159,7 @@ def is_lowest_busy(one: Fit) -> bool:
         for level in rest:
             moves &= np.abs(above - level) > 1.0
     lowest = one.kind.frames[moves, number.lowest_at]
-    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > 0.6 * lowest.size)
+    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > min(0.6 * lowest.size, _BUSY))
 
 
 def _adds_digits(one: Fit, shorter: Fit) -> bool:
