@@ -268,3 +268,23 @@ def test_a_byte_before_the_number_is_none_of_it_where_there_is_room_without():
     found = learned(packet, (0.0, 123.0, 319.0, 1691.0))
     assert found.description is not None
     assert reads(found, struct.pack(">BHhB", 0xFE, 511, 1234, 1)) == [pytest.approx(123.4)]
+
+
+def test_digits_of_which_the_last_is_always_nought_are_taken_whole():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xfe\x8a" + bytes.fromhex(f"{10 * max(round(100 * g), 0):08d}") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 92.0, 293.0, 1139.0), 0.008)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\xfe\x8a" + bytes.fromhex("00123450") + b"\x01") == [pytest.approx(123.45)]
+
+
+def test_bits_below_flags_that_fill_below_nought_make_the_number_wider():
+    def packet(g: float, n: int) -> bytes:
+        flags = 0x1 + 0x2 * (n % PER_LOAD > 20)
+        return b"\x55\x03" + (flags << 20 | round(20 * g) & 0xFFFFF).to_bytes(3, "big") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 700.0, 100.0, -84.0), 0.03)
+    assert found.is_sure, found.reasons
+    sent = b"\x55\x03" + (0x3 << 20 | 20 * 1900).to_bytes(3, "big") + b"\x01"
+    assert reads(found, sent) == [pytest.approx(1900.0)]
