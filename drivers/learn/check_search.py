@@ -26,10 +26,13 @@ _SHARE_UNCOVERED = 0.02
 _SAME, _FEWEST_UNLIKE = 0.9, 4
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
+_OF_UNLIKE = 0.5
+"""Of the frames where copies are not the same, a check is right for so many, the rest is damaged."""
+
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE = 300
+_SAMPLE, _FEWEST_CODES = 300, 6
 
 
 def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
@@ -55,7 +58,10 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
                 found += cyclic_checks(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
-        found = [one for one in found if _holds_for_single(one, single) and _is_mixed(one, sample, busy)]
+        found = [
+            one for one in found
+            if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
+        ]  # fmt: skip
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if not _is_never_carried(one, sample)]
@@ -98,13 +104,24 @@ def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
     if check.kind != "xor8":
         return len(places) >= 2 or _is_usual(check, sample.shape[1])
     left: list[int] = []
+    unlike = np.zeros(len(sample), dtype=bool)
     for place in places:
         same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
         if same:
             left.remove(same[0])
+            unlike |= sample[:, same[0]] != sample[:, place]
         else:
             left.append(place)
+    if unlike.sum() >= _FEWEST_UNLIKE and check.holds(sample[unlike]).mean() < _OF_UNLIKE:
+        return False
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
+
+
+def _is_rich(check: Check, sample: Frames) -> bool:
+    """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel."""
+    if check.width > 1 or check.is_hex or np.unique(sample[:, check.at]).size >= _FEWEST_CODES:
+        return True
+    return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
 
 
 def _is_never_carried(check: Check, sample: Frames) -> bool:
@@ -144,7 +161,7 @@ def _places(
 ) -> Iterator[tuple[int, int, bool]]:
     """Give the places where a check may stand: place, bytes of the check, whether written as digits."""
     length = sample.shape[1]
-    rich = np.array([np.unique(column).size for column in sample.T]) >= 6
+    rich = np.array([np.unique(column).size for column in sample.T]) >= _FEWEST_CODES
     for at in range(length - 1, -1, -1):
         if at in weighed:
             continue
@@ -165,7 +182,7 @@ def _places(
             and (rich[at] or rich[at + 1])
         ):
             yield at, 2, False  # a sum of 16 bits whose upper byte hardly changes
-        if busy[at] and rich[at]:
+        if busy[at] and (rich[at] or at == length - 1 - last):
             yield at, 1, False
 
 

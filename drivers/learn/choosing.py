@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
-from drivers.learn.copies import agree, without_laggards
+from drivers.learn.copies import agree, is_behind, is_rounded, without_laggards
 from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
@@ -24,15 +24,18 @@ from drivers.learn.needless import (
 )
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width, with_its_sign_bit
+from drivers.learn.widths import settle_width, with_its_sign_bit, with_upper_bits
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
 _STILL = 0.93
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_MOST_COUNTS = float(1 << 24)
+"""What a converter tells apart at most."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
+_AS_LIKELY = 2.0
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -63,7 +66,11 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     winners = [group[0] for group in _overlapping(fits)]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
-    best = settled(_unselected(prompt[0], fits), loads, quantity)
+    finest = min(
+        (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
+    )
+    prompt = [finest, *(one for one in prompt if one is not finest)]
+    best = settled(_unselected(finest, fits), loads, quantity)
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -79,8 +86,8 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     taken = frozenset[int]()
     if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
         taken = check.places  # which may look like an upper byte
-    signed = settle_sign(settle_width(one, loads, quantity, taken), loads, quantity)
-    signed = with_its_sign_bit(signed, loads, quantity)
+    wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
+    signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(signed, loads, quantity)
 
 
@@ -130,7 +137,20 @@ def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
                 break
         else:
             groups.append((one, [one]))
-    return [_unshortened(_smoothest(group)) for _, group in groups]
+    return [_unshortened(_promptest(_smoothest(group))) for _, group in groups]
+
+
+def _promptest(group: list[Fit]) -> list[Fit]:
+    """Put a reading first that the first one lags behind: it has taken a byte of a copy that comes later."""
+    head = group[0]
+    before = [
+        one for one in group[1:]
+        if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
+        and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
+        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
+    ]  # fmt: skip
+    first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
+    return [min(first, key=total_cost), *group] if before else group
 
 
 def _smoothest(group: list[Fit]) -> list[Fit]:
@@ -161,7 +181,7 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one)
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
@@ -179,12 +199,13 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
-        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and (one.number.order == head.number.order or head.number.width == 1)
+        and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst
         and one.noise_units < head.noise_units + 0.05 * head.step
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
-    return [min(finer, key=lambda one: one.number.width), *group] if finer else group
+    return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group
 
 
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:

@@ -10,19 +10,22 @@ from drivers.learn.fitting import Fit, in_place
 from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
-_NEARLY = 0.9
-_MOST_APART = 0.02
+_NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
+_MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_METRIC = ("g", "kg", "°C")
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
-    good = [one for one in winners if one.worst < 0.01 * np.ptp(one.levels / one.slope) and one.inside > 0.9]
+    good = [one for one in winners if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9]
+    rising = [one for one in good if _only_rises(one)]
     late = [
         one for one in winners
         if any(
             _behind_s(one, other) > 0.0
             for other in good
-            if other is not one and other.step < 3.0 and _can_be_timed(one, other, good)
+            if other is not one and other.step < 3.0 and _is_as_straight(other, one)
+            and (other not in rising or one in rising) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
@@ -39,6 +42,21 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _only_rises(one: Fit) -> bool:
+    """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
+    if (np.diff(one.levels) * one.slope < 0).any():
+        return False
+    values = one.loads_of(one.number.values(one.kind.frames))
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    falls = np.diff(values[rows]) < -0.5 * one.step
+    return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
+
+
+def _is_as_straight(other: Fit, one: Fit) -> bool:
+    """Say whether a number holds the loads about as well as another one, so that it can tell that it lags."""
+    return other.worst < _CROOKED * one.worst + one.step + other.step + one.noise_units + other.noise_units
 
 
 def _can_be_timed(one: Fit, other: Fit, good: Sequence[Fit]) -> bool:
@@ -140,6 +158,38 @@ def follows_from(other: Fit, one: Fit) -> bool:
     same = which[order][1:] == which[order][:-1]
     changed = np.diff(theirs[known][order]) != 0
     return bool((same & changed).sum() < _MOST_APART * known.sum())
+
+
+def is_behind(one: Fit, other: Fit) -> bool:
+    """Say whether a number follows the load later than another one of the same packets."""
+    return _behind_s(one, other) > 0.0
+
+
+def is_rounded(coarse: Fit, fine: Fit) -> bool:
+    """Say whether a number is another one of the same packets rounded to its own step, and tells no more."""
+    if (
+        fine.scale is None
+        or coarse.scale is None
+        or fine.scale.unit not in _METRIC
+        or not _is_fine(coarse, fine)
+    ):
+        return False
+    frames = coarse.kind.frames
+    mine, finer = (one.loads_of(one.number.values(frames)) for one in (coarse, fine))
+    with np.errstate(invalid="ignore"):
+        # Their signs have not been looked for yet.
+        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.levels, coarse.noise, coarse.grid)
+        rows &= mine > 2.0 * coarse.step
+        apart = np.abs(mine - finer)[rows]
+        return bool(apart.size and (apart <= 0.5 * (coarse.step + fine.step) + 1e-6).mean() > _AS_GOOD_AS_ALL)
+
+
+def _is_fine(coarse: Fit, fine: Fit) -> bool:
+    """Say whether a number goes in steps of which a whole count makes another one's, and is read as often."""
+    if not fine.kind.is_like(coarse.kind) or fine.number.covers & coarse.number.covers or fine.step <= 0.0:
+        return False
+    times = coarse.step / fine.step
+    return times > 1.5 and abs(times - round(times)) < 1e-6 * times and fine.inside > coarse.inside - 0.01
 
 
 def agree(one: Fit, other: Fit) -> bool:

@@ -11,7 +11,7 @@ from drivers.learn.neighbours import above
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
-_MANY = 0.2
+_MANY, _FEW_TENS = 0.2, 6
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -29,7 +29,8 @@ def total_cost(one: Fit) -> float:
     cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
-        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < 12)
+        is_tens = number.encoding == "bcd" and lowest[np.arange(256) % 16 != 0].sum() < 0.02 * lowest.sum()
+        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12))
         cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
         wide = max(number.width - 2, 0)
         # Bare counts come from converters of 24 bits; the byte behind them is another one.
@@ -44,6 +45,7 @@ def total_cost(one: Fit) -> float:
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * has_loose_digits(one.kind, number.covers)
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
@@ -66,6 +68,12 @@ def _is_cut_short(one: Fit) -> bool:
     if one.number.end >= one.kind.length:
         return False
     return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+
+
+def _is_behind_point(one: Fit) -> bool:
+    """Say whether a text begins with the decimals of a number."""
+    at = one.number.offset - 1
+    return at >= 0 and bool((one.kind.frames[:, at] == ord(".")).mean() > 0.9)
 
 
 def _is_picked_by_itself(one: Fit) -> bool:

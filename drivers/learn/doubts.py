@@ -10,7 +10,7 @@ import numpy as np
 from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
-from drivers.learn.copies import follows_from, is_another_as_good
+from drivers.learn.copy_doubts import doubts_of_copies
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.factor_doubts import (
     HEAVY,
@@ -25,13 +25,13 @@ from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes,
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import capacity, is_closed, is_order_open
+from drivers.learn.widths import capacity, is_closed, is_order_open, may_go_on
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
-_LEAST_CAPACITY = {"weight": 1000.0, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C."""
+_LEAST_CAPACITY = {"weight": 999.0, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C: four digits of tenths, and no less."""
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
@@ -43,8 +43,6 @@ _OFF_LINE = 0.004
 
 _COARSE_G = 2.9
 """A tenth of an ounce is the coarsest step of a scale that is brewed with."""
-
-_FINE = 0.12
 
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
@@ -96,7 +94,8 @@ def judged(
     is_strong = check is not None and check.kind == "crc16"
     seen = one if clean is None else clean
     doubts = [
-        *_doubts_of_choice(choice, one, seen, capture.loads),
+        *_doubts_of_choice(choice, capture.loads),
+        *(_Doubt(text) for text in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
         *_doubts_of_width(capture, one, taken),
         *_doubts_of_bytes(one, clean, is_strong),
@@ -121,22 +120,11 @@ class _Doubt:
     further: float | None = None
 
 
-def _doubts_of_choice(choice: Choice, one: Fit, seen: Fit, loads: Sequence[Load]) -> Iterator[_Doubt]:
-    """Doubt whether it is these bytes, and not others that hold the load as well."""
-    copies = [each for each, how in choice.copies if how == "copy"]
+def _doubts_of_choice(choice: Choice, loads: Sequence[Load]) -> Iterator[_Doubt]:
+    """Doubt whether it is these bytes, and not others that do not agree with them."""
     if choice.rivals:
         text = f"{len(choice.rivals)} other readings fit these loads nearly as well."
         yield _Doubt(text, between_or_beyond(loads))
-    finer = [
-        each for each in copies
-        if each.scale is not None and each.step < 0.7 * one.step and each.inside > 0.93
-        and each.worst < one.worst + 0.5 * one.step and not follows_from(each, one)
-        and each.noise_units < 1.5 * one.noise_units + 0.3 * one.step
-    ]  # fmt: skip
-    if one.step > _FINE and finer:
-        yield _Doubt("Other bytes say the same in finer steps; it is not clear which of the two is shown.")
-    if is_another_as_good(seen, copies):
-        yield _Doubt("Other bytes hold the load as well and lag behind these, or these behind them.")
 
 
 def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doubt]:
@@ -265,7 +253,7 @@ def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
-    if missed > _MOST_MISSED * held or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
+    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
@@ -276,6 +264,8 @@ def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Itera
     most, unit = capacity(one), UNIT_OF[capture.quantity]
     beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
     least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
+    if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
+        least *= 2.0  # bare counts begin anywhere, and converters have more bits
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)

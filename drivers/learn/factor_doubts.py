@@ -19,6 +19,10 @@ _BETWEEN = 0.03
 """Share of the span of all loads by which a number is clearly off each."""
 
 
+_MANY_STEPS = 500.0
+"""Steps between loads that no counter goes from one load to the next."""
+
+
 def error_at_most(one: Fit, capture: Capture) -> float:
     """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
     heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
@@ -36,6 +40,8 @@ def is_seen_between(one: Fit) -> bool:
     Upper bytes alone that go up by one from load to load are those of a counter.
     """
     if one.number.encoding == "integer" and np.ptp(np.round(one.levels) % 256.0) > 0.0:
+        return True
+    if one.number.encoding == "ascii" and one.span > _MANY_STEPS * one.step:
         return True
     values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
     with np.errstate(invalid="ignore"):

@@ -34,7 +34,7 @@ def rough_fits(kind: Kind, loads: Sequence[Load]) -> Iterator[Number]:
     seen = set[tuple[str, int, int, str]]()
     for numbers, columns in all_numbers(frames, moves):
         good = _follows(columns, bounds, values, numbers[0].encoding)
-        if values.min() < 0 and not numbers[0].signed and numbers[0].encoding not in ("float", "ascii"):
+        if values.min() < 0 and not numbers[0].signed and numbers[0].encoding != "float":
             sizes = _follows(columns, bounds, np.abs(values), numbers[0].encoding) & ~good
             for at in np.flatnonzero(sizes):
                 yield from _with_signs(kind, numbers[at], values)

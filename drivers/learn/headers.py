@@ -7,7 +7,7 @@ import numpy as np
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
 from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
-from drivers.learn.neighbours import upper_places
+from drivers.learn.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
@@ -41,9 +41,13 @@ def packet_header(
     kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
 ) -> Header:
     """Give the bytes that tell these packets from others of their length; none where there are no others."""
-    upper = upper_places(one.number, kind.length)
-    header = {place: value for place, value in dict(kind.selectors).items() if place not in upper}
-    header = header or dict(kind.selectors)
+    own, upper = places_of(one), upper_places(one.number, kind.length)
+
+    def may_be_own(place: int, byte: int) -> bool:
+        return place in own or (place in upper and byte in NOT_NEEDED)
+
+    header = {place: value for place, value in kind.selectors if not may_be_own(place, value)}
+    header = header or {place: value for place, value in kind.selectors if place not in own}
     if others is not None and len(others):
         count = len(others)
         for place, value in header.items():
@@ -52,7 +56,7 @@ def packet_header(
             if len(others) < max(6, 0.04 * len(good), 0.2 * count):
                 break  # damaged ones
             byte = fixed[place]
-            if byte is None or place in header or place in places_of(one) or place in upper:
+            if byte is None or place in header or may_be_own(place, byte):
                 continue
             if (others[:, place] != byte).mean() > 0.5:
                 header[place] = byte
@@ -83,13 +87,19 @@ def _enough_with_check(
     return size
 
 
-def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames) -> bool:
-    """Say whether a byte has another value now and then, always the same one, in frames else alike."""
+def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, check: Check | None) -> bool:
+    """Say whether a byte has another value now and then, always the same one, in frames else alike.
+
+    :param check: of the frames; what only begins like one does not count where they have one
+    """
     begins = np.ones(max(len(stream) - len(fixed) + 1, 0), dtype=bool)
     for at, byte in enumerate(fixed):
         if byte is not None and at != place:
             begins &= stream[at : at + len(begins)] == byte
-    tally = np.bincount(stream[np.flatnonzero(begins) + place], minlength=256)
+    where = np.flatnonzero(begins)
+    if check is not None and where.size:
+        where = where[check.holds(np.asarray(stream[where[:, None] + np.arange(len(fixed))]))]
+    tally = np.bincount(stream[where + place], minlength=256)
     count, often = int(tally.sum()), int(tally[usual])
     tally[usual] = 0
     most = int(tally.max())
@@ -104,6 +114,14 @@ def _likely(run: list[int], fixed: list[int | None]) -> int:
     while likely > 1 and run[likely - 1] in (0x00, 0xFF):
         likely -= 1
     return likely
+
+
+def _occurs(run: list[int], stream: Frames) -> int:
+    """Count where some bytes stand; an end that is like the beginning makes them stand a byte too early."""
+    begins = np.ones(max(len(stream) - len(run) + 1, 0), dtype=bool)
+    for place, byte in enumerate(run):
+        begins &= stream[place : place + len(begins)] == byte
+    return int(begins.sum())
 
 
 def _strays(header: list[int], stream: Frames, check: Check, length: int) -> int:
@@ -131,7 +149,7 @@ def stream_header(
         if value is None or place in places_of(one) or (place and value in _BEFORE_DIGITS):
             break
         is_repeated = value in run  # then it is looked for one byte too early as well
-        if place and not is_repeated and _is_flag(place, value, fixed, stream):
+        if place and not is_repeated and _is_flag(place, value, fixed, stream, check):
             break
         run.append(value)
     selected = dict(kind.selectors)
@@ -141,10 +159,11 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
-        data = stream.tobytes()
+        if not is_header_like(run[0]):
+            size = max(size, _likely(run, fixed))  # by itself, it may be anywhere
         if end_mark(fixed, one):
             run = run[: max(_likely(run, fixed), size)]
-        while size < len(run) and data.count(bytes(run[:size])) > _BEGIN_ALIKE * len(kind.frames):
+        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):
             size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):

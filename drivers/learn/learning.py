@@ -17,26 +17,26 @@ from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked, outside_of
 from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.proving import Proof, near, prove, reads_more, unread
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.texts import LineMake, lines_toml
 from drivers.learn.trimming import trimmed
-from drivers.learn.unexplained import lines_left_out, may_end_in_check
+from drivers.learn.unexplained import lines_left_out, longer_left_out, may_end_in_check
 from drivers.learn.ways import best_way
 from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
+_PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
+_LATEST_START = 8
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
-
-_SHORTEST_HEADER, _MORE_READ = 2, 3
-_CLEARLY = 1.004
+_SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
 
@@ -85,12 +85,18 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
     streams = streams_of(capture)
     choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     learned = _described(name, capture, choice, streams) if choice.best is not None else None
-    pieces = in_pieces(capture)
-    if pieces:
+    if not _are_whole(learned) and (pieces := in_pieces(capture)):
         learned = _joined(name, capture, pieces, learned)
     if learned is not None and learned.is_sure:
         return learned
     return _with_mistakes(learned, name, capture, streams)
+
+
+def _are_whole(learned: Learned | None) -> bool:
+    """Say whether notifications are whole messages: each has a cyclic check, which no piece has by chance."""
+    if learned is None or not learned.is_sure or learned.outside is None:
+        return False
+    return learned.outside.check is not None and learned.outside.check.poly != 0
 
 
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
@@ -103,7 +109,7 @@ def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned
     again = _described(name, capture, choice, streams)
     if learned is None or learned.proof is None or again.proof is None:
         return again if again.is_sure or learned is None else learned
-    return again if again.is_sure and again.proof.readings > 1.04 * learned.proof.readings else learned
+    return again if again.is_sure and reads_more(again.proof, learned.proof) else learned
 
 
 def _with_mistakes(
@@ -119,9 +125,8 @@ def _with_mistakes(
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)
 
-    unit = UNIT_OF[capture.quantity]
     fits_well = learned is not None and _lies_on_a_line(learned.choice.best)
-    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, unit)
+    slip = None if fits_well else mistyped(capture.loads, best_of, read_at, UNIT_OF[capture.quantity])
     if slip is None:
         return learned or Learned(reasons=(_nothing_follows(capture),))
     text, values = slip
@@ -194,7 +199,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
         )
-    if verdict.is_sure and (left := _unexplained(choice, one, outside, stream)):
+    if verdict.is_sure and (left := _unexplained(capture, choice, one, outside, stream)):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
         written.text,
@@ -211,14 +216,18 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     )
 
 
-def _unexplained(choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
+def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
     """Say what about the packets themselves is not understood; nothing where all is."""
     if one.kind.is_cut and is_weakly_marked(outside):
         return _WEAK_MARK
+    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
+        return _PART_CHECKED
     if has_loose_digits(one.kind, one.number.covers):
         return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):
         return f"{left} lines of another length are made in the same way, and are not read."
+    if left := longer_left_out(one, outside, capture, stream.joined):
+        return f"{left} longer messages hold the weight at the same place, and are not read."
     is_open = outside.check is None and one.kind.make is None
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK

@@ -17,6 +17,16 @@ _FEW_CODES, _FEW_MOVING, _HALVED = 3, 3, 2e-4
 _HOLDS = 0.985
 """Share of the packets of one kind that hold the load: damaged ones do not."""
 
+_AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
+
+_FAST, _MORE_OFTEN = 3.0, 0.3
+"""Steps between two packets of a load that moves; how much more often digits of its own change then."""
+
+_BUSY = 5
+"""Values of a lowest byte of digits of which the last is always nought: ten, and not all of them seen."""
+
+_POINT = 0x2E
+
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
@@ -55,21 +65,35 @@ def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
 
 
 def without_narrower_kinds(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out packets picked out by a byte where another picks out the same and more that hold the load."""
+    """Leave out packets picked out by a byte where another picks out the same and more that hold the load.
+
+    What it picks out besides must hold the load as a rule, and go on with it: a few that do are chance, or
+    damaged.
+    """
     picked: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
         if one.kind.selectors and one.inside > _HOLDS:
             picked.setdefault((id(one.kind.whole), one.number, one.scale), []).append(one)
 
     def is_narrower(one: Fit) -> bool:
-        count = len(one.kind.frames)
         return bool(one.kind.selectors) and any(
-            len(each.kind.frames) > count and len(each.kind.frames) * each.inside > count * one.inside + 0.5
-            and np.isin(one.kind.time_s, each.kind.time_s).mean() > _HOLDS
+            _picks_more(each, one)
             for each in picked.get((id(one.kind.whole), one.number, one.scale), [])
         )  # fmt: skip
 
     return [one for one in fits if not is_narrower(one)]
+
+
+def _picks_more(wider: Fit, one: Fit) -> bool:
+    """Say whether a byte picks out the packets that another does, and clearly more of the same kind."""
+    more = len(wider.kind.frames) - len(one.kind.frames)
+    held = len(wider.kind.frames) * wider.inside - len(one.kind.frames) * one.inside
+    if (
+        held <= max(_CLEARLY_MORE * len(one.kind.frames), _AS_A_RULE * more)
+        or wider.path > _SMOOTH * one.path
+    ):
+        return False
+    return bool(np.isin(one.kind.time_s, wider.kind.time_s).mean() > _HOLDS)
 
 
 def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
@@ -135,15 +159,28 @@ def is_lowest_busy(one: Fit) -> bool:
         for level in rest:
             moves &= np.abs(above - level) > 1.0
     lowest = one.kind.frames[moves, number.lowest_at]
-    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > 0.6 * lowest.size)
+    return bool(lowest.size >= _FEW_MOVING and np.unique(lowest).size > min(0.6 * lowest.size, _BUSY))
 
 
 def _adds_digits(one: Fit, shorter: Fit) -> bool:
-    """Say whether a text that begins like a shorter one says more than that at most loads."""
-    frames = one.kind.frames
-    more = one.number.values(frames) - shorter.number.values(frames)
+    """Say whether a text that begins like a shorter one goes on with the digits of another number.
+
+    They are something else at most loads, and stay what they are while the load moves. What goes on with a
+    point is one number.
+    """
+    frames, begins, ends = one.kind.frames, shorter.number.end, one.number.end
+    if (frames[:, begins:ends] == _POINT).any(axis=1).mean() > 0.5:
+        return False
+    says = shorter.number.values(frames)
+    more = one.number.values(frames) - says
     apart = [abs(float(np.nanmedian(more[rows]))) > 1e-9 for rows in one.kind.settled]
-    return sum(apart) > 0.5 * len(apart)
+    if sum(apart) <= 0.5 * len(apart):
+        return False
+    others = (np.diff(frames[:, begins:ends].astype(np.int16), axis=0) != 0).any(axis=1)
+    with np.errstate(invalid="ignore"):
+        moves = np.abs(np.diff(says)) > _FAST * shorter.step
+    rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
+    return bool(moves.sum() < _FEW_MOVING or others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
 
 
 def without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:

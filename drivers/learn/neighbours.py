@@ -11,6 +11,9 @@ from drivers.learn.numbers import Frames, Number
 WIDEST = 4
 """Bytes of an integer, at most."""
 
+NOT_NEEDED = (0x00, 0xFF)
+"""What the upper bytes of a number are that no load has needed."""
+
 _NEVER_NEEDED = 0.95
 
 
@@ -41,7 +44,7 @@ def beside(number: Number, frames: Frames) -> frozenset[int]:
     places = {number.offset - 1, number.end}
     step = -1 if number.order == "big" else 1
     for place in above(number, length):
-        if np.isin(frames[:, place], (0, 0xFF)).mean() < _NEVER_NEEDED:
+        if np.isin(frames[:, place], NOT_NEEDED).mean() < _NEVER_NEEDED:
             break
         places.add(place + step)
     return frozenset(at for at in places if 0 <= at < length)

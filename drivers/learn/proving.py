@@ -26,6 +26,8 @@ _SETTLED_FROM = 0.45
 _MOST_TRIED = 4
 _LONG_HEADER, _MOST_REFUSED = 3, 0.3
 _SELDOM = 0.6
+_CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
+"""Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,15 @@ class Proof:
     def right(self) -> int:
         """How many readings are not far from what they should be."""
         return self.readings - 3 * self.astray
+
+
+def reads_more(joined: Proof, apart: Proof) -> bool:
+    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    if joined.readings > _CLEARLY_MORE * apart.readings:
+        return True
+    is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings
+    is_much_left = apart.rejected > _MANY * apart.readings
+    return is_as_good and is_much_left and joined.rejected < _FAR_FEWER * apart.rejected
 
 
 def near(one: Fit) -> float:

@@ -12,10 +12,13 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
-from drivers.learn.signs import has_been_negative, is_busy
+from drivers.learn.signs import crosses_nought, has_been_negative, is_busy
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01
+_BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
+"""Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
+
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
@@ -102,7 +105,13 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     minus, size, far = _below_zero(one, sign)
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
-    return bool(far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)))
+    if far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)):
+        return True
+    # What is set at every small number, nought among them or not, may be a flag that says so.
+    steps = np.round(size / one.step)
+    small = steps <= np.median(steps[minus]) if minus.any() else minus
+    is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
+    return bool(is_lopsided and not _swings_below(size, minus, one.step))
 
 
 def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -122,12 +131,24 @@ def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
 
 
 def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:
-    """Which packets say below zero, the sizes of all, and which of those below are far from nought."""
+    """Which packets say below zero, the sizes of all, and which of those below are too far from nought.
+
+    A pan that has been emptied swings far below; then it goes through nought each time that the sign changes.
+    """
     minus = sign.is_negative(one.kind.frames)
     size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    if _swings_below(size, minus, one.step):
+        far[:] = False
     return minus, size, far
+
+
+def _swings_below(size: Floats, minus: np.ndarray, step: float) -> bool:
+    """Say whether a number goes some steps below zero, and through nought on its way there and back."""
+    with np.errstate(invalid="ignore"):
+        deep = int((minus & (size > _DEEP * step)).sum())
+    return deep >= _FEWEST_DEEP and crosses_nought(size, minus, step)
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:

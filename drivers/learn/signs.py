@@ -13,9 +13,10 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
+from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
-_NEAR_WRAP = 0.05
+_SIGNED = 0.01
 _JUMPS = 5.0
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
@@ -31,22 +32,17 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding in ("float", "ascii") or one.zero_kind in ("half",):
+    if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
         return one
+    if one.zero_kind == "half":
+        return below_flags(one, loads, quantity, fewest)
     if one.scale is None and number.signed == "sign-bit" and not number.mask:
         twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
     if number.encoding in ("integer", "hex"):
-        inner = [
-            fit(one.kind, replace(plain, signed=signed), loads, quantity)
-            for signed in (
-                ("twos-complement", "sign-bit", "")
-                if number.encoding == "integer"
-                else ("twos-complement", "")
-            )
-        ]
+        inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
         best = max(
             fits,
@@ -56,26 +52,25 @@ def settle_sign(
             default=one,
         )
         rows = len(one.kind.frames)
-        gained = best.inside - min(each.inside for each in fits) if fits else 0.0
+        least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
+        gained = best.inside - least
         if fits and gained * rows > fewest - 0.5:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
-            return twos if twos.inside >= best.inside - 1e-9 and not _wraps_near(twos) else best
+            return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if usual is not None and usual.inside >= one.inside - 1e-9 and not _wraps_near(usual):
+        if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
             return usual
     return one
 
 
-def _wraps_near(one: Fit) -> bool:
-    """Say whether a signed number would wrap just below its loads: then its zero lies in the middle of its
-    range, and it is read without a sign.
-    """
-    half = 2.0 ** (8 * one.number.width - 1)
-    return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
+def _has_own_sign(one: Fit) -> bool:
+    """Say whether a text has a sign of its own, or a place for one."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    return bool(np.isin(part, tuple(b"+- ")).any(axis=1).mean() > _SIGNED)
 
 
 def undamaged(
@@ -154,7 +149,7 @@ def _sign_apart(
             if place not in near and place not in plain.covers:
                 is_exact = score > _EXACTLY
                 score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
-            elif score <= 0.0 and fewest == 1 and _crosses_nought(values, minus, one.grid):
+            elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             if _is_upper_byte(frames, place, sign):
@@ -195,7 +190,7 @@ def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: fl
     return np.flatnonzero(found)
 
 
-def _crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
+def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
     """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
 
     A pan that swings shows so what lies below nought, though no load does.
@@ -250,13 +245,17 @@ def _judged(
     fewest: int,
 ) -> float:
     """Say how well a sign explains the numbers; 0 or less where it does not."""
-    if sure_plus.size and minus[sure_plus].mean() > 0.03:
+    if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
         return -1.0
     if sure_minus.size:
         return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0
     known = np.isfinite(values)
     size = np.abs(values)
     near = known & (size <= 0.12 * span + 4.0 * one.noise)
+    reach = 3.0 * one.grid + 6.0 * one.noise
+    for level in np.abs(one.levels):
+        if level > 2.0 * reach:
+            near &= np.abs(size - level) > reach  # a small load is none below nought
     least = 3 if fewest > 1 else fewest
     if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0

@@ -13,13 +13,15 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.following import rough_fits
 from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
 from drivers.learn.kinds import Kind, kinds_of
-from drivers.learn.scales import ODD
 from drivers.learn.texts import text_kinds
 
 _COARSEST = 0.1
+_FULL = 20
+"""Bytes of a notification at most, where nothing else has been agreed on: Bluetooth Core, vol 3 F, 3.2.8."""
 """Share of the loads' span that a step of what explains them may be."""
 
-_ENOUGH_WAYS = 3
+_ENOUGH_WAYS, _ENDS = 3, 0.9
+_CLEAR, _IN_PART = 2.5, 0.965
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
@@ -30,7 +32,10 @@ def in_pieces(capture: Capture) -> list[int]:
     found = []
     for index in range(len(capture.streams)):
         lengths = Counter(len(one.data) for one in capture.of_stream(index))
-        if lengths and lengths.most_common(1)[0][1] < 0.9 * sum(lengths.values()):
+        if not lengths:
+            continue
+        (usual, count), *_ = lengths.most_common(1)
+        if count < 0.9 * sum(lengths.values()) or usual == _FULL:
             found.append(index)
     return found
 
@@ -98,16 +103,30 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
             good = [one for one in fits if one is not None and not _without_header(one)]
             found += good
-            if not kind.selectors and any(
-                one.inside > 0.982
-                and one.worst < 0.01 * one.span
-                and one.cost <= ODD + 1
-                and one.step < _COARSEST * one.span
-                for one in good
-            ):
+            if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
     return found
 
 
+def _explains(one: Fit) -> bool:
+    """Say whether a number is read from nearly all packets, so that they are of one kind."""
+    return (
+        one.inside > 0.982
+        and one.scale is not None
+        and not one.number.mask  # few bits of a message of another kind may look like a weight
+        and one.worst < 0.01 * one.span
+        and one.step < _COARSEST * one.span
+    )
+
+
+def _may_be_in_a_part(one: Fit) -> bool:
+    """Say whether a number is in most packets only: the others may be of another kind."""
+    is_clear = one.scale is not None and one.cost < _CLEAR and one.worst < 0.002 * one.span + one.step
+    return is_clear and one.number.encoding == "ascii" and one.inside < _IN_PART
+
+
 def _without_header(one: Fit) -> bool:
-    return one.kind.is_cut and not one.kind.terminator and 0 in one.number.covers
+    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end."""
+    if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
+        return False
+    return not bool((one.kind.frames[:, -1] == ord("\n")).mean() > _ENDS)

@@ -29,6 +29,10 @@ _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
+_LEAST_STATE = 0.01
+"""Share of the lines that a state has, at least: less is damage."""
+
+_Makes = dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]]
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
     :param lines: each with its time, without its end
     """
     is_checked = _end_in_check([line.strip() for _, line in lines])
-    made: dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]] = {}
+    made: _Makes = {}
     for time_s, line in lines:
         text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
         matches = list(_TOKEN.finditer(text))
@@ -57,7 +61,7 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
         parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
         made.setdefault(key, []).append((time_s, [text for _, text in parts]))
-    for key, found in made.items():
+    for key, found in _with_states(made).items():
         if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)):
             continue
         tokens = tuple(_token(sort, [row[at] for _, row in found]) for at, (sort, _) in enumerate(key))
@@ -69,6 +73,25 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
                 yield kind, LineMake(tokens, at)
+
+
+def _with_states(made: _Makes) -> _Makes:
+    """Put makes of lines together that differ in one character that is no letter: it tells a state."""
+    merged: _Makes = {}
+    for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
+        least = _LEAST_STATE * sum(map(len, made.values()))
+        for other in list(merged) if len(found) >= least else ():
+            apart = [at for at, pair in enumerate(zip(key, other, strict=False)) if pair[0] != pair[1]]
+            if len(key) != len(other) or len(apart) != 1 or other[apart[0]][0] not in ("sign", "any"):
+                continue
+            if key[apart[0]][0] != "sign":
+                continue
+            both = sorted([*merged.pop(other), *found], key=lambda each: each[0])
+            merged[(*other[: apart[0]], ("any", b""), *other[apart[0] + 1 :])] = both
+            break
+        else:
+            merged[key] = found
+    return merged
 
 
 def _end_in_check(lines: Sequence[bytes]) -> bool:

@@ -23,7 +23,7 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
     :param outside: of the frames as they were cut
     """
     check = outside.check
-    if check is None or not one.kind.is_cut or one.kind.terminator:
+    if check is None or not one.kind.is_cut or one.kind.terminator or outside.terminator:
         return
     end = max(check.at + check.width, max(places_of(one)) + 1)
     if end < outside.length:

@@ -14,12 +14,15 @@ from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.headers import places_of
 from drivers.learn.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.neighbours import NOT_NEEDED
 from drivers.learn.numbers import Frames, Number
 from drivers.learn.signs import settle_sign
 
 _MOST_TURNS = 6
 _LONGEST_RUN, _BEHIND_DAMAGE, _MOSTLY = 4, 0.04, 0.5
+_FEWEST_BROKEN, _WHOLE = 4, 0.85
 _ENDS = (0x03, 0x04, 0x0A, 0x0D)
 
 
@@ -87,6 +90,37 @@ def with_its_header(
     other = replace(
         kind, frames=frames, time_s=kind.time_s[inside], part_of=None, begins=None
     ).seen_with(loads)  # fmt: skip
+    return fit(other, number, loads, quantity) if other is not None else None
+
+
+def from_first_whole(
+    one: Fit, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin with what is whole behind a frame that was cut short.
+
+    Of the fixed bytes between two numbers, those that a frame ends with are missing then, as its last ones.
+
+    :param stream: all bytes, for frames that were cut out of a stream
+    """
+    kind = one.kind
+    if stream is None or kind.begins is None or kind.selectors or kind.terminator:
+        return None
+    tail = fixed_bytes(kind.frames[:, max(places_of(one)) + 1 :], 0.95)[::-1]
+    run = tail[: tail.index(None)] if None in tail else []
+    behind_broken = kind.begins[1:][np.diff(kind.begins) % kind.length != 0]
+    if not run or behind_broken.size < _FEWEST_BROKEN:
+        return None
+    before = stream[behind_broken[:, None] - 1 - np.arange(len(run))]
+    whole = np.logical_and.accumulate(before == np.array(run), axis=1).mean(axis=0)
+    size = int((whole > _WHOLE).sum())
+    if size == 0 or (size == len(run) and {*run} & {*NOT_NEEDED, *_ENDS}):
+        return None  # what is lost was inside of a frame, and its last bytes are whole as well
+    places = kind.begins[kind.begins >= size] - size
+    frames = np.asarray(stream[places[:, None] + np.arange(kind.length)])
+    number = replace(one.number, offset=one.number.offset + size, sign=None, decimals_at=-1)
+    other = replace(
+        kind, frames=frames, time_s=kind.time_s[kind.begins >= size], part_of=None, begins=places
+    ).seen_with(loads)
     return fit(other, number, loads, quantity) if other is not None else None
 
 

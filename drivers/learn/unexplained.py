@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside
+from drivers.learn.framing import ByteStream
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes
-from drivers.learn.numbers import Frames
+from drivers.learn.numbers import Floats, Frames
 
 _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 """Packets that repeat earlier ones, and the share in which a check must be the same again."""
 
+_FEWEST_LONGER, _OF_LONGER, _ON_WAY = 3, 0.012, 0.7
+"""Longer messages with the load in them: how many, their share of those read, how many go with it."""
+
 _FEWEST_KINDS = 4
-_LINES_LEFT_OUT = 0.02
+_LINES_LEFT_OUT, _MOST_LONGER = 0.02, 8
 _OF_NUMBERS = frozenset(b"0123456789ABCDEFabcdef+-. ")
 
 
@@ -77,3 +83,60 @@ def _separators(kind: Kind) -> bytes:
     """Give what stands between the numbers of most lines."""
     line = kind.frames[len(kind.frames) // 2].tobytes()
     return bytes(byte for byte in line if byte not in _OF_NUMBERS)
+
+
+def longer_left_out(one: Fit, outside: Outside, capture: Capture, joined: ByteStream | None) -> int:
+    """Count messages that hold the load at the same place as those that are read, and are longer.
+
+    In packets, their length tells them. In a stream, a byte of the header says how long they are: damage
+    would make it something else each time.
+
+    :param joined: the stream, for frames that were cut out of one
+    """
+    if one.kind.terminator or one.kind.make is not None:
+        return 0
+    least = max(_FEWEST_LONGER, _OF_LONGER * len(one.kind.frames))
+    groups = _longer_packets(one, capture) if joined is None else _longer_frames(one, outside, joined)
+    counts = [(len(frames), _on_way(one, times, frames)) for times, frames in groups if len(frames) >= least]
+    return sum(count for of, count in counts if count >= max(least, _ON_WAY * of))
+
+
+def _longer_packets(one: Fit, capture: Capture) -> Iterator[tuple[Floats, Frames]]:
+    """Give packets of each greater length that begin like those that are read, cut to their length."""
+    length = one.kind.length
+    first = fixed_bytes(one.kind.frames)[0]
+    packets = [each for each in capture.of_stream(one.kind.stream) if len(each.data) > length]
+    for size in {len(each.data) for each in packets}:
+        some = [
+            each for each in packets if len(each.data) == size and (first is None or each.data[0] == first)
+        ]
+        data = np.frombuffer(b"".join(each.data[:length] for each in some), dtype=np.uint8)
+        yield np.array([each.time_s for each in some]), data.reshape(len(some), length)
+
+
+def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[tuple[Floats, Frames]]:
+    """Give what begins like a frame but for one byte, which says one to some bytes more."""
+    data, length = joined.data, one.kind.length
+    solid = [(place, byte) for place, byte in enumerate(outside.header) if byte is not None]
+    for place, byte in solid[1:] if len(solid) > 1 else ():
+        begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+        for at, other in solid:
+            if at != place:
+                begins &= data[at : at + len(begins)] == other
+        where = np.flatnonzero(begins)
+        for more in range(1, _MOST_LONGER + 1):
+            those = where[data[where + place] == byte + more] if byte + more < 256 else where[:0]
+            yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
+
+
+def _on_way(one: Fit, times: Floats, frames: Frames) -> int:
+    """Count frames whose number lies between those just before and after; none where all of it is nought."""
+    rows = kind_rows(one.kind, one)
+    when, says = one.kind.time_s[rows], one.loads_of(one.number.values(one.kind.frames[rows]))
+    after = np.clip(np.searchsorted(when, times), 1, len(when) - 1)
+    here, before, behind = one.loads_of(one.number.values(frames)), says[after - 1], says[after]
+    reach = 3.0 * one.step + 8.0 * one.noise_units
+    with np.errstate(invalid="ignore"):
+        near = (here >= np.minimum(before, behind) - reach) & (here <= np.maximum(before, behind) + reach)
+        tells = np.abs(before) >= reach
+    return int(near.sum()) if (near & tells).sum() > 0.5 * tells.sum() > 0 else 0

@@ -9,13 +9,14 @@ from dataclasses import replace
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.framed import Outside, likelihood_of, outside_of, picked_out
+from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import beginning
 from drivers.learn.numbers import Frames
+from drivers.learn.picking import picked_out
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
-from drivers.learn.turning import turned, with_its_header, without_check_bytes
+from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
 from drivers.learn.widths import with_its_sign_bit
 
 _SEEN = 10.0
@@ -35,6 +36,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     data = stream.joined.data if stream.joined else None
+    if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
         one, outside = way if way[1].check is not None else (one, outside)

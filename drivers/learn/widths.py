@@ -13,7 +13,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number, SignPlace
 
-_ONLY_SIGN = 0.98
+_ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
@@ -26,7 +26,7 @@ _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
     """Give how many counts an instrument of this kind must be able to say."""
     most = max(abs(load.value) for load in loads)
-    reach = max(4.0 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
+    reach = max(1.5 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
     return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
 
 
@@ -91,6 +91,27 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     return again if again is not None and again.inside >= one.inside - 1e-9 else one
 
 
+def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits above a number, below flags, that fill with ones where it falls below nought."""
+    number, frames = one.number, one.kind.frames
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding != "integer" or number.mask or number.width >= WIDEST or not 0 <= at < one.kind.length:
+        return one
+    flags, bits = frames[:, at] >> 4, frames[:, at] & 0x0F
+    filled = bits == 0x0F
+    if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
+        return one
+    if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
+        return one  # all of the byte is filled
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="twos-complement",
+        mask=(1 << 8 * number.width + 4) - 1,
+    )  # fmt: skip
+    again = fit(one.kind, wider, loads, quantity)
+    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
+    return again if again is not None and is_as_good and again.scale == one.scale else one
+
+
 def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
     number, sign = one.number, one.number.sign
@@ -143,6 +164,19 @@ def is_closed(one: Fit) -> bool:
     if share < _HARDLY_EVER and np.unique(column).size > _MANY_VALUES:
         return True  # a clock, a counter
     return usual & 0x0F not in (0x00, 0x0F) and share > _ONLY_SIGN
+
+
+def may_go_on(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
+    """Say whether the byte above an integer has always been the same, and may be its own.
+
+    :param taken: places of its check
+    """
+    number = one.number
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding != "integer" or number.width > 2 or at in taken or not 1 < at < one.kind.length:
+        return False
+    column = one.kind.frames[:, at]
+    return bool(np.bincount(column).max() > _ONLY_SIGN * column.size)
 
 
 def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
@@ -224,6 +258,8 @@ def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
     """Say where two readings are the same, but for a sign that only one has, or for a fixed distance."""
     if signed == "sign-bit" and one.scale is not None:
         return np.isclose(np.abs(wider), np.abs(values), atol=0.01, equal_nan=True)
+    if not np.isfinite(wider - values).any():
+        return np.zeros(values.shape, dtype=bool)
     shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
     return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
 

@@ -1,0 +1,102 @@
+"""Whether other bytes that say the same may be what the instrument shows: finer, round or prompter ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from drivers.learn.choosing import Choice
+from drivers.learn.copies import follows_from, is_another_as_good
+from drivers.learn.fitting import Fit
+
+_FINE, _COARSEST_SHOWN = 0.12, 1.0
+_MOSTLY, _SOON_S, _APART = 0.93, 0.4, 0.02
+_ANYTHING = 0.2
+"""Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
+
+_FINER = "Other bytes say the same in finer steps; it is not clear which of the two is shown."
+_ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
+_OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
+_PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
+
+
+def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]) -> Iterator[str]:
+    """Give what speaks for other bytes, in sentences.
+
+    :param seen: the number in undamaged packets, where those are known
+    :param taken: places of its check
+    """
+    copies = [each for each, how in choice.copies if how == "copy"]
+    later = [each for each, how in choice.copies if how != "copy"]
+    if one.scale is None and one.zero_kind == "odd":
+        if any(_is_round_copy(each, one) for each in later):
+            yield _ROUND
+        if any(_are_other_counts(each, one) for each, _ in choice.copies):
+            yield _OTHER_COUNTS
+    if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
+        yield _FINER
+    if is_another_as_good(seen, copies):
+        yield _PROMPTER
+
+
+def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether other bytes hold the load in clearly finer steps, and not by bytes that are no digits."""
+    if each.step >= 0.7 * one.step or each.inside <= _MOSTLY or each.scale == one.scale:
+        return False
+    if each.worst >= one.worst + 0.5 * one.step or each.noise_units >= (
+        1.5 * one.noise_units + 0.3 * one.step
+    ):
+        return False
+    if _are_same_bytes(each, one) and (each.number.covers & taken or _adds_noise(each, one)):
+        return False
+    fits_better = each.worst < 0.5 * one.worst and one.worst > 0.2 * one.step
+    return fits_better or not follows_from(each, one)
+
+
+def _are_same_bytes(each: Fit, one: Fit) -> bool:
+    """Say whether a number is another one and more, in the same frames or in the same ones cut otherwise."""
+    if each.kind.is_like(one.kind):
+        return bool(each.number.covers & one.number.covers)
+    if not (each.kind.is_cut and one.kind.is_cut and each.kind.stream == one.kind.stream):
+        return False
+    return each.number.encoding == one.number.encoding and each.number.width > one.number.width
+
+
+def _adds_noise(each: Fit, one: Fit) -> bool:
+    """Say whether a lower byte is anything at rest, while the number above it stands still: none of its own.
+
+    A number so noisy would take those above it along.
+    """
+    return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
+
+
+def _is_round_copy(each: Fit, one: Fit) -> bool:
+    """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
+    if each.scale is None or each.scale.unit not in ("g", "kg") or each.inside < _MOSTLY:
+        return False
+    if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
+        return False
+    return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
+
+
+def _are_other_counts(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
+    if each.scale is not None or each.zero_kind != "odd" or not _is_beside(each, one):
+        return False
+    is_other = abs(each.slope / one.slope - 1.0) > _APART
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
+    return is_other and is_as_good and each.step <= _COARSEST_SHOWN and _is_soon_behind(each, one)
+
+
+def _is_beside(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets, or another number of the same lines, are meant."""
+    if one.kind.make is not None:
+        return each.kind.make is not None and each.kind.stream == one.kind.stream
+    return each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
+
+
+def _is_soon_behind(each: Fit, one: Fit) -> bool:
+    """Say whether a number follows another as soon as a display does; a filtered copy takes longer."""
+    apart = each.switch_s - one.switch_s
+    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < _SOON_S)

@@ -1,0 +1,156 @@
+"""Messages of another kind among those that hold the load, told by one of their first bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.checks import Check
+from drivers.learn.choosing import kind_rows
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.framed import Outside
+from drivers.learn.framing import ByteStream, apart
+from drivers.learn.headers import places_of
+from drivers.learn.kinds import FEWEST, Kind, fixed_bytes
+from drivers.learn.neighbours import NOT_NEEDED, upper_places
+from drivers.learn.numbers import Floats
+
+Marks = NDArray[np.bool_]
+
+_LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
+_FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
+"""Packets of another kind: how many, and their share where damaged ones are known and where they are not."""
+
+_FEWEST_ALIKE, _SELDOM = 3, 0.5
+"""Fewer of them, that share a byte: how many, and the share of those that hold the load by chance."""
+
+_GOES_ON = 0.8
+
+
+def picked_out(
+    one: Fit, outside: Outside, joined: ByteStream | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit:
+    """Leave out packets of another kind, which do not hold the load and which one of the first bytes tells.
+
+    :param joined: the stream, for frames that were cut out of one
+    """
+    kind, check = one.kind, outside.check
+    every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
+    whole = check.holds(every.frames) if check is not None else np.ones(len(every.frames), dtype=bool)
+    frames, goes_on = every.frames[whole], _goes_on(every, one)[whole]
+    if (~goes_on).sum() < _FEWEST_ALIKE:
+        return one
+    during = np.searchsorted([load.start_s for load in loads], every.time_s[whole], side="right")
+    rest = np.isin(np.flatnonzero(whole), np.concatenate(every.settled))
+    least = max(_FEWEST_OTHERS, (_OTHERS if check is not None else _DAMAGED) * rest.sum())
+    taken = places_of(one) | (check.places if check else frozenset())
+    taken |= set(range(outside.length - len(outside.terminator), outside.length))
+    upper = upper_places(one.number, kind.length)
+    for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
+        if value is None or place in taken or (place in upper and value in NOT_NEEDED):
+            continue
+        column = frames[:, place]
+        if not (
+            _come_all_the_time((column != value)[rest], goes_on[rest], during[rest], least)
+            or _are_alike(column, value, goes_on, during)
+        ) or _is_flag_of_same(every, one, check, place, value):
+            continue
+        rows = kind.frames[:, place] == value
+        seen = replace(
+            kind, time_s=kind.time_s[rows], frames=kind.frames[rows], begins=None,
+            selectors=(*kind.selectors, (place, value)), part_of=kind.whole,
+        ).seen_with(loads)  # fmt: skip
+        return (fit(seen, one.number, loads, quantity) if seen is not None else None) or one
+    return one
+
+
+def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], least: float) -> bool:
+    """Say whether many packets do not hold the load, at every load: at some, something has shaken the pan.
+
+    :param others: which packets have another byte than the usual one, shape (n,)
+    :param weighs: which of all hold their load
+    :param during: which load is there
+    """
+    if others.sum() < least or weighs[others].mean() > _ALIKE:
+        return False
+    return np.unique(during[others]).size == np.unique(during).size
+
+
+def _are_alike(column: NDArray[np.uint8], value: int, goes_on: Marks, during: NDArray[np.int64]) -> bool:
+    """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
+
+    :param column: a byte of each packet
+    :param value: what it is as a rule
+    """
+    tally = np.bincount(column[~goes_on & (column != value)], minlength=256)
+    alike = np.isin(column, np.flatnonzero(tally >= _FEWEST_ALIKE))
+    if not alike.any():
+        return False
+    return bool(goes_on[alike].mean() <= _SELDOM and np.unique(during[alike & ~goes_on]).size > 1)
+
+
+def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, value: int) -> bool:
+    """Say whether frames with another byte there go on with the load as well: it is a flag of the same kind.
+
+    Such a byte may hardly come at rest, where frames cut too early or too late are more than those.
+    """
+    column, says = every.frames[:, place], one.number.values(every.frames)
+    usual = np.flatnonzero((column == value) & kind_rows(every, one))
+    if usual.size < FEWEST:
+        return False
+    after = np.searchsorted(usual, np.arange(len(says)))
+    before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
+    on_way = _is_between(says, before, behind, one)
+    whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
+    tally = np.bincount(column[whole & (column != value)], minlength=256)
+    return any(
+        on_way[whole & (column == code)].mean() > _GOES_ON for code in np.flatnonzero(tally >= _FEWEST_OTHERS)
+    )
+
+
+def _goes_on(kind: Kind, one: Fit) -> Marks:
+    """Say which packets hold the load: at rest their own, else what is between those before and behind."""
+    says = one.number.values(kind.frames)
+    good = _is_between(says, np.roll(says, 1), np.roll(says, -1), one)
+    at_rest = np.concatenate(kind.settled)
+    good[at_rest] = _is_at_its_load(kind, one)[at_rest]
+    return good
+
+
+def _is_between(says: Floats, before: Floats, behind: Floats, one: Fit) -> Marks:
+    reach = 3.0 * one.grid + 8.0 * one.noise
+    with np.errstate(invalid="ignore"):
+        return np.asarray(
+            (says >= np.minimum(before, behind) - reach) & (says <= np.maximum(before, behind) + reach)
+        )
+
+
+def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
+    """Say for each packet at rest whether it says the load, more closely than damage would tell."""
+    values = one.number.values(kind.frames)
+    near = 0.006 * float(np.ptp(one.levels)) + 8.0 * one.noise + 3.0 * one.grid
+    good = np.zeros(len(values), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        for rows, level in zip(kind.settled, one.levels, strict=True):
+            good[rows] = np.abs(values[rows] - level) <= near
+    return good
+
+
+def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
+    """Give all frames of a stream that a description would read one after the other, whatever is in them."""
+    data, length = joined.data, outside.length
+    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(outside.header):
+        if byte is not None:
+            begins &= data[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    if outside.check is not None:
+        at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
+    at = apart(at, length)
+    frames = np.asarray(data[at[:, None] + np.arange(length)])
+    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)
+    return every.seen_with(loads) or kind

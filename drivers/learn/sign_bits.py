@@ -1,0 +1,52 @@
+"""Signs among a number's own bits, and flags that stand above those."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.numbers import Number
+
+_MOST_FLAGS = 4
+"""Bits above a number, in its own highest byte, that may be flags."""
+
+_NEAR_WRAP = 0.05
+
+
+def with_sign_inside(plain: Number) -> Iterator[Number]:
+    """Give a number with each sign that its own bits may be, the customary one first.
+
+    Where flags stand above it, those that are always off may be flags as well: its sign is below them then.
+    """
+    ways = ("twos-complement", "sign-bit", "") if plain.encoding == "integer" else ("twos-complement", "")
+    yield from (replace(plain, signed=signed) for signed in ways)
+    if plain.mask:
+        yield from _narrower(plain)
+
+
+def _narrower(number: Number) -> Iterator[Number]:
+    """Give a number with a sign below bits that may be flags, the widest first."""
+    bits = number.mask.bit_length() or 8 * number.width
+    for narrower in range(bits - 1, 8 * number.width - _MOST_FLAGS - 1, -1):
+        yield replace(number, mask=(1 << narrower) - 1, signed="twos-complement")
+
+
+def below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int) -> Fit:
+    """Give a number whose zero seems to be the middle of its range without its top bit, a flag that is set.
+
+    Below zero the bits under the flag are all set then, and the middle would be jumped over.
+    """
+    fits = [fit(one.kind, number, loads, quantity) for number in _narrower(one.number)]
+    best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
+    is_better = (best.inside - one.inside) * len(one.kind.frames) > fewest - 0.5
+    return best if is_better and best.scale == one.scale else one
+
+
+def wraps_near(one: Fit) -> bool:
+    """Say whether a signed number would wrap just below its loads: then its zero lies in the middle of its
+    range, and it is read without a sign.
+    """
+    half = 2.0 ** (8 * one.number.width - 1)
+    return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
