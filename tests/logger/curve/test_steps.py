@@ -115,6 +115,22 @@ def test_a_move_that_runs_into_a_silence_ends_when_the_silence_does() -> None:
     assert move.change_g == pytest.approx(420.0, abs=5.0)
 
 
+@pytest.mark.parametrize("pressed_s", [11.0, 11.5, 12.2])
+def test_the_tare_key_is_pressed_while_a_slow_scale_still_settles(pressed_s: float) -> None:
+    """A vessel of 600 g, a lag of 0.7 s: the weight goes on rising as it did."""
+    on_g = 600.0 * (1.0 - np.exp(-np.maximum(TIME_S - 10.0, 0.0) / 0.7))
+    shown_at_g = float(np.interp(pressed_s, TIME_S, on_g))
+    [(at_s, change_g)] = tares_of(on_g - np.where(pressed_s <= TIME_S, shown_at_g, 0.0))
+    assert at_s == pytest.approx(pressed_s, abs=0.11)
+    assert change_g == pytest.approx(-shown_at_g, abs=0.15 * shown_at_g)
+
+
+def test_a_light_thing_that_a_slow_filter_lets_fall_is_a_move() -> None:
+    """12 g, taken off; at a time constant of 0.8 s they fall by 15 g/s at the most."""
+    (move,) = moves_of(12.0 * np.exp(-np.maximum(TIME_S - 20.0, 0.0) / 0.8))
+    assert move.change_g == pytest.approx(-12.0, abs=1.0)
+
+
 @pytest.mark.parametrize("flow_g_s", [22.0, 28.0, 36.0])
 @pytest.mark.parametrize("lag_s", [0.0, 0.4])
 def test_a_quick_fill_is_water(flow_g_s: float, lag_s: float) -> None:
