@@ -15,7 +15,7 @@ _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 7.5
 five to eight times the bloom is poured in all (common practice)."""
 _USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 6.0
 """What is no more than that and comes so quickly is seldom a bloom."""
-TARED_WITHIN_S = 10.0
+TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
 
 _LARGEST_AT_ONCE_G = 30.0
 _SAME_VESSEL = 0.15
@@ -88,7 +88,7 @@ def is_dose(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_
 
 
 def _may_end(rise: Rise, tare: Event) -> bool:
-    return rise.end.time_s < tare.start_s + 2.0
+    return rise.end.time_s < tare.start_s + _TARED_BEFORE_END_S
 
 
 def _was_dosed(portions: list[Rise], tare: Event, total_g: float) -> bool:
@@ -106,17 +106,19 @@ def _was_dosed(portions: list[Rise], tare: Event, total_g: float) -> bool:
 def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
     """Whether the tare key is pressed soon after."""
     return any(
-        event.kind == "tare" and -2.0 <= event.start_s - rise.end.time_s <= TARED_WITHIN_S for event in events
+        event.kind == "tare" and -_TARED_BEFORE_END_S <= event.start_s - rise.end.time_s <= TARED_WITHIN_S
+        for event in events
     )
+
+
+def is_step(event: Event) -> bool:
+    """Whether what the pan bears, or what counts as nothing, is another one after it."""
+    return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
 def _left_with_its_vessel(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """Whether an espresso's filter holder was filled here: it leaves with the coffee, and a cup comes."""
-    after = [
-        event
-        for event in events
-        if event.start_s > rise.end.time_s - 1.0 and event.kind in ("vessel-on", "vessel-off", "tare")
-    ]
+    after = [event for event in events if is_step(event) and event.start_s > rise.end.time_s - 1.0]
     if len(after) < 2 or after[0].kind != "vessel-off" or after[1].kind != "vessel-on":
         return False
     off, on = after[:2]

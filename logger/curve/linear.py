@@ -66,7 +66,8 @@ def fit_all(
     fades: Sequence[Floats],
     around: Around,
     priors: Priors,
-    drips: Sequence[Floats | float] = (0.0,),
+    dripped: Floats | None = None,
+    drips_g_s: Sequence[float] = (0.0,),
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
@@ -74,24 +75,24 @@ def fit_all(
     :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (e, c, n) each
     :param fades: for each fade the same of a flow 1 that fades, shape (e, c, n) each
     :param around: the samples
-    :param drips: what may be in the weights besides, shape (e, c, n) each; the fits for each of them follow
-        one another along the first axis
+    :param dripped: what is in the weights besides where 1 g/s drips, shape (e, c, n)
+    :param drips_g_s: how much may drip; the fits for each of them follow one another along the first axis
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
     # One product for each time: columns of all ramps, of all fades, the level's and the weights.
     columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
+    columns += [] if dripped is None else [dripped]
     edges, times, samples = shapes[0].shape
     rows = np.empty((edges, times, len(columns), samples))
     for place, column in enumerate(columns):
         rows[:, :, place] = column
+    if not around.there.all():
+        rows *= around.there[:, None, None]
+    products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    fits = []
-    for dripped_g in drips:
-        rows[:, :, -1] = weight_g[:, None] - dripped_g
-        if not around.there.all():
-            rows *= around.there[:, None, None]
-        fits.append(_eliminated(_Sums.of(rows @ rows.swapaxes(2, 3), len(shapes), priors, noise2)))
+    each_drips = [products] if dripped is None else [_without(products, drip) for drip in drips_g_s]
+    fits = [_eliminated(_Sums.of(each, len(shapes), priors, noise2)) for each in each_drips]
     fitted = _Fitted.together(fits)
     least = fitted.misfit.min(axis=(0, 1, 3))[:, None]
     spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
@@ -104,6 +105,15 @@ def fit_all(
         fading_g_s=fitted.fading_g_s,
         fading_sd_g_s=np.sqrt(spread2 * fading_variance),
     )
+
+
+def _without(products: Floats, drip_g_s: float) -> Floats:
+    """Take what drips, the last column, out of the weights, the one before it."""
+    less = products[..., :-1, :-1].copy()
+    less[..., -1, :] -= drip_g_s * products[..., -1, :-1]
+    less[..., -1] -= drip_g_s * products[..., :-1, -1]
+    less[..., -1, -1] += drip_g_s**2 * products[..., -1, -1]
+    return less
 
 
 @dataclass(frozen=True, slots=True)

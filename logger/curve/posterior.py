@@ -26,7 +26,7 @@ from logger.curve.choice import Choice, Known
 from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
-from logger.curve.shapes import FALL_S, Response, fade_shapes, settled_square, shown_both
+from logger.curve.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
 
 START_SHAPE_S = 0.016
 END_SHAPE_S, THIN_END_SHAPE_S = 0.03, 0.02
@@ -209,7 +209,8 @@ def _end(option: Option, *, with_course: bool) -> Known:
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
     """Fit every start of a grid; its ramps reach to later times."""
-    square, begun = shown_both(around.since_s(grid.steps_s(0, grid.ramps[-1])), response)
+    since = around.since_s(grid.steps_s(0, grid.ramps[-1]))
+    square, begun = shown_square(since, response), pressed(since, response)
     first = begun[:, : grid.size]
     shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
     waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
@@ -221,7 +222,7 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid; its ramps reach to earlier times."""
     longest = grid.ramps[-1]
     since = around.since_s(grid.steps_s(longest, 0))
-    shown, begun = shown_both(since, response)
+    shown, begun = shown_square(since, response), pressed(since, response)
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
     line = since - response.delay_s + FALL_S
@@ -240,7 +241,7 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     priors = Priors(_wavering(around), 1.0 / differs_g_s**2, usual_g_s)
     # Single drops press by nothing; they begin when the stream is over.
     dripped = (ended - shown[:, longest:]) / FALL_S
-    fits = fit_all(shapes, waverings, fades, around, priors, [each * dripped for each in grid.drips_g_s])
+    fits = fit_all(shapes, waverings, fades, around, priors, dripped, grid.drips_g_s)
     return fits, Left.of(fits, len(fades))
 
 

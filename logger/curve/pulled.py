@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from logger.curve.brew import Event, Floats
+from logger.curve.brew import Event
 from logger.curve.choice import Known
 from logger.curve.pours import Rise
 from logger.curve.water_curve import Curve
@@ -56,11 +56,5 @@ def _line(curve: Curve, from_s: float, to_s: float) -> tuple[float, float] | Non
     time, weight = curve.time_s[within], curve.weight_g[within]
     if time.size < _FEWEST or time[-1] - time[0] < 0.3 * (to_s - from_s):
         return None
-    return _fitted(time - to_s, weight)
-
-
-def _fitted(time: Floats, weight: Floats) -> tuple[float, float]:
-    middle_s, middle_g = float(time.mean()), float(weight.mean())
-    centred = time - middle_s
-    flow_g_s = float(centred @ weight) / max(float(centred @ centred), 1e-9)
-    return middle_g - flow_g_s * middle_s, flow_g_s
+    flow_g_s, level_g = np.polyfit(time - to_s, weight, 1)
+    return float(level_g), float(flow_g_s)

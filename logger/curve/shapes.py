@@ -37,40 +37,26 @@ comes with the stream and goes with it."""
 
 def shown_square(u: Floats, response: Response) -> Floats:
     """What the scale shows of ``Q(u)``: see the module's text."""
-    return shown_both(u, response)[0]
+    return _shown(u, response, 0.0)
 
 
 def pressed(u: Floats, response: Response) -> Floats:
-    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan.
+    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
+    return _shown(u, response, FALL_S)
 
-    The same as the second of :func:`shown_both`, its terms gathered: most of an edge's fit is spent here.
-    """
+
+def _shown(u: Floats, response: Response, fall_s: float) -> Floats:
+    """What the scale shows of ``Q(u)`` and, that many times, of its slope; the terms gathered by powers."""
     stage_s, after = response.stage_s, np.maximum(u, 0.0)
-    pressed_s = FALL_S - response.delay_s
+    early_s = fall_s - response.delay_s
     if stage_s <= 1e-3:
-        return np.asarray((0.5 * after + FALL_S) * after)
+        return np.asarray((0.5 * after + fall_s) * after)
     fade = np.exp(after / -stage_s)
     if response.order == 1:
-        return np.asarray((0.5 * after + pressed_s) * after - stage_s * pressed_s * (1.0 - fade))
-    settles_s2 = stage_s * (3.0 * stage_s - 2.0 * FALL_S)
-    left_s2 = settles_s2 - (FALL_S - stage_s) * after
-    return np.asarray((0.5 * after + pressed_s) * after + settles_s2 - left_s2 * fade)
-
-
-def shown_both(u: Floats, response: Response) -> tuple[Floats, Floats]:
-    """Give :func:`shown_square` and :func:`pressed` of the same times, the second with its slope."""
-    stage_s, after = response.stage_s, np.maximum(u, 0.0)
-    if stage_s <= 1e-3:
-        square, rise = 0.5 * after * after, after
-    elif response.order == 1:
-        rise = after - stage_s * (1.0 - np.exp(-after / stage_s))
-        square = 0.5 * after * after - stage_s * rise
-    else:
-        # T u exp(-u/T) is shared by the square and its derivative.
-        lagging = stage_s * (1.0 - np.exp(-after / stage_s))
-        rise = after - 2.0 * lagging + after * (1.0 - lagging / stage_s)
-        square = 0.5 * after * after - stage_s * (rise + after) + stage_s * lagging
-    return np.asarray(square), np.asarray(square + FALL_S * rise)
+        return np.asarray((0.5 * after + early_s) * after - stage_s * early_s * (1.0 - fade))
+    settles_s2 = stage_s * (3.0 * stage_s - 2.0 * fall_s)
+    left_s2 = settles_s2 - (fall_s - stage_s) * after
+    return np.asarray((0.5 * after + early_s) * after + settles_s2 - left_s2 * fade)
 
 
 def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:

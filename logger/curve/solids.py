@@ -15,6 +15,7 @@ from logger.curve.dosing import (
     LONGEST_DOSING_S,
     is_dose,
     is_in_already,
+    is_step,
     is_tared_soon,
     would_brew,
 )
@@ -127,14 +128,10 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> 
 
 def _is_taken_off(rise: Rise, events: tuple[Event, ...]) -> bool:
     """Whether what arrived in a moment is taken off again as it came: a spoon that was laid down."""
-    off = next((event for event in events if event.start_s >= rise.end.time_s and _is_step(event)), None)
+    off = next((event for event in events if event.start_s >= rise.end.time_s and is_step(event)), None)
     if off is None or rise.lasts_s > LONGEST_LAYING_S or off.start_s - rise.end.time_s > LAID_FOR_S:
         return False
     return abs(off.change_g + rise.gained_g) < max(1.0, 0.06 * rise.gained_g)
-
-
-def _is_step(event: Event) -> bool:
-    return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
 def _came_at_once(
