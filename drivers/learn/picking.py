@@ -104,7 +104,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
         return False
     after = np.searchsorted(usual, np.arange(len(says)))
     before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
-    on_way = _is_between(says, before, behind, one)
+    on_way = is_between(says, before, behind, _reach(one))
     whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
     tally = np.bincount(column[whole & (column != value)], minlength=256)
     return any(
@@ -115,14 +115,19 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
 def _goes_on(kind: Kind, one: Fit) -> Marks:
     """Say which packets hold the load: at rest their own, else what is between those before and behind."""
     says = one.number.values(kind.frames)
-    good = _is_between(says, np.roll(says, 1), np.roll(says, -1), one)
+    good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one))
     at_rest = np.concatenate(kind.settled)
     good[at_rest] = _is_at_its_load(kind, one)[at_rest]
     return good
 
 
-def _is_between(says: Floats, before: Floats, behind: Floats, one: Fit) -> Marks:
-    reach = 3.0 * one.grid + 8.0 * one.noise
+def _reach(one: Fit) -> float:
+    """By how much a number may leave its neighbours, in its own counts."""
+    return 3.0 * one.grid + 8.0 * one.noise
+
+
+def is_between(says: Floats, before: Floats, behind: Floats, reach: float) -> Marks:
+    """Say which numbers lie between those before and behind, or no further off than a reach."""
     with np.errstate(invalid="ignore"):
         return np.asarray(
             (says >= np.minimum(before, behind) - reach) & (says <= np.maximum(before, behind) + reach)

@@ -14,6 +14,7 @@ from drivers.learn.framing import ByteStream
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes
 from drivers.learn.numbers import Floats, Frames
+from drivers.learn.picking import is_between
 
 _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 """Packets that repeat earlier ones, and the share in which a check must be the same again."""
@@ -136,7 +137,7 @@ def _on_way(one: Fit, times: Floats, frames: Frames) -> int:
     after = np.clip(np.searchsorted(when, times), 1, len(when) - 1)
     here, before, behind = one.loads_of(one.number.values(frames)), says[after - 1], says[after]
     reach = 3.0 * one.step + 8.0 * one.noise_units
+    near = is_between(here, before, behind, reach)
     with np.errstate(invalid="ignore"):
-        near = (here >= np.minimum(before, behind) - reach) & (here <= np.maximum(before, behind) + reach)
         tells = np.abs(before) >= reach
     return int(near.sum()) if (near & tells).sum() > 0.5 * tells.sum() > 0 else 0
