@@ -34,22 +34,31 @@ on the scale. Then the end that fitted best is taken, and its range reaches to t
 
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
-SETTLES_G = 0.05
-THIN_SETTLES_G = 0.12
-"""Standard deviation of what a level still moves by: the last drops, the load cell's creep."""
+SETTLES_G, THIN_SETTLES_G = 0.02, 0.12
+"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep."""
+
+LEVEL_WIDER = 1.2
+"""Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
+
+DROPS_G = 0.08
+"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale with the
+rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 
 COARSE = 0.25
-"""The same of a level that a coarse display shows, in its steps: what it hides is not averaged out."""
+"""Standard deviation of a level that a coarse display shows, in its steps: what it hides is not averaged out."""
 
-DRIES_G_S = 0.003
-"""So much may evaporate while water is poured: an open bed of 50 cm2 near 90 C, 2 kg/m2 an hour (common
+DRIES_G_S = 0.001
+"""So much may evaporate while water is poured: an open bed of 50 cm2 near 90 C, 0.7 kg/m2 an hour (common
 practice). What was poured is then more than what rests on the scale, never less."""
 
-LATE_S = 0.01
+LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
-START_WIDER, END_WIDER, THIN_END_WIDER = 1.0, 1.15, 1.35
-"""Streams end in more ways than by a ramp and an exponential, an espresso's most of all."""
+
+START_RANGE, END_RANGE, THIN_END_RANGE = (0.75, 0.06), (0.75, 0.2), (1.2, 0.25)
+"""How wide a range is: the share of it that the samples leave possible, as the allowances for a hand's shape are
+generous on a restless scale; and the standard deviation, in s, of what no sample shows on the quietest one: streams
+end in more ways than by a ramp and an exponential, an espresso's most of all."""
 
 UNKNOWN_LAG_S = 0.1
 """Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
@@ -143,7 +152,8 @@ def _pour(
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     mean_g_s = gained_g / (end_s - start_s)
     dried_g = DRIES_G_S * (end_s - start_s)
-    wider = THIN_END_WIDER if sure.thin else END_WIDER
+    ends = THIN_END_RANGE if sure.thin else END_RANGE
+    lowest_g = max(gained_g - off_g - (0.0 if sure.thin else DROPS_G), 0.0)
     return Pour(
         start_s=start_s,
         end_s=end_s,
@@ -152,22 +162,27 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=_between_times(sure.start, start_s, START_WIDER, lag_sd_s),
-        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, wider, lag_sd_s),
-        poured_between_g=None if sure.cut_off else (max(gained_g - off_g, 0.0), gained_g + off_g + dried_g),
+        start_between_s=_between_times(sure.start, start_s, START_RANGE, lag_sd_s),
+        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, ends, lag_sd_s),
+        poured_between_g=None if sure.cut_off else (lowest_g, gained_g + off_g + dried_g),
     )
 
 
-def _between_times(known: Known, time_s: float, wider: float, sd_s: float) -> tuple[float, float]:
+def _between_times(
+    known: Known, time_s: float, widths: tuple[float, float], lag_sd_s: float
+) -> tuple[float, float]:
     """Widen an interval by what else is not known."""
-    below, above = np.hypot([wider * (time_s - known.low_s), wider * (known.high_s - time_s)], 1.645 * sd_s)
+    share, unseen_s = widths
+    else_s = 1.645 * np.hypot(unseen_s, lag_sd_s)
+    below, above = np.hypot([share * (time_s - known.low_s), share * (known.high_s - time_s)], else_s)
     return (float(time_s - below - LATE_S), float(time_s + above))
 
 
 def _gained(sure: Sure) -> tuple[float, float]:
     """What arrived, with its standard deviation."""
     settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
-    sd_g = float(np.sqrt(sure.start.level_sd_g**2 + sure.end.level_sd_g**2 + settles_g**2))
+    levels_g = LEVEL_WIDER * np.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
+    sd_g = float(np.hypot(levels_g, settles_g))
     return max(sure.end.level_g - sure.start.level_g, 0.0), sd_g
 
 
