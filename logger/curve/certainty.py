@@ -41,11 +41,12 @@ LEVEL_WIDER = 1.2
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
 
 DROPS_G = 0.08
-"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale with the
-rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
+"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale with
+the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 
 COARSE = 0.25
-"""Standard deviation of a level that a coarse display shows, in its steps: what it hides is not averaged out."""
+"""Standard deviation of a level that a coarse display shows, in its steps: what it hides is not averaged
+out."""
 
 DRIES_G_S = 0.001
 """So much may evaporate while water is poured: an open bed of 50 cm2 near 90 C, 0.7 kg/m2 an hour (common
@@ -56,9 +57,9 @@ LATE_S = 0.02
 be so much earlier than it seems."""
 
 START_RANGE, END_RANGE, THIN_END_RANGE = (0.75, 0.06), (0.75, 0.2), (1.2, 0.25)
-"""How wide a range is: the share of it that the samples leave possible, as the allowances for a hand's shape are
-generous on a restless scale; and the standard deviation, in s, of what no sample shows on the quietest one: streams
-end in more ways than by a ramp and an exponential, an espresso's most of all."""
+"""How wide a range is. First, how much of what the samples leave possible counts: the allowances for a hand's
+shape are generous on a restless scale. Then the standard deviation, in s, of what no sample shows on the
+quietest one: streams end in more ways than by a ramp and an exponential, an espresso's most of all."""
 
 UNKNOWN_LAG_S = 0.1
 """Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
