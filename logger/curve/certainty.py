@@ -41,8 +41,8 @@ LEVEL_WIDER = 1.2
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
 
 DROPS_G = 0.08
-"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale with
-the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
+"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale
+with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 
 COARSE = 0.25
 """Standard deviation of a level that a coarse display shows, in its steps: what it hides is not averaged
