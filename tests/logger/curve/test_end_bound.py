@@ -6,6 +6,8 @@ part I, 1968, section 2.4); ``docs/curve.md`` has the figures.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -16,10 +18,13 @@ from docs.end_bound import (
     shot_end_bound_s,
     shot_end_g,
 )
+from docs.end_bound_of_brews import bounds_and_errors_s, tail
+from drivers.simulated import MEDIUM, simulate
 from logger.curve.around import Seen
 from logger.curve.edges import fit_edge
 from logger.curve.posterior import ENDS_AT_G_S, know_ends
 from logger.curve.shapes import Response
+from tests.benchmarks.curve_suite import ESPRESSO, THREE_POURS
 
 DRIP_G_S, FADE_S = 0.6, 0.45
 PARTS = np.array([60.0, 7.0, 0.0, 5.03, 0.4, DRIP_G_S, FADE_S])
@@ -83,3 +88,25 @@ def test_the_end_of_an_espresso_is_read_near_the_bound(noise_g: float, response:
         off_s.append(known.time_s - ends_s)
     rms_s, bound_s = float(np.sqrt(np.mean(np.square(off_s)))), shot_end_bound_s(noise_g, response)
     assert rms_s < max(2.5 * bound_s, 0.15)
+
+
+def test_the_tail_of_a_simulated_shot_fades_as_its_machine_does() -> None:
+    brew = simulate(ESPRESSO, 3, replace(MEDIUM, after_drip_s=(0.6, 0.6)))
+    [pour] = brew.truth.pours
+    left_g_s, fade_s = tail(brew, pour)
+    assert left_g_s == pytest.approx(pour.mean_flow_g_s, rel=0.1)
+    assert fade_s == pytest.approx(0.6, rel=0.1)
+
+
+def test_the_tail_of_a_stream_that_stops_clean_is_next_to_nothing() -> None:
+    brew = simulate(THREE_POURS, 3, replace(MEDIUM, dribble_g_s=(0.0, 0.0), ramp_s=(0.05, 0.06)))
+    assert all(tail(brew, pour)[1] < 0.1 for pour in brew.truth.pours)
+
+
+def test_brews_are_read_no_better_than_the_bound_allows() -> None:
+    """The bound knows the scale and the spout; what was read knows neither."""
+    found = [each for each in bounds_and_errors_s("medium", 16, 60) if not each[0]]
+    bounds_s, errors_s = np.array([(bound, error) for _, bound, error in found]).T
+    assert errors_s.size > 20
+    assert np.sqrt(np.mean(np.square(bounds_s))) < np.sqrt(np.mean(np.square(errors_s)))
+    assert np.median(errors_s) < 8.0 * np.median(bounds_s)
