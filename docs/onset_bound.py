@@ -13,8 +13,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.curve.believed import FITS_WELL, START_SHAPE_S
 from logger.curve.edges import MOST_SAMPLES
-from logger.curve.posterior import FITS_WELL, START_SHAPE_S
 from logger.curve.shapes import FALL_S, Response, end_shape, start_shape
 
 Floats = NDArray[np.float64]

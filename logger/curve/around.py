@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from logger.curve.brew import Floats
 from logger.curve.edge_misfits import side_by_side
-from logger.curve.edges import Edge, thinned
+from logger.curve.edges import THIN_FLOW_G_S, Edge, thinned
+from logger.curve.runs import Flags
 
 _MOST_SAMPLES = 60
 
@@ -22,17 +23,27 @@ class Seen:
     :param weight_g: shape (n,)
     :param edge: the one that fits best
     :param noise_g: standard deviation of one weight
+    :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
+    :param all_thin: whether the whole stream is an espresso's, whatever the edge seems to flow
     """
 
     time_s: Floats
     weight_g: Floats
     edge: Edge
     noise_g: float
+    believed: Floats | None = None
+    all_thin: bool = False
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether it flows like an espresso."""
+        return self.all_thin or self.edge.flow_g_s < THIN_FLOW_G_S
 
     def thinned(self) -> Seen:
         """Take neighbours together where there are more than a fit needs."""
         time, weight = thinned(self.time_s, self.weight_g, _MOST_SAMPLES)
-        return Seen(time, weight, self.edge, self.noise_g / float(np.sqrt(self.time_s.size // time.size)))
+        noise_g = self.noise_g / float(np.sqrt(self.time_s.size // time.size))
+        return replace(self, time_s=time, weight_g=weight, noise_g=noise_g)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,19 +53,23 @@ class Around:
     :param time_s: shape (e, n), with ``weight_g`` nothing where filled up
     :param weight_g: shape (e, n)
     :param there: 1, and 0 where filled up, shape (e, n)
+    :param believed: how much better each is known than ``noise_g``; 0 where filled up, shape (e, n)
     :param counts: samples of each edge, shape (e,)
     :param noise_g: standard deviation of one weight, shape (e,)
     :param at_s: when each edge fits best, shape (e,)
     :param flow_g_s: the flow that each leads to, or comes from, shape (e,)
+    :param is_thin: whether each flows like an espresso, shape (e,)
     """
 
     time_s: Floats
     weight_g: Floats
     there: Floats
+    believed: Floats
     counts: Floats
     noise_g: Floats
     at_s: Floats
     flow_g_s: Floats
+    is_thin: Flags
 
     @classmethod
     def of(cls, seen: Sequence[Seen]) -> Around:
@@ -64,12 +79,18 @@ class Around:
             side_by_side([each.time_s for each in seen]),
             side_by_side([each.weight_g for each in seen]),
             there,
+            side_by_side([_believed(each) for each in seen]),
             there.sum(axis=1),
             np.array([each.noise_g for each in seen]),
             np.array([each.edge.time_s for each in seen]),
             np.array([each.edge.flow_g_s for each in seen]),
+            np.array([each.is_thin for each in seen]),
         )
 
     def since_s(self, steps_s: Floats) -> Floats:
         """Time since each of some times around each edge, shape (e, c, n)."""
         return np.asarray(self.time_s[:, None] - (self.at_s[:, None] + steps_s)[:, :, None])
+
+
+def _believed(seen: Seen) -> Floats:
+    return np.ones_like(seen.time_s) if seen.believed is None else seen.believed

@@ -71,6 +71,13 @@ class Choice:
         kept = self.chance.argpartition(-most)[-most:]
         return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept] / self.chance[kept].sum())
 
+    def first(self, ways: int) -> Choice:
+        """Leave only the first so many along the first axis; all, where none of those is possible."""
+        kept = self.likely < ways * math.prod(self.shape[1:])
+        if not kept.any():
+            return self
+        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept] / self.chance[kept].sum())
+
     @property
     def at_brim(self) -> bool:
         """Whether it may as well be at the first or the last of the times, and so beyond them."""
@@ -94,17 +101,20 @@ class Choice:
         order = np.argsort(at)
         below = np.cumsum(chance[order]) - 0.5 * chance[order]
         low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
-        level_g, spread_g = self.of(self.fits.level_g), self.of(self.fits.level_sd_g)
-        level = float(self.chance @ level_g)
-        variance = float(self.chance @ (spread_g**2 + (level_g - level) ** 2))
         unsure_s = 1.645 * CLOCK_S
         return Known(
             float(middle_s),
             float(middle_s) - math.hypot(middle_s - low_s, unsure_s),
             float(middle_s) + math.hypot(high_s - middle_s, unsure_s),
-            level,
-            math.sqrt(variance),
+            *self.level_g(),
         )
+
+    def level_g(self) -> tuple[float, float]:
+        """Give the level beside the edge, and its standard deviation."""
+        level_g, spread_g = self.of(self.fits.level_g), self.of(self.fits.level_sd_g)
+        mean_g = float(self.chance @ level_g)
+        variance_g2 = float(self.chance @ (spread_g**2 + (level_g - mean_g) ** 2))
+        return mean_g, math.sqrt(variance_g2)
 
     def with_share(
         self,

@@ -87,8 +87,8 @@ def fit_all(
     rows = np.empty((edges, times, len(columns), samples))
     for place, column in enumerate(columns):
         rows[:, :, place] = column
-    if not around.there.all():
-        rows *= around.there[:, None, None]
+    if not (around.believed == 1.0).all():
+        rows *= around.believed[:, None, None]
     products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
     each_drips = [products] if dripped is None else [_without(products, drip) for drip in drips_g_s]

@@ -8,9 +8,7 @@ Learning Algorithms, 2003, chapter 28). What is left possible is the uncertainty
 A flow seldom stops at once: a spout drips on, an espresso fades. What fades is an exponential that begins
 where the ramp ends; the end of the pour is where its flow falls below 0.1 g/s.
 
-No hand's ramp is a straight line, and no model of it is the truth. Beside the noise of the readings the
-samples are therefore believed only to ``START_SHAPE_S`` or ``END_SHAPE_S`` of the flow, and a time only to
-``CLOCK_S``.
+A time is believed only to ``CLOCK_S``, and the samples as ``believed`` says.
 """
 
 from __future__ import annotations
@@ -21,23 +19,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.around import Around, Seen
+from logger.curve.believed import believed_at_end, believed_at_start
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
-from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
 from logger.curve.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
 
-START_SHAPE_S = 0.016
-END_SHAPE_S, THIN_END_SHAPE_S = 0.03, 0.02
-"""By how much a real ramp leaves the straight one, as the time in which the flow brings as much water."""
 SOFT_START, SOFT_END = 0.28, 0.17
 """A hand tips the kettle softly or at once, and nobody can see which: half a cosine of length ``R`` is fitted
 best by a straight ramp of ``2 R / pi`` about the same middle. So its first water is 0.28 straight ramps
 earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17 ramps later."""
 SOFTEST_S = 1.5
 """What takes longer is no hand's tipping."""
-FITS_WELL = 4.0
 THIN_LEFT = 0.5
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
@@ -49,6 +43,7 @@ class Grid:
 
     :param near: how far back and ahead to look first; further only where the edge may be at the brim of that
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
+    :param fading_odds: how much likelier a fade is beforehand than an end without one
     """
 
     step_s: float
@@ -58,6 +53,7 @@ class Grid:
     fades_s: tuple[float, ...] = ()
     near: tuple[int, int] | None = None
     drips_g_s: tuple[float, ...] = (0.0,)
+    fading_odds: float = 1.0
 
     @property
     def size(self) -> int:
@@ -78,10 +74,9 @@ class Grid:
     def odds(self) -> Floats:
         """Logarithm of how likely each of these ways is beforehand.
 
-        A spout that drips on is as likely as one that stops clean; the fades share that among them. Single
-        drops after it are as likely as none.
+        The fades share what is likely of them. Single drops after an end are as likely as none.
         """
-        fades = np.full(len(self.fades_s) + 1, -np.log(max(len(self.fades_s), 1)))
+        fades = np.full(len(self.fades_s) + 1, np.log(self.fading_odds / max(len(self.fades_s), 1)))
         fades[0] = 0.0
         drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
         drips[0] = 0.0
@@ -106,7 +101,16 @@ class Grid:
 
 
 _POUR_STARTS = Grid(0.05, 18, 18, (4, 8, 12, 17, 23, 30), near=(11, 7))
-_POUR_ENDS = Grid(0.05, 25, 16, (2, 6, 12, 20, 32), (0.2, 0.4, 0.8), near=(13, 13))
+_POUR_ENDS = Grid(
+    0.05,
+    25,
+    16,
+    (2, 6, 12, 20, 32),
+    (0.25, 0.6),
+    near=(11, 9),
+    drips_g_s=(0.0, 0.04),
+    fading_odds=1.5,  # more spouts drip on than stop clean
+)
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(
     0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4), drips_g_s=(0.0, 0.02, 0.04, 0.06)
@@ -119,18 +123,20 @@ def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool =
 
     :param with_course: say how the flow goes around the edge, too
     """
-    shaped = [_shaped(each, START_SHAPE_S, START_SHAPE_S) for each in seen]
+    believed = [believed_at_start(each) for each in seen]
     return [
-        None if option is None else _start(option, is_thin=_is_thin(each), with_course=with_course)
-        for each, option in zip(seen, _options(shaped, _STARTS, response, _starts), strict=True)
+        None if option is None else _start(option, is_thin=each.is_thin, with_course=with_course)
+        for each, option in zip(seen, _options(believed, _STARTS, response, _starts), strict=True)
     ]
 
 
 def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
     """Weigh the ends around those that fitted best, fading ones among them; parameters as for starts."""
-    shaped = [_shaped(each, END_SHAPE_S, THIN_END_SHAPE_S) for each in seen]
-    options = _options(shaped, _ENDS, response, _ends)
-    return [None if option is None else _end(option, with_course=with_course) for option in options]
+    believed = [believed_at_end(each, response) for each in seen]
+    return [
+        None if option is None else _end(option, is_thin=each.is_thin, with_course=with_course)
+        for option, each in zip(_options(believed, _ENDS, response, _ends), seen, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +163,7 @@ def _options(
     """Fit the edges of pours together, and those of thin streams, each over its own grid."""
     options: list[Option | None] = [None] * len(seen)
     for is_thin, whole in enumerate(grids):
-        places = [place for place, each in enumerate(seen) if _is_thin(each) == bool(is_thin)]
+        places = [place for place, each in enumerate(seen) if each.is_thin == bool(is_thin)]
         for grid in whole.views():
             if not places:
                 break
@@ -194,13 +200,17 @@ def _start(option: Option, *, is_thin: bool, with_course: bool) -> Known:
     return choice.with_share(known, from_s, to_s, option.at_s, ramps_s, is_start=True)
 
 
-def _end(option: Option, *, with_course: bool) -> Known:
+def _end(option: Option, *, is_thin: bool, with_course: bool) -> Known:
     choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
     assert option.left is not None
     fades_s = grid.ways_to_end_s[:, None, None]
     straight_s = option.at_s - ramps_s * ENDS_AT_G_S / np.maximum(option.fits.flow_g_s, ENDS_AT_G_S)
     soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
     known = choice.known(*times_it_ends_s(choice, option.left, option.at_s, fades_s, (straight_s, soft_s)))
+    if not is_thin:
+        # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
+        level_g, level_sd_g = choice.first(len(grid.fades_s) + 1).level_g()
+        known = replace(known, level_g=level_g, level_sd_g=level_sd_g)
     if not with_course:
         return known
     from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
@@ -235,7 +245,7 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     fades = [-shape for shape in fade_shapes(since, grid.fades_s, response)]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
-    is_thin = flow_g_s < THIN_FLOW_G_S
+    is_thin = around.is_thin[:, None]
     usual_g_s = np.where(is_thin, THIN_LEFT * flow_g_s, 0.0)
     differs_g_s = np.where(is_thin, np.maximum(usual_g_s, 0.2), 0.06 * flow_g_s + 0.2)
     priors = Priors(_wavering(around), 1.0 / differs_g_s**2, usual_g_s)
@@ -243,22 +253,6 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     dripped = (ended - shown[:, longest:]) / FALL_S
     fits = fit_all(shapes, waverings, fades, around, priors, dripped, grid.drips_g_s)
     return fits, Left.of(fits, len(fades))
-
-
-def _shaped(seen: Seen, shape_s: float, thin_shape_s: float) -> Seen:
-    """Take neighbours together, and count what the hand's shape hides to the noise."""
-    kept = seen.thinned()
-    hidden_g = _shape_g(seen.edge, thin_shape_s if _is_thin(seen) else shape_s)
-    return replace(kept, noise_g=float(np.hypot(kept.noise_g, hidden_g)))
-
-
-def _is_thin(seen: Seen) -> bool:
-    return seen.edge.flow_g_s < THIN_FLOW_G_S
-
-
-def _shape_g(edge: Edge, shape_s: float) -> float:
-    """By how much the true edge may leave the straight one; hardly where the straight one fits so well."""
-    return min(shape_s * edge.flow_g_s, FITS_WELL * float(np.sqrt(edge.misfit_g2)))
 
 
 def _wavering(around: Around) -> Floats:
