@@ -10,6 +10,7 @@ follows). Readings older than the last quiet stretch are forgotten, so that memo
 from __future__ import annotations
 
 import math
+from array import array
 from bisect import bisect_left
 from typing import Protocol
 
@@ -23,7 +24,7 @@ from logger.curve.method import find_method
 from logger.curve.motion import QUICK_S, Motion
 from logger.curve.response import USUAL
 from logger.curve.shapes import Response
-from logger.curve.timebase import HEAVIEST_G, samples_from
+from logger.curve.timebase import HEAVIEST_G, Samples, samples_of_checked
 from logger.curve.told import Change, ChangeKind, Told
 from logger.curve.water import Read, read_samples
 
@@ -47,6 +48,7 @@ SURE_S, SURE_G = 1.2, 0.5
 
 KEPT_S = 12.0
 KEPT_READINGS = 150
+FORGETS_EVERY_S = 1.0
 TELLING_POURS = 1
 """So many pours' edges tell the scale's lag, where no vessel's step has."""
 MOST_READINGS = 8192
@@ -77,12 +79,11 @@ class LiveAnalysis:
         check_method(method)
         self._method = method or (target.method if target else None)
         self._expected_g = target.total_g if target else 250.0
-        self._time: list[float] = []
-        self._weight: list[float] = []
+        self._time, self._weight = array("d"), array("d")
         self._motion, self._ebb, self._told = Motion(), Ebb(), Told()
         self._to_read = False
         self._began: float | None = None
-        self._told_at_s = self._seen_whole_s = -math.inf
+        self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
         self._is_sure = False
         self._response: Response | None = None
         self._assumed: Response | None = None
@@ -151,6 +152,8 @@ class LiveAnalysis:
             self._start_over()
         self._time.append(time_s)
         self._weight.append(weight_g)
+        if len(self._time) > MOST_READINGS:
+            self._thin_out()
         motion = self._motion
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
@@ -167,7 +170,7 @@ class LiveAnalysis:
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
         self._told.cut(math.inf, self._time[-1])
-        self._time, self._weight = [], []
+        self._time, self._weight = array("d"), array("d")
         self._motion.start_over()
         self._ebb.over()
         self._began = None
@@ -185,7 +188,6 @@ class LiveAnalysis:
         if self._began is None and time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
             self._began = since_s - QUICK_S / 2
             return [Change("pour-began", self._began)]
-        self._thin_out()
         return []
 
     def _rests(self, time_s: float) -> list[Change]:
@@ -211,7 +213,7 @@ class LiveAnalysis:
         if ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S) or motion.least_gained_g < BEGINS_G:
             self._ebb.over(motion.slope_g_s)
             return []
-        read = self._read()
+        read = self._read(self._samples())
         if not read.pours or self._told.has(read.pours[-1]):
             self._ebb.over(motion.slope_g_s)
             return []
@@ -232,16 +234,18 @@ class LiveAnalysis:
         """Read what is kept by the code for whole recordings, and say what is new."""
         began, self._began = self._began, None
         self._ebb.over()
-        if not holds_enough(samples_from(self._time, self._weight)):
+        samples = self._samples()
+        if not holds_enough(samples):
             return []
-        read = self._read()
-        changes = self._take(read)
+        changes = self._take(self._read(samples))
         if began is not None and not any(change.kind == "pour-ended" for change in changes):
             changes.append(Change("pour-withdrawn", began))
         return changes
 
-    def _read(self) -> Read:
-        samples = samples_from(self._time, self._weight)
+    def _samples(self) -> Samples:
+        return samples_of_checked(np.array(self._time), np.array(self._weight))
+
+    def _read(self, samples: Samples) -> Read:
         return read_samples(samples, self._response, self._expected_g, self._assumed, with_course=False)
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:
@@ -258,11 +262,13 @@ class LiveAnalysis:
 
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
+        if time_s < self._forgets_at_s:
+            return
         if time_s - self._time[0] < 1.5 * KEPT_S or len(self._time) < 1.5 * KEPT_READINGS:
             return
+        self._forgets_at_s = time_s + FORGETS_EVERY_S
         from_s = self._told.clear_before(min(time_s - KEPT_S, self._time[-KEPT_READINGS]))
         if from_s <= self._time[0]:
-            self._thin_out()
             return
         self._told.cut(from_s, time_s)
         first = bisect_left(self._time, from_s)
@@ -270,10 +276,9 @@ class LiveAnalysis:
 
     def _thin_out(self) -> None:
         """Thin out the older half of a flow, or of handling, that does not want to end."""
-        if len(self._time) > MOST_READINGS:
-            half = MOST_READINGS // 2
-            self._time[:half] = self._time[:half:2]
-            self._weight[:half] = self._weight[:half:2]
+        half = MOST_READINGS // 2
+        self._time[:half] = self._time[:half:2]
+        self._weight[:half] = self._weight[:half:2]
 
 
 def _is_sure(pour: Pour, edges: Sure) -> bool:
