@@ -23,6 +23,8 @@ from logger.curve.ebb import Ebb
 from logger.curve.method import find_method
 from logger.curve.motion import QUICK_S, Motion
 from logger.curve.response import USUAL
+from logger.curve.seen_whole import edges_seen_whole
+from logger.curve.settled import NOTHING_SETTLED
 from logger.curve.shapes import Response
 from logger.curve.timebase import HEAVIEST_G, Samples, samples_of_checked
 from logger.curve.told import Change, ChangeKind, Told
@@ -49,6 +51,8 @@ SURE_S, SURE_G = 1.2, 0.5
 KEPT_S = 12.0
 KEPT_READINGS = 150
 FORGETS_EVERY_S = 1.0
+UNSETTLED_S = 1.5
+"""What moved so lately may yet be taken for a knock or for stirring."""
 TELLING_POURS = 1
 """So many pours' edges tell the scale's lag, where no vessel's step has."""
 MOST_READINGS = 8192
@@ -83,10 +87,11 @@ class LiveAnalysis:
         self._motion, self._ebb, self._told = Motion(), Ebb(), Told()
         self._to_read = False
         self._began: float | None = None
-        self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
+        self._last_s = self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
         self._is_sure = False
         self._response: Response | None = None
         self._assumed: Response | None = None
+        self._settled = NOTHING_SETTLED
         self.flow_g_s = 0.0
         """Flow now, g/s; 0 while no water runs."""
 
@@ -127,7 +132,7 @@ class LiveAnalysis:
     def quiet_s(self) -> float:
         """For how long the weight has not moved, up to the last reading."""
         since_s = self._motion.rests_since_s
-        return self._time[-1] - since_s if since_s is not None else 0.0
+        return self._last_s - since_s if since_s is not None else 0.0
 
     @property
     def poured_g(self) -> float:
@@ -146,14 +151,11 @@ class LiveAnalysis:
         """
         if not math.isfinite(time_s) or not abs(weight_g) <= HEAVIEST_G:
             return []
-        if self._time and time_s < self._time[-1]:
-            time_s = self._time[-1]
-        if self._time and time_s - self._time[-1] > LONGEST_SILENCE_S:
-            self._start_over()
+        if not 0.0 <= time_s - self._last_s <= LONGEST_SILENCE_S:
+            time_s = self._after_break(time_s)
+        self._last_s = time_s
         self._time.append(time_s)
         self._weight.append(weight_g)
-        if len(self._time) > MOST_READINGS:
-            self._thin_out()
         motion = self._motion
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
@@ -167,10 +169,20 @@ class LiveAnalysis:
         self._to_read = False
         return self._read_again()
 
+    def _after_break(self, time_s: float) -> float:
+        """Give the time that counts where it does not follow on the last one."""
+        if not self._time:
+            return time_s
+        if time_s < self._last_s:
+            return self._last_s
+        self._start_over()
+        return time_s
+
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
-        self._told.cut(math.inf, self._time[-1])
+        self._told.cut(math.inf, self._last_s)
         self._time, self._weight = array("d"), array("d")
+        self._settled = NOTHING_SETTLED
         self._motion.start_over()
         self._ebb.over()
         self._began = None
@@ -180,6 +192,8 @@ class LiveAnalysis:
     def _moves(self, time_s: float) -> list[Change]:
         motion = self._motion
         self._to_read = True
+        if len(self._time) > MOST_READINGS:
+            self._thin_out()
         if not motion.is_like_water:
             self.flow_g_s = 0.0
             return []
@@ -195,16 +209,19 @@ class LiveAnalysis:
         since_s = self._motion.rests_since_s or time_s
         if time_s - since_s < SETTLED_S:
             return []
-        changes: list[Change] = []
-        # What has not moved since its last pour was told waits until all is seen that helps to weigh its end.
-        as_told = since_s < self._told_at_s + 1.0
-        if self._to_read and not (as_told and time_s < self._seen_whole_s):
-            self._to_read = False
-            if not (as_told and self._is_sure):
-                changes = self._read_again()
+        changes = self._settles(time_s, since_s) if self._to_read else []
         self._motion.settled()
-        self._forget(time_s)
+        if time_s >= self._forgets_at_s and not self._to_read:
+            self._forget(time_s)
         return changes
+
+    def _settles(self, time_s: float, since_s: float) -> list[Change]:
+        """Read what has come to rest, unless nothing moved since its last pour was told and all is known."""
+        as_told = since_s < self._told_at_s + 1.0
+        if as_told and time_s < self._seen_whole_s:
+            return []
+        self._to_read = False
+        return [] if as_told and self._is_sure else self._read_again()
 
     def _look(self, time_s: float) -> list[Change]:
         """Look whether the stream has ended, and say so where the reading sees its end."""
@@ -246,13 +263,17 @@ class LiveAnalysis:
         return samples_of_checked(np.array(self._time), np.array(self._weight))
 
     def _read(self, samples: Samples) -> Read:
-        return read_samples(samples, self._response, self._expected_g, self._assumed, with_course=False)
+        read = read_samples(
+            samples, self._response, self._expected_g, self._assumed, self._settled, with_course=False
+        )
+        self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
+        return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response
-        return self._told.take(read, self._time[0], self._time[-1], until_s)
+        return self._told.take(read, self._time[0], self._last_s, until_s)
 
     def _offset_g(self, read: Read) -> float:
         """What the display shows more than the curve of water alone: vessels, less what was tared."""
@@ -262,23 +283,25 @@ class LiveAnalysis:
 
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
-        if time_s < self._forgets_at_s:
-            return
+        self._forgets_at_s = time_s + FORGETS_EVERY_S
+        if len(self._time) > MOST_READINGS:
+            self._thin_out()
         if time_s - self._time[0] < 1.5 * KEPT_S or len(self._time) < 1.5 * KEPT_READINGS:
             return
-        self._forgets_at_s = time_s + FORGETS_EVERY_S
         from_s = self._told.clear_before(min(time_s - KEPT_S, self._time[-KEPT_READINGS]))
         if from_s <= self._time[0]:
             return
         self._told.cut(from_s, time_s)
         first = bisect_left(self._time, from_s)
         del self._time[:first], self._weight[:first]
+        self._settled = NOTHING_SETTLED
 
     def _thin_out(self) -> None:
         """Thin out the older half of a flow, or of handling, that does not want to end."""
         half = MOST_READINGS // 2
         self._time[:half] = self._time[:half:2]
         self._weight[:half] = self._weight[:half:2]
+        self._settled = NOTHING_SETTLED
 
 
 def _is_sure(pour: Pour, edges: Sure) -> bool:
