@@ -42,6 +42,10 @@ SETTLED_S = 1.6
 SEEN_S, SEEN_DELAY = 0.3, 0.5
 """So much of the level after an end is seen at the least, and that much more in delays of the scale."""
 
+LOOKS_AGAIN_S, FADES_S = 0.4, 1.6
+"""How often, and until how long after its end, an espresso that was told is looked at again: it fades longer
+than it seemed to."""
+
 WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
 """An end is weighed with no more than that after it: a later reading sees nothing new of it."""
 
@@ -88,6 +92,7 @@ class LiveAnalysis:
         self._to_read = False
         self._began: float | None = None
         self._last_s = self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
+        self._looks_again_s = math.inf
         self._is_sure = False
         self._response: Response | None = None
         self._assumed: Response | None = None
@@ -160,6 +165,8 @@ class LiveAnalysis:
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
             return [*changes, *self._look(time_s)]
+        if time_s >= self._looks_again_s:
+            return [*changes, *self._look_again(time_s)]
         return changes
 
     def finish(self) -> list[Change]:
@@ -183,6 +190,7 @@ class LiveAnalysis:
         self._told.cut(math.inf, self._last_s)
         self._time, self._weight = array("d"), array("d")
         self._settled = NOTHING_SETTLED
+        self._looks_again_s = math.inf
         self._motion.start_over()
         self._ebb.over()
         self._began = None
@@ -238,14 +246,28 @@ class LiveAnalysis:
         if edges.cut_off or last.end_s > time_s - SEEN_S - SEEN_DELAY * read.curve.response.delay_s:
             self._ebb.looked(motion.slope_g_s)
             return []
-        changes = self._take(read, until_s=last.start_s)
         self._ebb.over(motion.slope_g_s)
-        motion.ended(edges.end.level_g + self._offset_g(read))
         self._began, self.flow_g_s = None, 0.0
+        return self._tell(read, time_s)
+
+    def _look_again(self, time_s: float) -> list[Change]:
+        """See more of how an espresso fades, whose end was told early; unless something else runs."""
+        self._looks_again_s = math.inf
+        if self._began is not None:
+            return []
+        read = self._read(self._samples())
+        return self._tell(read, time_s) if read.pours and not read.edges[-1].cut_off else []
+
+    def _tell(self, read: Read, time_s: float) -> list[Change]:
+        """Say what was read of the last pour, which is over."""
+        last, edges = read.pours[-1], read.edges[-1]
+        self._motion.ended(edges.end.level_g + self._offset_g(read))
         self._told_at_s = time_s
         self._seen_whole_s = last.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
         self._is_sure = _is_sure(last, edges)
-        return changes
+        fades = edges.thin and time_s < last.end_s + FADES_S
+        self._looks_again_s = time_s + LOOKS_AGAIN_S if fades else math.inf
+        return self._take(read, until_s=last.start_s)
 
     def _read_again(self) -> list[Change]:
         """Read what is kept by the code for whole recordings, and say what is new."""
