@@ -373,7 +373,7 @@ def test_an_unknown_method_is_refused() -> None:
 
 
 def test_an_espresso_that_was_told_early_is_put_right_while_it_fades() -> None:
-    """Of whole grams: told as its stream stops, its end is nearer a second later. Off by 0.68 s, then 0.31 s."""
+    """Of whole grams: told as its stream stops, its end is off by 0.68 s, a second later by 0.31 s."""
     conditions, early_s, later_s = replace(LEVELS["medium"], step_g=(1.0,)), [], []
     for seed in range(8):
         brew = simulate(ESPRESSO, seed, conditions)
