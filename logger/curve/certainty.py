@@ -14,6 +14,7 @@ from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import Rise
 from logger.curve.pulled import pulled_end
+from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
 BEFORE_S = 3.0
@@ -86,6 +87,7 @@ def know_edges(
     rises: tuple[Rise, ...],
     solids: tuple[Event, ...] = (),
     lifts: tuple[Event, ...] = (),
+    settled: Settled = NOTHING_SETTLED,
     *,
     with_course: bool = True,
 ) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
@@ -93,17 +95,17 @@ def know_edges(
 
     :param solids: what rises like water and is none; no edge is looked for beyond it
     :param lifts: what was taken off the scale, perhaps while it still ran
+    :param settled: the edges that were weighed before and stay what they are
     :param with_course: say how the flow goes around each edge, too
     :returns: the rises, and their edges
     """
-    known = _weighed(curve, rises, solids, lifts, with_course)
+    known = _weighed(curve, rises, solids, lifts, settled, with_course)
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
         if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
             if rise.start.time_s - kept[-1].end.time_s < CLEAR_PAUSE_S:
-                peak_g_s = max(kept[-1].peak_flow_g_s, rise.peak_flow_g_s)
-                kept[-1] = Rise(kept[-1].start, rise.end, peak_g_s)
+                kept[-1] = kept[-1].on_to(rise)
                 sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
                 continue
             sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
@@ -203,6 +205,7 @@ def _weighed(
     rises: tuple[Rise, ...],
     solids: tuple[Event, ...],
     lifts: tuple[Event, ...],
+    settled: Settled,
     with_course: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
@@ -215,15 +218,20 @@ def _weighed(
         starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g))
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=_all_thin(rise)))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
-    begun = [rise.start.time_s > time[0] for rise in rises]
-    over = [not cut for cut in cut_off]
+    begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
+    over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
     known = zip(
         _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
         _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
         strict=True,
     )
     return [
-        _sure(rise, start, pulled_end(curve, rise, lifts) or end, cut)
+        _sure(
+            rise,
+            settled.known.get(rise.start, start),
+            pulled_end(curve, rise, lifts) or settled.known.get(rise.end, end),
+            cut,
+        )
         for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
     ]
 

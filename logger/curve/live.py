@@ -10,6 +10,7 @@ follows). Readings older than the last quiet stretch are forgotten, so that memo
 from __future__ import annotations
 
 import math
+from array import array
 from bisect import bisect_left
 from typing import Protocol
 
@@ -22,8 +23,10 @@ from logger.curve.ebb import Ebb
 from logger.curve.method import find_method
 from logger.curve.motion import QUICK_S, Motion
 from logger.curve.response import USUAL
+from logger.curve.seen_whole import edges_seen_whole
+from logger.curve.settled import NOTHING_SETTLED
 from logger.curve.shapes import Response
-from logger.curve.timebase import HEAVIEST_G, samples_from
+from logger.curve.timebase import HEAVIEST_G, Samples, samples_of_checked
 from logger.curve.told import Change, ChangeKind, Told
 from logger.curve.water import Read, read_samples
 
@@ -39,6 +42,10 @@ SETTLED_S = 1.6
 SEEN_S, SEEN_DELAY = 0.3, 0.5
 """So much of the level after an end is seen at the least, and that much more in delays of the scale."""
 
+LOOKS_AGAIN_S, FADES_S = 0.4, 1.6
+"""How often, and until how long after its end, an espresso that was told is looked at again: it fades longer
+than it seemed to."""
+
 WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
 """An end is weighed with no more than that after it: a later reading sees nothing new of it."""
 
@@ -47,6 +54,9 @@ SURE_S, SURE_G = 1.2, 0.5
 
 KEPT_S = 12.0
 KEPT_READINGS = 150
+FORGETS_EVERY_S = 1.0
+UNSETTLED_S = 1.5
+"""What moved so lately may yet be taken for a knock or for stirring."""
 TELLING_POURS = 1
 """So many pours' edges tell the scale's lag, where no vessel's step has."""
 MOST_READINGS = 8192
@@ -77,15 +87,16 @@ class LiveAnalysis:
         check_method(method)
         self._method = method or (target.method if target else None)
         self._expected_g = target.total_g if target else 250.0
-        self._time: list[float] = []
-        self._weight: list[float] = []
+        self._time, self._weight = array("d"), array("d")
         self._motion, self._ebb, self._told = Motion(), Ebb(), Told()
         self._to_read = False
         self._began: float | None = None
-        self._told_at_s = self._seen_whole_s = -math.inf
+        self._last_s = self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
+        self._looks_again_s = math.inf
         self._is_sure = False
         self._response: Response | None = None
         self._assumed: Response | None = None
+        self._settled = NOTHING_SETTLED
         self.flow_g_s = 0.0
         """Flow now, g/s; 0 while no water runs."""
 
@@ -126,7 +137,7 @@ class LiveAnalysis:
     def quiet_s(self) -> float:
         """For how long the weight has not moved, up to the last reading."""
         since_s = self._motion.rests_since_s
-        return self._time[-1] - since_s if since_s is not None else 0.0
+        return self._last_s - since_s if since_s is not None else 0.0
 
     @property
     def poured_g(self) -> float:
@@ -145,16 +156,17 @@ class LiveAnalysis:
         """
         if not math.isfinite(time_s) or not abs(weight_g) <= HEAVIEST_G:
             return []
-        if self._time and time_s < self._time[-1]:
-            time_s = self._time[-1]
-        if self._time and time_s - self._time[-1] > LONGEST_SILENCE_S:
-            self._start_over()
+        if not 0.0 <= time_s - self._last_s <= LONGEST_SILENCE_S:
+            time_s = self._after_break(time_s)
+        self._last_s = time_s
         self._time.append(time_s)
         self._weight.append(weight_g)
         motion = self._motion
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
             return [*changes, *self._look(time_s)]
+        if time_s >= self._looks_again_s:
+            return [*changes, *self._look_again(time_s)]
         return changes
 
     def finish(self) -> list[Change]:
@@ -164,10 +176,21 @@ class LiveAnalysis:
         self._to_read = False
         return self._read_again()
 
+    def _after_break(self, time_s: float) -> float:
+        """Give the time that counts where it does not follow on the last one."""
+        if not self._time:
+            return time_s
+        if time_s < self._last_s:
+            return self._last_s
+        self._start_over()
+        return time_s
+
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
-        self._told.cut(math.inf, self._time[-1])
-        self._time, self._weight = [], []
+        self._told.cut(math.inf, self._last_s)
+        self._time, self._weight = array("d"), array("d")
+        self._settled = NOTHING_SETTLED
+        self._looks_again_s = math.inf
         self._motion.start_over()
         self._ebb.over()
         self._began = None
@@ -177,6 +200,8 @@ class LiveAnalysis:
     def _moves(self, time_s: float) -> list[Change]:
         motion = self._motion
         self._to_read = True
+        if len(self._time) > MOST_READINGS:
+            self._thin_out()
         if not motion.is_like_water:
             self.flow_g_s = 0.0
             return []
@@ -185,7 +210,6 @@ class LiveAnalysis:
         if self._began is None and time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
             self._began = since_s - QUICK_S / 2
             return [Change("pour-began", self._began)]
-        self._thin_out()
         return []
 
     def _rests(self, time_s: float) -> list[Change]:
@@ -193,16 +217,19 @@ class LiveAnalysis:
         since_s = self._motion.rests_since_s or time_s
         if time_s - since_s < SETTLED_S:
             return []
-        changes: list[Change] = []
-        # What has not moved since its last pour was told waits until all is seen that helps to weigh its end.
-        as_told = since_s < self._told_at_s + 1.0
-        if self._to_read and not (as_told and time_s < self._seen_whole_s):
-            self._to_read = False
-            if not (as_told and self._is_sure):
-                changes = self._read_again()
+        changes = self._settles(time_s, since_s) if self._to_read else []
         self._motion.settled()
-        self._forget(time_s)
+        if time_s >= self._forgets_at_s and not self._to_read:
+            self._forget(time_s)
         return changes
+
+    def _settles(self, time_s: float, since_s: float) -> list[Change]:
+        """Read what has come to rest, unless nothing moved since its last pour was told and all is known."""
+        as_told = since_s < self._told_at_s + 1.0
+        if as_told and time_s < self._seen_whole_s:
+            return []
+        self._to_read = False
+        return [] if as_told and self._is_sure else self._read_again()
 
     def _look(self, time_s: float) -> list[Change]:
         """Look whether the stream has ended, and say so where the reading sees its end."""
@@ -211,7 +238,7 @@ class LiveAnalysis:
         if ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S) or motion.least_gained_g < BEGINS_G:
             self._ebb.over(motion.slope_g_s)
             return []
-        read = self._read()
+        read = self._read(self._samples())
         if not read.pours or self._told.has(read.pours[-1]):
             self._ebb.over(motion.slope_g_s)
             return []
@@ -219,36 +246,56 @@ class LiveAnalysis:
         if edges.cut_off or last.end_s > time_s - SEEN_S - SEEN_DELAY * read.curve.response.delay_s:
             self._ebb.looked(motion.slope_g_s)
             return []
-        changes = self._take(read, until_s=last.start_s)
         self._ebb.over(motion.slope_g_s)
-        motion.ended(edges.end.level_g + self._offset_g(read))
         self._began, self.flow_g_s = None, 0.0
+        return self._tell(read, time_s)
+
+    def _look_again(self, time_s: float) -> list[Change]:
+        """See more of how an espresso fades, whose end was told early; unless something else runs."""
+        self._looks_again_s = math.inf
+        if self._began is not None:
+            return []
+        read = self._read(self._samples())
+        return self._tell(read, time_s) if read.pours and not read.edges[-1].cut_off else []
+
+    def _tell(self, read: Read, time_s: float) -> list[Change]:
+        """Say what was read of the last pour, which is over."""
+        last, edges = read.pours[-1], read.edges[-1]
+        self._motion.ended(edges.end.level_g + self._offset_g(read))
         self._told_at_s = time_s
         self._seen_whole_s = last.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
         self._is_sure = _is_sure(last, edges)
-        return changes
+        fades = edges.thin and time_s < last.end_s + FADES_S
+        self._looks_again_s = time_s + LOOKS_AGAIN_S if fades else math.inf
+        return self._take(read, until_s=last.start_s)
 
     def _read_again(self) -> list[Change]:
         """Read what is kept by the code for whole recordings, and say what is new."""
         began, self._began = self._began, None
         self._ebb.over()
-        if not holds_enough(samples_from(self._time, self._weight)):
+        samples = self._samples()
+        if not holds_enough(samples):
             return []
-        read = self._read()
-        changes = self._take(read)
+        changes = self._take(self._read(samples))
         if began is not None and not any(change.kind == "pour-ended" for change in changes):
             changes.append(Change("pour-withdrawn", began))
         return changes
 
-    def _read(self) -> Read:
-        samples = samples_from(self._time, self._weight)
-        return read_samples(samples, self._response, self._expected_g, self._assumed, with_course=False)
+    def _samples(self) -> Samples:
+        return samples_of_checked(np.array(self._time), np.array(self._weight))
+
+    def _read(self, samples: Samples) -> Read:
+        read = read_samples(
+            samples, self._response, self._expected_g, self._assumed, self._settled, with_course=False
+        )
+        self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
+        return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response
-        return self._told.take(read, self._time[0], self._time[-1], until_s)
+        return self._told.take(read, self._time[0], self._last_s, until_s)
 
     def _offset_g(self, read: Read) -> float:
         """What the display shows more than the curve of water alone: vessels, less what was tared."""
@@ -258,22 +305,25 @@ class LiveAnalysis:
 
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
+        self._forgets_at_s = time_s + FORGETS_EVERY_S
+        if len(self._time) > MOST_READINGS:
+            self._thin_out()
         if time_s - self._time[0] < 1.5 * KEPT_S or len(self._time) < 1.5 * KEPT_READINGS:
             return
         from_s = self._told.clear_before(min(time_s - KEPT_S, self._time[-KEPT_READINGS]))
         if from_s <= self._time[0]:
-            self._thin_out()
             return
         self._told.cut(from_s, time_s)
         first = bisect_left(self._time, from_s)
         del self._time[:first], self._weight[:first]
+        self._settled = NOTHING_SETTLED
 
     def _thin_out(self) -> None:
         """Thin out the older half of a flow, or of handling, that does not want to end."""
-        if len(self._time) > MOST_READINGS:
-            half = MOST_READINGS // 2
-            self._time[:half] = self._time[:half:2]
-            self._weight[:half] = self._weight[:half:2]
+        half = MOST_READINGS // 2
+        self._time[:half] = self._time[:half:2]
+        self._weight[:half] = self._weight[:half:2]
+        self._settled = NOTHING_SETTLED
 
 
 def _is_sure(pour: Pour, edges: Sure) -> bool:

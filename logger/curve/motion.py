@@ -67,7 +67,7 @@ class Motion:
         self.rests_since_s = None
         if self._is_over:
             self.runs_since_s, self._is_over = time_s, False
-        if self.jumped or abs(slope_g_s) >= FASTEST_POUR_G_S:
+        if self.jumped or not -FASTEST_POUR_G_S < slope_g_s < FASTEST_POUR_G_S:
             self._jump(time_s, slope_g_s)
         return True
 
@@ -113,5 +113,6 @@ class Motion:
             last.popleft()
         if len(last) < 4:
             return 0.0
-        (t0, w0), (t1, w1), (t2, w2), (t3, w3) = last[0], last[1], last[-2], last[-1]
-        return (w2 + w3 - w0 - w1) / max(t2 + t3 - t0 - t1, 0.05)
+        (t0, w0), (t1, w1), (t2, w2) = last[0], last[1], last[-2]
+        lasted_s = t2 + time_s - t0 - t1
+        return (w2 + weight_g - w0 - w1) / (lasted_s if lasted_s > 0.05 else 0.05)

@@ -19,6 +19,7 @@ from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.gaps import cut_at_gaps
 from logger.curve.runs import runs_of
+from logger.curve.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.stretches import fit_stretches
 from logger.curve.water_curve import Curve
 
@@ -32,11 +33,15 @@ LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
 
 @dataclass(frozen=True, slots=True)
 class Rise:
-    """A stretch in which something arrived, with its edges fitted."""
+    """A stretch in which something arrived, with its edges fitted.
+
+    :param seen: where the curve was seen to begin to rise, and to end
+    """
 
     start: Edge
     end: Edge
     peak_flow_g_s: float
+    seen: tuple[Turn, Turn]
 
     @property
     def gained_g(self) -> float:
@@ -47,6 +52,11 @@ class Rise:
     def lasts_s(self) -> float:
         """From the first water to the last."""
         return self.end.time_s - self.start.time_s
+
+    def on_to(self, other: Rise) -> Rise:
+        """Give the rise that goes on to the end of a later one."""
+        peak_g_s = max(self.peak_flow_g_s, other.peak_flow_g_s)
+        return Rise(self.start, other.end, peak_g_s, (self.seen[0], other.seen[1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +72,17 @@ class Flowing:
     lowest: tuple[int, ...]
 
 
-def find_rises(curve: Curve, flowing: Sequence[Flowing]) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch in which the curve rises, in order of time."""
+def find_rises(
+    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
+) -> tuple[Rise, ...]:
+    """Fit the edges of every stretch in which the curve rises, in order of time.
+
+    :param settled: the edges that stay what they are
+    """
     spans = cut_at_dips(curve, flowing)
     rises = [
-        Rise(start, end, _peak_flow(curve, *span))
-        for span, (start, end) in zip(spans, fit_stretches(curve, spans), strict=True)
+        Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
+        for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
     ]
     rises = _rejoined(rises)
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
@@ -79,8 +94,7 @@ def _rejoined(rises: list[Rise]) -> list[Rise]:
     joined: list[Rise] = []
     for rise in rises:
         if joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise):
-            peak_g_s = max(joined[-1].peak_flow_g_s, rise.peak_flow_g_s)
-            joined[-1] = Rise(joined[-1].start, rise.end, peak_g_s)
+            joined[-1] = joined[-1].on_to(rise)
         else:
             joined.append(rise)
     return joined

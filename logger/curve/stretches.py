@@ -9,6 +9,7 @@ import numpy as np
 
 from logger.curve.edge_misfits import Window
 from logger.curve.edges import RAMPS_S, THIN_FLOW_G_S, Edge, fit_edges
+from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
 TRIED_EVERY_S = 0.1
@@ -44,10 +45,13 @@ class Stretch:
         return self.flow_g_s <= THIN_FLOW_G_S
 
 
-def fit_stretches(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[tuple[Edge, Edge]]:
+def fit_stretches(
+    curve: Curve, spans: Sequence[tuple[int, int]], settled: Settled = NOTHING_SETTLED
+) -> list[tuple[Edge, Edge]]:
     """Fit the start and the end of every stretch, looking no further than half-way to its neighbours.
 
     :param spans: first and last grid index of each, in order
+    :param settled: the edges that stay what they are
     """
     befores = [0, *(last for _, last in spans[:-1])]
     afters = [*(first for first, _ in spans[1:]), curve.grid_s.size - 1]
@@ -55,9 +59,15 @@ def fit_stretches(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[tuple[
         _stretch(curve, before, *span, after)
         for before, span, after in zip(befores, spans, afters, strict=False)
     ]
-    starts = _fitted(curve, stretches, [_start(curve, each) for each in stretches], is_start=True)
-    ends = [_end(curve, each, start.time_s) for each, start in zip(stretches, starts, strict=True)]
-    return list(zip(starts, _fitted(curve, stretches, ends, is_start=False), strict=True))
+    starts: list[Place | Edge] = [
+        settled.start(curve, each.first) or _start(curve, each) for each in stretches
+    ]
+    begin = _fitted(curve, stretches, starts, is_start=True)
+    ends: list[Place | Edge] = [
+        settled.end(curve, each.last) or _end(curve, each, start.time_s)
+        for each, start in zip(stretches, begin, strict=True)
+    ]
+    return list(zip(begin, _fitted(curve, stretches, ends, is_start=False), strict=True))
 
 
 def _stretch(curve: Curve, before: int, first: int, last: int, after: int) -> Stretch:
@@ -127,23 +137,25 @@ def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, 
 
 
 def _fitted(
-    curve: Curve, stretches: Sequence[Stretch], places: Sequence[Place], *, is_start: bool
+    curve: Curve, stretches: Sequence[Stretch], places: Sequence[Place | Edge], *, is_start: bool
 ) -> list[Edge]:
     """Fit the edges of fast stretches together, and those of slow ones with slow ramps."""
-    edges = [
-        Edge(guess_s, float(np.interp(guess_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
-        for _, guess_s in places
-    ]
+    edges = [place if isinstance(place, Edge) else _guessed(curve, place[1]) for place in places]
     for slow, ramps_s in ((False, RAMPS_S), (True, _ALL_RAMPS_S)):
         chosen = {
-            number: window
-            for number, (stretch, (window, _)) in enumerate(zip(stretches, places, strict=True))
-            if window is not None and stretch.is_slow == slow
+            number: place[0]
+            for number, (stretch, place) in enumerate(zip(stretches, places, strict=True))
+            if not isinstance(place, Edge) and place[0] is not None and stretch.is_slow == slow
         }
         fitted = fit_edges(list(chosen.values()), curve.response, is_start=is_start, ramps_s=ramps_s)
         for number, edge in zip(chosen, fitted, strict=True):
             edges[number] = edge
     return edges
+
+
+def _guessed(curve: Curve, at_s: float) -> Edge:
+    """An edge of which nothing is known but when it may be."""
+    return Edge(at_s, float(np.interp(at_s, curve.grid_s, curve.grid_g)), 0.0, 0.0, float("inf"))
 
 
 def _leaves_level_s(curve: Curve, first: int, last: int) -> float:

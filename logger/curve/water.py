@@ -12,8 +12,9 @@ from logger.curve.disturbances import find_disturbances, shaken, without_disturb
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
 from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import cut_at_dips, find_flowing, find_rises
+from logger.curve.pours import Rise, cut_at_dips, find_flowing, find_rises
 from logger.curve.response import USUAL, response_from
+from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
 from logger.curve.steps import (
@@ -39,6 +40,7 @@ class Read:
 
     :param curve: water alone
     :param pours: in order of time, weights counted from the first water of the stretch
+    :param rises: what each pour was read from
     :param edges: of each pour, how well they are known
     :param events: in order of time
     :param solids: those of the events that rise like water and are none, still in the curve
@@ -48,6 +50,7 @@ class Read:
 
     curve: Curve
     pours: tuple[Pour, ...]
+    rises: tuple[Rise, ...]
     edges: tuple[Sure, ...]
     events: tuple[Event, ...]
     solids: tuple[Event, ...]
@@ -60,6 +63,7 @@ def read_samples(
     response: Response | None = None,
     expected_g: float | None = None,
     assumed: Response | None = None,
+    settled: Settled = NOTHING_SETTLED,
     *,
     with_course: bool = True,
 ) -> Read:
@@ -69,6 +73,7 @@ def read_samples(
     :param response: the scale's lag, where it is known already
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
+    :param settled: the edges that an earlier reading of these samples saw whole
     :param with_course: how the flow goes around each edge is wanted, too
     """
     step_g = display_step_g(samples.weight_g)
@@ -88,7 +93,7 @@ def read_samples(
         told = lag_by_edges(curve, cut_at_dips(curve, flowing))
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
-    rises = find_rises(curve, flowing)
+    rises = find_rises(curve, flowing, settled)
     events = (
         *lifts_among(tares, moves, samples, rises),
         *tares_among(events_of(moves), rises, samples, noise, step_g),
@@ -107,9 +112,9 @@ def read_samples(
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     lifts = tuple(event for event in events if event.kind == "vessel-off")
-    rises, sure = know_edges(curve, rises, solids, lifts, with_course=with_course)
+    rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
     pours = pours_from(curve, rises, sure, lag_sd_s, step_g=step_g)
-    return Read(curve, pours, sure, in_order, solids, shown, step_g)
+    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g)
 
 
 def _calm(

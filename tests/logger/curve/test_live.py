@@ -370,3 +370,17 @@ def test_a_value_that_no_scale_shows_is_passed_over(weight: float) -> None:
 def test_an_unknown_method_is_refused() -> None:
     with pytest.raises(ValueError, match="method 'tea' is not one of pour-over, espresso, immersion"):
         LiveAnalysis("tea")  # type: ignore[arg-type]
+
+
+def test_an_espresso_that_was_told_early_is_put_right_while_it_fades() -> None:
+    """Of whole grams: told as its stream stops, its end is off by 0.68 s, a second later by 0.31 s."""
+    conditions, early_s, later_s = replace(LEVELS["medium"], step_g=(1.0,)), [], []
+    for seed in range(8):
+        brew = simulate(ESPRESSO, seed, conditions)
+        (true,), live = brew.truth.pours, LiveAnalysis("espresso")
+        time_s, weight_g = weights(brew)
+        until = time_s <= true.end_s + SAID_WITHIN_S
+        told = [change.pour for _, change in followed(live, time_s[until], weight_g[until]) if change.pour]
+        early_s.append(abs(told[0].end_s - true.end_s))
+        later_s.append(abs(live.pours[-1].end_s - true.end_s))
+    assert np.mean(later_s) < 0.7 * np.mean(early_s)

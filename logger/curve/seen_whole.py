@@ -1,0 +1,46 @@
+"""Which edges of a reading stay what they are, however many readings come after."""
+
+from __future__ import annotations
+
+from logger.curve.certainty import (
+    AFTER_END_S,
+    AFTER_START_S,
+    AFTER_THIN_END_S,
+    AFTER_THIN_START_S,
+    LEVEL_SD_G,
+)
+from logger.curve.edges import THIN_FLOW_G_S, Edge
+from logger.curve.pours import Rise
+from logger.curve.settled import Settled
+from logger.curve.water import Read
+from logger.curve.water_curve import Curve
+
+
+def edges_seen_whole(read: Read, until_s: float) -> Settled:
+    """Keep the edges that were weighed with all readings that help.
+
+    :param until_s: what was read up to then, a later reading finds as it is
+    """
+    starts, ends, known = {}, {}, {}
+    for rise, sure in zip(read.rises, read.edges, strict=True):
+        if max(sure.start.level_sd_g, sure.end.level_sd_g) >= LEVEL_SD_G:
+            continue
+        begins, ceases = rise.seen
+        if _start_shows_until_s(read.curve, rise) <= until_s:
+            starts[begins], known[rise.start] = rise.start, sure.start
+        if _end_shows_until_s(read.curve, rise.end) <= until_s:
+            ends[ceases], known[rise.end] = rise.end, sure.end
+    return Settled(read.curve.response, starts, ends, known)
+
+
+def _start_shows_until_s(curve: Curve, rise: Rise) -> float:
+    """Until when readings tell of a start; of one whose pour is shorter than that a later end tells, too."""
+    start_s, is_thin = rise.start.time_s, rise.start.flow_g_s < THIN_FLOW_G_S
+    until_s = start_s + (AFTER_THIN_START_S if is_thin else AFTER_START_S + 2.0 * curve.response.delay_s)
+    return until_s if until_s < 0.5 * (start_s + rise.end.time_s) else float("inf")
+
+
+def _end_shows_until_s(curve: Curve, end: Edge) -> float:
+    """Until when readings tell of an end."""
+    after_s = AFTER_THIN_END_S if end.flow_g_s < THIN_FLOW_G_S else AFTER_END_S
+    return curve.seen_until_s(end.time_s, end.time_s + after_s)
