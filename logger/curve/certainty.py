@@ -38,7 +38,7 @@ LEVEL_SD_G = 0.3
 SETTLES_G, THIN_SETTLES_G = 0.02, 0.12
 """Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep."""
 
-LEVEL_WIDER = 1.2
+LEVEL_WIDER = 1.35
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
 
 DROPS_G = 0.12
