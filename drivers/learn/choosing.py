@@ -21,6 +21,7 @@ from drivers.learn.needless import (
     without_longer_frames,
     without_narrower_kinds,
     without_needless_decimals,
+    without_needless_masks,
 )
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
@@ -36,6 +37,7 @@ _MOST_COUNTS = float(1 << 24)
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
+_WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -59,7 +61,7 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     if not fits:
         return Choice(None)
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
-    for without in (without_idle_bytes, without_longer_frames, without_narrower_kinds):
+    for without in _WITHOUT:
         fits = without(fits) or fits
     fewer = _fewer(fits)
     rough = _roughness(fits)

@@ -12,6 +12,9 @@ from drivers.learn.kinds import Kind
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_MOSTLY_SAME = 0.9
+"""Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
+
 _METRIC = ("g", "kg", "°C")
 
 
@@ -38,7 +41,8 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     }
     late += [
         one for one in winners
-        if one.kind.is_cut and one not in late and _kept_apart(one) in lagging and not _is_timed(one, good)
+        if one.kind.is_cut and one not in late and not _is_timed(one, good)
+        and (_kept_apart(one) in lagging or any(_are_same_of_stream(one, each) for each in late))
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
@@ -93,6 +97,18 @@ def _most_of_length(one: Fit, good: Sequence[Fit]) -> int:
 def _kept_apart(one: Fit) -> tuple[object, ...]:
     number = one.number
     return one.kind.stream, number.encoding, number.width, number.order, one.scale
+
+
+def _are_same_of_stream(one: Fit, other: Fit) -> bool:
+    """Say whether two numbers have the same lowest bytes in a stream, wherever its frames are cut."""
+    begins, others = one.kind.begins, other.kind.begins
+    same = (one.kind.stream, one.number.encoding, one.number.order, one.scale)
+    if same != (other.kind.stream, other.number.encoding, other.number.order, other.scale):
+        return False
+    if begins is None or others is None:
+        return False
+    lowest = np.isin(begins + one.number.lowest_at, others + other.number.lowest_at)
+    return bool(lowest.mean() > _MOSTLY_SAME)
 
 
 def _behind_s(one: Fit, other: Fit) -> float:

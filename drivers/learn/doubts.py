@@ -25,13 +25,13 @@ from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes,
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import capacity, is_closed, is_order_open, may_go_on
+from drivers.learn.widths import LEAST_G, capacity, is_closed, is_order_open, may_go_on
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
-_LEAST_CAPACITY = {"weight": 999.0, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C: four digits of tenths, and no less."""
+_LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C."""
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 

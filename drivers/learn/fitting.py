@@ -20,6 +20,8 @@ _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
+_KNOWN_ZEROS = ("none", "half")
+
 _LEAST_ROUNDING = 0.03
 """What a level is at least uncertain by, in steps: noise is not quite even."""
 
@@ -123,10 +125,17 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
     slope_error = float(np.sqrt((error**2).mean())) / lever
+    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
+    least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
-        typed, levels, errors, slope, offset, slope_error, number, quantity
+        typed, levels, errors, slope, offset, slope_error, least_error, number, quantity
     )
-    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, _most_off(off)))
+    if scale is None and zero_kind in _KNOWN_ZEROS:
+        # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
+        size = float((typed**2).sum())
+        slope, offset = float((typed * (levels - zero)).sum()) / size, zero
+        off = (levels - zero) / slope - typed
+        least_error *= lever * abs(slope) / math.sqrt(size)
     return Fit(
         kind=kind,
         number=number,
@@ -137,7 +146,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         noise=noise,
         grid=grid,
         worst=float(np.abs(off).max()),
-        slope_error=float(np.sqrt((shown**2).mean())) / lever,
+        slope_error=least_error,
         offset_error=float(np.sqrt((errors**2).mean())) + abs(slope) * _OF_UNIT[quantity] / 4,
         inside=float(good.mean()),
         scale=scale,
@@ -149,7 +158,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     )
 
 
-def _most_off(off: Floats) -> float:
+def most_off(off: Floats) -> float:
     """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
 
     The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
@@ -169,6 +178,11 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
         for rows, level in zip(kind.settled, levels, strict=True):
             good[rows] &= np.abs(values[rows] - level) <= near
     return np.asarray(good)
+
+
+def rows_in_place(one: Fit) -> np.ndarray:
+    """Say for each packet of a fit's own whether its number is in place."""
+    return in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
 
 
 def settled_values(some: Floats, far: float) -> Floats:

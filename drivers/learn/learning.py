@@ -218,7 +218,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
 
 def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
     """Say what about the packets themselves is not understood; nothing where all is."""
-    if one.kind.is_cut and is_weakly_marked(outside):
+    if one.kind.is_cut and is_weakly_marked(outside, one):
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
         return _PART_CHECKED

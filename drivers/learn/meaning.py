@@ -12,6 +12,11 @@ from drivers.learn.numbers import Floats, Number
 from drivers.learn.scales import ODD, Scale, round_scales
 
 _ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
+_MOST_BARE = 6e-4
+"""Share by which a factor may be off a round one, at most, where the number for nothing is any."""
+
+_ROUND_OFF = 0.1
+"""The same for a round number that stands for nothing, as a share: it is one by design, and not by chance."""
 
 
 def meaning_of_line(
@@ -21,10 +26,15 @@ def meaning_of_line(
     slope: float,
     offset: float,
     slope_error: float,
+    least_error: float,
     number: Number,
     quantity: Quantity,
 ) -> tuple[Scale | None, float, str, float]:
-    """Find the round meaning of slope and offset, the likeliest that is near enough."""
+    """Find the round meaning of slope and offset, the likeliest that is near enough.
+
+    :param slope_error: standard uncertainty of the slope, the loads being what a brewer's are
+    :param least_error: the same, the loads being as exact as they look
+    """
     best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
     zero_off = _ZERO_OFF[quantity]
     away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
@@ -32,7 +42,7 @@ def meaning_of_line(
     if abs(slope_error / slope) < 0.02:
         for scale in round_scales(quantity):
             apart = abs(scale.per_unit / slope - 1.0) if slope > 0 else math.inf
-            unsure = 3.0 * slope_error / abs(slope)
+            unsure, bare = 3.0 * slope_error / abs(slope), 3.0 * least_error / abs(slope)
             if apart > max(scale.tolerance, min(unsure, 3.0 * scale.tolerance), coarse):
                 continue
             for zero, zero_kind, cost in _zeros(
@@ -40,9 +50,9 @@ def meaning_of_line(
             ):
                 off = np.abs((levels - zero) / scale.per_unit - typed)
                 limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
-                if not (off <= limit).all() or (
-                    zero_kind in ("odd", "round") and apart > max(2e-4, min(unsure, 6e-4))
-                ):
+                # Where nothing is any number, nobody has set the rest to a round figure either.
+                is_bare = zero_kind in ("odd", "round")
+                if not (off <= limit).all() or (is_bare and apart > min(bare, _MOST_BARE)):
                     continue
                 total = (
                     scale.cost
@@ -82,6 +92,6 @@ def _zeros(
             yield half + scale.offset, "half", 0.5
     size = 10.0 ** max(0, math.floor(math.log10(abs(offset))) - 1) if abs(offset) >= 10 else 1.0
     rounded = round(offset / size) * size
-    if abs(offset - rounded) <= min(0.2 * scale.per_unit + 0.6, 0.2 * size):
+    if abs(offset - rounded) <= min(_ROUND_OFF * zero_off * scale.per_unit + 0.6, 0.2 * size):
         yield rounded, "round", 3.0
     yield float(round(offset)), "odd", 5.0

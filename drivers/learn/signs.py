@@ -13,11 +13,15 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
+from drivers.learn.rare_signs import rare_sign
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
 _JUMPS = 5.0
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
+
 _EXACT, _EXACTLY = 8, 10.0
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
@@ -41,6 +45,7 @@ def settle_sign(
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
+    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
@@ -53,18 +58,38 @@ def settle_sign(
         )
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
-        gained = best.inside - least
-        if fits and gained * rows > fewest - 0.5:
+        gained = (best.inside - least) * rows
+        few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
+        stands_apart = gained < few and _is_seen_apart(apart, gained)
+        if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
-    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
+    bare = replace(one, number=plain)
+    if not has_been_negative(one, fewest) and (rare := rare_sign(bare, taken, is_clean=fewest == 1)):
+        return fit(one.kind, replace(plain, sign=rare), loads, quantity) or one
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
         if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
             return usual
     return one
+
+
+def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
+    """Say whether far more packets show a sign that stands apart than one among the number's own bits.
+
+    A few damaged packets make sense with any sign.
+
+    :param gained: packets that make sense with a sign among its own bits alone
+    """
+    if apart is None or apart.number.sign is None:
+        return False
+    minus = apart.number.sign.is_negative(apart.kind.frames)
+    steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
+    with np.errstate(invalid="ignore"):
+        below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
+    return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
 
 
 def _has_own_sign(one: Fit) -> bool:

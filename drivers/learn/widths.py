@@ -12,13 +12,17 @@ from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import Floats, Number, SignPlace
+from drivers.learn.orders import CLEAR, left_over
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
-_WIDEST_DIGITS = 5
+_WIDEST_DIGITS, _LITTLE_LESS = 5, 0.012
+
+LEAST_G = 999.0
+"""What any scale can weigh, g: four digits of tenths, and no less."""
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -44,14 +48,20 @@ def settle_width(
         return one
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
-    return max(found, key=lambda each: (min(_holds(each.number), enough), each.inside))
+    likeliest, *others = found
+    for each in others:
+        room, its_room = (min(_holds(some.number), enough) for some in (likeliest, each))
+        if (its_room, each.inside) > (room, likeliest.inside + _LITTLE_LESS):
+            likeliest = each
+    return likeliest
 
 
 def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    return [replace(one, number=replace(one.number, order=order)) for order in ("big", "little")]
+    orders = sorted(("big", "little"), key=lambda order: left_over(one, order))
+    return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
 def _wide_enough(
@@ -148,6 +158,22 @@ def capacity(one: Fit) -> float:
     return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
 
 
+def has_room(one: Fit) -> bool:
+    """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
+    return one.scale is not None or one.zero_kind != "odd" or capacity(one) >= LEAST_G
+
+
+def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the sign off bare counts that have no room for a heavy load with it: they begin anywhere."""
+    number = one.number
+    if number.encoding != "integer" or not number.signed or number.mask or has_room(one):
+        return one
+    bare = fit(one.kind, replace(number, signed="", sign=None), loads, quantity)
+    if bare is None or bare.inside < one.inside - 1e-9 or not has_room(bare):
+        return one
+    return bare
+
+
 def is_closed(one: Fit) -> bool:
     """Say whether the byte above a number is none of its own: its sign, or one with lower bits that stay."""
     number, frames = one.number, one.kind.frames
@@ -192,10 +218,14 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     if (frames[:, upper] != 0).any(axis=1).sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
-    if not 0 <= other < one.kind.length or other in taken:
+    is_sign = number.sign is not None and number.sign.offset == other
+    if not 0 <= other < one.kind.length or other in taken or is_sign:
         return False
-    # Of twelve bits, the upper four may stand below flags.
-    return bool((frames[:, other] & 0x0F == 0).mean() > 0.99)
+    # Of twelve bits, the upper four may stand below flags; but then flags are set as a rule.
+    if not (frames[:, other] & 0x0F == 0).mean() > 0.99:
+        return False
+    turned = "little" if number.order == "big" else "big"
+    return left_over(one, turned) < left_over(one, number.order) + CLEAR
 
 
 def _holds(number: Number) -> float:
@@ -222,12 +252,12 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
             half is not None
             and half.zero_kind == "half"
             and half.scale == one.scale
-            and half.inside >= one.inside - 0.012
+            and half.inside >= one.inside - _LITTLE_LESS
         ):
             return [*found, half]
         usual = int(np.bincount(frames[:, added]).argmax())
         moves = one.scale is None and np.bincount(frames[:, added]).max() < _MOVES * len(frames)
-        if usual not in _upper_bytes(one) and not moves:
+        if usual not in _upper_bytes(one) and not moves and has_room(found[-1] if found else one):
             break
         same = []
         others = {"integer": ("", "twos-complement", "sign-bit"), "hex": ("twos-complement",)}
@@ -236,7 +266,7 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
             candidate = replace(number, offset=offset, width=width, signed=signed)
             close = _same(candidate.values(frames), values, signed, one)
             again = fit(one.kind, candidate, loads, quantity)
-            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - 0.012:
+            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - _LITTLE_LESS:
                 same.append(again)
         if not same:
             break
@@ -279,7 +309,7 @@ def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
             if not negative.mean() > 0.97:
                 break
         again = fit(one.kind, candidate, loads, quantity)
-        if again is None or again.inside < best.inside - 0.012:
+        if again is None or again.inside < best.inside - _LITTLE_LESS:
             break
         best = again
     return best

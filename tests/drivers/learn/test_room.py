@@ -1,0 +1,81 @@
+"""How far a number goes: bytes that no load has needed, counts that begin anywhere, bits under flags."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+OUNCE_G = 28.349523125
+LIGHT = (0.0, 87.4, 150.3, 500.0)
+
+
+def tenths_oz(g: float) -> int:
+    return max(round(10 * g / OUNCE_G), 0)
+
+
+def test_a_second_byte_stands_where_no_nought_is_left_over():
+    def packet(g: float, n: int) -> bytes:
+        celsius = 222 + (n // 40) % 3
+        return struct.pack("<BHHB", 0xA7, celsius, tenths_oz(g), 0x33)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHHB", 0xA7, 222, 300, 0x33)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_a_second_byte_is_none_of_flags_that_are_set():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBHB", 0xA7, 0x10 * (n % 160 > 12), tenths_oz(g), n % 256)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BBHB", 0xA7, 0x10, 300, 7)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_the_middle_of_a_range_tells_where_the_upper_bytes_are():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BHIB", 0xA7, 0, 0x80000000 + tenths_oz(g), n % 256)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHIB", 0xA7, 0, 0x80000000 + 300, 7)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_bare_counts_near_the_end_of_a_signed_range_have_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + (0x7F422F + round(90.71 * g)).to_bytes(3, "big") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 50.0, 150.3, 312.7))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(900.0, 1)) == [pytest.approx(900.0, abs=0.3)]
+
+
+def test_bare_counts_that_have_no_room_go_on_in_the_byte_above_whatever_it_is():
+    def packet(g: float, n: int) -> bytes:
+        return b"\x5a\xeb\x5a" + (144_816 + round(189.62 * g)).to_bytes(4, "big") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 100.0, 200.0, 251.6))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(900.0, 1)) == [pytest.approx(900.0, abs=0.3)]
+
+
+def test_damaged_upper_bits_make_no_flags_of_them():
+    def packet(g: float, n: int) -> bytes:
+        counts = (0x8000 + round(10 * g)) ^ (0x6000 if n % 200 == 150 else 0)
+        return struct.pack("<BHB", 0xA7, counts, n % 256)
+
+    found = learned(packet, (0.0, 200.0, 100.0, 50.0), 0.2)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHB", 0xA7, 0x8000 + 9000, 1)) == [pytest.approx(900.0)]
+
+
+def test_a_byte_that_is_greater_with_heavier_loads_counts_no_decimals():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BBhB", 0xA7, n > 170, round(10 * g), 7 * n % 256)
+
+    found = learned(packet, (0.0, 713.4, 144.9, 760.5), 0.03)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBhB", 0xA7, 0, 1234, 1)) == [pytest.approx(123.4)]
