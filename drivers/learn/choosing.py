@@ -56,8 +56,13 @@ class Choice:
     copies: tuple[tuple[Fit, str], ...] = ()
 
 
-def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Choice:
-    """Choose among all the fits of a capture."""
+def choose(
+    fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True
+) -> Choice:
+    """Choose among all the fits of a capture.
+
+    :param is_final: whether a check is looked for beside a single byte; how well it fits can be said without
+    """
     if not fits:
         return Choice(None)
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
@@ -65,14 +70,15 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
         fits = without(fits) or fits
     fewer = _fewer(fits)
     rough = _roughness(fits)
-    winners = [group[0] for group in _overlapping(fits)]
+    # A flag of rest picks out what is late beside packets that move.
+    winners = [_unselected(group[0], fits) for group in _overlapping(fits)]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
     prompt = [finest, *(one for one in prompt if one is not finest)]
-    best = settled(_unselected(finest, fits), loads, quantity)
+    best = settled(_unselected(finest, fits), loads, quantity, is_final=is_final)
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -83,11 +89,14 @@ def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Ch
     return Choice(best, rivals, tuple(copies))
 
 
-def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Give the chosen number its full width, its sign and its decimals."""
+def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:
+    """Give the chosen number its full width, its sign and its decimals.
+
+    :param is_final: whether a check is looked for, which may look like an upper byte
+    """
     taken = frozenset[int]()
-    if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
-        taken = check.places  # which may look like an upper byte
+    if is_final and one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
+        taken = check.places
     wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
     signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(signed, loads, quantity)

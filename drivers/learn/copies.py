@@ -15,6 +15,9 @@ _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
+_OF_NOISE, _OF_SPAN = 3.0, 0.003
+"""Standard deviations, and a share of the span of the loads, by which what never falls may seem to."""
+
 _METRIC = ("g", "kg", "°C")
 
 
@@ -52,10 +55,12 @@ def _only_rises(one: Fit) -> bool:
     """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
     if (np.diff(one.levels) * one.slope < 0).any():
         return False
-    values = one.loads_of(one.number.values(one.kind.frames))
     rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
-    falls = np.diff(values[rows]) < -0.5 * one.step
-    return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
+    values = one.loads_of(one.number.values(one.kind.frames[rows]))
+    if values.size > 2:  # single ones astray are damage
+        values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)
+    falls = np.diff(values) < -max(0.5 * one.step, _OF_NOISE * one.noise_units, _OF_SPAN * one.span)
+    return bool(falls.sum() <= max(2.0, _DAMAGED * values.size))
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:

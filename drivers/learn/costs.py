@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.kinds import Kind, beginning, has_loose_digits
 from drivers.learn.neighbours import above
 
@@ -30,7 +31,8 @@ def total_cost(one: Fit) -> float:
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
         is_tens = number.encoding == "bcd" and lowest[np.arange(256) % 16 != 0].sum() < 0.02 * lowest.sum()
-        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12))
+        few = number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12)
+        cost += 2.0 * (few and not (number.encoding == "bcd" and are_halves(one)))
         cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
         wide = max(number.width - 2, 0)
         # Bare counts come from converters of 24 bits; the byte behind them is another one.

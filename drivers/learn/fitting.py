@@ -13,7 +13,7 @@ from drivers.learn.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
 from drivers.learn.meaning import meaning_of_line
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, middle_of
 from drivers.learn.scales import Scale
 
 _ASTRAY = 0.6
@@ -102,11 +102,11 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
     if min(one.size for one in known) < 3:
         return None
-    span_counts = float(np.ptp([np.median(one) for one in known]))
+    span_counts = float(np.ptp([middle_of(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
-    noise = float(np.median(spreads))
+    noise = float(middle_of(spreads))
     grid = grid_of(values[np.isfinite(values)], number)
     errors = np.array([_error_of(one, grid) for one in at_rest])
     slope, offset = _line(typed, levels)
@@ -116,7 +116,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     span = np.ptp(typed)
     if noise > 0.08 * abs(slope) * span or np.abs(off).max() > 0.02 * span + 1.2 * grid / abs(
         slope
-    ) + 2.0 * float(np.median(errors)) / abs(slope):
+    ) + 2.0 * float(middle_of(errors)) / abs(slope):
         return None
     good = in_place(kind, values, levels, noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
@@ -191,8 +191,8 @@ def settled_values(some: Floats, far: float) -> Floats:
     :param some: what it says, where it can be read
     :param far: a distance at which nothing belongs to a load any more
     """
-    middle = np.median(some)
-    reach = np.median(np.abs(some - middle))
+    middle = middle_of(some)
+    reach = float(middle_of(np.abs(some - middle)))
     ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
 

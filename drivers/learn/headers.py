@@ -46,6 +46,10 @@ def may_be_charge(value: int) -> bool:
     return _LEAST_CHARGE <= value <= _FULL and value not in _PATTERNS
 
 
+def _is_charge(value: int) -> bool:
+    return may_be_charge(value) and not is_header_like(value)
+
+
 def packet_header(
     kind: Kind, good: Frames, fixed: list[int | None], others: Frames | None, one: Fit
 ) -> Header:
@@ -115,12 +119,15 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, ch
     return often > 0.5 * count and most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
 
 
-def _likely(run: list[int], fixed: list[int | None]) -> int:
-    """Give how many of the first bytes are no upper ones of a field that begins among them, and no charge."""
+def _likely(run: list[int], fixed: list[int | None], least: int = 2) -> int:
+    """Give how many of the first bytes are no upper ones of a field that begins among them, and no charge.
+
+    :param least: so many may be a charge
+    """
     likely = len(run)
     if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
         likely -= 1
-    while likely > 1 and (run[likely - 1] in (0x00, 0xFF) or (likely > 2 and may_be_charge(run[likely - 1]))):
+    while likely > 1 and (run[likely - 1] in NOT_NEEDED or (likely > least and _is_charge(run[likely - 1]))):
         likely -= 1
     return likely
 
@@ -171,7 +178,7 @@ def stream_header(
         if not is_header_like(run[0]):
             size = max(size, _likely(run, fixed))  # by itself, it may be anywhere
         if end_mark(fixed, one):
-            run = run[: max(_likely(run, fixed), size)]
+            run = run[: max(_likely(run, fixed, 1), size)]
         while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):
             size += 1
     header: list[int | None] = list(run[:size])

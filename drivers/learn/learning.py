@@ -30,7 +30,7 @@ FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
-_LATEST_START = 8
+_LATEST_START, _HARDLY_ANY = 8, 0.1
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
@@ -93,10 +93,11 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
 
 
 def _are_whole(learned: Learned | None) -> bool:
-    """Say whether notifications are whole messages: each has a cyclic check, which no piece has by chance."""
-    if learned is None or not learned.is_sure or learned.outside is None:
+    """Say whether notifications are whole messages: each has a check, which pieces have by chance at most."""
+    if learned is None or not learned.is_sure or learned.outside is None or learned.proof is None:
         return False
-    return learned.outside.check is not None and learned.outside.check.poly != 0
+    check, proof = learned.outside.check, learned.proof
+    return check is not None and (check.poly != 0 or proof.rejected < _HARDLY_ANY * proof.readings)
 
 
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
@@ -120,7 +121,7 @@ def _with_mistakes(
 
     def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
         some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
-        return choose(fits_of(some, capture, loads), loads, capture.quantity).best
+        return choose(fits_of(some, capture, loads), loads, capture.quantity, is_final=False).best
 
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import cache
 
 import numpy as np
 
 from drivers.learn.capture import Quantity
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, middle_of
 from drivers.learn.scales import ODD, Scale, round_scales
 
 _ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
@@ -39,14 +40,12 @@ def meaning_of_line(
     zero_off = _ZERO_OFF[quantity]
     away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
     coarse = 2.5 * float(np.sqrt((errors**2).mean())) / away / abs(slope)
-    if abs(slope_error / slope) < 0.02:
-        for scale in round_scales(quantity):
-            apart = abs(scale.per_unit / slope - 1.0) if slope > 0 else math.inf
-            unsure, bare = 3.0 * slope_error / abs(slope), 3.0 * least_error / abs(slope)
-            if apart > max(scale.tolerance, min(unsure, 3.0 * scale.tolerance), coarse):
-                continue
+    if abs(slope_error / slope) < 0.02 and slope > 0:
+        unsure, bare = 3.0 * slope_error / abs(slope), 3.0 * least_error / abs(slope)
+        for scale in _near(slope, unsure, coarse, quantity):
+            apart = abs(scale.per_unit / slope - 1.0)
             for zero, zero_kind, cost in _zeros(
-                scale, number, float(np.median(levels - scale.per_unit * typed)), zero_off
+                scale, number, float(middle_of(levels - scale.per_unit * typed)), zero_off
             ):
                 off = np.abs((levels - zero) / scale.per_unit - typed)
                 limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
@@ -70,7 +69,7 @@ def meaning_of_line(
     half = float(1 << (8 * number.width - 1))
     exact = (
         1.5 * (number.encoding not in ("float", "ascii"))
-        + 3.0 * float(np.median(errors))
+        + 3.0 * float(middle_of(errors))
         + 0.03 * abs(slope) * (zero_off < 1.0)
     )
     if number.encoding == "integer" and not number.mask and abs(offset - half) <= exact:
@@ -78,6 +77,21 @@ def meaning_of_line(
     if abs(offset) <= exact:
         return None, 0.0, "none", cost
     return None, offset, "odd", cost
+
+
+def _near(slope: float, unsure: float, coarse: float, quantity: Quantity) -> Iterator[Scale]:
+    """Give the round meanings that are near enough."""
+    scales = round_scales(quantity)
+    per_unit, tolerance = _arrays(quantity)
+    allowed = np.maximum(np.maximum(tolerance, np.minimum(unsure, 3.0 * tolerance)), coarse)
+    for at in np.flatnonzero(np.abs(per_unit / slope - 1.0) <= allowed):
+        yield scales[at]
+
+
+@cache
+def _arrays(quantity: Quantity) -> tuple[Floats, Floats]:
+    scales = round_scales(quantity)
+    return np.array([one.per_unit for one in scales]), np.array([one.tolerance for one in scales])
 
 
 def _zeros(

@@ -9,6 +9,7 @@ import numpy as np
 
 from drivers.learn.decimals import are_sizes_told
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.numbers import Number
 from drivers.learn.scales import is_halved
 
@@ -142,7 +143,8 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         shorter.noise_units - 0.1 * shorter.step
     )
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
-    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+    is_idle = int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+    return is_as_good and is_idle and not are_halves(one)
 
 
 def _is_power_of_two(slope: float) -> bool:

@@ -16,9 +16,9 @@ from drivers.learn.neighbours import NOT_NEEDED, WIDEST
 CLEAR = 2.0
 """A natural logarithm: how much likelier the one side must be than the other."""
 
-_LEFT_OVER, _MIDDLE, _BELOW_FLAGS = 2.0, 4.0, 3.0
+_LEFT_OVER, _MIDDLE, _BELOW_FLAGS, _BELOW_MARKS = 2.0, 4.0, 3.0, 1.0
 """How unlikely a byte is that means nothing, one that happens to be the middle of a range, and a number that
-goes on with some bits below flags.
+goes on with some bits below flags that come and go, or that stay.
 """
 
 _STILL, _NEVER = 0.985, 0.99
@@ -35,7 +35,9 @@ def left_over(one: Fit, order: str) -> float:
     towards = -1 if order == "big" else 1
     own = _noughts(frames, lowest, towards)
     others = _noughts(frames, lowest, -towards)
-    cost = _LEFT_OVER * max(0, own - (WIDEST - 1)) + _BELOW_FLAGS * (own == 0)
+    cost = _LEFT_OVER * max(0, own - (WIDEST - 1))
+    if own == 0:  # then it goes on below flags, which come and go as a rule where they are none of it
+        cost += _BELOW_FLAGS if _moves(frames, lowest + towards) else _BELOW_MARKS
     if _is_middle(frames, lowest + towards * (own + 1)) and own < WIDEST - 1:
         cost -= _MIDDLE
     beyond = lowest - towards * (others + 1)
@@ -50,6 +52,13 @@ def _noughts(frames: NDArray[np.uint8], place: int, towards: int) -> int:
     while 0 <= at < frames.shape[1] and np.isin(frames[:, at], NOT_NEEDED).mean() > _NEVER:
         count, at = count + 1, at + towards
     return count
+
+
+def _moves(frames: NDArray[np.uint8], place: int) -> bool:
+    """Say whether a byte is something else now and then, more often than damage explains."""
+    if not 0 <= place < frames.shape[1]:
+        return True  # there is none
+    return bool(np.bincount(frames[:, place]).max() < _STILL * len(frames))
 
 
 def _is_middle(frames: NDArray[np.uint8], place: int) -> bool:

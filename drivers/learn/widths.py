@@ -48,6 +48,9 @@ def settle_width(
         return one
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
+    for each in found if one.number.width == 1 else ():
+        if (below := with_upper_bits(_alone(each, one), loads, quantity)).number.mask:
+            return below
     likeliest, *others = found
     for each in others:
         room, its_room = (min(_holds(some.number), enough) for some in (likeliest, each))
@@ -62,6 +65,11 @@ def _both_orders(one: Fit) -> list[Fit]:
         return [one]
     orders = sorted(("big", "little"), key=lambda order: left_over(one, order))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
+
+
+def _alone(each: Fit, one: Fit) -> Fit:
+    """Give a single byte with the order that it has where it goes on."""
+    return replace(one, number=replace(one.number, order=each.number.order))
 
 
 def _wide_enough(
@@ -119,7 +127,9 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
     is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
-    return again if again is not None and is_as_good and again.scale == one.scale else one
+    if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
+        return one  # a byte that is always filled is none of it
+    return again
 
 
 def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
