@@ -25,7 +25,8 @@ from drivers.learn.needless import (
 )
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width, with_its_sign_bit, with_upper_bits
+from drivers.learn.upper_bits import with_its_sign_bit, with_upper_bits
+from drivers.learn.widths import settle_width
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12

@@ -12,7 +12,8 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
 from drivers.learn.rare_signs import is_in_order
-from drivers.learn.signs import crosses_nought, has_been_negative, is_busy
+from drivers.learn.sign_places import is_busy
+from drivers.learn.signs import crosses_nought, has_been_negative
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01

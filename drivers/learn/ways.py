@@ -18,7 +18,8 @@ from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
-from drivers.learn.widths import with_its_sign_bit, with_room
+from drivers.learn.upper_bits import with_its_sign_bit
+from drivers.learn.widths import with_room
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
