@@ -39,6 +39,9 @@ _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
+_NO_RIVAL = 0.03
+"""Share of their span by which loads are off a line that nobody takes for one."""
+
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -84,7 +87,7 @@ def choose(
     rivals = tuple(
         one for one in others
         if _with_step(one, prompt) + fewer(one) < _with_step(prompt[0], prompt) + fewer(prompt[0]) + RIVAL
-        and not agree(prompt[0], one)
+        and not agree(prompt[0], one) and one.worst < _NO_RIVAL * one.span + one.step
     )  # fmt: skip
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))

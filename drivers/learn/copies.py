@@ -15,9 +15,6 @@ _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
-_OF_NOISE, _OF_SPAN = 3.0, 0.003
-"""Standard deviations, and a share of the span of the loads, by which what never falls may seem to."""
-
 _METRIC = ("g", "kg", "°C")
 
 
@@ -59,7 +56,7 @@ def _only_rises(one: Fit) -> bool:
     values = one.loads_of(one.number.values(one.kind.frames[rows]))
     if values.size > 2:  # single ones astray are damage
         values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)
-    falls = np.diff(values) < -max(0.5 * one.step, _OF_NOISE * one.noise_units, _OF_SPAN * one.span)
+    falls = np.diff(values) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * values.size))
 
 

@@ -175,11 +175,14 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
+        end = end_mark(fixed, one)
+        likely = _likely(run, fixed, 1 if end else 2)
         if not is_header_like(run[0]):
-            size = max(size, _likely(run, fixed))  # by itself, it may be anywhere
-        if end_mark(fixed, one):
-            run = run[: max(_likely(run, fixed, 1), size)]
-        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):
+            size = max(size, likely)  # by itself, it may be anywhere
+        if end:
+            run = run[: max(likely, size)]
+        enough = max(len(kind.frames), _occurs(run, stream))  # more of the same bytes find no fewer
+        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * enough:
             size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.fitting import Fit
-from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import SignPlace
 
@@ -84,16 +83,12 @@ def is_in_order(one: Fit, row: int, place: int) -> bool:
     :param place: a byte that is not looked at
     """
     frames = one.kind.frames
-    usual = fixed_bytes(frames)
     for at, byte in enumerate(frames[row].tolist()):
         if at == place or at in one.number.covers:
             continue
-        if usual[at] is not None and byte != usual[at]:
-            return False
-        column = frames[:, at]
-        tally = np.bincount(column, minlength=256)
-        is_flag = tally[tally >= _SEEN].sum() >= _USUAL * column.size
-        if is_flag and tally[byte] < _SEEN:
+        tally = np.bincount(frames[:, at], minlength=256)
+        is_telling = tally[tally >= _SEEN].sum() >= _USUAL * len(frames)
+        if is_telling and tally[byte] < _SEEN:
             return False
     return True
 

@@ -44,6 +44,9 @@ def settle_sign(
         number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
+    rare = None
+    if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
+        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
@@ -58,14 +61,13 @@ def settle_sign(
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
         few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
-        stands_apart = gained < few and _is_seen_apart(apart, gained)
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
     if apart is not None:
         return apart
-    bare = replace(one, number=plain)
-    if not has_been_negative(one, fewest) and (rare := rare_sign(bare, taken, is_clean=fewest == 1)):
+    if rare is not None:
         return fit(one.kind, replace(plain, sign=rare), loads, quantity) or one
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)

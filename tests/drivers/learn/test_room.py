@@ -79,3 +79,24 @@ def test_a_byte_that_is_greater_with_heavier_loads_counts_no_decimals():
     found = learned(packet, (0.0, 713.4, 144.9, 760.5), 0.03)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack(">BBhB", 0xA7, 0, 1234, 1)) == [pytest.approx(123.4)]
+
+
+def test_digits_of_a_display_in_steps_of_a_half_are_its_own():
+    def packet(g: float, n: int) -> bytes:
+        halves = round(2 * max(g, 0.0)) * 50
+        return b"\xa7" + bytes.fromhex(f"{halves:08d}")[::-1] + bytes([n % 256])
+
+    found = learned(packet, (0.0, 200.0, 100.0, 50.0), 0.35)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\xa7" + bytes.fromhex("00012350")[::-1] + b"\x01") == [pytest.approx(123.5)]
+
+
+def test_a_single_byte_goes_on_below_flags_where_those_bits_fill_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        grams = -1 if n % 160 in (30, 60, 90) and n < 160 else round(g)
+        return b"\xaa\x01\x00" + struct.pack("<HB", 0x5000 | grams & 0x0FFF, n % 256)
+
+    found = learned(packet, (0.0, 227.0, 50.0, 251.6), 0.2)
+    assert found.is_sure, found.reasons
+    sent = b"\xaa\x01\x00" + struct.pack("<HB", 0x5000 | 668, 7)
+    assert reads(found, sent) == [pytest.approx(668.0)]

@@ -70,3 +70,25 @@ def test_a_fine_copy_that_rises_slowly_is_seen_to_lag(step_g):
     found = learned(packet, (0.0, 20.0, 50.0, 87.0), 0.0)
     assert found.description is not None, found.reasons
     assert reads(found, b"\xdd  33.0" + (2000).to_bytes(3, "little") + b"\x01") == [pytest.approx(33.0)]
+
+
+def test_a_charge_behind_the_first_byte_is_none_of_the_header_where_frames_have_an_end():
+    def frame(g: float, n: int, charge: int = 57) -> bytes:
+        return bytes([0x09, charge]) + b"%+06d" % round(g) + struct.pack(">HB", n, 0x55)
+
+    found = learned(frame, link="serial", noise_g=0.4)
+    assert found.description is not None, found.reasons
+    later = frame(123.0, 1, charge=51)
+    assert reads(found, later, later, link="serial") == [pytest.approx(123.0)] * 2
+
+
+def test_the_byte_that_names_a_message_stands_before_one_that_hardly_moves():
+    def frame(g: float, n: int, volts: int = 0x0FC3) -> bytes:
+        other = b"\xc7\x43\x02\x52" + bytes([n % 7]) if n % 5 == 2 else b""
+        data = b"\xc7\x43\x01" + struct.pack("<HhBB", volts, round(10 * g), n % 256, 0xB2)
+        return other + data
+
+    found = learned(frame, link="serial")
+    assert found.description is not None, found.reasons
+    later = frame(123.4, 1, volts=0x0E90)  # of another session
+    assert reads(found, later, later, link="serial") == [pytest.approx(123.4)] * 2
