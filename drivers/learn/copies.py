@@ -52,12 +52,10 @@ def _only_rises(one: Fit) -> bool:
     """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
     if (np.diff(one.levels) * one.slope < 0).any():
         return False
+    values = one.loads_of(one.number.values(one.kind.frames))
     rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
-    values = one.loads_of(one.number.values(one.kind.frames[rows]))
-    if values.size > 2:  # single ones astray are damage
-        values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)
-    falls = np.diff(values) < -0.5 * one.step
-    return bool(falls.sum() <= max(2.0, _DAMAGED * values.size))
+    falls = np.diff(values[rows]) < -0.5 * one.step
+    return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:
