@@ -15,6 +15,9 @@ _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
+_LITTLE = 0.01
+"""Share of the span of the loads that a number may fall altogether though all loads rise."""
+
 _METRIC = ("g", "kg", "°C")
 
 
@@ -28,7 +31,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
             _behind_s(one, other) > 0.0
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
-            and (other not in rising or one in rising) and _can_be_timed(one, other, good)
+            and (other not in rising or one in rising or not _falls(one)) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
@@ -56,6 +59,17 @@ def _only_rises(one: Fit) -> bool:
     rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
     falls = np.diff(values[rows]) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
+
+
+def _falls(one: Fit) -> bool:
+    """Say whether a number falls by more than a little altogether: what never does may be its largest."""
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    values = one.loads_of(one.number.values(one.kind.frames[rows]))
+    if values.size < 3:
+        return False
+    values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)  # single ones astray are damage
+    fallen = -float(np.minimum(np.diff(values), 0.0).sum())
+    return fallen > _LITTLE * one.span + 3.0 * one.step
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:

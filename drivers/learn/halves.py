@@ -1,4 +1,4 @@
-"""Lowest digits that are 00 or 50 and nothing else: of a display in steps of a half, or of another byte."""
+"""Lowest digits of BCD that hardly any packet shows: of a display in steps of a half, or of another byte."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 
 from drivers.learn.fitting import Fit
 
-_NEARLY_ALL, _FEWEST_MOVES = 0.985, 3
+_NEARLY_ALL, _FEWEST_MOVES, _WHOLE = 0.985, 3, 0.99
 _NEARBY, _SMOOTHLY = 1000.0, 0.8
 """Hundredths from one packet to the next that are no damage; how much less far such a number goes."""
 
@@ -26,3 +26,20 @@ def are_halves(one: Fit) -> bool:
     gone, gone_turned = (np.abs(np.diff(some[good])) for some in (values, turned))
     near = (gone < _NEARBY) & (gone_turned < _NEARBY) & (gone + gone_turned > 0.0)
     return bool(near.sum() >= _FEWEST_MOVES and gone[near].sum() < _SMOOTHLY * gone_turned[near].sum())
+
+
+def has_lower_digits(one: Fit) -> bool:
+    """Say whether the byte below whole units is digits as well: nought at rest, something else on the way."""
+    number, frames = one.number, one.kind.frames
+    if number.encoding != "bcd" or number.mask or one.scale is None or one.step < _WHOLE:
+        return False
+    place = number.lowest_at + (1 if number.order == "big" else -1)
+    if not 0 <= place < one.kind.length:
+        return False
+    column = frames[:, place]
+    rest = np.concatenate(one.kind.settled)
+    is_digits = ((column & 0x0F) < 10) & (column < 0xA0)
+    moves = np.unique(column[is_digits & (column > 0)]).size
+    return bool(
+        is_digits.mean() > _NEARLY_ALL and (column[rest] == 0).mean() > 0.5 and moves >= _FEWEST_MOVES
+    )

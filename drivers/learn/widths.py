@@ -158,9 +158,13 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     is_sign = number.sign is not None and number.sign.offset == other
     if not 0 <= other < one.kind.length or other in taken or is_sign:
         return False
-    # Of twelve bits, the upper four may stand below flags; but then flags are set as a rule.
+    # Of twelve bits, the upper four may stand below flags.
     if not (frames[:, other] & 0x0F == 0).mean() > 0.99:
         return False
+    if (frames[:, other] == 0).mean() < 1.0 - _ONLY_SIGN and np.bincount(frames[:, other]).max() > (
+        _ONLY_SIGN * len(frames)
+    ):
+        return True  # flags that stay as they are
     turned = "little" if number.order == "big" else "big"
     return left_over(one, turned) < left_over(one, number.order) + CLEAR
 

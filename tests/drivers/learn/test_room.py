@@ -100,3 +100,22 @@ def test_a_single_byte_goes_on_below_flags_where_those_bits_fill_below_nought():
     assert found.is_sure, found.reasons
     sent = b"\xaa\x01\x00" + struct.pack("<HB", 0x5000 | 668, 7)
     assert reads(found, sent) == [pytest.approx(668.0)]
+
+
+def test_digits_that_move_on_the_way_only_may_be_lower_ones():
+    def packet(g: float, n: int) -> bytes:
+        twentieths = 5 * round(20 * max(g, 0.0))
+        return b"\xeb\x27" + bytes.fromhex(f"{twentieths:06d}")[::-1] + bytes([n % 256])
+
+    found = learned(packet, (0.0, 200.0, 20.0, 50.0), 0.0)
+    sent = b"\xeb\x27" + bytes.fromhex("012345")[::-1] + b"\x01"
+    assert not found.is_sure or reads(found, sent) == [pytest.approx(123.45)]
+
+
+def test_a_second_byte_may_be_bits_below_flags_that_stay():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xaa\x01\x00" + struct.pack("<HBB", 0x5000 | round(max(g, 0.0)), 0, n % 256)
+
+    found = learned(packet, (0.0, 25.0, 50.0, 123.4), 0.2)
+    sent = b"\xaa\x01\x00" + struct.pack("<HBB", 0x5000 | 668, 0, 7)
+    assert not found.is_sure or reads(found, sent) == [pytest.approx(668.0)]

@@ -92,3 +92,16 @@ def test_the_byte_that_names_a_message_stands_before_one_that_hardly_moves():
     assert found.description is not None, found.reasons
     later = frame(123.4, 1, volts=0x0E90)  # of another session
     assert reads(found, later, later, link="serial") == [pytest.approx(123.4)] * 2
+
+
+def test_a_copy_that_lags_is_late_though_no_load_was_lighter_than_the_one_before():
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow[0] += (g - slow[0]) * (1.0 - math.exp(-0.075 / 0.9))
+        tenths, hundredths = round(10 * g), round(100 * slow[0])
+        return struct.pack(">BhiB", 0x7E, tenths, hundredths, n % 256)
+
+    found = learned(packet, (0.0, 87.4, 100.0, 640.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BhiB", 0x7E, 1234, 20_000, 1)) == [pytest.approx(123.4)]
