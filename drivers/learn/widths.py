@@ -19,7 +19,7 @@ _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
-_WIDEST_DIGITS, _LITTLE_LESS = 5, 0.012
+_LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
 LEAST_G = 999.0
 """What any scale can weigh, g: four digits of tenths, and no less."""
@@ -54,7 +54,8 @@ def settle_width(
     likeliest, *others = found
     for each in others:
         room, its_room = (min(_holds(some.number), enough) for some in (likeliest, each))
-        if (its_room, each.inside) > (room, likeliest.inside + _LITTLE_LESS):
+        is_smoother = its_room >= room and each.path < _SMOOTHER * likeliest.path
+        if is_smoother or (its_room, each.inside) > (room, likeliest.inside + _LITTLE_LESS):
             likeliest = each
     return likeliest
 

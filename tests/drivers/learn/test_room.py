@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import struct
 
 import pytest
@@ -119,3 +120,16 @@ def test_a_second_byte_may_be_bits_below_flags_that_stay():
     found = learned(packet, (0.0, 25.0, 50.0, 123.4), 0.2)
     sent = b"\xaa\x01\x00" + struct.pack("<HBB", 0x5000 | 668, 0, 7)
     assert not found.is_sure or reads(found, sent) == [pytest.approx(668.0)]
+
+
+def test_a_second_byte_that_only_a_swing_has_needed_is_its_own():
+    def packet(g: float, n: int) -> bytes:
+        since = n - 3 * 160
+        swing = 110.0 * math.exp(-0.2 * since) * math.cos(0.6 * since) if since >= 0 else 0.0
+        grams = max(round(g + swing), 0)
+        data = b"\xef\x55\x00" + struct.pack("<HB", grams, n % 256)
+        return data + bytes([sum(data) % 256])
+
+    found = learned(packet, (0.0, 20.0, 50.0, 250.0), 0.2)
+    data = b"\xef\x55\x00" + struct.pack("<HB", 500, 7)
+    assert not found.is_sure or reads(found, data + bytes([sum(data) % 256])) == [pytest.approx(500.0)]
