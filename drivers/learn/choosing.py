@@ -39,9 +39,8 @@ _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
-_NO_RIVAL = 0.03
-"""Share of their span by which loads are off a line that nobody takes for one."""
-
+_NO_RIVAL, _AS_GOOD = 0.03, 0.01
+"""Share of their span by which loads are off no line at all; of packets that damage may take."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -75,7 +74,7 @@ def choose(
     fewer = _fewer(fits)
     rough = _roughness(fits)
     # A flag of rest picks out what is late beside packets that move.
-    winners = [_unselected(group[0], fits) for group in _overlapping(fits)]
+    winners = [_with_motion(group[0], fits) for group in _overlapping(fits)]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     finest = min(
@@ -118,6 +117,12 @@ def _unselected(one: Fit, fits: Sequence[Fit]) -> Fit:
         and each.number == one.number and _holds_in_others(each, one)
     ]  # fmt: skip
     return whole[0] if whole else one
+
+
+def _with_motion(one: Fit, fits: Sequence[Fit]) -> Fit:
+    """Give the same number in all packets of its length, where those are as good: a flag picked some."""
+    whole = _unselected(one, fits)
+    return whole if whole.inside > one.inside - _AS_GOOD else one
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:
