@@ -134,6 +134,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
         size = float((typed**2).sum())
         slope, offset = float((typed * (levels - zero)).sum()) / size, zero
+        if slope == 0.0:
+            return None
         off = (levels - zero) / slope - typed
         least_error *= lever * abs(slope) / math.sqrt(size)
     return Fit(
