@@ -21,10 +21,12 @@ from drivers.learn.needless import (
     without_longer_frames,
     without_narrower_kinds,
     without_needless_decimals,
+    without_needless_masks,
 )
 from drivers.learn.numbers import Frames
 from drivers.learn.signs import settle_sign
-from drivers.learn.widths import settle_width, with_its_sign_bit, with_upper_bits
+from drivers.learn.upper_bits import with_its_sign_bit, with_upper_bits
+from drivers.learn.widths import settle_width
 
 _SMOOTHER, _LEAST_PATH = 0.75, 0.8
 _FINE, _FINE_ENOUGH = 0.03, 0.12
@@ -36,6 +38,9 @@ _MOST_COUNTS = float(1 << 24)
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
+_WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
+_NO_RIVAL, _AS_GOOD = 0.03, 0.01
+"""Share of their span by which loads are off no line at all; of packets that damage may take."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -54,38 +59,47 @@ class Choice:
     copies: tuple[tuple[Fit, str], ...] = ()
 
 
-def choose(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Choice:
-    """Choose among all the fits of a capture."""
+def choose(
+    fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True
+) -> Choice:
+    """Choose among all the fits of a capture.
+
+    :param is_final: whether a check is looked for beside a single byte; how well it fits can be said without
+    """
     if not fits:
         return Choice(None)
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
-    for without in (without_idle_bytes, without_longer_frames, without_narrower_kinds):
+    for without in _WITHOUT:
         fits = without(fits) or fits
     fewer = _fewer(fits)
     rough = _roughness(fits)
-    winners = [group[0] for group in _overlapping(fits)]
+    # A flag of rest picks out what is late beside packets that move.
+    winners = [_with_motion(group[0], fits) for group in _overlapping(fits)]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
     prompt = [finest, *(one for one in prompt if one is not finest)]
-    best = settled(_unselected(finest, fits), loads, quantity)
+    best = settled(_unselected(finest, fits), loads, quantity, is_final=is_final)
     others = prompt[1:]
     rivals = tuple(
         one for one in others
         if _with_step(one, prompt) + fewer(one) < _with_step(prompt[0], prompt) + fewer(prompt[0]) + RIVAL
-        and not agree(prompt[0], one)
+        and not agree(prompt[0], one) and one.worst < _NO_RIVAL * one.span + one.step
     )  # fmt: skip
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))
 
 
-def settled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Give the chosen number its full width, its sign and its decimals."""
+def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:
+    """Give the chosen number its full width, its sign and its decimals.
+
+    :param is_final: whether a check is looked for, which may look like an upper byte
+    """
     taken = frozenset[int]()
-    if one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
-        taken = check.places  # which may look like an upper byte
+    if is_final and one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
+        taken = check.places
     wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
     signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(signed, loads, quantity)
@@ -103,6 +117,12 @@ def _unselected(one: Fit, fits: Sequence[Fit]) -> Fit:
         and each.number == one.number and _holds_in_others(each, one)
     ]  # fmt: skip
     return whole[0] if whole else one
+
+
+def _with_motion(one: Fit, fits: Sequence[Fit]) -> Fit:
+    """Give the same number in all packets of its length, where those are as good: a flag picked some."""
+    whole = _unselected(one, fits)
+    return whole if whole.inside > one.inside - _AS_GOOD else one
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:

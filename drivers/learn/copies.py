@@ -12,6 +12,12 @@ from drivers.learn.kinds import Kind
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_MOSTLY_SAME = 0.9
+"""Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
+
+_LITTLE = 0.01
+"""Share of the span of the loads that a number may fall altogether though all loads rise."""
+
 _METRIC = ("g", "kg", "°C")
 
 
@@ -25,7 +31,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
             _behind_s(one, other) > 0.0
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
-            and (other not in rising or one in rising) and _can_be_timed(one, other, good)
+            and (other not in rising or one in rising or not _falls(one)) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
@@ -38,7 +44,8 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     }
     late += [
         one for one in winners
-        if one.kind.is_cut and one not in late and _kept_apart(one) in lagging and not _is_timed(one, good)
+        if one.kind.is_cut and one not in late and not _is_timed(one, good)
+        and (_kept_apart(one) in lagging or any(_are_same_of_stream(one, each) for each in late))
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
@@ -52,6 +59,17 @@ def _only_rises(one: Fit) -> bool:
     rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
     falls = np.diff(values[rows]) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
+
+
+def _falls(one: Fit) -> bool:
+    """Say whether a number falls by more than a little altogether: what never does may be its largest."""
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    values = one.loads_of(one.number.values(one.kind.frames[rows]))
+    if values.size < 3:
+        return False
+    values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)  # single ones astray are damage
+    fallen = -float(np.minimum(np.diff(values), 0.0).sum())
+    return fallen > _LITTLE * one.span + 3.0 * one.step
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:
@@ -93,6 +111,18 @@ def _most_of_length(one: Fit, good: Sequence[Fit]) -> int:
 def _kept_apart(one: Fit) -> tuple[object, ...]:
     number = one.number
     return one.kind.stream, number.encoding, number.width, number.order, one.scale
+
+
+def _are_same_of_stream(one: Fit, other: Fit) -> bool:
+    """Say whether two numbers have the same lowest bytes in a stream, wherever its frames are cut."""
+    begins, others = one.kind.begins, other.kind.begins
+    same = (one.kind.stream, one.number.encoding, one.number.order, one.scale)
+    if same != (other.kind.stream, other.number.encoding, other.number.order, other.scale):
+        return False
+    if begins is None or others is None:
+        return False
+    lowest = np.isin(begins + one.number.lowest_at, others + other.number.lowest_at)
+    return bool(lowest.mean() > _MOSTLY_SAME)
 
 
 def _behind_s(one: Fit, other: Fit) -> float:

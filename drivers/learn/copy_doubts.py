@@ -11,7 +11,10 @@ from drivers.learn.copies import follows_from, is_another_as_good
 from drivers.learn.fitting import Fit
 
 _FINE, _COARSEST_SHOWN = 0.12, 1.0
-_MOSTLY, _SOON_S, _APART = 0.93, 0.4, 0.02
+_MOSTLY, _APART = 0.93, 0.02
+_SOON_S = 0.3
+"""How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
+
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
 

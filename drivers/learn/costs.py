@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.kinds import Kind, beginning, has_loose_digits
 from drivers.learn.neighbours import above
 
@@ -12,6 +13,7 @@ _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digi
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
+_FURTHER_BACK = 0.05
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -26,11 +28,14 @@ def total_cost(one: Fit) -> float:
     # A nought tells messages apart less likely than a byte that names them.
     cost += _NOUGHT_COST * any(value in (0x00, 0xFF) for _, value in one.kind.selectors)
     cost += _VARIED_COST * sum(_varies_in_others(one.kind, *each) for each in one.kind.selectors)
-    cost += _SELECTED_COST * len(one.kind.selectors) + 0.8 * (one.kind.make is not None)
+    # What names a message stands before what it says.
+    cost += sum(_SELECTED_COST + _FURTHER_BACK * place for place, _ in one.kind.selectors)
+    cost += 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
         is_tens = number.encoding == "bcd" and lowest[np.arange(256) % 16 != 0].sum() < 0.02 * lowest.sum()
-        cost += 2.0 * (number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12))
+        few = number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12)
+        cost += 2.0 * (few and not (number.encoding == "bcd" and are_halves(one)))
         cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
         wide = max(number.width - 2, 0)
         # Bare counts come from converters of 24 bits; the byte behind them is another one.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 
@@ -59,11 +60,19 @@ def are_decimals_open(
         return False
     near = beside(one.number, one.kind.frames) - taken
     for again in _counted(one, loads, quantity):
-        if again.number.decimals_at not in near:
+        if again.number.decimals_at not in near or _has_more_when_heavy(again, loads):
             continue
         if again.inside >= one.inside - 0.02 and again.path < 1.3 * one.path and not _is_flag(one, again):
             return True
     return False
+
+
+def _has_more_when_heavy(again: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether a heavier load would have more decimals: instruments show fewer of those, if any."""
+    column = again.kind.frames[:, again.number.decimals_at]
+    counts = [int(np.bincount(column[rows]).argmax()) for rows in again.kind.settled]
+    by_size = [count for _, count in sorted(zip((abs(load.value) for load in loads), counts, strict=True))]
+    return any(heavier > lighter for lighter, heavier in pairwise(by_size))
 
 
 def _is_flag(one: Fit, again: Fit) -> bool:

@@ -22,16 +22,17 @@ from drivers.learn.factor_doubts import (
 )
 from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
+from drivers.learn.halves import has_lower_digits
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import capacity, is_closed, is_order_open, may_go_on
+from drivers.learn.widths import LEAST_G, capacity, is_closed, is_order_open, may_go_on
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
 
-_LEAST_CAPACITY = {"weight": 999.0, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C: four digits of tenths, and no less."""
+_LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C."""
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
@@ -97,7 +98,7 @@ def judged(
         *_doubts_of_choice(choice, capture.loads),
         *(_Doubt(text) for text in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
-        *_doubts_of_width(capture, one, taken),
+        *_doubts_of_width(capture, seen, taken),
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
@@ -162,6 +163,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     if _is_lowest_byte_still(one):
         yield _Doubt("The lowest byte of the number hardly ever changes: it may be another one.")
+    if has_lower_digits(one if clean is None else clean):
+        yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         yield _Doubt("Whole steps fit as well: the lowest byte may be another one.")
     if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):

@@ -13,12 +13,14 @@ from drivers.learn.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.grids import grid_of
 from drivers.learn.kinds import Kind
 from drivers.learn.meaning import meaning_of_line
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, middle_of
 from drivers.learn.scales import Scale
 
 _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
+
+_KNOWN_ZEROS = ("none", "half")
 
 _LEAST_ROUNDING = 0.03
 """What a level is at least uncertain by, in steps: noise is not quite even."""
@@ -100,11 +102,11 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
     if min(one.size for one in known) < 3:
         return None
-    span_counts = float(np.ptp([np.median(one) for one in known]))
+    span_counts = float(np.ptp([middle_of(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
     levels = np.array([one.mean() for one in at_rest])
     spreads = np.array([one.std() for one in at_rest])
-    noise = float(np.median(spreads))
+    noise = float(middle_of(spreads))
     grid = grid_of(values[np.isfinite(values)], number)
     errors = np.array([_error_of(one, grid) for one in at_rest])
     slope, offset = _line(typed, levels)
@@ -114,7 +116,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     span = np.ptp(typed)
     if noise > 0.08 * abs(slope) * span or np.abs(off).max() > 0.02 * span + 1.2 * grid / abs(
         slope
-    ) + 2.0 * float(np.median(errors)) / abs(slope):
+    ) + 2.0 * float(middle_of(errors)) / abs(slope):
         return None
     good = in_place(kind, values, levels, noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
@@ -123,10 +125,19 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
     slope_error = float(np.sqrt((error**2).mean())) / lever
+    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
+    least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
-        typed, levels, errors, slope, offset, slope_error, number, quantity
+        typed, levels, errors, slope, offset, slope_error, least_error, number, quantity
     )
-    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, _most_off(off)))
+    if scale is None and zero_kind in _KNOWN_ZEROS:
+        # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
+        size = float((typed**2).sum())
+        slope, offset = float((typed * (levels - zero)).sum()) / size, zero
+        if slope == 0.0:
+            return None
+        off = (levels - zero) / slope - typed
+        least_error *= lever * abs(slope) / math.sqrt(size)
     return Fit(
         kind=kind,
         number=number,
@@ -137,7 +148,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         noise=noise,
         grid=grid,
         worst=float(np.abs(off).max()),
-        slope_error=float(np.sqrt((shown**2).mean())) / lever,
+        slope_error=least_error,
         offset_error=float(np.sqrt((errors**2).mean())) + abs(slope) * _OF_UNIT[quantity] / 4,
         inside=float(good.mean()),
         scale=scale,
@@ -149,7 +160,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     )
 
 
-def _most_off(off: Floats) -> float:
+def most_off(off: Floats) -> float:
     """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
 
     The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
@@ -171,14 +182,19 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
     return np.asarray(good)
 
 
+def rows_in_place(one: Fit) -> np.ndarray:
+    """Say for each packet of a fit's own whether its number is in place."""
+    return in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+
+
 def settled_values(some: Floats, far: float) -> Floats:
     """Give what a number says at rest, damaged packets left out.
 
     :param some: what it says, where it can be read
     :param far: a distance at which nothing belongs to a load any more
     """
-    middle = np.median(some)
-    reach = np.median(np.abs(some - middle))
+    middle = middle_of(some)
+    reach = float(middle_of(np.abs(some - middle)))
     ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from drivers.learn.capture import Load
 from drivers.learn.kinds import Kind
-from drivers.learn.numbers import Floats, Frames, Number, SignPlace
+from drivers.learn.numbers import Floats, Frames, Number, SignPlace, middle_of
 from drivers.learn.numerals import all_numbers
 
 _SAMPLE = 48
@@ -116,10 +116,10 @@ def levels_of(columns: Floats, bounds: list[tuple[int, int]]) -> tuple[Floats, F
         bad = np.isnan(part)
         if bad.any():
             part = np.where(bad, np.broadcast_to(_first_known(part), part.shape), part)
-        middle = np.median(part, axis=0)
+        middle = middle_of(part)
         levels.append(middle)
-        spreads.append(np.median(np.abs(part - middle), axis=0))
-    return np.array(levels), 1.48 * np.median(np.array(spreads), axis=0)
+        spreads.append(middle_of(np.abs(part - middle)))
+    return np.array(levels), 1.48 * middle_of(np.array(spreads))
 
 
 def _first_known(part: Floats) -> Floats:

@@ -131,14 +131,18 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte keeps to a part of its range while those above it go far."""
     upper = _without_lowest(number)
     frames = kind.frames[good]
-    _, rows = np.unique(upper.values(frames), return_index=True)
+    above = upper.values(frames)
+    _, first = np.unique(above, return_index=True)
+    # A number that rises slowly has small lowest bytes when an upper part is new, and great ones at its end.
+    _, last = np.unique(above[::-1], return_index=True)
+    rows = np.union1d(first, len(above) - 1 - last)
     lowest = frames[rows, number.lowest_at].astype(np.int64)
     others = int((HEX_OF[lowest] >= 16).sum())
     if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
         return True  # of a check that is written as text
-    if number.encoding == "integer" and rows.size >= _FEW_ABOVE and _is_narrow(lowest):
+    if number.encoding == "integer" and first.size >= _FEW_ABOVE and _is_narrow(lowest):
         return True
-    if rows.size < _MANY_ABOVE:
+    if first.size < _MANY_ABOVE:
         return False
     size = 256
     if number.encoding == "bcd":

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
-from drivers.learn.headers import Header, end_mark, packet_header, places_of, stream_header
+from drivers.learn.headers import Header, end_mark, may_be_charge, packet_header, places_of, stream_header
 from drivers.learn.kinds import fixed_bytes, is_header_like
 from drivers.learn.numbers import Frames
+
+_KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
+"""The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +49,8 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
         return Outside((), kind.length, terminator, check)
     if stream is not None:
         header = stream_header(kind, fixed, good, stream, check, one)
+        if check is not None and terminator and _is_charge_alone(header):
+            return Outside((), kind.length, terminator, check)
         end = b"" if check is not None else end_mark(fixed, one)
         end = end if header else terminator or end  # something must tell where one begins
         return Outside(header, kind.length, end, check)
@@ -70,13 +77,36 @@ def likelihood_of(outside: Outside) -> float:
     return score
 
 
-def is_weakly_marked(outside: Outside) -> bool:
-    """Say whether a frame in a stream begins with one byte of no particular kind, and has no check."""
+def _is_charge_alone(header: Header) -> bool:
+    """Say whether all that a frame begins with may be a battery's charge, which falls some day."""
+    return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
+
+
+def is_weakly_marked(outside: Outside, one: Fit) -> bool:
+    """Say whether a frame in a stream begins with one byte of no particular kind, and has no check.
+
+    A single byte that the number's upper ones are as well at some loads is as weak: while such a load lies
+    there, frames seem to begin at it.
+    """
     if outside.check is not None or outside.terminator:
         return False
     header = outside.header
     run = header[: header.index(None)] if None in header else header
-    return not run or (len(run) == 1 and not is_header_like(run[0] or 0))
+    if len(run) > 1:
+        return False
+    return not run or not is_header_like(run[0] or 0) or _as_upper_byte(one, run[0] or 0) > _SELDOM
+
+
+def _as_upper_byte(one: Fit, value: int) -> float:
+    """Give the share of loads up to a kettle's at which an upper byte of the number is a certain one."""
+    number = one.number
+    if number.encoding not in ("integer", "bcd") or number.mask:
+        return 0.0
+    counts = np.abs(one.zero + one.per_unit * np.linspace(0.0, _KETTLE_G, _TRIED)).astype(np.int64)
+    if number.encoding == "bcd":
+        counts = np.array([int(str(count), 16) for count in counts.tolist()], dtype=np.int64)
+    upper = [(counts >> 8 * at & 0xFF) == value for at in range(1, number.width)]
+    return float(np.any(upper, axis=0).mean()) if upper else 0.0
 
 
 def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:

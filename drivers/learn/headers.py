@@ -16,6 +16,9 @@ _LONGEST_HEADER = 6
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
+_LEAST_CHARGE, _FULL, _PATTERNS = 10, 100, (0x55, 0x5A)
+"""Charges that a battery may have, %; and what marks frames more often than it is a charge."""
+
 _ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 
 
@@ -32,9 +35,19 @@ def places_of(one: Fit) -> frozenset[int]:
 def end_mark(fixed: list[int | None], one: Fit) -> bytes:
     """Give the last byte of frames without a check, where it marks their end."""
     last = fixed[-1]
-    if last is None or len(fixed) - 1 in places_of(one) or not (is_header_like(last) or last in _ENDS):
+    if last is None or len(fixed) - 1 in places_of(one):
         return b""
-    return bytes([last])
+    is_end = last in _ENDS or (is_header_like(last) and not may_be_charge(last))
+    return bytes([last]) if is_end else b""
+
+
+def may_be_charge(value: int) -> bool:
+    """Say whether a byte that is always the same may be a battery's charge, %, that has not fallen so far."""
+    return _LEAST_CHARGE <= value <= _FULL and value not in _PATTERNS
+
+
+def _is_charge(value: int) -> bool:
+    return may_be_charge(value) and not is_header_like(value)
 
 
 def packet_header(
@@ -106,12 +119,15 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, ch
     return often > 0.5 * count and most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
 
 
-def _likely(run: list[int], fixed: list[int | None]) -> int:
-    """Give how many of the first bytes are no upper ones of a field that begins among them."""
+def _likely(run: list[int], fixed: list[int | None], least: int = 2) -> int:
+    """Give how many of the first bytes are no upper ones of a field that begins among them, and no charge.
+
+    :param least: so many may be a charge
+    """
     likely = len(run)
     if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
         likely -= 1
-    while likely > 1 and run[likely - 1] in (0x00, 0xFF):
+    while likely > 1 and (run[likely - 1] in NOT_NEEDED or (likely > least and _is_charge(run[likely - 1]))):
         likely -= 1
     return likely
 
@@ -159,11 +175,14 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
+        end = end_mark(fixed, one)
+        likely = _likely(run, fixed, 1 if end else 2)
         if not is_header_like(run[0]):
-            size = max(size, _likely(run, fixed))  # by itself, it may be anywhere
-        if end_mark(fixed, one):
-            run = run[: max(_likely(run, fixed), size)]
-        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * len(kind.frames):
+            size = max(size, likely)  # by itself, it may be anywhere
+        if end:
+            run = run[: max(likely, size)]
+        enough = max(len(kind.frames), _occurs(run, stream))  # more of the same bytes find no fewer
+        while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * enough:
             size += 1
     header: list[int | None] = list(run[:size])
     for place, value in sorted(selected.items()):

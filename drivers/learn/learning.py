@@ -8,36 +8,31 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from drivers.described import Description, DescriptionError, described_by
+from drivers.described import Description, DescriptionError
 from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
-from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, is_weakly_marked, outside_of
+from drivers.learn.framed import Outside, is_weakly_marked
 from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, near, prove, reads_more, unread
+from drivers.learn.proving import Proof, reads_more, unread
+from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.texts import LineMake, lines_toml
-from drivers.learn.trimming import trimmed
 from drivers.learn.unexplained import lines_left_out, longer_left_out, may_end_in_check
 from drivers.learn.ways import best_way
-from drivers.learn.writing import toml_of
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
-_LATEST_START = 8
+_LATEST_START, _HARDLY_ANY = 8, 0.1
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
-_SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
-"""By how much more must be read in frames that begin elsewhere."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,10 +88,11 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
 
 
 def _are_whole(learned: Learned | None) -> bool:
-    """Say whether notifications are whole messages: each has a cyclic check, which no piece has by chance."""
-    if learned is None or not learned.is_sure or learned.outside is None:
+    """Say whether notifications are whole messages: each has a check, which pieces have by chance at most."""
+    if learned is None or not learned.is_sure or learned.outside is None or learned.proof is None:
         return False
-    return learned.outside.check is not None and learned.outside.check.poly != 0
+    check, proof = learned.outside.check, learned.proof
+    return check is not None and (check.poly != 0 or proof.rejected < _HARDLY_ANY * proof.readings)
 
 
 def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
@@ -120,7 +116,7 @@ def _with_mistakes(
 
     def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
         some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
-        return choose(fits_of(some, capture, loads), loads, capture.quantity).best
+        return choose(fits_of(some, capture, loads), loads, capture.quantity, is_final=False).best
 
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)
@@ -185,11 +181,11 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     one, outside = best_way(choice, stream, capture)
     is_joined = capture.link == "ble" and stream.joined is not None
     try:
-        written = _written(name, capture, one, outside, is_joined=is_joined)
-        one, outside, written = _no_longer_than_needed(name, capture, stream, (one, outside, written))
+        written = written_as(name, capture, one, outside, is_joined=is_joined)
+        one, outside, written = no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
-    outside, written = _with_less_header(name, capture, stream, (one, outside, written))
+    outside, written = with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     is_stream = stream.joined is not None
@@ -218,7 +214,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
 
 def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
     """Say what about the packets themselves is not understood; nothing where all is."""
-    if one.kind.is_cut and is_weakly_marked(outside):
+    if one.kind.is_cut and is_weakly_marked(outside, one):
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
         return _PART_CHECKED
@@ -232,70 +228,3 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK
     return ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Written:
-    text: str
-    description: Description
-    others: Sequence[Finding]
-    proof: Proof
-
-
-def _written(name: str, capture: Capture, one: Fit, outside: Outside, *, is_joined: bool) -> _Written:
-    """Write a description, and read the capture by it.
-
-    :raises DescriptionError: where it says what no description may
-    """
-    others: list[Finding] = []
-    if isinstance(one.kind.make, LineMake):
-        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
-    else:
-        others = findings(one, outside)
-        fields = [each.field for each in others if each.field]
-        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
-    description = described_by(text, name)
-    return _Written(text, description, others, prove(description, capture, near(one)))
-
-
-def _with_less_header(
-    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
-) -> tuple[Outside, _Written]:
-    """Take the last byte off a header of a stream with a check as long as more is read without it.
-
-    It may be the upper byte of a field that hardly ever changes.
-    """
-    one, outside, written = found
-    if stream.joined is None or outside.check is None:
-        return outside, written
-    while (
-        len(outside.header) > _SHORTEST_HEADER
-        and unread(capture, one, outside, written.proof, stream.joined)[0]
-    ):
-        shorter = replace(outside, header=outside.header[:-1])
-        rewritten = _written(name, capture, one, shorter, is_joined=capture.link == "ble")
-        if rewritten.proof.right < written.proof.right + _MORE_READ:
-            break
-        outside, written = shorter, rewritten
-    return outside, written
-
-
-def _no_longer_than_needed(
-    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, _Written]
-) -> tuple[Fit, Outside, _Written]:
-    """Take off the ends that a check does not cover, where more is read without them."""
-    one, outside, written = found
-    for shorter, kept in trimmed(one, outside):
-        again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
-        without = again if again.check == kept.check else kept
-        try:
-            is_joined = capture.link == "ble" and stream.joined is not None
-            rewritten = _written(name, capture, shorter, without, is_joined=is_joined)
-        except DescriptionError:
-            continue
-        # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
-        ends_earlier = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
-        enough = written.proof.right if ends_earlier else _CLEARLY * written.proof.right + 1e-9
-        if rewritten.proof.right >= enough:
-            one, outside, written = shorter, without, rewritten
-    return one, outside, written

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import cache
 
 import numpy as np
 
 from drivers.learn.capture import Quantity
-from drivers.learn.numbers import Floats, Number
+from drivers.learn.numbers import Floats, Number, middle_of
 from drivers.learn.scales import ODD, Scale, round_scales
 
 _ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
+_MOST_BARE = 6e-4
+"""Share by which a factor may be off a round one, at most, where the number for nothing is any."""
+
+_ROUND_OFF = 0.1
+"""The same for a round number that stands for nothing, as a share: it is one by design, and not by chance."""
 
 
 def meaning_of_line(
@@ -21,28 +27,31 @@ def meaning_of_line(
     slope: float,
     offset: float,
     slope_error: float,
+    least_error: float,
     number: Number,
     quantity: Quantity,
 ) -> tuple[Scale | None, float, str, float]:
-    """Find the round meaning of slope and offset, the likeliest that is near enough."""
+    """Find the round meaning of slope and offset, the likeliest that is near enough.
+
+    :param slope_error: standard uncertainty of the slope, the loads being what a brewer's are
+    :param least_error: the same, the loads being as exact as they look
+    """
     best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
     zero_off = _ZERO_OFF[quantity]
     away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
     coarse = 2.5 * float(np.sqrt((errors**2).mean())) / away / abs(slope)
-    if abs(slope_error / slope) < 0.02:
-        for scale in round_scales(quantity):
-            apart = abs(scale.per_unit / slope - 1.0) if slope > 0 else math.inf
-            unsure = 3.0 * slope_error / abs(slope)
-            if apart > max(scale.tolerance, min(unsure, 3.0 * scale.tolerance), coarse):
-                continue
+    if abs(slope_error / slope) < 0.02 and slope > 0:
+        unsure, bare = 3.0 * slope_error / abs(slope), 3.0 * least_error / abs(slope)
+        for scale in _near(slope, unsure, coarse, quantity):
+            apart = abs(scale.per_unit / slope - 1.0)
             for zero, zero_kind, cost in _zeros(
-                scale, number, float(np.median(levels - scale.per_unit * typed)), zero_off
+                scale, number, float(middle_of(levels - scale.per_unit * typed)), zero_off
             ):
                 off = np.abs((levels - zero) / scale.per_unit - typed)
                 limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
-                if not (off <= limit).all() or (
-                    zero_kind in ("odd", "round") and apart > max(2e-4, min(unsure, 6e-4))
-                ):
+                # Where nothing is any number, nobody has set the rest to a round figure either.
+                is_bare = zero_kind in ("odd", "round")
+                if not (off <= limit).all() or (is_bare and apart > min(bare, _MOST_BARE)):
                     continue
                 total = (
                     scale.cost
@@ -60,7 +69,7 @@ def meaning_of_line(
     half = float(1 << (8 * number.width - 1))
     exact = (
         1.5 * (number.encoding not in ("float", "ascii"))
-        + 3.0 * float(np.median(errors))
+        + 3.0 * float(middle_of(errors))
         + 0.03 * abs(slope) * (zero_off < 1.0)
     )
     if number.encoding == "integer" and not number.mask and abs(offset - half) <= exact:
@@ -68,6 +77,21 @@ def meaning_of_line(
     if abs(offset) <= exact:
         return None, 0.0, "none", cost
     return None, offset, "odd", cost
+
+
+def _near(slope: float, unsure: float, coarse: float, quantity: Quantity) -> Iterator[Scale]:
+    """Give the round meanings that are near enough."""
+    scales = round_scales(quantity)
+    per_unit, tolerance = _arrays(quantity)
+    allowed = np.maximum(np.maximum(tolerance, np.minimum(unsure, 3.0 * tolerance)), coarse)
+    for at in np.flatnonzero(np.abs(per_unit / slope - 1.0) <= allowed):
+        yield scales[at]
+
+
+@cache
+def _arrays(quantity: Quantity) -> tuple[Floats, Floats]:
+    scales = round_scales(quantity)
+    return np.array([one.per_unit for one in scales]), np.array([one.tolerance for one in scales])
 
 
 def _zeros(
@@ -82,6 +106,6 @@ def _zeros(
             yield half + scale.offset, "half", 0.5
     size = 10.0 ** max(0, math.floor(math.log10(abs(offset))) - 1) if abs(offset) >= 10 else 1.0
     rounded = round(offset / size) * size
-    if abs(offset - rounded) <= min(0.2 * scale.per_unit + 0.6, 0.2 * size):
+    if abs(offset - rounded) <= min(_ROUND_OFF * zero_off * scale.per_unit + 0.6, 0.2 * size):
         yield rounded, "round", 3.0
     yield float(round(offset)), "odd", 5.0

@@ -9,6 +9,7 @@ import numpy as np
 
 from drivers.learn.decimals import are_sizes_told
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.numbers import Number
 from drivers.learn.scales import is_halved
 
@@ -18,6 +19,9 @@ _HOLDS = 0.985
 """Share of the packets of one kind that hold the load: damaged ones do not."""
 
 _AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
+
+_ALMOST = 0.002
+"""Share of packets by which damage alone makes a number with fewer bits seem better."""
 
 _FAST, _MORE_OFTEN = 3.0, 0.3
 """Steps between two packets of a load that moves; how much more often digits of its own change then."""
@@ -124,7 +128,9 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if one.scale is None and _is_power_of_two(one.slope):
         return shorter.worst < 0.1 * shorter.step
     if one.scale is None:
-        return shorter.worst < one.worst + 0.5 * shorter.step and shorter.step < _FINE_ENOUGH
+        is_as_good = shorter.worst < one.worst + 0.5 * shorter.step
+        # The upper bytes of bare counts are no multiples of anything.
+        return is_as_good and (shorter.step < _FINE_ENOUGH or shorter.grid > 1.0)
     if is_halved(one.scale):
         return shorter.worst < one.worst + 0.1 * shorter.step
     if one.number.encoding == "ascii":
@@ -137,7 +143,8 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         shorter.noise_units - 0.1 * shorter.step
     )
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
-    return is_as_good and int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+    is_idle = int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
+    return is_as_good and is_idle and not are_halves(one)
 
 
 def _is_power_of_two(slope: float) -> bool:
@@ -181,6 +188,26 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
         moves = np.abs(np.diff(says)) > _FAST * shorter.step
     rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
     return bool(moves.sum() < _FEW_MOVING or others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
+
+
+def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers below flags where the same bytes are as good with all their bits."""
+    plain: dict[tuple[object, ...], Fit] = {}
+    for one in fits:
+        if one.number.encoding == "integer" and not one.number.mask and one.zero_kind in ("none", "half"):
+            key = _same_bits(one)
+            if key not in plain or one.inside > plain[key].inside:
+                plain[key] = one
+
+    def is_needless(one: Fit) -> bool:
+        whole = plain.get(_same_bits(one)) if one.number.mask else None
+        return whole is not None and whole.inside >= one.inside - _ALMOST
+
+    return [one for one in fits if not is_needless(one)]
+
+
+def _same_bits(one: Fit) -> tuple[object, ...]:
+    return id(one.kind), one.number.encoding, one.number.offset, one.number.width, one.number.order, one.scale
 
 
 def without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:

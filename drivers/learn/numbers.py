@@ -20,6 +20,18 @@ _TEXT = re.compile(rb" *([+-]?) *(\d*)(?:\.(\d*))? *")
 _LARGEST = 1e8
 
 
+def middle_of(part: Floats) -> Floats:
+    """Give the median of each column, or of a list: as numpy's, and far sooner without its look for NaN.
+
+    :param part: shape (n, ...), n at least 1; a column may be NaN throughout, but not in part
+    """
+    half = part.shape[0] // 2
+    if part.shape[0] % 2:
+        return np.asarray(np.partition(part, half, axis=0)[half])
+    ordered = np.partition(part, (half - 1, half), axis=0)
+    return np.asarray(0.5 * (ordered[half - 1] + ordered[half]))
+
+
 @dataclass(frozen=True, slots=True)
 class SignPlace:
     """A sign that stands apart from its number: the masked bits of one byte.

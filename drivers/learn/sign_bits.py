@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit
+from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Number
 
 _MOST_FLAGS = 4
@@ -40,8 +40,10 @@ def below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
     """
     fits = [fit(one.kind, number, loads, quantity) for number in _narrower(one.number)]
     best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
-    is_better = (best.inside - one.inside) * len(one.kind.frames) > fewest - 0.5
-    return best if is_better and best.scale == one.scale else one
+    # What is damaged makes sense without its upper bits as well; what is below nought, only so.
+    gained = rows_in_place(best) & ~rows_in_place(one)
+    below = best.loads_of(best.number.values(best.kind.frames)) < -0.5 * best.step
+    return best if (gained & below).sum() > fewest - 0.5 and best.scale == one.scale else one
 
 
 def wraps_near(one: Fit) -> bool:

@@ -9,10 +9,11 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
-from drivers.learn.signs import crosses_nought, has_been_negative, is_busy
+from drivers.learn.rare_signs import is_in_order
+from drivers.learn.sign_places import is_busy
+from drivers.learn.signs import crosses_nought, has_been_negative
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01
@@ -37,6 +38,10 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
     near = values <= 0.12 * one.span + 4.0 * one.noise_units
     if near.all():
         return False
+    reach = 3.0 * one.step + 6.0 * one.noise_units
+    for level in np.abs(one.loads_of(one.levels)):
+        if level > 2.0 * reach:
+            near &= np.abs(values - level) > reach  # a small load is none below nought
     below_step = values < 0.5 * one.step
     for place in beside(number, frames):
         column = frames[:, place]
@@ -85,13 +90,9 @@ def _is_one_step_below(one: Fit, place: int, other: np.ndarray, below_step: np.n
     size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
     if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
         return False
-    usual = fixed_bytes(frames)
-    is_whole = all(
-        byte is None or frames[at, each] == byte for each, byte in enumerate(usual) if each != place
-    )
     # What has come once only may be damaged; but not where a single bit differs from what is usual.
     common = int(np.bincount(frames[:, place]).argmax())
-    return is_whole and (int(frames[at, place]) ^ common).bit_count() == 1
+    return is_in_order(one, at, place) and (int(frames[at, place]) ^ common).bit_count() == 1
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:

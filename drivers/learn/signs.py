@@ -13,13 +13,15 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
+from drivers.learn.rare_signs import rare_sign
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
+from drivers.learn.sign_places import EXACTLY, how_well, is_busy, signs_at
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
 _JUMPS = 5.0
-_EXACT, _EXACTLY = 8, 10.0
-"""Packets with a sign that are enough where the same sizes have not been seen without it."""
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
 
 
 def settle_sign(
@@ -41,6 +43,10 @@ def settle_sign(
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
+    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
+    rare = None
+    if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
+        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
@@ -53,18 +59,37 @@ def settle_sign(
         )
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
-        gained = best.inside - least
-        if fits and gained * rows > fewest - 0.5:
+        gained = (best.inside - least) * rows
+        few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
+        if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
-    apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     if apart is not None:
         return apart
+    if rare is not None:
+        return fit(one.kind, replace(plain, sign=rare), loads, quantity) or one
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
         if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
             return usual
     return one
+
+
+def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
+    """Say whether far more packets show a sign that stands apart than one among the number's own bits.
+
+    A few damaged packets make sense with any sign.
+
+    :param gained: packets that make sense with a sign among its own bits alone
+    """
+    if apart is None or apart.number.sign is None:
+        return False
+    minus = apart.number.sign.is_negative(apart.kind.frames)
+    steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
+    with np.errstate(invalid="ignore"):
+        below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
+    return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
 
 
 def _has_own_sign(one: Fit) -> bool:
@@ -139,16 +164,16 @@ def _sign_apart(
             continue
         if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue
-        for sign in _signs_at(frames, place, sure_plus, fewest):
+        for sign in signs_at(frames, place, sure_plus, fewest):
             minus = sign.is_negative(frames)
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
-            score = _judged(values, minus, sure_plus, sure_minus, span, one, fewest)
+            score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if place not in near and place not in plain.covers:
-                is_exact = score > _EXACTLY
-                score = 0.6 * (score - _EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
+                is_exact = score > EXACTLY
+                score = 0.6 * (score - EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
@@ -205,74 +230,3 @@ def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
         after = np.abs(sizes[turns + 2] - sizes[turns + 1])
         smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
     return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())
-
-
-def is_busy(column: np.ndarray) -> bool:
-    """Say whether a byte is too many things to be flags."""
-    tally = np.bincount(column)
-    often = tally[tally >= max(3, 0.01 * column.size)]
-    return bool(often.size > 4 or often.sum() < 0.9 * column.size)
-
-
-def _signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
-    column = frames[:, place]
-    tally = np.bincount(column, minlength=256)
-    least = max(3, 0.004 * column.size) if fewest > 1 else fewest
-    often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= least]
-    if len(often) < 2:
-        return []
-    found = []
-    if len(often) <= 3 and sure_plus.size:
-        plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
-        # Codes that differ in one bit are flags beside it: they come in other combinations as well.
-        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if (code ^ plus).bit_count() > 1]
-    for bit in range(8):
-        mask = 1 << bit
-        bits = (column & mask) > 0
-        if bits.sum() >= min(3, least) and bits.mean() < 0.995 and sure_plus.size:
-            plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
-            found.append(SignPlace(place, mask, (1 - plus,)))
-    return found
-
-
-def _judged(
-    values: np.ndarray,
-    minus: np.ndarray,
-    sure_plus: np.ndarray,
-    sure_minus: np.ndarray,
-    span: float,
-    one: Fit,
-    fewest: int,
-) -> float:
-    """Say how well a sign explains the numbers; 0 or less where it does not."""
-    if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
-        return -1.0
-    if sure_minus.size:
-        return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0
-    known = np.isfinite(values)
-    size = np.abs(values)
-    near = known & (size <= 0.12 * span + 4.0 * one.noise)
-    reach = 3.0 * one.grid + 6.0 * one.noise
-    for level in np.abs(one.levels):
-        if level > 2.0 * reach:
-            near &= np.abs(size - level) > reach  # a small load is none below nought
-    least = 3 if fewest > 1 else fewest
-    if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
-        return -1.0
-    nonzero = near & (size >= 0.5)
-    if minus[nonzero].sum() < least or minus[nonzero].sum() < 0.35 * minus[near].sum():
-        return -1.0
-    steps = np.minimum(size[nonzero], 1e6).astype(np.int64)
-    signs = minus[nonzero]
-    both = 0
-    for step in np.unique(steps):
-        here = signs[steps == step]
-        both += int(min(here.sum(), here.size - here.sum()))
-    changes = int((np.diff(minus[near].astype(np.int8)) != 0).sum())
-    both = min(both, changes)
-    # Nothing but a sign is set near nought and nowhere else, and never at nought itself.
-    count = int(minus[nonzero].sum())
-    is_exact = count >= minus[known].sum() - 0.02 * count and changes >= 1
-    if both >= fewest:
-        return float(both) - fewest + 0.5 + _EXACTLY * is_exact
-    return 0.2 if is_exact and count >= (_EXACT if fewest > 1 else 1) else -1.0

@@ -105,7 +105,11 @@ def from_first_whole(
     kind = one.kind
     if stream is None or kind.begins is None or kind.selectors or kind.terminator:
         return None
-    tail = fixed_bytes(kind.frames[:, max(places_of(one)) + 1 :], 0.95)[::-1]
+    # A message of another kind may begin alike, and be the last bytes of a frame that begins too late.
+    in_row = np.diff(kind.begins) == kind.length
+    if not in_row.any():
+        return None
+    tail = fixed_bytes(kind.frames[:-1][in_row, max(places_of(one)) + 1 :], 0.95)[::-1]
     run = tail[: tail.index(None)] if None in tail else []
     behind_broken = kind.begins[1:][np.diff(kind.begins) % kind.length != 0]
     if not run or behind_broken.size < _FEWEST_BROKEN:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from drivers.learn.capture import Capture, Load
 from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
+from drivers.learn.factors import with_factor_of_copy
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import beginning
@@ -17,7 +18,8 @@ from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
-from drivers.learn.widths import with_its_sign_bit
+from drivers.learn.upper_bits import with_its_sign_bit
+from drivers.learn.widths import with_room
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
@@ -43,8 +45,10 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = way if way[1].check is not None else (one, outside)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, loads, quantity)
-    signed = with_its_sign_bit(signed, loads, quantity)
-    return (one, outside) if signed.number == one.number else _with_outside(signed, stream, capture)
+    signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    if signed.number != one.number:
+        one, outside = _with_outside(signed, stream, capture)
+    return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:

@@ -10,15 +10,19 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.neighbours import WIDEST
-from drivers.learn.numbers import Floats, Number, SignPlace
+from drivers.learn.numbers import Floats, Number
+from drivers.learn.orders import CLEAR, left_over
+from drivers.learn.upper_bits import with_upper_bits
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
-_WIDEST_DIGITS = 5
+_LITTLE_LESS, _SMOOTHER = 0.012, 0.9
+
+LEAST_G = 999.0
+"""What any scale can weigh, g: four digits of tenths, and no less."""
 
 _BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
 
@@ -44,14 +48,29 @@ def settle_width(
         return one
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
-    return max(found, key=lambda each: (min(_holds(each.number), enough), each.inside))
+    for each in found if one.number.width == 1 else ():
+        if (below := with_upper_bits(_alone(each, one), loads, quantity)).number.mask:
+            return below
+    likeliest, *others = found
+    for each in others:
+        room, its_room = (min(_holds(some.number), enough) for some in (likeliest, each))
+        is_smoother = its_room >= room and each.path < _SMOOTHER * likeliest.path
+        if is_smoother or (its_room, each.inside) > (room, likeliest.inside + _LITTLE_LESS):
+            likeliest = each
+    return likeliest
 
 
 def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    return [replace(one, number=replace(one.number, order=order)) for order in ("big", "little")]
+    orders = sorted(("big", "little"), key=lambda order: left_over(one, order))
+    return [replace(one, number=replace(one.number, order=order)) for order in orders]
+
+
+def _alone(each: Fit, one: Fit) -> Fit:
+    """Give a single byte with the order that it has where it goes on."""
+    return replace(one, number=replace(one.number, order=each.number.order))
 
 
 def _wide_enough(
@@ -65,77 +84,6 @@ def _wide_enough(
     return wider[-1]
 
 
-def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take the byte above a number into it, where that is the top bit of its sign and nothing else.
-
-    A sign that stands apart is read in the same way so; and the number may go on in that byte.
-    """
-    number, sign = one.number, one.number.sign
-    at = number.offset - 1 if number.order == "big" else number.end
-    if number.encoding == "bcd":
-        return _with_its_sign_half(one, at, loads, quantity)
-    if (
-        number.encoding != "integer"
-        or number.mask
-        or number.width >= WIDEST
-        or sign is None
-        or sign.offset != at
-    ):
-        return one
-    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
-        return one
-    wider = replace(
-        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
-    )
-    again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 1e-9 else one
-
-
-def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in the bits above a number, below flags, that fill with ones where it falls below nought."""
-    number, frames = one.number, one.kind.frames
-    at = number.offset - 1 if number.order == "big" else number.end
-    if number.encoding != "integer" or number.mask or number.width >= WIDEST or not 0 <= at < one.kind.length:
-        return one
-    flags, bits = frames[:, at] >> 4, frames[:, at] & 0x0F
-    filled = bits == 0x0F
-    if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
-        return one
-    if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
-        return one  # all of the byte is filled
-    wider = replace(
-        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="twos-complement",
-        mask=(1 << 8 * number.width + 4) - 1,
-    )  # fmt: skip
-    again = fit(one.kind, wider, loads, quantity)
-    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
-    return again if again is not None and is_as_good and again.scale == one.scale else one
-
-
-def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
-    number, sign = one.number, one.number.sign
-    if (
-        sign is None
-        or sign.offset != at
-        or sign.mask != 0xFF
-        or number.mask
-        or number.width >= _WIDEST_DIGITS
-    ):
-        return one
-    codes = {*sign.negative, *sign.positive}
-    if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
-        return one
-    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
-    width = number.width + 1
-    wider = replace(
-        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
-        sign=SignPlace(at, 0xF0, *halves),
-    )  # fmt: skip
-    again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 0.004 else one
-
-
 def capacity(one: Fit) -> float:
     """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
     number = one.number
@@ -146,6 +94,22 @@ def capacity(one: Fit) -> float:
         bits = number.mask.bit_length() if number.mask else 8 * number.width
         least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
     return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
+
+
+def has_room(one: Fit) -> bool:
+    """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
+    return one.scale is not None or one.zero_kind != "odd" or capacity(one) >= LEAST_G
+
+
+def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the sign off bare counts that have no room for a heavy load with it: they begin anywhere."""
+    number = one.number
+    if number.encoding != "integer" or not number.signed or number.mask or has_room(one):
+        return one
+    bare = fit(one.kind, replace(number, signed="", sign=None), loads, quantity)
+    if bare is None or bare.inside < one.inside - 1e-9 or not has_room(bare):
+        return one
+    return bare
 
 
 def is_closed(one: Fit) -> bool:
@@ -192,10 +156,18 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     if (frames[:, upper] != 0).any(axis=1).sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
-    if not 0 <= other < one.kind.length or other in taken:
+    is_sign = number.sign is not None and number.sign.offset == other
+    if not 0 <= other < one.kind.length or other in taken or is_sign:
         return False
     # Of twelve bits, the upper four may stand below flags.
-    return bool((frames[:, other] & 0x0F == 0).mean() > 0.99)
+    if not (frames[:, other] & 0x0F == 0).mean() > 0.99:
+        return False
+    if (frames[:, other] == 0).mean() < 1.0 - _ONLY_SIGN and np.bincount(frames[:, other]).max() > (
+        _ONLY_SIGN * len(frames)
+    ):
+        return True  # flags that stay as they are
+    turned = "little" if number.order == "big" else "big"
+    return left_over(one, turned) < left_over(one, number.order) + CLEAR
 
 
 def _holds(number: Number) -> float:
@@ -222,12 +194,12 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
             half is not None
             and half.zero_kind == "half"
             and half.scale == one.scale
-            and half.inside >= one.inside - 0.012
+            and half.inside >= one.inside - _LITTLE_LESS
         ):
             return [*found, half]
         usual = int(np.bincount(frames[:, added]).argmax())
         moves = one.scale is None and np.bincount(frames[:, added]).max() < _MOVES * len(frames)
-        if usual not in _upper_bytes(one) and not moves:
+        if usual not in _upper_bytes(one) and not moves and has_room(found[-1] if found else one):
             break
         same = []
         others = {"integer": ("", "twos-complement", "sign-bit"), "hex": ("twos-complement",)}
@@ -236,7 +208,7 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
             candidate = replace(number, offset=offset, width=width, signed=signed)
             close = _same(candidate.values(frames), values, signed, one)
             again = fit(one.kind, candidate, loads, quantity)
-            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - 0.012:
+            if close.mean() > 0.97 and again is not None and again.inside >= one.inside - _LITTLE_LESS:
                 same.append(again)
         if not same:
             break
@@ -279,7 +251,7 @@ def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
             if not negative.mean() > 0.97:
                 break
         again = fit(one.kind, candidate, loads, quantity)
-        if again is None or again.inside < best.inside - 0.012:
+        if again is None or again.inside < best.inside - _LITTLE_LESS:
             break
         best = again
     return best

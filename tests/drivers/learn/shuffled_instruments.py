@@ -13,15 +13,11 @@ from collections.abc import Callable
 
 import numpy as np
 
+from tests.drivers.learn.made_checks import CRC8, CRC16, check_of
 from tests.drivers.learn.session import OUNCE_G, Sent, Session
+from tests.drivers.learn.shuffled_hearing import damage, in_chunks
 
 Card = Callable[["Moment"], bytes]
-CRC8 = [(0x07, 0, 0, 0), (0x31, 0, 1, 0), (0x31, 0xFF, 0, 0), (0x07, 0, 0, 0x55), (0x1D, 0xFF, 0, 0xFF)]
-CRC16 = [
-    (0x1021, 0xFFFF, 0, 0), (0x1021, 0, 0, 0), (0x1021, 0, 1, 0), (0x8005, 0xFFFF, 1, 0), (0x8005, 0, 1, 0),
-    (0x1021, 0xFFFF, 1, 0xFFFF), (0x8005, 0, 0, 0), (0x3D65, 0, 1, 0xFFFF),
-]  # fmt: skip
-"""Polynomial, register at the beginning, whether reflected, what is combined at the end."""
 
 
 class Moment:
@@ -30,16 +26,6 @@ class Moment:
     def __init__(self) -> None:
         self.number, self.time_s, self.shown_g, self.filtered_g, self.flow = 0, 0.0, 0.0, 0.0, 0.0
         self.is_stable, self.battery, self.celsius, self.noise = True, 90.0, 22.0, 0
-
-
-def crc(data: bytes, width: int, poly: int, init: int, reflected: int, xorout: int) -> int:
-    """Work a CRC out bit by bit, as the catalogues define it."""
-    top, register = 1 << (width - 1), init
-    for byte in data:
-        register ^= (int(f"{byte:08b}"[::-1], 2) if reflected else byte) << (width - 8)
-        for _ in range(8):
-            register = (register << 1 ^ (poly if register & top else 0)) & (2 * top - 1)
-    return (int(f"{register:0{width}b}"[::-1], 2) if reflected else register) ^ xorout
 
 
 class Instrument:
@@ -218,13 +204,7 @@ class Instrument:
 
         def finish(body: bytes) -> bytes:
             part = body[start:]
-            if check == "crc16":
-                return body + crc(part, 16, *sixteen).to_bytes(2, order)
-            xor = 0
-            for byte in part:
-                xor ^= byte
-            one = {"sum": sum(part), "xor": xor, "lrc": -sum(part), "crc8": crc(part, 8, *eight)}
-            return body if check == "none" else body + bytes([one[check] % 256])
+            return body + (check_of(check, part, eight, sixteen, order) if check != "none" else b"")
 
         return finish
 
@@ -286,8 +266,8 @@ class Instrument:
                 time_s += max(0.01, rng.normal(1 / self.rate_hz, 0.004))
             if not moving:
                 session.loads.append((load, begun + 1.8, time_s - 0.1))
-        self._damage(frames, rng)
-        session.sent = self._in_chunks(frames, rng) if self.link == "serial" else [
+        damage(frames, rng, is_joined=self.link != "ble")
+        session.sent = in_chunks(frames, self.tail, rng) if self.link == "serial" else [
             Sent(one.time_s, one.stream, data, one.shown_g, one.damaged) for data, one in frames
         ]  # fmt: skip
         return session
@@ -303,49 +283,6 @@ class Instrument:
             alien = struct.pack("<BHH", other, now.number % 65536, celsius)
             found.append((alien, Sent(now.time_s + 0.02, other, b"")))
         return found
-
-    def _damage(self, frames: list[tuple[bytes, Sent]], rng: np.random.Generator) -> None:
-        """Damage 2 % of the frames: bits flipped, cut short, run together with the next, lost."""
-        for at in np.flatnonzero(rng.random(len(frames) - 1) < 0.02):
-            data, one = frames[at]
-            how = rng.integers(4)
-            if one.damaged or not data:
-                continue
-            one.damaged = True
-            if how == 0:
-                broken = bytearray(data)
-                for _ in range(rng.integers(1, 4)):
-                    broken[rng.integers(len(broken))] ^= 1 << int(rng.integers(8))
-                data = bytes(broken)
-            elif how == 1:
-                data = data[: rng.integers(len(data))]
-            elif how == 2 and frames[at + 1][1].stream == one.stream:
-                following, other = frames[at + 1]
-                other.damaged = True
-                cut = 0 if self.link == "ble" else int(rng.integers(1, 4))
-                data, frames[at + 1] = data[: len(data) - cut] + following[cut:], (b"", other)
-            else:
-                data = b""
-            frames[at] = (data, one)
-
-    def _in_chunks(self, frames: list[tuple[bytes, Sent]], rng: np.random.Generator) -> list[Sent]:
-        """Cut the stream of bytes where the computer happened to read."""
-        sent: list[Sent] = []
-        waiting: list[tuple[int, Sent]] = []
-        whole = b"".join(data for data, _ in frames)
-        way, at = str(rng.choice(["frame by frame", "anywhere", "several"])), 0
-        for end, (data, one) in zip(np.cumsum([len(data) for data, _ in frames]), frames, strict=True):
-            waiting.append((end - len(self.tail), one))
-            if way == "several" and rng.random() < 0.5:
-                continue
-            cut = int(end - (rng.integers(0, max(1, len(data))) if way == "anywhere" else 0))
-            if cut > at:
-                sent.append(Sent(one.time_s, 0, whole[at:cut]))
-                at = cut
-            for _, each in (pair for pair in waiting if pair[0] <= at):
-                sent.append(Sent(one.time_s, 0, b"", each.shown_g, each.damaged))
-            waiting = [pair for pair in waiting if pair[0] > at]
-        return sent
 
 
 def _ordered(data: bytes, order: str) -> bytes:

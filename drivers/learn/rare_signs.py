@@ -1,0 +1,100 @@
+"""Signs that hardly any packet shows: the pan was a step or so below nought once or twice, and no load was.
+
+A byte beside a number that is another one in those packets, and never where the number is nought or large, is
+its sign. What is damaged differs from packet to packet, and is anything.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.fitting import Fit
+from drivers.learn.neighbours import beside
+from drivers.learn.numbers import SignPlace
+
+_SMALL, _NOISY = 3.5, 3.0
+"""Steps below nought, and noise in steps, up to which a pan that is empty is a step or so below."""
+
+_FEWEST_TIMES, _MOST_CODES = 2, 8
+"""How often a flag must come and go, and how many codes a byte of flags has at most."""
+
+_SEEN, _USUAL = 3, 0.95
+"""Packets in which a byte is something that it may well be; share of all in which it is as usual."""
+
+
+def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool = False) -> SignPlace | None:
+    """Find the sign of a number without one that some packets near nought show, or a single one.
+
+    :param taken: places that belong to a check
+    :param is_clean: whether none of the packets is damaged; then a bit may stand anywhere
+    :returns: None where nothing shows it
+    """
+    number, frames = one.number, one.kind.frames
+    if number.encoding not in ("integer", "bcd") or number.mask or number.sign is not None:
+        return None
+    if one.scale is None or one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
+        return None
+    steps = np.abs(one.loads_of(number.values(frames))) / one.step
+    with np.errstate(invalid="ignore"):
+        is_small = (steps > 0.5) & (steps < _SMALL)
+    first = {0} if one.kind.is_cut else set()  # where a frame begins
+    near = beside(number, frames) - taken - number.covers - first
+    for place in sorted(near):
+        column = frames[:, place]
+        tally = np.bincount(column, minlength=256)
+        usual = int(tally.argmax())
+        if tally[usual] < _USUAL * column.size:
+            continue
+        for code in np.unique(column[is_small & (column != usual)]).tolist():
+            rows = np.flatnonzero(column == code)
+            if is_small[rows].all() and _show_sign(one, place, rows, int(code) ^ usual):
+                return _place_of(place, usual, int(code))
+    if not is_clean:
+        return None
+    elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
+    return next((sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small))), None)
+
+
+def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) -> SignPlace | None:
+    """Find a bit of a byte of flags that is another one near nought only, never at nought, twice or more."""
+    tally = np.bincount(column, minlength=256)
+    if np.sort(tally)[-_MOST_CODES:].sum() < column.size:
+        return None  # a clock, a counter
+    for bit in range(8):
+        bits = (column >> bit & 1).astype(bool)
+        other = bits != (bits.mean() > 0.5)
+        comes = int((np.diff(other.astype(np.int8)) > 0).sum())
+        if comes >= _FEWEST_TIMES and is_small[other].all():
+            return SignPlace(place, 1 << bit, (int(not (bits.mean() > 0.5)),))
+    return None
+
+
+def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int) -> bool:
+    """Say whether packets are in order else; a single one shows no more than a single bit."""
+    if rows.size == 1 and differs.bit_count() > 1:
+        return False
+    return all(is_in_order(one, int(row), place) for row in rows)
+
+
+def is_in_order(one: Fit, row: int, place: int) -> bool:
+    """Say whether all of a packet is what other packets are as well, but for a place and what is in motion.
+
+    :param place: a byte that is not looked at
+    """
+    frames = one.kind.frames
+    for at, byte in enumerate(frames[row].tolist()):
+        if at == place or at in one.number.covers:
+            continue
+        tally = np.bincount(frames[:, at], minlength=256)
+        is_telling = tally[tally >= _SEEN].sum() >= _USUAL * len(frames)
+        if is_telling and tally[byte] < _SEEN:
+            return False
+    return True
+
+
+def _place_of(place: int, usual: int, code: int) -> SignPlace:
+    bit = code ^ usual
+    if bit.bit_count() == 1:
+        return SignPlace(place, bit, (int(code & bit > 0),))
+    return SignPlace(place, 0xFF, (code,), (usual,))

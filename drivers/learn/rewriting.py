@@ -1,0 +1,95 @@
+"""A description written and held against its capture; and a shorter one, where more can be read by that."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from drivers.described import Description, DescriptionError, described_by
+from drivers.learn.capture import Capture
+from drivers.learn.findings import Finding, findings
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, outside_of
+from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.streams import Packets
+from drivers.learn.texts import LineMake, lines_toml
+from drivers.learn.trimming import trimmed
+from drivers.learn.writing import toml_of
+
+_SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
+"""By how much more must be read in frames that begin elsewhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A description, and what the capture makes of it.
+
+    :param text: the TOML
+    :param others: what else the packets hold
+    """
+
+    text: str
+    description: Description
+    others: Sequence[Finding]
+    proof: Proof
+
+
+def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_joined: bool) -> Written:
+    """Write a description, and read the capture by it.
+
+    :raises DescriptionError: where it says what no description may
+    """
+    others: list[Finding] = []
+    if isinstance(one.kind.make, LineMake):
+        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
+    else:
+        others = findings(one, outside)
+        fields = [each.field for each in others if each.field]
+        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
+    description = described_by(text, name)
+    return Written(text, description, others, prove(description, capture, near(one)))
+
+
+def with_less_header(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Outside, Written]:
+    """Take the last byte off a header of a stream with a check as long as more is read without it.
+
+    It may be the upper byte of a field that hardly ever changes.
+    """
+    one, outside, written = found
+    if stream.joined is None or outside.check is None:
+        return outside, written
+    while (
+        len(outside.header) > _SHORTEST_HEADER
+        and unread(capture, one, outside, written.proof, stream.joined)[0]
+    ):
+        shorter = replace(outside, header=outside.header[:-1])
+        rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")
+        if rewritten.proof.right < written.proof.right + _MORE_READ:
+            break
+        outside, written = shorter, rewritten
+    return outside, written
+
+
+def no_longer_than_needed(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Fit, Outside, Written]:
+    """Take off the ends that a check does not cover, where more is read without them."""
+    one, outside, written = found
+    for shorter, kept in trimmed(one, outside):
+        again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
+        without = again if again.check == kept.check else kept
+        try:
+            is_joined = capture.link == "ble" and stream.joined is not None
+            rewritten = written_as(name, capture, shorter, without, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
+        ends_earlier = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
+        enough = written.proof.right if ends_earlier else _CLEARLY * written.proof.right + 1e-9
+        if rewritten.proof.right >= enough:
+            one, outside, written = shorter, without, rewritten
+    return one, outside, written

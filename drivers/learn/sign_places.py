@@ -1,0 +1,90 @@
+"""Where a sign may stand apart from its number, and how well one explains what the number says."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.fitting import Fit
+from drivers.learn.numbers import SignPlace
+
+EXACTLY = 10.0
+"""What a sign scores more that comes below nought, and only there."""
+
+_EXACT = 8
+"""Packets with a sign that are enough where the same sizes have not been seen without it."""
+
+
+def is_busy(column: np.ndarray) -> bool:
+    """Say whether a byte is too many things to be flags."""
+    tally = np.bincount(column)
+    often = tally[tally >= max(3, 0.01 * column.size)]
+    return bool(often.size > 4 or often.sum() < 0.9 * column.size)
+
+
+def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
+    """Give what in one byte may be a sign: a code, or a bit.
+
+    :param sure_plus: packets that are above nought
+    :param fewest: packets that show a sign; 1 where none is damaged
+    """
+    column = frames[:, place]
+    tally = np.bincount(column, minlength=256)
+    least = max(3, 0.004 * column.size) if fewest > 1 else fewest
+    often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= least]
+    if len(often) < 2:
+        return []
+    found = []
+    if len(often) <= 3 and sure_plus.size:
+        plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
+        # Codes that differ in one bit are flags beside it: they come in other combinations as well.
+        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if (code ^ plus).bit_count() > 1]
+    for bit in range(8):
+        mask = 1 << bit
+        bits = (column & mask) > 0
+        if bits.sum() >= min(3, least) and bits.mean() < 0.995 and sure_plus.size:
+            plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
+            found.append(SignPlace(place, mask, (1 - plus,)))
+    return found
+
+
+def how_well(
+    values: np.ndarray,
+    minus: np.ndarray,
+    sure_plus: np.ndarray,
+    sure_minus: np.ndarray,
+    span: float,
+    one: Fit,
+    fewest: int,
+) -> float:
+    """Say how well a sign explains the numbers; 0 or less where it does not."""
+    if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
+        return -1.0
+    if sure_minus.size:
+        return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0
+    known = np.isfinite(values)
+    size = np.abs(values)
+    near = known & (size <= 0.12 * span + 4.0 * one.noise)
+    reach = 3.0 * one.grid + 6.0 * one.noise
+    for level in np.abs(one.levels):
+        if level > 2.0 * reach:
+            near &= np.abs(size - level) > reach  # a small load is none below nought
+    least = 3 if fewest > 1 else fewest
+    if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
+        return -1.0
+    nonzero = near & (size >= 0.5)
+    if minus[nonzero].sum() < least or minus[nonzero].sum() < 0.35 * minus[near].sum():
+        return -1.0
+    steps = np.minimum(size[nonzero], 1e6).astype(np.int64)
+    signs = minus[nonzero]
+    both = 0
+    for step in np.unique(steps):
+        here = signs[steps == step]
+        both += int(min(here.sum(), here.size - here.sum()))
+    changes = int((np.diff(minus[near].astype(np.int8)) != 0).sum())
+    both = min(both, changes)
+    # Nothing but a sign is set near nought and nowhere else, and never at nought itself.
+    count = int(minus[nonzero].sum())
+    is_exact = count >= minus[known].sum() - 0.02 * count and changes >= 1
+    if both >= fewest:
+        return float(both) - fewest + 0.5 + EXACTLY * is_exact
+    return 0.2 if is_exact and count >= (_EXACT if fewest > 1 else 1) else -1.0

@@ -1,0 +1,88 @@
+"""The byte above a number where a part of it is the number's own: its sign, or bits below flags."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.fitting import Fit, fit
+from drivers.learn.neighbours import WIDEST
+from drivers.learn.numbers import SignPlace
+
+_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS = 0.98, 3, 5
+
+
+def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above a number into it, where that is the top bit of its sign and nothing else.
+
+    A sign that stands apart is read in the same way so; and the number may go on in that byte.
+    """
+    number, sign = one.number, one.number.sign
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding == "bcd":
+        return _with_its_sign_half(one, at, loads, quantity)
+    if (
+        number.encoding != "integer"
+        or number.mask
+        or number.width >= WIDEST
+        or sign is None
+        or sign.offset != at
+    ):
+        return one
+    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
+        return one
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
+    )
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+
+
+def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits above a number, below flags, that fill with ones where it falls below nought."""
+    number, frames = one.number, one.kind.frames
+    at = number.offset - 1 if number.order == "big" else number.end
+    if number.encoding != "integer" or number.mask or number.width >= WIDEST or not 0 <= at < one.kind.length:
+        return one
+    flags, bits = frames[:, at] >> 4, frames[:, at] & 0x0F
+    filled = bits == 0x0F
+    if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
+        return one
+    if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
+        return one  # all of the byte is filled
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="twos-complement",
+        mask=(1 << 8 * number.width + 4) - 1,
+    )  # fmt: skip
+    again = fit(one.kind, wider, loads, quantity)
+    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
+    if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
+        return one  # a byte that is always filled is none of it
+    return again
+
+
+def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
+    number, sign = one.number, one.number.sign
+    if (
+        sign is None
+        or sign.offset != at
+        or sign.mask != 0xFF
+        or number.mask
+        or number.width >= _WIDEST_DIGITS
+    ):
+        return one
+    codes = {*sign.negative, *sign.positive}
+    if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
+        return one
+    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+    width = number.width + 1
+    wider = replace(
+        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
+        sign=SignPlace(at, 0xF0, *halves),
+    )  # fmt: skip
+    again = fit(one.kind, wider, loads, quantity)
+    return again if again is not None and again.inside >= one.inside - 0.004 else one

@@ -1,0 +1,54 @@
+"""Factors that are not round: what tells them beside the loads, and when a round one is meant after all."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+LIGHT = (0.0, 50.0, 87.4, 100.0)
+HEAVY_G = 640.0
+
+
+def counts(g: float, per_g: float, zero: int = 0) -> bytes:
+    return (zero + round(per_g * g)).to_bytes(3, "big", signed=True)
+
+
+def test_where_nothing_counts_as_nought_light_loads_tell_a_factor():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + counts(g, 702.15) + bytes([n % 256])
+
+    found = learned(packet, LIGHT, 0.12)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.1)]
+
+
+def test_a_copy_in_ounces_tells_a_factor_better_than_light_loads():
+    def packet(g: float, n: int) -> bytes:
+        ounces = round(100 * g / 28.349523125)
+        return b"\xa7" + counts(g, 803.39, -51_753) + struct.pack(">hB", ounces, n % 256)
+
+    found = learned(packet, (0.0, 87.4, 200.0, 250.0), 0.3)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.1)]
+
+
+def test_light_loads_and_a_noisy_pan_leave_a_factor_open():
+    found = learned(lambda g, n: b"\xa7" + counts(g, 803.39, -51_753) + bytes([n % 256]), LIGHT, 0.4)
+    assert not found.is_sure
+    assert "factor" in " ".join(found.reasons)
+    assert found.further_g == pytest.approx(700.0)
+
+
+@pytest.mark.parametrize("per_g", [200.073, 200.0])
+def test_a_factor_near_a_round_one_is_as_it_was_measured_where_nothing_is_any_number(per_g):
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + counts(g, per_g, -3722) + bytes([n % 256])
+
+    found = learned(packet, (0.0, 50.0, 87.4, 400.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(0.0, 1), packet(HEAVY_G, 1)) == [
+        pytest.approx(0.0, abs=0.02), pytest.approx(HEAVY_G, abs=0.05)
+    ]  # fmt: skip

@@ -1,0 +1,92 @@
+"""A pan that was a step below nought once or twice: what shows the sign, and what only looks like one."""
+
+from __future__ import annotations
+
+import struct
+from functools import reduce
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+BELOW = (30, 55, 90)
+"""Packets at the empty pan that say a step below nought."""
+
+
+def xor(data: bytes) -> bytes:
+    return bytes([reduce(int.__xor__, data)])
+
+
+def step_below(g: float, n: int, below: tuple[int, ...] = BELOW) -> int:
+    """Give tenths of a gram, a step below nought now and then."""
+    return -1 if n in below else round(10 * max(g, 0.0))
+
+
+@pytest.mark.parametrize("minus", [0x80, 0x2D])
+def test_three_packets_a_step_below_nought_show_a_sign_without_a_check(minus):
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n)
+        return struct.pack(">BBIB", 0xA7, minus * (steps < 0), abs(steps), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBIB", 0xA7, minus, 123, 7)) == [pytest.approx(-12.3)]
+
+
+def test_a_single_bit_that_is_set_once_a_step_below_nought_is_a_sign():
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40,))
+        return struct.pack("<BIB", 0xA7, abs(steps) | 0x80000000 * (steps < 0), 7 * n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BIB", 0xA7, 123 | 0x80000000, 7)) == [pytest.approx(-12.3)]
+
+
+def test_a_flag_anywhere_in_packets_with_a_check_is_a_sign_where_it_comes_below_nought_only():
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40, 80))
+        flags = 0x11 | 0x40 * (n % 160 > 12) | 0x08 * (steps < 0)
+        data = struct.pack("<BHBBB", 0xA7, abs(steps), n % 256, 0x5A, flags)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    data = struct.pack("<BHBBB", 0xA7, 123, 7, 0x5A, 0x59)
+    assert reads(found, data + xor(data)) == [pytest.approx(-12.3)]
+
+
+def test_a_header_that_is_damaged_at_a_small_load_is_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">HB", step_below(g, n, ()), n % 256)
+        return bytes([0xA7, 0x7E if n == 600 else 0xFE]) + data + xor(data)
+
+    found = learned(packet, (0.0, 87.4, 640.0, 20.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert "sign = " not in found.toml
+
+
+def test_a_packet_damaged_twice_shows_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        flags = 0x40 | 0x10 * (n % 160 > 12)
+        if n == 30:
+            return struct.pack(">BBBHB", 0xA7, 0x46, flags ^ 0x40, 1, n % 256)
+        return struct.pack(">BBBHB", 0xA7, 0x06, flags, step_below(g, n, ()), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert "sign = " not in found.toml
+
+
+def test_a_damaged_packet_does_not_put_a_sign_among_the_bits_where_one_stands_apart():
+    def packet(g: float, n: int) -> bytes:
+        steps = round(100 * g)
+        data = bytes([0x03, 0x2D if steps < 0 else 0x20]) + abs(steps).to_bytes(4, "little")
+        if n == 100:
+            data = bytes([0x03, 0x20, 0x01, 0x00, 0x80, 0x00])  # two bits, and the check happens to hold
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(packet, (0.0, 20.0, 250.0, 400.0), 0.01)
+    assert found.is_sure, found.reasons
+    data = bytes([0x03, 0x2D]) + (1234).to_bytes(4, "little")
+    assert reads(found, data + bytes([-sum(data) % 256])) == [pytest.approx(-12.34)]

@@ -1,0 +1,135 @@
+"""How far a number goes: bytes that no load has needed, counts that begin anywhere, bits under flags."""
+
+from __future__ import annotations
+
+import math
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+OUNCE_G = 28.349523125
+LIGHT = (0.0, 87.4, 150.3, 500.0)
+
+
+def tenths_oz(g: float) -> int:
+    return max(round(10 * g / OUNCE_G), 0)
+
+
+def test_a_second_byte_stands_where_no_nought_is_left_over():
+    def packet(g: float, n: int) -> bytes:
+        celsius = 222 + (n // 40) % 3
+        return struct.pack("<BHHB", 0xA7, celsius, tenths_oz(g), 0x33)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHHB", 0xA7, 222, 300, 0x33)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_a_second_byte_is_none_of_flags_that_are_set():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBHB", 0xA7, 0x10 * (n % 160 > 12), tenths_oz(g), n % 256)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BBHB", 0xA7, 0x10, 300, 7)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_the_middle_of_a_range_tells_where_the_upper_bytes_are():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BHIB", 0xA7, 0, 0x80000000 + tenths_oz(g), n % 256)
+
+    found = learned(packet, LIGHT)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHIB", 0xA7, 0, 0x80000000 + 300, 7)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_bare_counts_near_the_end_of_a_signed_range_have_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + (0x7F422F + round(90.71 * g)).to_bytes(3, "big") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 50.0, 150.3, 312.7))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(900.0, 1)) == [pytest.approx(900.0, abs=0.3)]
+
+
+def test_bare_counts_that_have_no_room_go_on_in_the_byte_above_whatever_it_is():
+    def packet(g: float, n: int) -> bytes:
+        return b"\x5a\xeb\x5a" + (144_816 + round(189.62 * g)).to_bytes(4, "big") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 100.0, 200.0, 251.6))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(900.0, 1)) == [pytest.approx(900.0, abs=0.3)]
+
+
+def test_damaged_upper_bits_make_no_flags_of_them():
+    def packet(g: float, n: int) -> bytes:
+        counts = (0x8000 + round(10 * g)) ^ (0x6000 if n % 200 == 150 else 0)
+        return struct.pack("<BHB", 0xA7, counts, n % 256)
+
+    found = learned(packet, (0.0, 200.0, 100.0, 50.0), 0.2)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHB", 0xA7, 0x8000 + 9000, 1)) == [pytest.approx(900.0)]
+
+
+def test_a_byte_that_is_greater_with_heavier_loads_counts_no_decimals():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BBhB", 0xA7, n > 170, round(10 * g), 7 * n % 256)
+
+    found = learned(packet, (0.0, 713.4, 144.9, 760.5), 0.03)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBhB", 0xA7, 0, 1234, 1)) == [pytest.approx(123.4)]
+
+
+def test_digits_of_a_display_in_steps_of_a_half_are_its_own():
+    def packet(g: float, n: int) -> bytes:
+        halves = round(2 * max(g, 0.0)) * 50
+        return b"\xa7" + bytes.fromhex(f"{halves:08d}")[::-1] + bytes([n % 256])
+
+    found = learned(packet, (0.0, 200.0, 100.0, 50.0), 0.35)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\xa7" + bytes.fromhex("00012350")[::-1] + b"\x01") == [pytest.approx(123.5)]
+
+
+def test_a_single_byte_goes_on_below_flags_where_those_bits_fill_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        grams = -1 if n % 160 in (30, 60, 90) and n < 160 else round(g)
+        return b"\xaa\x01\x00" + struct.pack("<HB", 0x5000 | grams & 0x0FFF, n % 256)
+
+    found = learned(packet, (0.0, 227.0, 50.0, 251.6), 0.2)
+    assert found.is_sure, found.reasons
+    sent = b"\xaa\x01\x00" + struct.pack("<HB", 0x5000 | 668, 7)
+    assert reads(found, sent) == [pytest.approx(668.0)]
+
+
+def test_digits_that_move_on_the_way_only_may_be_lower_ones():
+    def packet(g: float, n: int) -> bytes:
+        twentieths = 5 * round(20 * max(g, 0.0))
+        return b"\xeb\x27" + bytes.fromhex(f"{twentieths:06d}")[::-1] + bytes([n % 256])
+
+    found = learned(packet, (0.0, 200.0, 20.0, 50.0), 0.0)
+    sent = b"\xeb\x27" + bytes.fromhex("012345")[::-1] + b"\x01"
+    assert not found.is_sure or reads(found, sent) == [pytest.approx(123.45)]
+
+
+def test_a_second_byte_may_be_bits_below_flags_that_stay():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xaa\x01\x00" + struct.pack("<HBB", 0x5000 | round(max(g, 0.0)), 0, n % 256)
+
+    found = learned(packet, (0.0, 25.0, 50.0, 123.4), 0.2)
+    sent = b"\xaa\x01\x00" + struct.pack("<HBB", 0x5000 | 668, 0, 7)
+    assert not found.is_sure or reads(found, sent) == [pytest.approx(668.0)]
+
+
+def test_a_second_byte_that_only_a_swing_has_needed_is_its_own():
+    def packet(g: float, n: int) -> bytes:
+        since = n - 3 * 160
+        swing = 110.0 * math.exp(-0.2 * since) * math.cos(0.6 * since) if since >= 0 else 0.0
+        grams = max(round(g + swing), 0)
+        data = b"\xef\x55\x00" + struct.pack("<HB", grams, n % 256)
+        return data + bytes([sum(data) % 256])
+
+    found = learned(packet, (0.0, 20.0, 50.0, 250.0), 0.2)
+    data = b"\xef\x55\x00" + struct.pack("<HB", 500, 7)
+    assert not found.is_sure or reads(found, data + bytes([sum(data) % 256])) == [pytest.approx(500.0)]

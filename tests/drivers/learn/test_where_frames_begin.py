@@ -1,0 +1,107 @@
+"""What may mark a frame in a stream, and what may be something else that has not changed so far."""
+
+from __future__ import annotations
+
+import math
+import struct
+from functools import reduce
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+PER_LOAD = 160
+
+
+def xor(data: bytes) -> bytes:
+    return bytes([reduce(int.__xor__, data)])
+
+
+def test_a_charge_that_stands_first_is_no_header_where_frames_have_an_end_and_a_check():
+    def frame(g: float, n: int, charge: int = 43) -> bytes:
+        data = bytes([charge]) + struct.pack("<HiH", n % 256, round(100 * g), n)
+        return data + xor(data) + b"\r\n"
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    later = frame(123.4, 1, charge=39)
+    assert reads(found, later, later, link="serial")[-1] == pytest.approx(123.4)
+
+
+def test_a_charge_that_stands_last_is_no_end():
+    def frame(g: float, n: int, charge: int = 83) -> bytes:
+        return b"\x7e\x06" + struct.pack(">iBB", round(10 * g), n % 256, charge)
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    later = frame(123.4, 1, charge=71)
+    assert reads(found, later, later, link="serial") == [pytest.approx(123.4)] * 2
+
+
+def test_a_single_first_byte_that_the_number_ends_with_at_some_loads_is_weak():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack("<BH", 0x02, 7 * n) + round(620.6 * g).to_bytes(3, "little", signed=True)
+
+    found = learned(frame, (0.0, 50.0, 87.4, 640.0), link="serial")
+    assert not found.is_sure
+    assert "begins" in " ".join(found.reasons)
+
+
+def test_messages_that_begin_alike_tell_what_a_frame_begins_with():
+    def frame(g: float, n: int) -> bytes:
+        other = b"\x12\x6e\x02\x58" + bytes([n % 7]) if n % 5 == 2 else b""
+        return other + b"\x12\x6e\x01\xa6\x4d\x00" + struct.pack(">hB", round(10 * g), n % PER_LOAD > 20)
+
+    found = learned(frame, link="serial")
+    assert found.description is not None, found.reasons
+    assert found.description.frames[0].header[:3] == (0x12, 0x6E, 0x01)
+    assert 0x4D not in found.description.frames[0].header
+
+
+@pytest.mark.parametrize("step_g", [1.0, 0.5])
+def test_a_fine_copy_that_rises_slowly_is_seen_to_lag(step_g):
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow[0] += (g - slow[0]) * (1.0 - math.exp(-0.075 / 0.6))
+        text = f"{round(g / step_g) * step_g:6.1f}".encode()
+        return b"\xdd" + text + round(100 * slow[0]).to_bytes(3, "little", signed=True) + bytes([n % 256])
+
+    found = learned(packet, (0.0, 20.0, 50.0, 87.0), 0.0)
+    assert found.description is not None, found.reasons
+    assert reads(found, b"\xdd  33.0" + (2000).to_bytes(3, "little") + b"\x01") == [pytest.approx(33.0)]
+
+
+def test_a_charge_behind_the_first_byte_is_none_of_the_header_where_frames_have_an_end():
+    def frame(g: float, n: int, charge: int = 57) -> bytes:
+        return bytes([0x09, charge]) + b"%+06d" % round(g) + struct.pack(">HB", n, 0x55)
+
+    found = learned(frame, link="serial", noise_g=0.4)
+    assert found.description is not None, found.reasons
+    later = frame(123.0, 1, charge=51)
+    assert reads(found, later, later, link="serial") == [pytest.approx(123.0)] * 2
+
+
+def test_the_byte_that_names_a_message_stands_before_one_that_hardly_moves():
+    def frame(g: float, n: int, volts: int = 0x0FC3) -> bytes:
+        other = b"\xc7\x43\x02\x52" + bytes([n % 7]) if n % 5 == 2 else b""
+        data = b"\xc7\x43\x01" + struct.pack("<HhBB", volts, round(10 * g), n % 256, 0xB2)
+        return other + data
+
+    found = learned(frame, link="serial")
+    assert found.description is not None, found.reasons
+    later = frame(123.4, 1, volts=0x0E90)  # of another session
+    assert reads(found, later, later, link="serial") == [pytest.approx(123.4)] * 2
+
+
+def test_a_copy_that_lags_is_late_though_no_load_was_lighter_than_the_one_before():
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow[0] += (g - slow[0]) * (1.0 - math.exp(-0.075 / 0.9))
+        tenths, hundredths = round(10 * g), round(100 * slow[0])
+        return struct.pack(">BhiB", 0x7E, tenths, hundredths, n % 256)
+
+    found = learned(packet, (0.0, 87.4, 100.0, 640.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BhiB", 0x7E, 1234, 20_000, 1)) == [pytest.approx(123.4)]
