@@ -216,7 +216,7 @@ def _weighed(
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
         starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g))
-        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=_all_thin(rise)))
+        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=rise.is_thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
     begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
@@ -260,13 +260,6 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
     return Sure(start, end, thin, cut_off)
 
 
-def _all_thin(rise: Rise) -> bool:
-    """Whether it flows like an espresso, from its start on and as a whole, whatever its end seems to flow."""
-    lasts_s = rise.end.time_s - rise.start.time_s
-    gained_g = rise.end.level_g - rise.start.level_g
-    return rise.start.flow_g_s < THIN_FLOW_G_S and gained_g < THIN_FLOW_G_S * lasts_s
-
-
 def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
     start_s, middle_s = rise.start.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
     is_thin = rise.start.flow_g_s < THIN_FLOW_G_S
@@ -278,8 +271,8 @@ def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, f
 
 def _around_end(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
     end_s, middle_s = rise.end.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
-    is_thin = rise.end.flow_g_s < THIN_FLOW_G_S or _all_thin(rise)
-    before_s, after_s = (BEFORE_THIN_END_S, AFTER_THIN_END_S) if is_thin else (BEFORE_S, AFTER_END_S)
+    thin = (BEFORE_THIN_END_S, AFTER_THIN_END_S)
+    before_s, after_s = thin if rise.ends_thin else (BEFORE_S, AFTER_END_S)
     return _between(
         time,
         max(end_s - before_s, min(middle_s, end_s - 1.5)),

@@ -10,23 +10,20 @@ follows). Readings older than the last quiet stretch are forgotten, so that memo
 from __future__ import annotations
 
 import math
-from array import array
-from bisect import bisect_left
-from typing import Protocol
 
 import numpy as np
 
 from logger.curve.analysis import check_method, holds_enough
 from logger.curve.brew import Event, Method, Pour
-from logger.curve.certainty import Sure
 from logger.curve.ebb import Ebb
-from logger.curve.method import find_method
+from logger.curve.kept import MOST_READINGS, Kept
+from logger.curve.method import Expectation, find_method
 from logger.curve.motion import QUICK_S, Motion
 from logger.curve.response import USUAL
-from logger.curve.seen_whole import edges_seen_whole
+from logger.curve.seen_whole import edges_seen_whole, is_sure
 from logger.curve.settled import NOTHING_SETTLED
 from logger.curve.shapes import Response
-from logger.curve.timebase import HEAVIEST_G, Samples, samples_of_checked
+from logger.curve.timebase import HEAVIEST_G, Samples
 from logger.curve.told import Change, ChangeKind, Told
 from logger.curve.water import Read, read_samples
 
@@ -49,9 +46,6 @@ than it seemed to."""
 WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
 """An end is weighed with no more than that after it: a later reading sees nothing new of it."""
 
-SURE_S, SURE_G = 1.2, 0.5
-"""An end and a weight whose ranges are narrower gain nothing by being read again."""
-
 KEPT_S = 12.0
 KEPT_READINGS = 150
 FORGETS_EVERY_S = 1.0
@@ -59,20 +53,7 @@ UNSETTLED_S = 1.5
 """What moved so lately may yet be taken for a knock or for stirring."""
 TELLING_POURS = 1
 """So many pours' edges tell the scale's lag, where no vessel's step has."""
-MOST_READINGS = 8192
 LONGEST_SILENCE_S = 3600.0
-
-
-class Expectation(Protocol):
-    """What of a target the live analysis can make use of."""
-
-    @property
-    def method(self) -> Method:
-        """The kind of brew."""
-
-    @property
-    def total_g(self) -> float:
-        """Water in all."""
 
 
 class LiveAnalysis:
@@ -87,7 +68,7 @@ class LiveAnalysis:
         check_method(method)
         self._method = method or (target.method if target else None)
         self._expected_g = target.total_g if target else 250.0
-        self._time, self._weight = array("d"), array("d")
+        self._kept = Kept()
         self._motion, self._ebb, self._told = Motion(), Ebb(), Told()
         self._to_read = False
         self._began: float | None = None
@@ -143,7 +124,7 @@ class LiveAnalysis:
     def poured_g(self) -> float:
         """Water so far, with what is still on its way to the display."""
         done_g = self.pours[-1].to_g if self.pours else 0.0
-        if self._began is None or not self._weight:
+        if self._began is None or not self._kept:
             return done_g
         late_g = self.flow_g_s * (self._response or self._assumed or USUAL).delay_s
         return done_g + max(self._motion.gained_g, 0.0) + late_g
@@ -159,8 +140,7 @@ class LiveAnalysis:
         if not 0.0 <= time_s - self._last_s <= LONGEST_SILENCE_S:
             time_s = self._after_break(time_s)
         self._last_s = time_s
-        self._time.append(time_s)
-        self._weight.append(weight_g)
+        self._kept.append(time_s, weight_g)
         motion = self._motion
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
@@ -171,14 +151,14 @@ class LiveAnalysis:
 
     def finish(self) -> list[Change]:
         """Say what can be said of the readings so far, now that no more will come."""
-        if not self._to_read or not self._time:
+        if not self._to_read or not self._kept:
             return []
         self._to_read = False
         return self._read_again()
 
     def _after_break(self, time_s: float) -> float:
         """Give the time that counts where it does not follow on the last one."""
-        if not self._time:
+        if not self._kept:
             return time_s
         if time_s < self._last_s:
             return self._last_s
@@ -188,7 +168,7 @@ class LiveAnalysis:
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
         self._told.cut(math.inf, self._last_s)
-        self._time, self._weight = array("d"), array("d")
+        self._kept = Kept()
         self._settled = NOTHING_SETTLED
         self._looks_again_s = math.inf
         self._motion.start_over()
@@ -200,7 +180,7 @@ class LiveAnalysis:
     def _moves(self, time_s: float) -> list[Change]:
         motion = self._motion
         self._to_read = True
-        if len(self._time) > MOST_READINGS:
+        if self._kept.is_full:
             self._thin_out()
         if not motion.is_like_water:
             self.flow_g_s = 0.0
@@ -238,7 +218,7 @@ class LiveAnalysis:
         if ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S) or motion.least_gained_g < BEGINS_G:
             self._ebb.over(motion.slope_g_s)
             return []
-        read = self._read(self._samples())
+        read = self._read(self._kept.samples())
         if not read.pours or self._told.has(read.pours[-1]):
             self._ebb.over(motion.slope_g_s)
             return []
@@ -255,7 +235,7 @@ class LiveAnalysis:
         self._looks_again_s = math.inf
         if self._began is not None:
             return []
-        read = self._read(self._samples())
+        read = self._read(self._kept.samples())
         return self._tell(read, time_s) if read.pours and not read.edges[-1].cut_off else []
 
     def _tell(self, read: Read, time_s: float) -> list[Change]:
@@ -264,7 +244,7 @@ class LiveAnalysis:
         self._motion.ended(edges.end.level_g + self._offset_g(read))
         self._told_at_s = time_s
         self._seen_whole_s = last.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
-        self._is_sure = _is_sure(last, edges)
+        self._is_sure = is_sure(last, edges)
         fades = edges.thin and time_s < last.end_s + FADES_S
         self._looks_again_s = time_s + LOOKS_AGAIN_S if fades else math.inf
         return self._take(read, until_s=last.start_s)
@@ -273,16 +253,13 @@ class LiveAnalysis:
         """Read what is kept by the code for whole recordings, and say what is new."""
         began, self._began = self._began, None
         self._ebb.over()
-        samples = self._samples()
+        samples = self._kept.samples()
         if not holds_enough(samples):
             return []
         changes = self._take(self._read(samples))
         if began is not None and not any(change.kind == "pour-ended" for change in changes):
             changes.append(Change("pour-withdrawn", began))
         return changes
-
-    def _samples(self) -> Samples:
-        return samples_of_checked(np.array(self._time), np.array(self._weight))
 
     def _read(self, samples: Samples) -> Read:
         read = read_samples(
@@ -295,40 +272,29 @@ class LiveAnalysis:
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response
-        return self._told.take(read, self._time[0], self._last_s, until_s)
+        return self._told.take(read, self._kept.first_s, self._last_s, until_s)
 
     def _offset_g(self, read: Read) -> float:
         """What the display shows more than the curve of water alone: vessels, less what was tared."""
         measured = np.flatnonzero(~read.curve.replaced)
         last = int(measured[-1]) if measured.size else -1
-        return self._weight[last] - float(read.curve.weight_g[last])
+        return self._kept.weight_g(last) - float(read.curve.weight_g[last])
 
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
         self._forgets_at_s = time_s + FORGETS_EVERY_S
-        if len(self._time) > MOST_READINGS:
+        if self._kept.is_full:
             self._thin_out()
-        if time_s - self._time[0] < 1.5 * KEPT_S or len(self._time) < 1.5 * KEPT_READINGS:
+        kept = self._kept
+        if time_s - kept.first_s < 1.5 * KEPT_S or len(kept) < 1.5 * KEPT_READINGS:
             return
-        from_s = self._told.clear_before(min(time_s - KEPT_S, self._time[-KEPT_READINGS]))
-        if from_s <= self._time[0]:
+        from_s = self._told.clear_before(min(time_s - KEPT_S, kept.time_s(-KEPT_READINGS)))
+        if from_s <= kept.first_s:
             return
         self._told.cut(from_s, time_s)
-        first = bisect_left(self._time, from_s)
-        del self._time[:first], self._weight[:first]
+        kept.drop_before(from_s)
         self._settled = NOTHING_SETTLED
 
     def _thin_out(self) -> None:
-        """Thin out the older half of a flow, or of handling, that does not want to end."""
-        half = MOST_READINGS // 2
-        self._time[:half] = self._time[:half:2]
-        self._weight[:half] = self._weight[:half:2]
+        self._kept.thin_out()
         self._settled = NOTHING_SETTLED
-
-
-def _is_sure(pour: Pour, edges: Sure) -> bool:
-    """Whether what comes after a pour would tell no more of it; after a thin one drops fall for long."""
-    if edges.thin or pour.end_between_s is None or pour.poured_between_g is None:
-        return False
-    (low_s, high_s), (low_g, high_g) = pour.end_between_s, pour.poured_between_g
-    return high_s - low_s < SURE_S and high_g - low_g < SURE_G

@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from logger.curve.brew import Event, Method, Pour
 
 ESPRESSO_FLOW_G_S = 3.6
 ESPRESSO_TOTAL_G = 90.0
+
+
+class Expectation(Protocol):
+    """What of a target the live analysis can make use of."""
+
+    @property
+    def method(self) -> Method:
+        """The kind of brew."""
+
+    @property
+    def total_g(self) -> float:
+        """Water in all."""
 
 
 def find_method(pours: tuple[Pour, ...], events: tuple[Event, ...]) -> Method:

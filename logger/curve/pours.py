@@ -53,6 +53,16 @@ class Rise:
         """From the first water to the last."""
         return self.end.time_s - self.start.time_s
 
+    @property
+    def is_thin(self) -> bool:
+        """Whether it flows like an espresso, from its start on and as a whole, whatever its end seems to flow."""
+        return self.start.flow_g_s < THIN_FLOW_G_S and self.gained_g < THIN_FLOW_G_S * self.lasts_s
+
+    @property
+    def ends_thin(self) -> bool:
+        """Whether its end is one of an espresso."""
+        return self.is_thin or self.end.flow_g_s < THIN_FLOW_G_S
+
     def on_to(self, other: Rise) -> Rise:
         """Give the rise that goes on to the end of a later one."""
         peak_g_s = max(self.peak_flow_g_s, other.peak_flow_g_s)

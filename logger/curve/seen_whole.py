@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from logger.curve.brew import Pour
 from logger.curve.certainty import (
     AFTER_END_S,
     AFTER_START_S,
     AFTER_THIN_END_S,
     AFTER_THIN_START_S,
     LEVEL_SD_G,
+    Sure,
 )
-from logger.curve.edges import THIN_FLOW_G_S, Edge
+from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.pours import Rise
 from logger.curve.settled import Settled
 from logger.curve.water import Read
 from logger.curve.water_curve import Curve
+
+SURE_S, SURE_G = 1.2, 0.5
+"""An end and a weight whose ranges are narrower gain nothing by being read again."""
 
 
 def edges_seen_whole(read: Read, until_s: float) -> Settled:
@@ -28,7 +33,7 @@ def edges_seen_whole(read: Read, until_s: float) -> Settled:
         begins, ceases = rise.seen
         if _start_shows_until_s(read.curve, rise) <= until_s:
             starts[begins], known[rise.start] = rise.start, sure.start
-        if _end_shows_until_s(read.curve, rise.end) <= until_s:
+        if _end_shows_until_s(read.curve, rise) <= until_s:
             ends[ceases], known[rise.end] = rise.end, sure.end
     return Settled(read.curve.response, starts, ends, known)
 
@@ -40,7 +45,15 @@ def _start_shows_until_s(curve: Curve, rise: Rise) -> float:
     return until_s if until_s < 0.5 * (start_s + rise.end.time_s) else float("inf")
 
 
-def _end_shows_until_s(curve: Curve, end: Edge) -> float:
+def _end_shows_until_s(curve: Curve, rise: Rise) -> float:
     """Until when readings tell of an end."""
-    after_s = AFTER_THIN_END_S if end.flow_g_s < THIN_FLOW_G_S else AFTER_END_S
-    return curve.seen_until_s(end.time_s, end.time_s + after_s)
+    end_s, after_s = rise.end.time_s, AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S
+    return curve.seen_until_s(end_s, end_s + after_s)
+
+
+def is_sure(pour: Pour, edges: Sure) -> bool:
+    """Whether what comes after a pour would tell no more of it; after a thin one drops fall for long."""
+    if edges.thin or pour.end_between_s is None or pour.poured_between_g is None:
+        return False
+    (low_s, high_s), (low_g, high_g) = pour.end_between_s, pour.poured_between_g
+    return high_s - low_s < SURE_S and high_g - low_g < SURE_G

@@ -324,10 +324,9 @@ def test_the_readings_kept_are_few_however_long_the_evening() -> None:
         followed(live, time_s + begin_s, weight_g)
         for tick in range(0, 3000, 2):
             live.push(begin_s + 300.0 + tick / 10, 250.0)
-            kept = max(kept, len(live._time))
+            kept = max(kept, len(live._kept))
         live.push(begin_s + 599.8, 0.0)
     assert kept < 1600
-    assert len(live._time) == len(live._weight)
     assert len(live.pours) == 18
 
 
@@ -335,7 +334,7 @@ def test_a_flow_that_never_ends_is_thinned_out() -> None:
     live = LiveAnalysis()
     for tick in range(20_000):
         live.push(tick / 50, 0.04 * tick)
-    assert len(live._time) <= MOST_READINGS + 1
+    assert len(live._kept) <= MOST_READINGS + 1
     assert live.pouring
     live.finish()
     (pour,) = live.pours
