@@ -55,7 +55,7 @@ class Rise:
 
     @property
     def is_thin(self) -> bool:
-        """Whether it flows like an espresso, from its start on and as a whole, whatever its end seems like."""
+        """Whether it flows like an espresso, from its start on and as a whole, whatever its end is like."""
         return self.start.flow_g_s < THIN_FLOW_G_S and self.gained_g < THIN_FLOW_G_S * self.lasts_s
 
     @property
