@@ -21,6 +21,8 @@ HEAVIEST_G = 1e7
 SINGLE = 0.8
 """Where fewer bursts than this share of the readings arrive, the radio hands over several at a time."""
 BURSTS_TOGETHER = 8
+TOO_SOON = 0.5
+"""In usual intervals: what comes sooner after a burst was taken before it came, and belongs to it."""
 
 HELD_UP = 2.5
 CATCHES_UP = 0.75
@@ -119,7 +121,7 @@ def usual_interval_s(arrival_s: Floats) -> float:
 
 def unburst(arrival_s: Floats, interval_s: float) -> Floats:
     """Spread each burst over the time in which its readings were taken; single arrivals stay as they are."""
-    last = _without_backlogs(arrival_s, _burst_ends(arrival_s), interval_s)
+    last = _without_backlogs(arrival_s, _whole_bursts(arrival_s, interval_s), interval_s)
     if last.size in (0, arrival_s.size):
         return _separate(arrival_s, interval_s)
     counts = np.diff(np.concatenate(([-1], last)))
@@ -188,6 +190,18 @@ def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
         return np.arange(arrival_s.size)
     mean = float(np.mean(np.minimum(steps, _below_which(steps, 0.98))))
     return np.append(np.flatnonzero(steps > 0.25 * mean), arrival_s.size - 1)
+
+
+def _whole_bursts(arrival_s: Floats, interval_s: float) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    """Find the ends of bursts, and take as one what follows on another sooner than any reading can.
+
+    A long burst is handed over with pauses of some milliseconds in it.
+    """
+    last = _burst_ends(arrival_s)
+    if last.size >= SINGLE * arrival_s.size:
+        return last
+    until_next_s = arrival_s[last[:-1] + 1] - arrival_s[last[:-1]]
+    return last[np.append(until_next_s >= TOO_SOON * interval_s, True)]
 
 
 def _without_backlogs(

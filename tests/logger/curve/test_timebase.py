@@ -122,3 +122,17 @@ def test_the_grid_knows_where_nothing_was_heard() -> None:
     assert grid.step_s == pytest.approx(0.1)
     silent_s = grid.time_s[grid.silent]
     assert (silent_s.min(), silent_s.max()) == pytest.approx((4.95, 7.95), abs=0.11)
+
+
+def test_a_long_burst_with_pauses_of_some_milliseconds_in_it_is_one() -> None:
+    """Forty readings a second, handed over every 0.4 to 1 s: some of a burst comes 10 ms after the rest."""
+    rng = np.random.default_rng(5)
+    taken_s = np.arange(2000) / 40.0
+    handed_over_s = np.cumsum(rng.uniform(0.4, 1.0, 200))
+    number = np.searchsorted(handed_over_s, taken_s)
+    behind_s = np.where(rng.random(200) < 0.3, 0.01, 0.0)
+    place = np.arange(taken_s.size) - np.searchsorted(number, number)
+    arrival_s = np.sort(handed_over_s[number] + 1e-4 * place + behind_s[number] * (place > 3))
+    found_s = samples_from(arrival_s, taken_s).time_s
+    late_s = found_s - taken_s
+    assert np.ptp(late_s[100:-100]) < 0.1
