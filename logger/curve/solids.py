@@ -20,6 +20,7 @@ from logger.curve.dosing import (
     would_brew,
 )
 from logger.curve.pours import Rise
+from logger.curve.rinsing import is_rinse
 from logger.curve.runs import Flags
 from logger.curve.shapes import Response, start_shape
 from logger.curve.water_curve import Curve
@@ -72,8 +73,10 @@ def told_apart(
             (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events)
+            or (not water and is_rinse(rise, rises, events))
         ):
-            kind: EventKind = "dose" if before_water and rise.gained_g <= LARGEST_DOSE_G else "vessel-on"
+            coffee = before_water and rise.gained_g <= LARGEST_DOSE_G and not is_rinse(rise, rises, events)
+            kind: EventKind = "dose" if coffee else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
             solids.append(Event(kind, rise.start.time_s, end_s, rise.gained_g))
         else:

@@ -24,6 +24,9 @@ FILLS_S = 3.2
 """A wide kettle, or a tap, fills a brewer faster than that, but it takes its time: no step takes so long from
 a tenth to nine tenths, not even on a scale that lags by 0.8 s twice over (2.7 s)."""
 STILL_FILLS = 0.3
+SOONER_FILLS_S, SOONER_FILLS_G, EVENLY = 1.5, 40.0, 1.15
+"""A stream brings its first half about as fast as its second. A step that takes longer than that takes 1.38
+times as long from its half to nine tenths as from a tenth to its half, or more: the scale lags behind it."""
 
 SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
 """A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
@@ -255,8 +258,13 @@ def _fills(grid: Grid, slope: Floats, first: int, last: int) -> bool:
     begin = int(before[-1]) + 1 if before.size else 0
     end = last + int(after[0]) if after.size else slope.size - 1
     arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
-    tenth, most = np.searchsorted(np.maximum.accumulate(arrived), [0.1 * arrived[-1], 0.9 * arrived[-1]])
-    if (most - tenth) * step_s <= FILLS_S:
+    shares_g = arrived[-1] * np.array([0.1, 0.5, 0.9])
+    tenth_s, half_s, most_s = step_s * np.interp(
+        shares_g, np.maximum.accumulate(arrived), np.arange(arrived.size)
+    )
+    evenly = arrived[-1] > SOONER_FILLS_G and most_s - half_s < EVENLY * (half_s - tenth_s)
+    evenly = evenly and not grid.silent[begin : end + 1].any()
+    if most_s - tenth_s <= (SOONER_FILLS_S if evenly else FILLS_S):
         return False
     near = max(round(0.4 / step_s), 1)
     return bool((arrived[near:] - arrived[:-near]).max(initial=0.0) < FASTEST_FILL_G_S * near * step_s)

@@ -201,7 +201,8 @@ def _whole_bursts(arrival_s: Floats, interval_s: float) -> np.ndarray[tuple[int]
     if last.size >= SINGLE * arrival_s.size:
         return last
     until_next_s = arrival_s[last[:-1] + 1] - arrival_s[last[:-1]]
-    return last[np.append(until_next_s >= TOO_SOON * interval_s, True)]
+    whole = np.append(until_next_s >= TOO_SOON * interval_s, True)
+    return np.asarray(last[whole])
 
 
 def _without_backlogs(

@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
+from logger.curve import analyse
 from logger.curve.steps import (
     Move,
     event_of,
@@ -150,3 +152,16 @@ def test_next_to_nothing_holds_no_steps(count: int) -> None:
     assert find_tares(few, 0.03, 0.1) == ()
     if count > 1:
         assert find_moves(grid_of(few), 0.03) == ()
+
+
+@pytest.mark.parametrize("lag_s", [0.1, 0.3, 0.6])
+def test_a_quick_pour_of_some_seconds_is_no_vessel(lag_s: float) -> None:
+    """60 g at 22 g/s, with a wrist that goes faster for a moment: straight, where a step bends."""
+    time_s = np.arange(0.0, 40.0, 0.1)
+    since_s = np.clip(time_s - 15.0, 0.0, 2.8)
+    load_g = 22.0 * since_s + 2.0 * np.sin(2.0 * np.pi * since_s / 1.4)
+    share = 1.0 - np.exp(-0.1 / lag_s)
+    noise_g = np.random.default_rng(2).normal(0.0, 0.03, time_s.size)
+    weight_g = lfilter([share], [1.0, share - 1.0], load_g) + noise_g
+    read = analyse(time_s, weight_g)
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([61.6], abs=1.0)

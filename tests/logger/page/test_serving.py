@@ -260,13 +260,14 @@ async def test_viewers_beyond_the_limit_are_asked_to_wait(
 async def test_garbage_is_refused_and_the_page_goes_on(
     served: Served, garbage: bytes, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(connection, "REQUEST_WITHIN_S", 0.2)
-    reader, writer = await served.connect()
-    with contextlib.suppress(ConnectionError):
-        writer.write(garbage)
-        writer.write_eof()
-        await writer.drain()
-    assert await dropped(reader, 8.0)
+    with monkeypatch.context() as impatient:
+        impatient.setattr(connection, "REQUEST_WITHIN_S", 0.2)
+        reader, writer = await served.connect()
+        with contextlib.suppress(ConnectionError):
+            writer.write(garbage)
+            writer.write_eof()
+            await writer.drain()
+        assert await dropped(reader, 8.0)
     async with httpx.AsyncClient() as client:
         assert (await client.get(served.url)).status_code == 200
     assert capfd.readouterr() == ("", "")

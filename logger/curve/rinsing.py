@@ -1,0 +1,32 @@
+"""Water that rinses the filter and warms the vessel: it is thrown away before the brew, and is none of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import takewhile
+
+from logger.curve.brew import Event
+from logger.curve.dosing import is_step
+from logger.curve.pours import Rise
+
+EMPTIED_WITHIN_S = 60.0
+PAPER_KEEPS_G, PAPER_KEEPS = 8.0, 0.15
+"""What stays in the paper and on the walls, in g or as a share: it comes back with the vessel."""
+
+
+def is_rinse(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...]) -> bool:
+    """Whether what was poured in leaves with its vessel, which comes back lighter by it, and a brew follows.
+
+    :param rises: all that arrives, in order of time
+    :param events: in order of time, here and in what follows
+    """
+    later = [each for each in rises if each.start.time_s > rise.start.time_s]
+    until_s = later[0].start.time_s if later else rise.end.time_s
+    after = [event for event in events if is_step(event) and event.start_s > rise.end.time_s - 1.0]
+    moved = list(takewhile(lambda event: event.kind != "tare" and event.start_s < until_s, after))
+    if len(moved) < 2 or (moved[0].kind, moved[-1].kind) != ("vessel-off", "vessel-on"):
+        return False
+    thrown_g = -sum(event.change_g for event in moved)
+    kept_g = max(PAPER_KEEPS_G, PAPER_KEEPS * rise.gained_g)
+    soon = moved[0].start_s - rise.end.time_s < EMPTIED_WITHIN_S
+    return soon and abs(thrown_g - rise.gained_g) < kept_g < thrown_g

@@ -1,0 +1,65 @@
+"""A filter that is rinsed on the scale before the brew, and emptied."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.signal import lfilter
+
+from logger.curve import LiveAnalysis, analyse
+
+STEP_S, LAG_S = 0.1, 0.25
+TIME_S = np.arange(0.0, 140.0, STEP_S)
+VESSEL_G, RINSE_G = 500.0, 60.0
+
+Corners = list[tuple[float, float]]
+
+
+def shown_g(corners: Corners, tares_s: tuple[float, ...], seed: int = 1) -> NDArray[np.float64]:
+    """What a scale of one stage shows of a load of straight pieces; the tare key is pressed now and then."""
+    load_g = np.interp(TIME_S, *np.array(corners).T)
+    share = 1.0 - np.exp(-STEP_S / LAG_S)
+    weight_g = lfilter([share], [1.0, share - 1.0], load_g)
+    for tare_s in tares_s:
+        weight_g[tare_s <= TIME_S] -= weight_g[tare_s > TIME_S][-1]
+    noise_g = np.random.default_rng(seed).normal(0.0, 0.03, TIME_S.size)
+    return np.round((weight_g + noise_g) / 0.1) * 0.1
+
+
+def brewed(back_g: float, after_s: float = 40.0) -> Corners:
+    """A vessel is put on, rinsed, taken off and put back with so much in it; then three pours."""
+    load: Corners = [(0, 0), (2, 0), (2.2, VESSEL_G), (8, VESSEL_G), (14, VESSEL_G + RINSE_G)]
+    load += [(20, VESSEL_G + RINSE_G), (20.2, 0), (26, 0), (26.2, VESSEL_G + back_g)]
+    level_g = VESSEL_G + back_g
+    for start_s, grams in ((after_s, 45.0), (70.0, 100.0), (100.0, 100.0)):
+        load += [(start_s, level_g), (start_s + grams / 6.0, level_g + grams)]
+        level_g += grams
+    return [*load, (140, level_g)]
+
+
+@pytest.mark.parametrize("paper_g", [0.0, 4.0, 7.0])
+def test_a_rinse_that_is_emptied_is_no_pour(paper_g: float) -> None:
+    read = analyse(TIME_S, shown_g(brewed(paper_g), (4.0, 32.0)))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([45.0, 100.0, 100.0], abs=1.0)
+    assert read.start_s == pytest.approx(40.0, abs=0.3)
+    rinse = next(event for event in read.events if event.start_s > 7.0)
+    assert (rinse.kind, rinse.change_g) == ("vessel-on", pytest.approx(RINSE_G, abs=1.0))
+
+
+def test_live_withdraws_it_when_the_vessel_is_back() -> None:
+    live = LiveAnalysis()
+    for time_s, weight_g in zip(TIME_S.tolist(), shown_g(brewed(4.0), (4.0, 32.0)).tolist(), strict=True):
+        live.push(time_s, weight_g)
+    live.finish()
+    assert [pour.poured_g for pour in live.pours] == pytest.approx([45.0, 100.0, 100.0], abs=1.0)
+
+
+def test_a_bloom_that_is_lifted_and_put_back_stays_a_pour() -> None:
+    read = analyse(TIME_S, shown_g(brewed(RINSE_G), (4.0,)))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([60.0, 45.0, 100.0, 100.0], abs=1.0)
+
+
+def test_of_what_comes_back_lighter_by_less_the_rest_was_no_rinse() -> None:
+    read = analyse(TIME_S, shown_g(brewed(30.0), (4.0,)))
+    assert len(read.pours) == 4
