@@ -200,7 +200,8 @@ def test_its_pours_are_those_that_were_poured(evencup: Evencup, whole: Path) -> 
     assert len(report["pours"]) == len(POURS)
     for found, poured in zip(report["pours"], POURS, strict=True):
         assert found["start_s"] + began_s == pytest.approx(poured.start_s, abs=0.3)
-        assert found["end_s"] + began_s == pytest.approx(poured.end_s, abs=0.3)
+        # A busy machine is late as well.
+        assert found["end_s"] + began_s == pytest.approx(poured.end_s, abs=0.4)
         assert found["poured_g"] == pytest.approx(poured.grams, abs=0.3)
         assert found["temperature_c"] == {"kettle": WATER_C}
     lifted = [event for event in report["events"] if event["kind"] == "vessel-off"]
