@@ -17,10 +17,9 @@ from logger.curve.pulled import pulled_end
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
-BEFORE_S = 3.0
+BEFORE_S, BEFORE_THIN_END_S = 3.0, 5.0
 AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
 AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
-BEFORE_THIN_END_S = 5.0
 FEWEST_SAMPLES = 8
 CUT_OFF_S = 0.3
 SHORTEST_PAUSE_S = 0.3
@@ -260,23 +259,31 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
     return Sure(start, end, thin, cut_off)
 
 
+def start_tells_until_s(curve: Curve, rise: Rise) -> float:
+    """Until when samples tell of a start."""
+    thin = rise.start.flow_g_s < THIN_FLOW_G_S
+    return rise.start.time_s + (AFTER_THIN_START_S if thin else AFTER_START_S + 2.0 * curve.response.delay_s)
+
+
+def end_tells_until_s(curve: Curve, rise: Rise) -> float:
+    """Until when samples tell of an end."""
+    end_s = rise.end.time_s
+    return curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S))
+
+
 def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
     start_s, middle_s = rise.start.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
-    is_thin = rise.start.flow_g_s < THIN_FLOW_G_S
-    reach_s = AFTER_THIN_START_S if is_thin else AFTER_START_S + 2.0 * curve.response.delay_s
-    return _between(
-        time, max(start_s - BEFORE_S, room_s[0]), min(start_s + reach_s, max(middle_s, start_s + 1.5))
-    )
+    until_s = min(start_tells_until_s(curve, rise), max(middle_s, start_s + 1.5))
+    return _between(time, max(start_s - BEFORE_S, room_s[0]), until_s)
 
 
 def _around_end(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
     end_s, middle_s = rise.end.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
-    thin = (BEFORE_THIN_END_S, AFTER_THIN_END_S)
-    before_s, after_s = thin if rise.ends_thin else (BEFORE_S, AFTER_END_S)
+    before_s = BEFORE_THIN_END_S if rise.ends_thin else BEFORE_S
     return _between(
         time,
         max(end_s - before_s, min(middle_s, end_s - 1.5)),
-        min(curve.seen_until_s(end_s, end_s + after_s), room_s[1]),
+        min(end_tells_until_s(curve, rise), room_s[1]),
     )
 
 

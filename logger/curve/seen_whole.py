@@ -3,15 +3,7 @@
 from __future__ import annotations
 
 from logger.curve.brew import Pour
-from logger.curve.certainty import (
-    AFTER_END_S,
-    AFTER_START_S,
-    AFTER_THIN_END_S,
-    AFTER_THIN_START_S,
-    LEVEL_SD_G,
-    Sure,
-)
-from logger.curve.edges import THIN_FLOW_G_S
+from logger.curve.certainty import LEVEL_SD_G, Sure, end_tells_until_s, start_tells_until_s
 from logger.curve.pours import Rise
 from logger.curve.settled import Settled
 from logger.curve.water import Read
@@ -33,22 +25,15 @@ def edges_seen_whole(read: Read, until_s: float) -> Settled:
         begins, ceases = rise.seen
         if _start_shows_until_s(read.curve, rise) <= until_s:
             starts[begins], known[rise.start] = rise.start, sure.start
-        if _end_shows_until_s(read.curve, rise) <= until_s:
+        if end_tells_until_s(read.curve, rise) <= until_s:
             ends[ceases], known[rise.end] = rise.end, sure.end
     return Settled(read.curve.response, starts, ends, known)
 
 
 def _start_shows_until_s(curve: Curve, rise: Rise) -> float:
     """Until when readings tell of a start; of one whose pour is shorter than that a later end tells, too."""
-    start_s, is_thin = rise.start.time_s, rise.start.flow_g_s < THIN_FLOW_G_S
-    until_s = start_s + (AFTER_THIN_START_S if is_thin else AFTER_START_S + 2.0 * curve.response.delay_s)
-    return until_s if until_s < 0.5 * (start_s + rise.end.time_s) else float("inf")
-
-
-def _end_shows_until_s(curve: Curve, rise: Rise) -> float:
-    """Until when readings tell of an end."""
-    end_s, after_s = rise.end.time_s, AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S
-    return curve.seen_until_s(end_s, end_s + after_s)
+    until_s = start_tells_until_s(curve, rise)
+    return until_s if until_s < 0.5 * (rise.start.time_s + rise.end.time_s) else float("inf")
 
 
 def is_sure(pour: Pour, edges: Sure) -> bool:

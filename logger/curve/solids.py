@@ -69,13 +69,14 @@ def told_apart(
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not is_in_already(solids, events, rise)
+        rinsed = not water and is_rinse(rise, rises, events)
         if (
             (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events)
-            or (not water and is_rinse(rise, rises, events))
+            or rinsed
         ):
-            coffee = before_water and rise.gained_g <= LARGEST_DOSE_G and not is_rinse(rise, rises, events)
+            coffee = before_water and rise.gained_g <= LARGEST_DOSE_G and not rinsed
             kind: EventKind = "dose" if coffee else "vessel-on"
             end_s = max(rise.end.time_s, rise.start.time_s + curve.step_s)
             solids.append(Event(kind, rise.start.time_s, end_s, rise.gained_g))
