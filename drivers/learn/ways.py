@@ -6,12 +6,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drivers.learn.capture import Capture, Load
+from drivers.learn.capture import Capture, Load, Quantity
 from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
 from drivers.learn.factors import with_factor_of_copy
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
-from drivers.learn.kinds import beginning
+from drivers.learn.kinds import Kind, beginning
 from drivers.learn.numbers import Frames
 from drivers.learn.picking import picked_out
 from drivers.learn.sign_doubts import without_chance_sign
@@ -32,9 +32,10 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
-    if outside.check is None:
+    if outside.check is None or not outside.check.is_plain:
+        # Fixed bytes that a check covers and a frame leaves out look like a start value of its own.
         others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
-        others += without_check_bytes(one, loads, quantity)
+        others += [_in_all(each, loads, quantity) for each in without_check_bytes(one, loads, quantity)]
         ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     data = stream.joined.data if stream.joined else None
@@ -62,6 +63,15 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number in the packets that it was not picked out of as well, where those hold the load."""
+    if not holds_in_rest(one, loads) or not isinstance(one.kind.whole, Kind):
+        return one
+    seen = one.kind.whole.seen_with(loads)
+    again = fit(seen, one.number, loads, quantity) if seen is not None else None
+    return one if again is None else settled(again, loads, quantity)
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
