@@ -269,10 +269,10 @@ def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> 
 def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Iterator[_Doubt]:
     """Doubt a number that has no room for what such an instrument must be able to say."""
     most, unit = capacity(one), UNIT_OF[capture.quantity]
-    beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
     least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
     if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
         least *= 2.0  # bare counts begin anywhere, and converters have more bits
+    beyond = beyond_bytes(one, least)
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)

@@ -125,7 +125,7 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
 
     :param taken: places of the one looked at
     """
-    if not kind.terminator or kind.make is not None:
+    if not is_line(kind) or kind.make is not None:
         return False
     is_digit = ((kind.frames >= 0x30) & (kind.frames <= 0x39)).mean(axis=0) > 0.95
     begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))

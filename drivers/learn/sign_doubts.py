@@ -35,7 +35,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
     number, frames = one.number, one.kind.frames
     if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
         return False
-    if one.scale is None or (number.signed and has_been_negative(one, fewest)):
+    if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False
     values = np.abs(one.loads_of(number.values(frames)))
     near = values <= 0.12 * one.span + 4.0 * one.noise_units

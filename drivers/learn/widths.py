@@ -137,7 +137,8 @@ def may_go_on(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     """
     number = one.number
     at = number.offset - 1 if number.order == "big" else number.end
-    if number.encoding != "integer" or number.width > 2 or at in taken or not 1 < at < one.kind.length:
+    first = 2 if one.kind.is_cut else 1  # in a stream, something must tell where a frame begins
+    if number.encoding != "integer" or number.width > 2 or at in taken or not first <= at < one.kind.length:
         return False
     column = one.kind.frames[:, at]
     return bool(np.bincount(column).max() > _ONLY_SIGN * column.size)
