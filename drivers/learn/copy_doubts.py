@@ -15,6 +15,9 @@ _MOSTLY, _APART = 0.93, 0.02
 _SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
+_NOISES, _SELDOM = 2.0, 0.05
+"""Standard deviations of one packet by which a display may differ; share of packets that differ more."""
+
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
 
@@ -33,7 +36,7 @@ def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int])
     copies = [each for each, how in choice.copies if how == "copy"]
     later = [each for each, how in choice.copies if how != "copy"]
     if one.scale is None and one.zero_kind == "odd":
-        apart = [each for each in copies if not follows_from(each, one)]
+        apart = [each for each in copies if not _is_rounded_only(each, one)]
         if any(_is_round_copy(each, one) for each in (*later, *apart)):
             yield _ROUND
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
@@ -82,6 +85,18 @@ def _is_round_copy(each: Fit, one: Fit) -> bool:
     if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
         return False
     return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
+
+
+def _is_rounded_only(each: Fit, one: Fit) -> bool:
+    """Say whether a number in round steps is as a rule what bare counts are, rounded: either may be read."""
+    if each.kind.time_s.size != one.kind.time_s.size:
+        return False
+    apart = each.loads_of(each.number.values(each.kind.frames)) - one.loads_of(
+        one.number.values(one.kind.frames)
+    )
+    near = 0.5 * (each.step + one.step) + _NOISES * one.noise_units
+    known = np.isfinite(apart)
+    return bool((np.abs(apart[known]) > near).mean() < _SELDOM)
 
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:

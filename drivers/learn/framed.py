@@ -10,7 +10,15 @@ from drivers.learn.check_search import find_check
 from drivers.learn.checks import Check
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
-from drivers.learn.headers import Header, end_mark, may_be_charge, packet_header, places_of, stream_header
+from drivers.learn.headers import (
+    Header,
+    end_mark,
+    is_usual_end,
+    may_be_charge,
+    packet_header,
+    places_of,
+    stream_header,
+)
 from drivers.learn.kinds import fixed_bytes, is_header_like
 from drivers.learn.numbers import Frames
 
@@ -53,6 +61,8 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
             return Outside((), kind.length, terminator, check)
         end = b"" if check is not None else end_mark(fixed, one)
         end = end if header else terminator or end  # something must tell where one begins
+        if len(header) > 1 and not terminator and not is_usual_end(end):
+            end = b""  # it may be the last byte of a value that changes slowly, and is not needed
         return Outside(header, kind.length, end, check)
     return Outside(packet_header(kind, good, fixed, others, one), kind.length, b"", check)
 

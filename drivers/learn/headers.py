@@ -41,6 +41,11 @@ def end_mark(fixed: list[int | None], one: Fit) -> bytes:
     return bytes([last]) if is_end else b""
 
 
+def is_usual_end(end: bytes) -> bool:
+    """Say whether what frames end with is one of the bytes that mark an end."""
+    return not end or end[-1] in _ENDS
+
+
 def may_be_charge(value: int) -> bool:
     """Say whether a byte that is always the same may be a battery's charge, %, that has not fallen so far."""
     return _LEAST_CHARGE <= value <= _FULL and value not in _PATTERNS

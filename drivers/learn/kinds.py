@@ -117,6 +117,7 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
                 kind.is_cut,
                 kind.terminator,
                 part_of=kind.whole,
+                begins=None if kind.begins is None else kind.begins[rows],
             )
 
 

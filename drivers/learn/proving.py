@@ -16,7 +16,7 @@ from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream
-from drivers.learn.headers import places_of
+from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
@@ -142,7 +142,8 @@ def unread(
         at_rest |= here
     strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
     weighs &= good | ~strange
-    if outside.check is not None or joined is None:
+    is_marked = outside.check is not None or len(_solid(outside.header)) > 1
+    if is_marked or joined is None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
     held, read = int(weighs.sum()), int((weighs & good).sum())
     # A frame taken for twice its length swallows the next one, header and all.
@@ -154,7 +155,7 @@ def _refused(joined: ByteStream, outside: Outside) -> tuple[int, int]:
 
     Where the check holds by chance, in two messages taken for one, it refuses many that begin alike.
     """
-    header = [byte for byte in outside.header if byte is not None]
+    header = _solid(outside.header)
     if len(header) < max(_LONG_HEADER, len(outside.header)) or outside.check is None:
         return 0, 0
     begins = np.arange(max(len(joined.data) - outside.length + 1, 0))
@@ -163,6 +164,10 @@ def _refused(joined: ByteStream, outside: Outside) -> tuple[int, int]:
     holds = outside.check.holds(joined.data[begins[:, None] + np.arange(outside.length)])
     refused = begins[~holds]
     return len(begins), int((~_overlaps(refused, begins[holds], outside.length)).sum())
+
+
+def _solid(header: Header) -> list[int]:
+    return [byte for byte in header if byte is not None]
 
 
 def _between_loads(says: Floats, one: Fit, capture: Capture) -> NDArray[np.bool_]:
@@ -214,7 +219,8 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
     """
     data = joined.data
     usual = fixed_bytes(one.kind.frames)
-    marks = [at for at in range(min(places_of(one))) if usual[at] is not None]
+    picked = {at for at, _ in one.kind.selectors}  # other packets may hold the weight as well
+    marks = [at for at in range(min(places_of(one))) if usual[at] is not None and at not in picked]
     if outside.check is not None:
         marks = marks[:1]
     elif len(marks) > 3:

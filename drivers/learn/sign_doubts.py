@@ -75,7 +75,7 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
             often = int(other.sum())
-            if often == 1 and _is_one_step_below(one, place, other, below_step):
+            if often == 1 and _is_one_step_below(one, place, other, below_step, is_clean=is_clean):
                 return True
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
@@ -86,15 +86,18 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
     return False
 
 
-def _is_one_step_below(one: Fit, place: int, other: np.ndarray, below_step: np.ndarray) -> bool:
+def _is_one_step_below(
+    one: Fit, place: int, other: np.ndarray, below_step: np.ndarray, *, is_clean: bool
+) -> bool:
     """Say whether the one packet with a bit set is in order else, and a step or two from nought."""
     at = int(np.flatnonzero(other)[0])
     frames = one.kind.frames
     size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
     if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
         return False
-    # What has come once only may be damaged; but not where a single bit differs from what has come often.
-    often = np.flatnonzero(np.bincount(frames[:, place]) >= _OFTEN).tolist()
+    # What has come once only may be damaged; but not where a single bit differs from what is usual.
+    tally = np.bincount(frames[:, place])
+    often = np.flatnonzero(tally >= (_OFTEN if is_clean else tally.max())).tolist()
     return is_in_order(one, at, place) and any(
         (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
     )

@@ -118,7 +118,7 @@ def _without_doubles(kinds: Sequence[Kind]) -> list[Kind]:
     for kind in kinds:
         if id(kind.whole) in doubles:
             continue
-        if kind.is_cut and kind.begins is not None and not kind.terminator:
+        if kind.is_cut and kind.begins is not None and not kind.terminator and not kind.selectors:
             others = seen.setdefault(kind.length, [])
             if any(np.isin(kind.begins, each).mean() > _DOUBLE for each in others):
                 doubles.add(id(kind.whole))

@@ -37,7 +37,7 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
-    if outside.check is None or not _is_explained(outside.check, one):
+    if outside.check is None or not is_explained(outside.check, one):
         # Fixed bytes that a check covers and a frame leaves out look like a start value of its own.
         others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
         others += [_in_all(each, loads, quantity) for each in without_check_bytes(one, loads, quantity)]
@@ -71,7 +71,7 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
 
 
-def _is_explained(check: Check, one: Fit) -> bool:
+def is_explained(check: Check, one: Fit) -> bool:
     """Say whether a check begins as checks do, or with the fixed bytes that it seems to leave out.
 
     One that stands among the first bytes covers what is before it and what is behind.
