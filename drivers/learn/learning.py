@@ -28,8 +28,8 @@ FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
-_LATEST_START, _HARDLY_ANY = 8, 0.1
-_OWN_START = "The check begins with a value of its own, as if a byte were left out that it covers."
+_LATEST_START, _HARDLY_ANY, _LONGEST_END = 8, 0.1, 2
+_OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
 _READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
@@ -221,7 +221,8 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
         return _PART_CHECKED
-    if stream.joined is not None and outside.check is not None and not is_explained(outside.check, one):
+    cut_off = choice.best.kind.length - outside.length if choice.best is not None else 0
+    if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
         return _OWN_START
     if has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one):
         return _LOOSE_DIGITS

@@ -25,7 +25,9 @@ from drivers.reading import CELSIUS, GRAM
 _SETTLED_FROM = 0.45
 _MOST_TRIED = 4
 _LONG_HEADER, _MOST_REFUSED = 3, 0.3
-_SELDOM = 0.6
+_SELDOM, _FEWEST_RESTING = 0.6, 4
+"""Share of messages of another kind that look like the load by chance, and how many come at rest."""
+
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
@@ -186,7 +188,8 @@ def _of_other_kinds(
         if byte is None:
             continue
         unlike = ~others & (frames[:, place] != byte)
-        if (unlike & weighs).sum() < _SELDOM * (unlike & at_rest).sum():
+        resting = int((unlike & at_rest).sum())
+        if resting >= _FEWEST_RESTING and (unlike & weighs).sum() < _SELDOM * resting:
             others |= unlike
     return others
 
