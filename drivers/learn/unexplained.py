@@ -12,7 +12,7 @@ from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
 from drivers.learn.framing import LONGEST, ByteStream, apart
 from drivers.learn.headers import places_of
-from drivers.learn.kinds import Kind, fixed_bytes
+from drivers.learn.kinds import Kind, fixed_bytes, is_line
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
 
@@ -71,12 +71,12 @@ def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
 
     :param kinds: all that came by the same way
     """
-    if not one.kind.terminator or one.kind.make is not None:
+    if not is_line(one.kind) or one.kind.make is not None:
         return 0
     shape = _separators(one.kind)
     others = sum(
         len(kind.frames) for kind in kinds
-        if kind.terminator and kind.make is None and not kind.selectors and kind.length != one.kind.length
+        if is_line(kind) and kind.make is None and not kind.selectors and kind.length != one.kind.length
         and _separators(kind) == shape
     )  # fmt: skip
     return others if others > _LINES_LEFT_OUT * len(one.kind.frames) else 0
