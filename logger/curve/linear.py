@@ -8,7 +8,7 @@ the evidence leaves them out (a profile over them); the wavering and the fade ha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -80,7 +80,7 @@ def fit_all(
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
-    # One product for each time: columns of all ramps, of all fades, the level's and the weights.
+    # One product for each time: columns of all ramps, of all fades, the level's, the weights' and the drips'.
     columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
     columns += [] if dripped is None else [dripped]
     edges, times, samples = shapes[0].shape
@@ -91,36 +91,32 @@ def fit_all(
         rows *= around.believed[:, None, None]
     products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    each_drips = [products] if dripped is None else [_without(products, drip) for drip in drips_g_s]
-    fits = [_eliminated(_Sums.of(each, len(shapes), priors, noise2)) for each in each_drips]
-    fitted = _Fitted.together(fits)
-    least = fitted.misfit.min(axis=(0, 1, 3))[:, None]
+    fitted = _eliminated(_Sums.of(products, len(shapes), len(fades), drips_g_s, priors, noise2))
+    least = fitted.misfit.min(axis=(0, 1, 2, 4))[:, None]
     spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
     fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
+    whole = fitted.misfit.shape
+
+    def one_after_the_other(of_drips: Floats) -> Floats:
+        """Let the fits for each of what drips follow one another."""
+        return np.broadcast_to(of_drips, whole).reshape(-1, *whole[2:])
+
     return Fits(
-        score=-0.5 * (fitted.misfit / spread2 + fitted.size),
-        level_g=fitted.level_g + mean_g[:, None],
-        level_sd_g=np.sqrt(spread2 / fitted.pivot),
-        flow_g_s=fitted.flow_g_s,
-        fading_g_s=fitted.fading_g_s,
-        fading_sd_g_s=np.sqrt(spread2 * fading_variance),
+        score=one_after_the_other(-0.5 * (fitted.misfit / spread2 + fitted.size)),
+        level_g=one_after_the_other(fitted.level_g + mean_g[:, None]),
+        level_sd_g=one_after_the_other(np.sqrt(spread2 / fitted.pivot)),
+        flow_g_s=one_after_the_other(fitted.flow_g_s),
+        fading_g_s=one_after_the_other(fitted.fading_g_s),
+        fading_sd_g_s=one_after_the_other(np.sqrt(spread2 * fading_variance)),
     )
-
-
-def _without(products: Floats, drip_g_s: float) -> Floats:
-    """Take what drips, the last column, out of the weights, the one before it."""
-    less = products[..., :-1, :-1].copy()
-    less[..., -1, :] -= drip_g_s * products[..., -1, :-1]
-    less[..., -1] -= drip_g_s * products[..., :-1, -1]
-    less[..., -1, -1] += drip_g_s**2 * products[..., -1, -1]
-    return less
 
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
     """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; of shape (f, r, e, c).
 
-    The first fade is none: its column is nothing, and its prior alone keeps it there.
+    The first fade is none: its column is nothing, and its prior alone keeps it there. What drips is taken out
+    of the weights: their products come for each of what may drip, of shape (d, f, r, e, c).
     """
 
     ss: Floats
@@ -142,16 +138,31 @@ class _Sums:
     missed: Floats
 
     @classmethod
-    def of(cls, products: Floats, ramps: int, priors: Priors, noise2: Floats) -> _Sums:
+    def of(
+        cls,
+        products: Floats,
+        ramps: int,
+        fades: int,
+        drips_g_s: Sequence[float],
+        priors: Priors,
+        noise2: Floats,
+    ) -> _Sums:
         """Take them out of all products, shape (e, c, k, k); times come last: arrays are quickest so."""
         by_pair = np.ascontiguousarray(products.transpose(2, 3, 0, 1))
-        level, weight = by_pair.shape[0] - 2, by_pair.shape[0] - 1
+        level, weight, drips = (2 * ramps + fades + place for place in range(3))
         ramp, wavers, fade = np.arange(ramps), ramps + np.arange(ramps), np.arange(2 * ramps, level)
         wavering, fading = priors.wavering * noise2, priors.fading * noise2
+        with_y, power = by_pair[:, weight][None], by_pair[weight, weight][None]
+        if drips < by_pair.shape[0]:
+            drip = np.array(drips_g_s)[:, None, None, None]
+            with_y = with_y - drip * by_pair[:, drips]
+            power = with_y[:, weight] - drip[:, 0] * with_y[:, drips]
 
         def with_none(of_fades: Floats) -> Floats:
             """Put no fade before the fades."""
-            return np.concatenate((np.zeros((1, *of_fades.shape[1:])), of_fades))
+            shape = list(of_fades.shape)
+            shape[-4] = 1
+            return np.concatenate((np.zeros(shape), of_fades), axis=-4)
 
         return cls(
             ss=by_pair[ramp, ramp] + 1e-9,
@@ -159,16 +170,16 @@ class _Sums:
             ww=by_pair[wavers, wavers] + wavering,
             s1=by_pair[:ramps, level],
             w1=by_pair[ramps : 2 * ramps, level],
-            sy=by_pair[:ramps, weight],
-            wy=by_pair[ramps : 2 * ramps, weight],
+            sy=with_y[:, None, :ramps],
+            wy=with_y[:, None, ramps : 2 * ramps],
             sf=with_none(by_pair[2 * ramps : level, :ramps]),
             wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
             ff=with_none(by_pair[fade, fade][:, None]) + fading,
             f1=with_none(by_pair[2 * ramps : level, level][:, None]),
-            fy=with_none(by_pair[2 * ramps : level, weight][:, None]) + fading * priors.fading_g_s,
+            fy=with_none(with_y[:, 2 * ramps : level, None]) + fading * priors.fading_g_s,
             one=by_pair[level, level],
-            one_y=by_pair[level, weight],
-            power=by_pair[weight, weight],
+            one_y=with_y[:, None, level, None],
+            power=power[:, None, None],
             priors=wavering * fading,
             missed=fading * priors.fading_g_s**2,
         )
@@ -184,14 +195,6 @@ class _Fitted:
     fading_g_s: Floats
     fading_pivot: Floats
     fading_per_level: Floats
-
-    @classmethod
-    def together(cls, fits: Sequence[_Fitted]) -> _Fitted:
-        """Lay fits one after the other along the first axis."""
-        if len(fits) == 1:
-            return fits[0]
-        names = [each.name for each in fields(cls)]
-        return cls(*(np.concatenate([getattr(fit, name) for fit in fits]) for name in names))
 
 
 def _eliminated(p: _Sums) -> _Fitted:

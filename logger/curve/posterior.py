@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -219,8 +220,9 @@ def _end(option: Option, *, is_thin: bool, with_course: bool) -> Known:
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
     """Fit every start of a grid; its ramps reach to later times."""
-    since = around.since_s(grid.steps_s(0, grid.ramps[-1]))
-    square, begun = shown_square(since, response), pressed(since, response)
+    steps_s = grid.steps_s(0, grid.ramps[-1])
+    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    square, begun = shown_square(since, response, fade), pressed(since, response, fade)
     first = begun[:, : grid.size]
     shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
     waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
@@ -231,8 +233,9 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
 def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid; its ramps reach to earlier times."""
     longest = grid.ramps[-1]
-    since = around.since_s(grid.steps_s(longest, 0))
-    shown, begun = shown_square(since, response), pressed(since, response)
+    steps_s = grid.steps_s(longest, 0)
+    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    shown, begun = shown_square(since, response, fade), pressed(since, response, fade)
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
     line = since - response.delay_s + FALL_S
@@ -242,7 +245,8 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
         lasts_s = ramp * grid.step_s
         shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
         waverings.append(square[:, before])
-    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response)]
+    left = partial(around.faded, grid.around_s)
+    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
     is_thin = around.is_thin[:, None]
