@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.around import Around
 from logger.curve.brew import Floats
@@ -18,9 +19,9 @@ from logger.curve.brew import Floats
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """One fit for each fade (none first), ramp, edge and time; all of shape (f + 1, r, e, c).
+    """One fit for each edge, way to go on, ramp and time; all of shape (e, w, r, c).
 
-    Where something may drip besides, the fades follow one another for each of what drips.
+    The ways are the fades, none first; where something may drip besides, all of them for each of what drips.
 
     :param score: logarithm of the evidence, up to a constant
     :param fading_g_s: what fades, at first
@@ -34,15 +35,15 @@ class Fits:
     fading_g_s: Floats
     fading_sd_g_s: Floats
 
-    def of_edge(self, edge: int) -> Fits:
-        """Take those of one edge, of shape (f + 1, r, c)."""
+    def only(self, edges: NDArray[np.intp]) -> Fits:
+        """Take those of some edges."""
         return Fits(
-            self.score[..., edge, :],
-            self.level_g[..., edge, :],
-            self.level_sd_g[..., edge, :],
-            self.flow_g_s[..., edge, :],
-            self.fading_g_s[..., edge, :],
-            self.fading_sd_g_s[..., edge, :],
+            self.score[edges],
+            self.level_g[edges],
+            self.level_sd_g[edges],
+            self.flow_g_s[edges],
+            self.fading_g_s[edges],
+            self.fading_sd_g_s[edges],
         )
 
 
@@ -97,17 +98,18 @@ def fit_all(
     fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
     whole = fitted.misfit.shape
 
-    def one_after_the_other(of_drips: Floats) -> Floats:
-        """Let the fits for each of what drips follow one another."""
-        return np.broadcast_to(of_drips, whole).reshape(-1, *whole[2:])
+    def by_edge(of_drips: Floats) -> Floats:
+        """Put the edges first, and let the fades of each of what drips follow one another."""
+        spread = np.broadcast_to(of_drips, whole).transpose(3, 0, 1, 2, 4)
+        return spread.reshape(edges, -1, *spread.shape[3:])
 
     return Fits(
-        score=one_after_the_other(-0.5 * (fitted.misfit / spread2 + fitted.size)),
-        level_g=one_after_the_other(fitted.level_g + mean_g[:, None]),
-        level_sd_g=one_after_the_other(np.sqrt(spread2 / fitted.pivot)),
-        flow_g_s=one_after_the_other(fitted.flow_g_s),
-        fading_g_s=one_after_the_other(fitted.fading_g_s),
-        fading_sd_g_s=one_after_the_other(np.sqrt(spread2 * fading_variance)),
+        score=by_edge(-0.5 * (fitted.misfit / spread2 + fitted.size)),
+        level_g=by_edge(fitted.level_g + mean_g[:, None]),
+        level_sd_g=by_edge(np.sqrt(spread2 / fitted.pivot)),
+        flow_g_s=by_edge(fitted.flow_g_s),
+        fading_g_s=by_edge(fitted.fading_g_s),
+        fading_sd_g_s=by_edge(np.sqrt(spread2 * fading_variance)),
     )
 
 

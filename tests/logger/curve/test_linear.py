@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
@@ -33,7 +35,8 @@ class Case:
         priors = Priors(*(np.array([[known]]) for known in (WAVERING, FADING, EXPECTED_G_S)))
         of_one = ([each[None] for each in columns] for columns in (self.shapes, self.waverings, self.fades))
         of_drips = None if dripped is None else dripped[None]
-        return fit_all(*of_one, around, priors, of_drips, drips_g_s).of_edge(0)
+        fits = fit_all(*of_one, around, priors, of_drips, drips_g_s)
+        return Fits(*(getattr(fits, each.name)[0] for each in fields(fits)))
 
     def columns(self, fade: int, ramp: int, time: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""
