@@ -99,7 +99,7 @@ class Ebb:
         """
         again_s = min(AGAIN_S * 2.0**self._looks, SELDOM_S)
         if sees_in_s is not None:
-            again_s = max(sees_in_s, 0.5 * again_s if self._looks else 0.0)
+            again_s = max(min(sees_in_s, again_s), 0.5 * again_s if self._looks else 0.0)
         elif slope_g_s > LEAST_STREAM_G_S:
             self._flow_g_s = min(self._flow_g_s, slope_g_s / RUNS_ON)
         self._next_look_s = self._now_s + again_s
