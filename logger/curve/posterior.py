@@ -35,6 +35,9 @@ earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17
 SOFTEST_S = 1.5
 """What takes longer is no hand's tipping."""
 THIN_LEFT = 0.5
+DROPS_TELL_S = 4.0
+"""Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
+what arrives is the end of the fade itself."""
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
@@ -117,7 +120,9 @@ _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(
     0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4), drips_g_s=(0.0, 0.02, 0.04, 0.06)
 )
-_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS)
+# The pressure on a bed goes as the water runs out of it, not at once.
+_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,), fading_odds=4.0)
+_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -157,20 +162,21 @@ Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
 
 def _weighed(
     seen: list[Seen],
-    grids: tuple[Grid, Grid],
+    grids: Sequence[Grid],
     response: Response,
     fitted: Fitting,
     summed: Callable[[Options], list[Known]],
 ) -> list[Known | None]:
     """Weigh the edges of pours together, and those of thin streams, each over its own grid."""
     known: list[Known | None] = [None] * len(seen)
-    for is_thin, whole in enumerate(grids):
-        places = [place for place, each in enumerate(seen) if each.is_thin == bool(is_thin)]
+    for kind, whole in enumerate(grids):
+        is_thin = kind > 0
+        places = [place for place, each in enumerate(seen) if _kind(each, len(grids)) == kind]
         for grid in whole.views():
             if not places:
                 break
             around = Around.of([seen[place] for place in places])
-            options, possible = _options(*fitted(around, grid, response), grid, around.at_s, bool(is_thin))
+            options, possible = _options(*fitted(around, grid, response), grid, around.at_s, is_thin)
             sums = iter(summed(options)) if options else iter(())
             for place, can_be in zip(places, possible.tolist(), strict=True):
                 known[place] = next(sums) if can_be else None
@@ -180,6 +186,12 @@ def _weighed(
                 further[possible] = options.choice.at_brim
             places = [place for place, more in zip(places, further.tolist(), strict=True) if more]
     return known
+
+
+def _kind(seen: Seen, kinds: int) -> int:
+    """Say which grid an edge is weighed over: a pour's, a thin stream's, that of one which has just ended."""
+    is_fresh = kinds > 2 and seen.time_s[-1] < seen.edge.time_s + DROPS_TELL_S
+    return 0 if not seen.is_thin else 2 if is_fresh else 1
 
 
 def _options(
