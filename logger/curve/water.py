@@ -47,6 +47,7 @@ class Read:
     :param solids: those of the events that rise like water and are none, still in the curve
     :param response: the scale's lag, where a step showed it; None where it was assumed
     :param step_g: the step of the display
+    :param found: all that rose, as it was fitted: water, solids and what a vessel's step left behind
     """
 
     curve: Curve
@@ -57,6 +58,7 @@ class Read:
     solids: tuple[Event, ...]
     response: Response | None
     step_g: float
+    found: tuple[Rise, ...]
 
 
 def read_samples(
@@ -94,10 +96,10 @@ def read_samples(
         told = lag_by_edges(curve, cut_at_dips(curve, flowing))
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
-    rises = find_rises(curve, flowing, settled)
+    found = find_rises(curve, flowing, settled)
     events = (
-        *lifts_among(tares, moves, samples, rises),
-        *tares_among(events_of(moves), rises, samples, noise, step_g),
+        *lifts_among(tares, moves, samples, found),
+        *tares_among(events_of(moves), found, samples, noise, step_g),
         *presses,
         *shaken(
             before,
@@ -108,7 +110,7 @@ def read_samples(
         *switches,
         *_gaps(samples, curve.weight_g),
     )
-    rises, solids = told_apart(curve, rises, events, expected_g)
+    rises, solids = told_apart(curve, found, events, expected_g)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
@@ -116,7 +118,7 @@ def read_samples(
     rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
     drying = drying_of(curve, sure, in_order, step_g)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
-    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g)
+    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
 
 
 def _calm(
