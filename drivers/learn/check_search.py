@@ -8,6 +8,7 @@ and given the customary form where it has one.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +33,7 @@ _OF_UNLIKE = 0.5
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE, _FEWEST_CODES = 300, 6
+_SAMPLE, _FEWEST_CODES, _FEW = 300, 6, 5
 
 
 def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
@@ -74,7 +75,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         for one, share in zip(found, shares, strict=True)
         if share > most - (_SHARE_LESS if _natural(one) <= best else _SHARE_UNCOVERED)
     ]
-    return max(
+    best_one = max(
         found,
         key=lambda one: (
             all(one.start <= place < one.stop for place in weighed),
@@ -84,6 +85,19 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             one.stop - one.start,
         ),
     )
+    return _without_upper(best_one, sample, weighed)
+
+
+def _without_upper(check: Check, sample: Frames, weighed: frozenset[int]) -> Check:
+    """Leave a nought before a sum uncovered where none has come to 256: it may be its own upper byte."""
+    at = check.at - 1
+    if check.kind != "sum8" or check.init or check.xorout or check.stop != check.at or at in weighed:
+        return check
+    good = sample[check.holds(sample)]
+    if at - 1 <= check.start or good[:, at].any():
+        return check
+    most = int(good[:, check.start : at].sum(axis=1, dtype=np.int64).max())
+    return replace(check, stop=at) if most < 256 else check
 
 
 def _holds_for_single(check: Check, single: Frames) -> bool:
@@ -152,8 +166,7 @@ def _is_usual(check: Check, length: int) -> bool:
 
 def _natural(check: Check) -> int:
     plain = check.init == 0 and check.xorout == 0
-    full = check.xorout in (0, 0xFF, 0xFFFF) and check.init in (0, 0xFF, 0xFFFF)
-    return 2 * plain + full
+    return 2 * plain + check.is_plain
 
 
 def _places(
@@ -214,9 +227,8 @@ def _sums(
             ("lrc", target + total & mask),
             ("xor", target ^ mixed[:, stop] ^ mixed[:, start]),
         ):
-            if (kind == "xor" and width == 2) or (
-                left[0] != left[1] and left[1] != left[2] and left[0] != left[2]
-            ):
+            # No two alike among a few: it is seldom that all of them but one are damaged.
+            if (kind == "xor" and width == 2) or len(set(left[:_FEW].tolist())) == _FEW:
                 continue
             constant, count = commonest(left)
             if count >= SHARE * len(sample):

@@ -35,6 +35,11 @@ class Check:
     xorout: int = 0
 
     @property
+    def is_plain(self) -> bool:
+        """Say whether it begins with nought or with ones, and its result is taken as it is or inverted."""
+        return self.init in (0, 0xFF, 0xFFFF) and self.xorout in (0, 0xFF, 0xFFFF)
+
+    @property
     def width(self) -> int:
         """How many bytes of the frame it takes."""
         return (2 if self.kind.endswith("16") else 1) * (2 if self.is_hex else 1)

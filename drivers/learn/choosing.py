@@ -10,10 +10,11 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
-from drivers.learn.copies import agree, is_behind, is_rounded, without_laggards
+from drivers.learn.copies import agree, is_rounded, without_laggards
 from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
+from drivers.learn.grouping import overlapping
 from drivers.learn.kinds import Kind
 from drivers.learn.needless import (
     with_grids,
@@ -28,16 +29,7 @@ from drivers.learn.signs import settle_sign
 from drivers.learn.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths import settle_width
 
-_SMOOTHER, _LEAST_PATH = 0.75, 0.8
-_FINE, _FINE_ENOUGH = 0.03, 0.12
-_STILL = 0.93
-_COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
-"""A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
-_MOST_COUNTS = float(1 << 24)
-"""What a converter tells apart at most."""
-_EVEN = 64.0
-"""Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
-_AS_LIKELY = 2.0
+_FINE_ENOUGH = 0.12
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
 _NO_RIVAL, _AS_GOOD = 0.03, 0.01
 """Share of their span by which loads are off no line at all; of packets that damage may take."""
@@ -74,7 +66,7 @@ def choose(
     fewer = _fewer(fits)
     rough = _roughness(fits)
     # A flag of rest picks out what is late beside packets that move.
-    winners = [_with_motion(group[0], fits) for group in _overlapping(fits)]
+    winners = [_with_motion(group[0], fits) for group in overlapping(fits, _beside_others(fits))]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     finest = min(
@@ -145,89 +137,6 @@ def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
     return enough or list(fits)
 
 
-def _overlapping(fits: Sequence[Fit]) -> list[list[Fit]]:
-    """Put together the fits that share bytes of packets of the same stream and length."""
-    groups: list[tuple[Fit, list[Fit]]] = []
-    for one in sorted(fits, key=_beside_others(fits)):
-        places = one.number.covers
-        for head, group in groups:
-            shared = len(head.number.covers & places)
-            if shared and head.kind.is_like(one.kind):
-                group.append(one)
-                break
-        else:
-            groups.append((one, [one]))
-    return [_unshortened(_promptest(_smoothest(group))) for _, group in groups]
-
-
-def _promptest(group: list[Fit]) -> list[Fit]:
-    """Put a reading first that the first one lags behind: it has taken a byte of a copy that comes later."""
-    head = group[0]
-    before = [
-        one for one in group[1:]
-        if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
-        and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
-        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
-    ]  # fmt: skip
-    first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
-    return [min(first, key=total_cost), *group] if before else group
-
-
-def _smoothest(group: list[Fit]) -> list[Fit]:
-    """Put that reading of the first one's bytes first which goes least up and down on its way."""
-    head = group[0]
-    same = [
-        one for one in group
-        if one.kind is head.kind and one.number.covers == head.number.covers
-        and one.inside > head.inside - 0.02 and one.worst < 0.01 * one.span + one.step
-        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
-    ]  # fmt: skip
-    best = min(same, key=lambda one: one.path, default=head)
-    clear = 0.97 if head.number.swapped else _SMOOTHER
-    return [best, *group] if best.path < clear * head.path else group
-
-
-def _unshortened(group: list[Fit]) -> list[Fit]:
-    """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
-    head = group[0]
-    if head.number.encoding != "integer":
-        return group
-    if head.scale is not None:
-        return _refined(head, group)
-    if head.step < max(0.5 * head.noise_units, _FINE):
-        return group  # any byte behind it would do: it is not seen
-    longer = [
-        one for one in group
-        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
-        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
-        and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
-    ]  # fmt: skip
-    return [max(longer, key=lambda one: one.inside), *group] if longer else group
-
-
-def _is_still(one: Fit) -> bool:
-    """Say whether the lowest byte of a number is nearly always the same."""
-    lowest = one.kind.frames[:, one.number.lowest_at]
-    return bool(np.bincount(lowest).max() > _STILL * lowest.size)
-
-
-def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
-    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better."""
-    if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
-        return group
-    finer = [
-        one for one in group
-        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
-        and (one.number.order == head.number.order or head.number.width == 1)
-        and one.number.lowest_at not in head.number.covers
-        and one.worst < _FAR_BETTER * head.worst
-        and one.noise_units < head.noise_units + 0.05 * head.step
-        and one.inside >= head.inside - 0.012 and not _is_still(one)
-    ]  # fmt: skip
-    return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group
-
-
 def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """Give what ranks fits: their cost, what they leave open, how many packets they explain."""
     finest = min(coarseness(one) for one in fits)
@@ -239,8 +148,8 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """Give what it costs a fit to go further up and down than another: bytes of two numbers jump."""
     good = [one for one in fits if one.inside > 0.9 and one.worst < 0.01 * one.span + one.step]
-    # What was picked out by a flag of rest has no ups and downs at all.
-    whole = [one.path for one in good if not one.kind.selectors]
+    # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
+    whole = [one.path for one in good if not one.kind.selectors and not one.number.mask]
     paths = whole or [one.path for one in good]
     least = max(min(paths, default=1.0), 0.85)
     return lambda one: min(3.0 * max(0.0, one.path / least - 1.15), 4.0)

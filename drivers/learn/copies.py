@@ -45,7 +45,10 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     late += [
         one for one in winners
         if one.kind.is_cut and one not in late and not _is_timed(one, good)
-        and (_kept_apart(one) in lagging or any(_are_same_of_stream(one, each) for each in late))
+        and (
+            (_kept_apart(one) in lagging and not _is_elsewhere(one, late))
+            or any(_are_same_of_stream(one, each) for each in late)
+        )
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
@@ -123,6 +126,15 @@ def _are_same_of_stream(one: Fit, other: Fit) -> bool:
         return False
     lowest = np.isin(begins + one.number.lowest_at, others + other.number.lowest_at)
     return bool(lowest.mean() > _MOSTLY_SAME)
+
+
+def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
+    """Say whether a number has other bytes of the stream than all laggards that are read in the same way."""
+    alike = [each for each in late if _kept_apart(each) == _kept_apart(one)]
+    return all(
+        one.kind.begins is not None and each.kind.begins is not None and not _are_same_of_stream(one, each)
+        for each in alike
+    )
 
 
 def _behind_s(one: Fit, other: Fit) -> float:

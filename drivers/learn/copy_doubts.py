@@ -33,7 +33,8 @@ def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int])
     copies = [each for each, how in choice.copies if how == "copy"]
     later = [each for each, how in choice.copies if how != "copy"]
     if one.scale is None and one.zero_kind == "odd":
-        if any(_is_round_copy(each, one) for each in later):
+        apart = [each for each in copies if not follows_from(each, one)]
+        if any(_is_round_copy(each, one) for each in (*later, *apart)):
             yield _ROUND
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS

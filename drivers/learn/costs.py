@@ -6,7 +6,7 @@ import numpy as np
 
 from drivers.learn.fitting import Fit
 from drivers.learn.halves import are_halves
-from drivers.learn.kinds import Kind, beginning, has_loose_digits
+from drivers.learn.kinds import Kind, beginning, has_loose_digits, is_unpadded
 from drivers.learn.neighbours import above
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
@@ -48,7 +48,7 @@ def total_cost(one: Fit) -> float:
         cost += 0.7 * min(one.worst / allowed, 8.0)
     # What stands last is a check as a rule.
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
-    cost += 3.0 * has_loose_digits(one.kind, number.covers)
+    cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
@@ -57,6 +57,12 @@ def total_cost(one: Fit) -> float:
         cost += 1.0
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def has_own_loose_digits(one: Fit) -> bool:
+    """Say whether a line is of the length that it is by the digits that the loads have needed."""
+    number = one.number
+    return number.encoding == "ascii" and is_unpadded(one.kind, number.offset, number.end)
 
 
 def _varies_in_others(kind: Kind, place: int, value: int) -> bool:

@@ -17,6 +17,7 @@ from drivers.learn.factor_doubts import (
     NEARLY_ROUND,
     error_at_most,
     from_round,
+    is_odd_beside_round,
     is_power_of_ten,
     is_seen_between,
 )
@@ -140,6 +141,9 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
             yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
     if capture.quantity == "weight" and one.step > _COARSE_G:
         yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
+    if is_odd_beside_round(one, capture):
+        text = "The factor is nearly round, and one that is not fits clearly better."
+        yield _Doubt(text, HEAVY[capture.quantity])
     if one.scale is not None:
         return
     if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
@@ -265,10 +269,10 @@ def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> 
 def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Iterator[_Doubt]:
     """Doubt a number that has no room for what such an instrument must be able to say."""
     most, unit = capacity(one), UNIT_OF[capture.quantity]
-    beyond = beyond_bytes(one, _LEAST_CAPACITY[capture.quantity])
     least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
     if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
         least *= 2.0  # bare counts begin anywhere, and converters have more bits
+    beyond = beyond_bytes(one, least)
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield _Doubt(text, beyond)

@@ -15,6 +15,9 @@ HEAVY = {"weight": 700.0, "temperature": 100.0}
 NEARLY_ROUND = 3e-4
 """Share of itself by which a factor is off a power of ten only for bytes of another number."""
 
+_CLEARLY, _SEEN = 4.0, 0.1
+"""Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
+
 _BETWEEN = 0.03
 """Share of the span of all loads by which a number is clearly off each."""
 
@@ -27,6 +30,22 @@ def error_at_most(one: Fit, capture: Capture) -> float:
     """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
     heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
     return abs(one.slope_error / one.slope) * heavy
+
+
+def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
+    """Say whether a factor of its own fits clearly better than halves, fifths and such, which few count in.
+
+    Tenths, hundredths and thousandths of a gram are so common that an instrument is rather a little out of
+    calibration, and so is one that counts in ounces.
+    """
+    scale = one.scale
+    if scale is None or scale.unit != "g" or one.zero_kind not in ("none", "half"):
+        return False
+    if one.number.encoding != "integer" or is_power_of_ten(one.per_unit):
+        return False
+    off = abs(one.slope / one.per_unit - 1.0)
+    heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
+    return off > _CLEARLY * abs(one.slope_error / one.slope) and off * heavy > max(0.5 * one.step, _SEEN)
 
 
 def from_round(value: float) -> float:

@@ -61,7 +61,7 @@ def likelihood_of(outside: Outside) -> float:
     """Say how much a frame looks like one that somebody has designed."""
     score = 0.0
     if outside.check is not None:
-        plain = outside.check.init in (0, 0xFF, 0xFFFF) and outside.check.xorout in (0, 0xFF, 0xFFFF)
+        plain = outside.check.is_plain
         end = outside.check.at + outside.check.width
         score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
         score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)

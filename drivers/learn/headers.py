@@ -116,7 +116,10 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, ch
     count, often = int(tally.sum()), int(tally[usual])
     tally[usual] = 0
     most = int(tally.max())
-    return often > 0.5 * count and most > max(3, 0.004 * count) and most > 0.6 * int(tally.sum())
+    least = (
+        2 if check is not None else max(4, 0.004 * count)
+    )  # what is damaged hardly passes a check twice alike
+    return often > 0.5 * count and most >= least and most > 0.6 * int(tally.sum())
 
 
 def _likely(run: list[int], fixed: list[int | None], least: int = 2) -> int:

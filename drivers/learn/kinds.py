@@ -125,7 +125,7 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
 
     :param taken: places of the one looked at
     """
-    if not kind.terminator or kind.make is not None:
+    if not is_line(kind) or kind.make is not None:
         return False
     is_digit = ((kind.frames >= 0x30) & (kind.frames <= 0x39)).mean(axis=0) > 0.95
     begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))
@@ -137,6 +137,35 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
         if (some[:, 0] == 0x30).mean() < 0.01 and len(np.unique(some, axis=0)) > 3:
             return True
     return False
+
+
+def is_unpadded(kind: Kind, begin: int, end: int) -> bool:
+    """Say whether a number of text has had no digit too many at any load: lines may be shorter, or longer.
+
+    What is padded shows a blank or a nought in front at some load.
+
+    :param begin: its first place; what it is padded with is part of it
+    """
+    if not is_line(kind) or kind.make is not None:
+        return False
+    part = kind.frames[:, begin:end]
+    is_blank = (part == 0x20).mean(axis=0) > 0.99
+    blanks = int(np.logical_and.accumulate(is_blank).sum())
+    if blanks > 1 or blanks == part.shape[1]:
+        return False  # a single one sets it apart
+    part = part[:, blanks:]
+    width = part.shape[1]
+    signed = np.isin(part[:, 0], (0x2B, 0x2D))
+    first, second = (
+        np.where(signed, part[:, min(at + 1, width - 1)], part[:, min(at, width - 1)]) for at in (0, 1)
+    )
+    padded = (part == 0x20).any(axis=1) | ((first == 0x30) & (second >= 0x30) & (second <= 0x39))
+    return bool(padded.mean() < 0.01)
+
+
+def is_line(kind: Kind) -> bool:
+    """Say whether packets are lines of text, with an end."""
+    return bool(kind.terminator) or bool((kind.frames[:, -1] == 0x0A).mean() > 0.95)
 
 
 def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:

@@ -11,6 +11,7 @@ import numpy as np
 from drivers.described import Description, DescriptionError
 from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.choosing import Choice, choose
+from drivers.learn.costs import has_own_loose_digits
 from drivers.learn.doubts import judged
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked
@@ -20,14 +21,15 @@ from drivers.learn.proving import Proof, reads_more, unread
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.unexplained import lines_left_out, longer_left_out, may_end_in_check
+from drivers.learn.unexplained import is_read_in_part, lines_left_out, longer_left_out, may_end_in_check
 from drivers.learn.ways import best_way
 
 FEWEST_LOADS = 3
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
-_LOOSE_DIGITS = "A number beside the weight may come to have more digits, and then the lines are longer."
+_LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
 _LATEST_START, _HARDLY_ANY = 8, 0.1
+_READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
@@ -218,12 +220,14 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
         return _PART_CHECKED
-    if has_loose_digits(one.kind, one.number.covers):
+    if has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one):
         return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):
         return f"{left} lines of another length are made in the same way, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."
+    if outside.check is None and is_read_in_part(one):
+        return _READ_IN_PART
     is_open = outside.check is None and one.kind.make is None
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK

@@ -23,6 +23,9 @@ _AS_A_RULE, _CLEARLY_MORE = 0.6, 0.01
 _ALMOST = 0.002
 """Share of packets by which damage alone makes a number with fewer bits seem better."""
 
+_WRAPPED = 0.004
+"""The same by which a number with fewer bits is worse because it has too few."""
+
 _FAST, _MORE_OFTEN = 3.0, 0.3
 """Steps between two packets of a load that moves; how much more often digits of its own change then."""
 
@@ -139,12 +142,19 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
-    is_as_good = shorter.worst < one.worst + 0.2 * shorter.step and one.noise_units > (
+    is_as_good = _off_round(shorter) < _off_round(one) + 0.2 * shorter.step and one.noise_units > (
         shorter.noise_units - 0.1 * shorter.step
     )
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
     is_idle = int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
     return is_as_good and is_idle and not are_halves(one)
+
+
+def _off_round(one: Fit) -> float:
+    """Give how far loads are off at most what the round scale says: a free line may take that in."""
+    return one.worst + abs(one.slope / one.per_unit - 1.0) * float(np.abs(one.levels - one.zero).max()) / abs(
+        one.slope
+    )
 
 
 def _is_power_of_two(slope: float) -> bool:
@@ -194,14 +204,18 @@ def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out numbers below flags where the same bytes are as good with all their bits."""
     plain: dict[tuple[object, ...], Fit] = {}
     for one in fits:
-        if one.number.encoding == "integer" and not one.number.mask and one.zero_kind in ("none", "half"):
+        if one.number.encoding == "integer" and not one.number.mask:
             key = _same_bits(one)
             if key not in plain or one.inside > plain[key].inside:
                 plain[key] = one
 
     def is_needless(one: Fit) -> bool:
         whole = plain.get(_same_bits(one)) if one.number.mask else None
-        return whole is not None and whole.inside >= one.inside - _ALMOST
+        if whole is None:
+            return False
+        # What swings furthest wraps where a bit is left out that belongs to it.
+        as_good = -_ALMOST if whole.zero_kind in ("none", "half") else _WRAPPED
+        return whole.inside >= one.inside + as_good
 
     return [one for one in fits if not is_needless(one)]
 

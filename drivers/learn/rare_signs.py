@@ -33,7 +33,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     number, frames = one.number, one.kind.frames
     if number.encoding not in ("integer", "bcd") or number.mask or number.sign is not None:
         return None
-    if one.scale is None or one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
+    if one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
         return None
     steps = np.abs(one.loads_of(number.values(frames))) / one.step
     with np.errstate(invalid="ignore"):

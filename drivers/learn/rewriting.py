@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture
 from drivers.learn.findings import Finding, findings
@@ -88,7 +86,7 @@ def no_longer_than_needed(
         except DescriptionError:
             continue
         # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
-        ends_earlier = np.array_equal(shorter.kind.frames[:, 0], one.kind.frames[:, 0])
+        ends_earlier = shorter.number.offset == one.number.offset
         enough = written.proof.right if ends_earlier else _CLEARLY * written.proof.right + 1e-9
         if rewritten.proof.right >= enough:
             one, outside, written = shorter, without, rewritten

@@ -51,4 +51,5 @@ def wraps_near(one: Fit) -> bool:
     range, and it is read without a sign.
     """
     half = 2.0 ** (8 * one.number.width - 1)
-    return bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
+    is_nought_near = one.zero_kind in ("odd", "round") and one.zero > (1.0 - _NEAR_WRAP) * half
+    return is_nought_near or bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)

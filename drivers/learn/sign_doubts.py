@@ -20,6 +20,9 @@ _FEWEST_FAR, _MOST_LOST = 4, 0.01
 _BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
 """Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
 
+_OFTEN = 3
+"""Packets with a byte of flags that is no damage."""
+
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
@@ -32,7 +35,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
     number, frames = one.number, one.kind.frames
     if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
         return False
-    if one.scale is None or (number.signed and has_been_negative(one, fewest)):
+    if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False
     values = np.abs(one.loads_of(number.values(frames)))
     near = values <= 0.12 * one.span + 4.0 * one.noise_units
@@ -90,9 +93,11 @@ def _is_one_step_below(one: Fit, place: int, other: np.ndarray, below_step: np.n
     size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
     if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
         return False
-    # What has come once only may be damaged; but not where a single bit differs from what is usual.
-    common = int(np.bincount(frames[:, place]).argmax())
-    return is_in_order(one, at, place) and (int(frames[at, place]) ^ common).bit_count() == 1
+    # What has come once only may be damaged; but not where a single bit differs from what has come often.
+    often = np.flatnonzero(np.bincount(frames[:, place]) >= _OFTEN).tolist()
+    return is_in_order(one, at, place) and any(
+        (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
+    )
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:

@@ -10,6 +10,9 @@ from drivers.learn.numbers import SignPlace
 EXACTLY = 10.0
 """What a sign scores more that comes below nought, and only there."""
 
+_NEGATIVE_NOUGHT = 0.7
+"""Share of noughts with a sign, from which on it is hardly one: minus nought is shown now and then."""
+
 _EXACT = 8
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
@@ -60,7 +63,9 @@ def how_well(
     if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
         return -1.0
     if sure_minus.size:
-        return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0
+        at_nought = np.abs(values) < 0.5 * one.grid
+        is_set = bool(at_nought.sum() >= _EXACT and minus[at_nought].mean() > _NEGATIVE_NOUGHT)
+        return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0 - 2.0 * float(is_set)
     known = np.isfinite(values)
     size = np.abs(values)
     near = known & (size <= 0.12 * span + 4.0 * one.noise)

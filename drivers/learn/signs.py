@@ -19,7 +19,13 @@ from drivers.learn.sign_places import EXACTLY, how_well, is_busy, signs_at
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
-_JUMPS = 5.0
+_JUMPS, _MOST_JUMPS, _ELSEWHERE = 15.0, 4.0, 1.0
+"""What a sign costs with which the number goes further up and down than with another; and one that does not
+stand beside the number, where a load below nought has shown both."""
+
+_FAR_NOISE, _FAR_SHARE = 3.0, 0.7
+"""Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
+
 _FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
 """Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
 
@@ -171,7 +177,11 @@ def _sign_apart(
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
-            if place not in near and place not in plain.covers:
+            if jumps_over_nought(values, minus, one):
+                continue
+            if sure_minus.size and score > 0:
+                score += 0.0 if place in near else -_ELSEWHERE
+            elif place not in near and place not in plain.covers:
                 is_exact = score > EXACTLY
                 score = 0.6 * (score - EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
@@ -185,7 +195,9 @@ def _sign_apart(
         return None
     least = min(gone for *_, gone in found)
     # Another number's upper byte changes too early or too late, and the weight jumps.
-    _, best, _ = max(found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), 3.0))
+    _, best, _ = max(
+        found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), _MOST_JUMPS)
+    )
     return fit(kind, replace(plain, sign=best), loads, quantity)
 
 
@@ -213,6 +225,22 @@ def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: fl
             with np.errstate(invalid="ignore"):
                 found |= on_way & (sizes > low + 0.1 * (high - low)) & (sizes < high - 0.1 * (high - low))
     return np.flatnonzero(found)
+
+
+def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
+    """Say whether a number is far from nought wherever a sign changes, so that it would jump over it.
+
+    :param sizes: the number without a sign
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    if not turns.size:
+        return False
+    through = sizes[turns] + sizes[turns + 1]
+    before, after = np.abs(sizes[turns] - sizes[turns - 1]), np.abs(sizes[turns + 2] - sizes[turns + 1])
+    with np.errstate(invalid="ignore"):
+        far = through > 1.8 * np.maximum(before, after) + 3.0 * one.grid + _FAR_NOISE * one.noise
+    return bool(far.mean() > _FAR_SHARE)
 
 
 def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:

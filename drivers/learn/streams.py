@@ -13,6 +13,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.following import rough_fits
 from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
 from drivers.learn.kinds import Kind, kinds_of
+from drivers.learn.pauses import Places
 from drivers.learn.texts import text_kinds
 
 _COARSEST = 0.1
@@ -21,7 +22,7 @@ _FULL = 20
 """Share of the loads' span that a step of what explains them may be."""
 
 _ENOUGH_WAYS, _ENDS = 3, 0.9
-_CLEAR, _IN_PART = 2.5, 0.965
+_CLEAR, _IN_PART, _DOUBLE = 2.5, 0.965, 0.97
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
@@ -92,7 +93,8 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
     found = []
     for stream in streams:
         explained = Counter[int]()
-        for kind in stream.kinds:
+        kinds = _without_doubles(stream.kinds)
+        for kind in kinds:
             # Where all packets of a length are explained, parts of them tell nothing more.
             name = id(kind.make) if kind.make is not None else 0 if kind.is_cut else kind.length
             if explained[name] >= (1 if kind.selectors else _ENOUGH_WAYS):
@@ -106,6 +108,24 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
     return found
+
+
+def _without_doubles(kinds: Sequence[Kind]) -> list[Kind]:
+    """Leave out frames that are cut where others are cut already, with all that were picked out of them."""
+    kept: list[Kind] = []
+    seen: dict[int, list[Places]] = {}
+    doubles = set[int]()
+    for kind in kinds:
+        if id(kind.whole) in doubles:
+            continue
+        if kind.is_cut and kind.begins is not None and not kind.terminator:
+            others = seen.setdefault(kind.length, [])
+            if any(np.isin(kind.begins, each).mean() > _DOUBLE for each in others):
+                doubles.add(id(kind.whole))
+                continue
+            others.append(kind.begins)
+        kept.append(kind)
+    return kept
 
 
 def _explains(one: Fit) -> bool:

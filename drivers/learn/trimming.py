@@ -35,7 +35,9 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         yield _cut_to(one, outside, 1, end)
         return
     found = find_check(one.kind.frames[:, 1:end], frozenset(at - 1 for at in places_of(one)), 0)
-    if found is not None and found.at == check.at - 1 and found.kind == check.kind:
+    if found is None or (check.is_plain and not found.is_plain):
+        return  # the check covers what would be cut off
+    if found.at == check.at - 1 and found.kind == check.kind:
         shorter, without = _cut_to(one, outside, 1, end)
         yield shorter, replace(without, check=found)
 

@@ -10,7 +10,7 @@ from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.framing import ByteStream
+from drivers.learn.framing import LONGEST, ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes
 from drivers.learn.numbers import Floats, Frames
@@ -23,6 +23,8 @@ _FEWEST_LONGER, _OF_LONGER, _ON_WAY = 3, 0.012, 0.7
 """Longer messages with the load in them: how many, their share of those read, how many go with it."""
 
 _FEWEST_KINDS = 4
+_AS_A_RULE = 0.6
+"""Share of the frames after which the same number of bytes is left out: other messages come now and then."""
 _LINES_LEFT_OUT, _MOST_LONGER = 0.02, 8
 _OF_NUMBERS = frozenset(b"0123456789ABCDEFabcdef+-. ")
 
@@ -89,8 +91,7 @@ def _separators(kind: Kind) -> bytes:
 def longer_left_out(one: Fit, outside: Outside, capture: Capture, joined: ByteStream | None) -> int:
     """Count messages that hold the load at the same place as those that are read, and are longer.
 
-    In packets, their length tells them. In a stream, a byte of the header says how long they are: damage
-    would make it something else each time.
+    In packets, their length tells them; in a stream, how much stands between two frames that are read.
 
     :param joined: the stream, for frames that were cut out of one
     """
@@ -100,6 +101,15 @@ def longer_left_out(one: Fit, outside: Outside, capture: Capture, joined: ByteSt
     groups = _longer_packets(one, capture) if joined is None else _longer_frames(one, outside, joined)
     counts = [(len(frames), _on_way(one, times, frames)) for times, frames in groups if len(frames) >= least]
     return sum(count for of, count in counts if count >= max(least, _ON_WAY * of))
+
+
+def is_read_in_part(one: Fit) -> bool:
+    """Say whether frames that were cut out of a stream come again after more bytes than are read."""
+    begins, length = one.kind.begins, one.kind.length
+    if not one.kind.is_cut or begins is None or one.kind.terminator or one.kind.selectors:
+        return False
+    tally = np.bincount(np.clip(np.diff(begins), 0, 4 * LONGEST))
+    return bool(tally.argmax() > length and tally.max() > _AS_A_RULE * len(begins))
 
 
 def _longer_packets(one: Fit, capture: Capture) -> Iterator[tuple[Floats, Frames]]:
@@ -116,18 +126,23 @@ def _longer_packets(one: Fit, capture: Capture) -> Iterator[tuple[Floats, Frames
 
 
 def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[tuple[Floats, Frames]]:
-    """Give what begins like a frame but for one byte, which says one to some bytes more."""
+    """Give what stands between two frames that are read and is one to some bytes longer than they are."""
     data, length = joined.data, one.kind.length
-    solid = [(place, byte) for place, byte in enumerate(outside.header) if byte is not None]
-    for place, byte in solid[1:] if len(solid) > 1 else ():
-        begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
-        for at, other in solid:
-            if at != place:
-                begins &= data[at : at + len(begins)] == other
-        where = np.flatnonzero(begins)
-        for more in range(1, _MOST_LONGER + 1):
-            those = where[data[where + place] == byte + more] if byte + more < 256 else where[:0]
-            yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
+    solid = {place: byte for place, byte in enumerate(outside.header) if byte is not None}
+    solid |= {length - len(outside.terminator) + at: byte for at, byte in enumerate(outside.terminator)}
+    if not solid:
+        return
+    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in solid.items():
+        begins &= data[place : place + len(begins)] == byte
+    at = np.flatnonzero(begins)
+    if outside.check is not None and at.size:
+        at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))]
+    ends = apart(at, length) + length
+    left_out = np.diff(ends) - length
+    for size in range(length + 1, length + _MOST_LONGER + 1):
+        those = ends[:-1][left_out == size]
+        yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
 
 
 def _on_way(one: Fit, times: Floats, frames: Frames) -> int:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
 
-from drivers.learn.capture import Capture, Load
+from drivers.learn.capture import Capture, Load, Quantity
+from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
 from drivers.learn.factors import with_factor_of_copy
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
-from drivers.learn.kinds import beginning
+from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.numbers import Frames
 from drivers.learn.picking import picked_out
 from drivers.learn.sign_doubts import without_chance_sign
@@ -20,6 +22,9 @@ from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
 from drivers.learn.upper_bits import with_its_sign_bit
 from drivers.learn.widths import with_room
+
+_AS_LIKELY = 3.0
+"""How much less a beginning may look like one that other messages have as well."""
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
@@ -32,9 +37,10 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
-    if outside.check is None:
+    if outside.check is None or not _is_explained(outside.check, one):
+        # Fixed bytes that a check covers and a frame leaves out look like a start value of its own.
         others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
-        others += without_check_bytes(one, loads, quantity)
+        others += [_in_all(each, loads, quantity) for each in without_check_bytes(one, loads, quantity)]
         ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     data = stream.joined.data if stream.joined else None
@@ -42,7 +48,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
-        one, outside = way if way[1].check is not None else (one, outside)
+        is_as_likely = likelihood_of(way[1]) > likelihood_of(outside) - _AS_LIKELY
+        one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
@@ -62,6 +69,32 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _is_explained(check: Check, one: Fit) -> bool:
+    """Say whether a check begins as checks do, or with the fixed bytes that it seems to leave out.
+
+    One that stands among the first bytes covers what is before it and what is behind.
+    """
+    if check.is_plain or check.poly:
+        return check.is_plain
+    frames = one.kind.frames[check.holds(one.kind.frames)]
+    rest = [
+        at for at in range(one.kind.length) if not check.start <= at < check.stop and at not in check.places
+    ]
+    fixed = [byte for byte in map(fixed_bytes(frames).__getitem__, rest) if byte is not None]
+    if check.kind == "xor8":
+        return check.xorout == reduce(int.__xor__, fixed, 0)
+    return check.init == sum(fixed) % 256
+
+
+def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number in the packets that it was not picked out of as well, where those hold the load."""
+    if not holds_in_rest(one, loads) or not isinstance(one.kind.whole, Kind):
+        return one
+    seen = one.kind.whole.seen_with(loads)
+    again = fit(seen, one.number, loads, quantity) if seen is not None else None
+    return one if again is None else settled(again, loads, quantity)
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:

@@ -137,7 +137,8 @@ def may_go_on(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     """
     number = one.number
     at = number.offset - 1 if number.order == "big" else number.end
-    if number.encoding != "integer" or number.width > 2 or at in taken or not 1 < at < one.kind.length:
+    first = 2 if one.kind.is_cut else 1  # in a stream, something must tell where a frame begins
+    if number.encoding != "integer" or number.width > 2 or at in taken or not first <= at < one.kind.length:
         return False
     column = one.kind.frames[:, at]
     return bool(np.bincount(column).max() > _ONLY_SIGN * column.size)
@@ -149,11 +150,17 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     :param taken: places that belong to a check
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding != "integer" or number.mask or number.width < 2 or one.zero_kind == "half":
+    if (
+        number.encoding not in ("integer", "bcd")
+        or number.mask
+        or number.width < 2
+        or one.zero_kind == "half"
+    ):
         return False
     lowest = number.lowest_at
     upper = sorted(number.covers - {lowest})
-    if (frames[:, upper] != 0).any(axis=1).sum() >= 3:
+    is_read = np.isfinite(number.values(frames))  # what is no digit has not been needed either
+    if (frames[:, upper] != 0).any(axis=1)[is_read].sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
     is_sign = number.sign is not None and number.sign.offset == other
@@ -242,7 +249,8 @@ def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     values = number.values(frames)
     first = 1 if one.kind.is_cut and not one.kind.terminator else 0  # a header must be left
     for offset in range(number.offset - 1, max(number.offset - 12, first - 1), -1):
-        candidate = replace(number, offset=offset, width=number.end - offset)
+        sign = None if number.sign is not None and number.sign.offset >= offset else number.sign
+        candidate = replace(number, offset=offset, width=number.end - offset, sign=sign)
         if candidate.width > 24:
             break
         wider = candidate.values(frames)

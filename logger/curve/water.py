@@ -28,7 +28,7 @@ from logger.curve.steps import (
 from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
-from logger.curve.zeroing import lifts_among, tares_among
+from logger.curve.zeroing import lifts_among, steps_of_vessels, tares_among
 
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
@@ -87,7 +87,7 @@ def read_samples(
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before)
     returns = tuple(event_of(move) for move in moves if move.returns)
-    shown = response or response_from(samples, weight, moves)
+    shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
     flowing = find_flowing(curve)
     lag_sd_s = None if shown is None else 0.0

@@ -1,0 +1,112 @@
+"""Readings that share bytes: which of them is the number, and which have too many bytes or foreign ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from drivers.learn.copies import is_behind
+from drivers.learn.costs import total_cost
+from drivers.learn.fitting import Fit
+
+_SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
+"""The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
+_FINE, _STILL = 0.03, 0.93
+_COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
+"""A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_MOST_COUNTS = float(1 << 24)
+"""What a converter tells apart at most."""
+_EVEN = 64.0
+"""Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
+_AS_LIKELY = 2.0
+
+
+def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[Fit]]:
+    """Put together the fits that share bytes of packets of the same stream and length, the best one first.
+
+    :param rank: what says how good one is, the lower the better
+    """
+    groups: list[tuple[Fit, list[Fit]]] = []
+    for one in sorted(fits, key=rank):
+        places = one.number.covers
+        for head, group in groups:
+            shared = len(head.number.covers & places)
+            if shared and head.kind.is_like(one.kind):
+                group.append(one)
+                break
+        else:
+            groups.append((one, [one]))
+    return [_unshortened(_promptest(_smoothest(group))) for _, group in groups]
+
+
+def _promptest(group: list[Fit]) -> list[Fit]:
+    """Put a reading first that the first one lags behind: it has taken a byte of a copy that comes later.
+
+    What has bytes of two numbers, and so jumps, is ahead by chance.
+    """
+    head = group[0]
+    before = [
+        one for one in group[1:]
+        if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
+        and one.path < _NO_ROUGHER * head.path
+        and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
+        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
+    ]  # fmt: skip
+    first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
+    return [min(first, key=total_cost), *group] if before else group
+
+
+def _smoothest(group: list[Fit]) -> list[Fit]:
+    """Put that reading of the first one's bytes first which goes least up and down on its way."""
+    head = group[0]
+    same = [
+        one for one in group
+        if one.kind is head.kind and one.number.covers == head.number.covers
+        and one.inside > head.inside - _LEFT_OUT and one.worst < 0.01 * one.span + one.step
+        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
+    ]  # fmt: skip
+    best = min(same, key=lambda one: one.path, default=head)
+    clear = 0.97 if head.number.swapped else _SMOOTHER
+    return [best, *group] if best.path < clear * head.path else group
+
+
+def _unshortened(group: list[Fit]) -> list[Fit]:
+    """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
+    head = group[0]
+    if head.number.encoding != "integer":
+        return group
+    if head.scale is not None:
+        return _refined(head, group)
+    if head.step < max(0.5 * head.noise_units, _FINE):
+        return group  # any byte behind it would do: it is not seen
+    longer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
+    ]  # fmt: skip
+    return [max(longer, key=lambda one: one.inside), *group] if longer else group
+
+
+def _is_still(one: Fit) -> bool:
+    """Say whether the lowest byte of a number is nearly always the same."""
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    return bool(np.bincount(lowest).max() > _STILL * lowest.size)
+
+
+def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better."""
+    if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
+        return group
+    finer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and (one.number.order == head.number.order or head.number.width == 1)
+        and one.number.lowest_at not in head.number.covers
+        and one.worst < _FAR_BETTER * head.worst
+        and one.noise_units < head.noise_units + 0.05 * head.step
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
+    ]  # fmt: skip
+    return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group
