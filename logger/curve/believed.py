@@ -20,7 +20,8 @@ END_SHAPE_S, THIN_END_SHAPE_S = 0.03, 0.02
 """By how much a real ramp leaves the straight one, as the time in which the flow brings as much water."""
 FITS_WELL = 4.0
 
-DROPS_G = 0.05
+DROPS_HIDE_G = 0.05
+"""To what weight readings are believed while single drops may fall: one of them weighs that."""
 FOOT_S, SOONEST_S = 0.3, 0.3
 """A soft ramp lasts that much longer than the straight one that fits it; from there on what it hid fades with
 the scale's lag, within that at the soonest."""
@@ -41,7 +42,7 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
         return replace(kept, noise_g=noise_g)
     over_s = np.maximum(kept.time_s - seen.edge.time_s - FOOT_S, 0.0)
     fades_s = max(response.delay_s, SOONEST_S)
-    left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_G, hidden_g))
+    left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
     return replace(kept, noise_g=noise_g, believed=noise_g / np.hypot(kept.noise_g, left_g))
 
 

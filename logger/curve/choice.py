@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.linear import Fits
+from logger.curve.runs import Flags
 
 CLOCK_S = 0.03
 """Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
@@ -17,6 +19,7 @@ CLOCK_S = 0.03
 SHARE_STEP_S = 0.05
 
 _MOST_SHARES = 32
+_RANGE = (0.05, 0.5, 0.95)
 _UNLIKELY = 1e-6
 _AT_BRIM = 1e-3
 """As likely as that against the likeliest, an edge at the brim means that those beyond count."""
@@ -46,44 +49,59 @@ class Known:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What is possible, by how likely it is; scores and fits of shape (fades, ramps, times).
+    """What is possible of some edges, by how likely it is; scores and fits of shape (e, ways, ramps, times).
 
-    :param likely: which of all count, as places in what is laid out flat, shape (k,)
-    :param chance: how likely each of them is, 1 in all, shape (k,)
+    :param likely: which of all count, as places in what is laid out flat, edge by edge, shape (k,)
+    :param chance: how likely each of them is, 1 in all of an edge, shape (k,)
+    :param firsts: where those of each edge begin among them, and where the last edge's end, shape (e + 1,)
     """
 
     fits: Fits
     shape: tuple[int, ...]
     likely: NDArray[np.intp]
     chance: Floats
+    firsts: NDArray[np.intp]
 
     @classmethod
     def by(cls, score: Floats, fits: Fits) -> Choice:
-        """Weigh by the logarithm of how likely each is."""
-        chance = np.exp(score - score.max()).ravel()
+        """Weigh by the logarithm of how likely each is; of every edge something is possible."""
+        edges, each = score.shape[0], score[0].size
+        flat = score.reshape(edges, each)
+        chance = np.exp(flat - flat.max(axis=1)[:, None]).ravel()
         likely = (chance > _UNLIKELY).nonzero()[0]
-        return cls(fits, score.shape, likely, chance[likely] / chance[likely].sum())
+        firsts = likely.searchsorted(each * np.arange(edges + 1))
+        return cls(fits, score.shape, likely, _as_one(chance[likely], firsts), firsts)
+
+    def of_edge(self, edge: int) -> Choice:
+        """Leave only one edge."""
+        own = slice(self.firsts[edge], self.firsts[edge + 1])
+        likely = self.likely[own]
+        return Choice(self.fits, self.shape, likely, self.chance[own], np.array([0, likely.size]))
 
     def likeliest(self, most: int) -> Choice:
-        """Leave only so many."""
+        """Leave only so many, of one edge."""
         if self.chance.size <= most:
             return self
         kept = self.chance.argpartition(-most)[-most:]
-        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept] / self.chance[kept].sum())
+        chance = self.chance[kept] / self.chance[kept].sum()
+        return Choice(self.fits, self.shape, self.likely[kept], chance, np.array([0, most]))
 
     def first(self, ways: int) -> Choice:
-        """Leave only the first so many along the first axis; all, where none of those is possible."""
-        kept = self.likely < ways * math.prod(self.shape[1:])
-        if not kept.any():
-            return self
-        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept] / self.chance[kept].sum())
+        """Leave only the first so many ways; all of an edge, where none of those is possible."""
+        kept = self.likely // math.prod(self.shape[2:]) % self.shape[1] < ways
+        found = np.logical_or.reduceat(kept, self.firsts[:-1])
+        if not found.all():
+            kept |= self._each(~found)
+        firsts = np.concatenate(([0], kept.cumsum()))[self.firsts]
+        return Choice(self.fits, self.shape, self.likely[kept], _as_one(self.chance[kept], firsts), firsts)
 
     @property
-    def at_brim(self) -> bool:
-        """Whether it may as well be at the first or the last of the times, and so beyond them."""
+    def at_brim(self) -> Flags:
+        """Whether each may as well be at the first or the last of the times, and so beyond; shape (e,)."""
         time, last = self.likely % self.shape[-1], self.shape[-1] - 1
-        brim = self.chance[(time == 0) | (time == last)]
-        return bool(brim.size and brim.max() > _AT_BRIM * self.chance.max())
+        brim = np.where((time == 0) | (time == last), self.chance, 0.0)
+        highest = np.maximum.reduceat([brim, self.chance], self.firsts[:-1], axis=1)
+        return np.asarray(highest[0] > _AT_BRIM * highest[1])
 
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""
@@ -91,30 +109,35 @@ class Choice:
             values = values + np.zeros(self.shape)
         return np.asarray(values.take(self.likely))
 
-    def known(self, *at_s: Floats) -> Known:
-        """Sum up when the edge is, and the level beside it.
+    def known(self, *at_s: Floats) -> list[Known]:
+        """Sum up when each edge is, and the level beside it.
 
         :param at_s: when each of what is likely is; several where they look the same and are as likely
         """
-        at = np.concatenate(at_s)
-        chance = np.concatenate([self.chance / len(at_s)] * len(at_s))
-        order = np.argsort(at)
-        below = np.cumsum(chance[order]) - 0.5 * chance[order]
-        low_s, middle_s, high_s = np.interp([0.05, 0.5, 0.95], below, at[order])
-        unsure_s = 1.645 * CLOCK_S
-        return Known(
-            float(middle_s),
-            float(middle_s) - math.hypot(middle_s - low_s, unsure_s),
-            float(middle_s) + math.hypot(high_s - middle_s, unsure_s),
-            *self.level_g(),
-        )
+        unsure_s, levels = 1.645 * CLOCK_S, zip(*self.level_g(), strict=True)
+        known = []
+        for first, end, level in zip(self.firsts[:-1], self.firsts[1:], levels, strict=True):
+            at = np.concatenate([each_s[first:end] for each_s in at_s])
+            chance = np.concatenate([self.chance[first:end] / len(at_s)] * len(at_s))
+            order = np.argsort(at)
+            below = np.cumsum(chance[order]) - 0.5 * chance[order]
+            low_s, middle_s, high_s = np.interp(_RANGE, below, at[order]).tolist()
+            low_s = middle_s - math.hypot(middle_s - low_s, unsure_s)
+            high_s = middle_s + math.hypot(high_s - middle_s, unsure_s)
+            known.append(Known(middle_s, low_s, high_s, *level))
+        return known
 
-    def level_g(self) -> tuple[float, float]:
-        """Give the level beside the edge, and its standard deviation."""
+    def level_g(self) -> tuple[list[float], list[float]]:
+        """Give the level beside each edge, and its standard deviation."""
         level_g, spread_g = self.of(self.fits.level_g), self.of(self.fits.level_sd_g)
-        mean_g = float(self.chance @ level_g)
-        variance_g2 = float(self.chance @ (spread_g**2 + (level_g - mean_g) ** 2))
-        return mean_g, math.sqrt(variance_g2)
+        mean_g = np.add.reduceat(self.chance * level_g, self.firsts[:-1])
+        off2 = spread_g**2 + (level_g - self._each(mean_g)) ** 2
+        variance_g2 = np.add.reduceat(self.chance * off2, self.firsts[:-1])
+        return mean_g.tolist(), np.sqrt(variance_g2).tolist()
+
+    def _each(self, of_edges: NDArray[Any]) -> NDArray[Any]:
+        """Spread what is said of each edge to what is likely of it."""
+        return np.repeat(of_edges, self.firsts[1:] - self.firsts[:-1])
 
     def with_share(
         self,
@@ -127,7 +150,7 @@ class Choice:
         *,
         is_start: bool,
     ) -> Known:
-        """Add the mean course of the flow over the likeliest, between two times.
+        """Add the mean course of the flow over the likeliest, between two times; of one edge.
 
         :param turns_s: when the ramp of a start begins, or that of an end is over
         """
@@ -147,3 +170,8 @@ class Choice:
         spread = np.sqrt(np.maximum(best.chance @ share**2 - mean**2, 0.0))
         edge = (known.time_s, known.low_s, known.high_s, known.level_g, known.level_sd_g)
         return Known(*edge, from_s, mean, spread)
+
+
+def _as_one(chance: Floats, firsts: NDArray[np.intp]) -> Floats:
+    """Let what is likely of each edge be 1 in all."""
+    return np.asarray(chance / np.repeat(np.add.reduceat(chance, firsts[:-1]), firsts[1:] - firsts[:-1]))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from logger.curve.brew import Event
 from logger.curve.pours import Rise
 
@@ -16,28 +18,51 @@ five to eight times the bloom is poured in all (common practice)."""
 _USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 6.0
 """What is no more than that and comes so quickly is seldom a bloom."""
 TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
+_NO_BLOOM = 9.5
+"""So many times its own weight in water follows no bloom: then it is coffee, however it came."""
+_LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
+"""Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
+_ESPRESSO = (1.4, 3.5)
+"""Espresso per dry coffee (common practice: 1.5 to 3)."""
 
 _LARGEST_AT_ONCE_G = 30.0
 _SAME_VESSEL = 0.15
+_LIFTED_G, _LIFTED = 3.0, 0.02
 _LEAVES_WITHIN_S = 60.0
 
 
 def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
-    """Whether the coffee is in already: a dose, and a tare between it and this rise; a tare that took away
-    what was no vessel, and weighed as a dose does; or what fell in at once, like the lightest of vessels.
+    """Whether the coffee is in already: a dose, and a tare between it and this rise; what fell in at once and
+    was tared alone; or what came back with its vessel. A filter's paper is too light for one.
     """
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
-    seen = any(
-        solid.kind == "dose" and solid.end_s - 1.0 < tare.start_s for solid in solids for tare in tares
-    )
+    tared_s = max((tare.start_s for tare in tares), default=-np.inf)
+    doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
+    weighed = sum(dose.change_g for dose in doses) > LEAST_DOSE_G
+    alone = any(-tare.change_g < 1.5 * light.change_g for light, tare in _fallen_in(events, tares))
+    return weighed or alone or _came_back_filled(events, rise)
+
+
+def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
+    """Whether the coffee may be in, though it was not seen as such: a tare that took away what was no vessel,
+    and weighed as a dose does; or what fell in at once, like the lightest of vessels.
+
+    The rest of a vessel's step, on a scale that still settled or was knocked, weighs as much.
+    """
+    tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
     unseen = any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
-    at_once = any(
-        event.kind == "vessel-on"
-        and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
-        and any(0.0 < tare.start_s - event.end_s < TARED_WITHIN_S for tare in tares)
+    return unseen or bool(_fallen_in(events, tares))
+
+
+def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Event, Event]]:
+    """What came at once and weighs no more than a dose, each with a tare soon after it."""
+    return [
+        (event, tare)
         for event in events
-    )
-    return seen or unseen or at_once or _came_back_filled(events, rise)
+        if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
+        for tare in tares
+        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
+    ]
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -69,20 +94,24 @@ def would_brew(dose_g: float, total_g: float) -> bool:
     return total_g > (_LEAST_WATER_PER_DOSE + 1.0) * dose_g
 
 
-def is_dose(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
+def is_dose(
+    rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float, *, surely: bool = False
+) -> bool:
     """Whether a tare follows soon, and the water that comes then would brew such a dose; or the vessel that
     it was put into leaves, and another one comes.
 
     :param rises: all that arrives, in order of time
     :param events: in order of time, here and in what follows
+    :param surely: only where nothing but coffee is followed by so much water, or leaves so
     """
-    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > LONGEST_DOSING_S:
+    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > _LONGEST_GRINDING_S:
         return False
     tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
     tared = tare is not None and _was_dosed(
         [each for each in rises if each.start.time_s >= rise.start.time_s and _may_end(each, tare)],
         tare,
         total_g,
+        surely=surely,
     )
     return tared or _left_with_its_vessel(rise, events, total_g)
 
@@ -91,12 +120,16 @@ def _may_end(rise: Rise, tare: Event) -> bool:
     return rise.end.time_s < tare.start_s + _TARED_BEFORE_END_S
 
 
-def _was_dosed(portions: list[Rise], tare: Event, total_g: float) -> bool:
+def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:
     """Whether what a tare took away came as a dose does, in one portion or a few."""
     gained_g = sum(portion.gained_g for portion in portions)
     lasted_s = portions[-1].end.time_s - portions[0].start.time_s
-    late = tare.start_s - portions[-1].end.time_s > TARED_WITHIN_S
-    if late or lasted_s > LONGEST_DOSING_S or gained_g > LARGEST_DOSE_G:
+    waited_s = tare.start_s - portions[-1].end.time_s
+    if gained_g > LARGEST_DOSE_G:
+        return False
+    if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
+        return lasted_s < _LONGEST_GRINDING_S and waited_s < _TARED_AT_LAST_S
+    if surely or waited_s > TARED_WITHIN_S or lasted_s > LONGEST_DOSING_S:
         return False
     usual = gained_g < _USUAL_DOSE_G and lasted_s < _USUALLY_WITHIN_S
     water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE
@@ -118,10 +151,16 @@ def is_step(event: Event) -> bool:
 
 def _left_with_its_vessel(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
     """Whether an espresso's filter holder was filled here: it leaves with the coffee, and a cup comes."""
-    after = [event for event in events if is_step(event) and event.start_s > rise.end.time_s - 1.0]
-    if len(after) < 2 or after[0].kind != "vessel-off" or after[1].kind != "vessel-on":
+    vessels = ("vessel-off", "vessel-on")
+    after = [event for event in events if event.kind in vessels and event.end_s > rise.end.time_s]
+    if len(after) < 2 or (after[0].kind, after[1].kind) != vessels:
         return False
     off, on = after[:2]
-    brewed_later = total_g > 1.8 * rise.gained_g and off.start_s - rise.end.time_s < _LEAVES_WITHIN_S
-    leaves_g = -off.change_g
-    return brewed_later and leaves_g > rise.gained_g and abs(on.change_g - leaves_g) > _SAME_VESSEL * leaves_g
+    leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
+    if off.start_s - rise.end.time_s > _LEAVES_WITHIN_S or leaves_g < rise.gained_g:
+        return False
+    if unlike_g > _SAME_VESSEL * leaves_g:
+        return total_g > 1.8 * rise.gained_g
+    # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
+    brews = _ESPRESSO[0] < total_g / rise.gained_g - 1.0 < _ESPRESSO[1]
+    return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

@@ -16,10 +16,16 @@ RUNS_ON_WITHIN_S = 0.35
 """What is higher than that again so soon after it had fallen has not ended; later it may be stirring."""
 
 LEAST_STREAM_G_S = 0.9
+FLOWED_ON_S = 3.0
+"""What flows on for so long after a look falls anew: it is looked at as soon as if never before."""
+
+LEFT_S = 1.6
+"""So long a slow display (two stages of 0.8 s) goes on showing a stream that has ended."""
+
 RISES_S, FADES_S = 0.5, 4.0
 """How soon the flow that is taken for the stream's own follows one that is higher, and one that is lower."""
 
-SEEN_S, SEEN_THIN_S = 0.35, 0.65
+SEEN_S, SEEN_THIN_S = 0.35, 0.45
 """For how long the readings go on after the fall until they are looked at; an espresso fades."""
 
 THIN_G_S = 3.0
@@ -30,24 +36,42 @@ PACE = 0.03
 LONGEST_PACE_S = 1.0
 """How fast the usual time between two readings is learned, and what is no such time."""
 
+TOGETHER = 0.25
+"""In usual times: what comes sooner after another reading came in one message with it."""
+
 
 class Ebb:
-    """Give it every slope; it says when to look whether the stream has ended."""
+    """Give it every slope; it says when to look whether the stream has ended.
+
+    Time is counted by readings: those of a message arrive at once, and tell of all of its time. A radio packs
+    as many into each: what has come of one that is not whole yet seems later than it is, and nobody looks.
+    """
 
     def __init__(self) -> None:
         self._time_s, self._pace_s = -math.inf, 0.1
+        self._packed, self._came = 1, 0
+        self._now_s = 0.0
         self._flow_g_s = self._left_g_s = 0.0
-        self._since_fall_s: float | None = None
+        self._fell_s: float | None = None
         self._looks, self._next_look_s = 0, 0.0
 
-    def follow(self, time_s: float, slope_g_s: float, is_like_water: bool) -> bool:
-        """Follow the weight; say whether to look now.
+    @property
+    def is_whole(self) -> bool:
+        """Whether as many readings came together as the last time."""
+        return self._came >= self._packed
 
-        Time is counted by readings: those of a burst arrive at once, and tell of all of their time.
-        """
+    def follow(self, time_s: float, slope_g_s: float, is_like_water: bool) -> bool:
+        """Follow the weight; say whether to look now."""
         lasted_s, self._time_s = time_s - self._time_s, time_s
+        pace_s = self._pace_s
+        if lasted_s > TOGETHER * pace_s:
+            self._packed, self._came = self._came, 1
+        else:
+            self._came += 1
         if lasted_s < LONGEST_PACE_S:
-            self._pace_s += PACE * (lasted_s - self._pace_s)
+            pace_s += PACE * (lasted_s - pace_s)
+            self._pace_s = pace_s
+        now_s = self._now_s = self._now_s + pace_s
         flow_g_s = self._flow_g_s
         if not flow_g_s:
             self._begin(slope_g_s if is_like_water else 0.0)
@@ -55,24 +79,31 @@ class Ebb:
         fallen = not is_like_water or slope_g_s < FALLEN * flow_g_s
         if not fallen:
             within_s = RISES_S if slope_g_s > flow_g_s else FADES_S
-            self._flow_g_s += (slope_g_s - flow_g_s) * min(self._pace_s / within_s, 1.0)
-        since_s = self._since_fall_s
-        if since_s is None:
-            self._since_fall_s = self._pace_s if fallen else None
+            self._flow_g_s += (slope_g_s - flow_g_s) * min(pace_s / within_s, 1.0)
+        fell_s = self._fell_s
+        if fell_s is None:
+            if fallen:
+                self._falls(now_s)
             return False
+        since_s = now_s - fell_s
         if is_like_water and slope_g_s > RUNS_ON * flow_g_s and (since_s < RUNS_ON_WITHIN_S or self._looks):
-            self._since_fall_s = None
+            self._fell_s = None
             return False
-        self._since_fall_s = since_s + self._pace_s
         seen_s = SEEN_S if flow_g_s > THIN_G_S else SEEN_THIN_S
-        return self._since_fall_s > seen_s and time_s >= self._next_look_s
+        return since_s > seen_s and now_s >= self._next_look_s and self._came >= self._packed
 
-    def looked(self, slope_g_s: float) -> None:
-        """Know that the readings were looked at and did not tell: what flows now may be the stream."""
-        self._next_look_s = self._time_s + min(AGAIN_S * 2.0**self._looks, SELDOM_S)
-        self._looks += 1
-        if slope_g_s > LEAST_STREAM_G_S:
+    def looked(self, slope_g_s: float, sees_in_s: float | None = None) -> None:
+        """Know that the readings were looked at and did not tell: what flows now may be the stream.
+
+        :param sees_in_s: in what time enough of an end will have been seen, where one was
+        """
+        again_s = min(AGAIN_S * 2.0**self._looks, SELDOM_S)
+        if sees_in_s is not None:
+            again_s = max(min(sees_in_s, again_s), 0.5 * again_s if self._looks else 0.0)
+        elif slope_g_s > LEAST_STREAM_G_S:
             self._flow_g_s = min(self._flow_g_s, slope_g_s / RUNS_ON)
+        self._next_look_s = self._now_s + again_s
+        self._looks += 1
 
     def over(self, slope_g_s: float = 0.0) -> None:
         """Know that the stream has ended, or that it was none.
@@ -80,7 +111,12 @@ class Ebb:
         :param slope_g_s: what a slow display still shows of it; only what is more is another stream
         """
         self._left_g_s = slope_g_s / RUNS_ON
-        self._flow_g_s, self._since_fall_s, self._looks, self._next_look_s = 0.0, None, 0, 0.0
+        self._flow_g_s, self._fell_s, self._looks, self._next_look_s = 0.0, None, 0, 0.0
+
+    def _falls(self, now_s: float) -> None:
+        self._fell_s = now_s - self._pace_s
+        if now_s > self._next_look_s + FLOWED_ON_S:
+            self._looks = 0
 
     def _begin(self, slope_g_s: float) -> None:
         """Wait for a stream."""
@@ -88,3 +124,5 @@ class Ebb:
             self._left_g_s = 0.0
         elif slope_g_s > self._left_g_s:
             self._flow_g_s = slope_g_s
+        else:
+            self._left_g_s -= self._left_g_s * min(self._pace_s / LEFT_S, 1.0)

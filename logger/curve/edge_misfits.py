@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
-from logger.curve.shapes import FALL_S, Response, pressed
+from logger.curve.shapes import FALL_S, Response, faded, pressed
 
 FASTEST_G_S = 60.0
 """Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
@@ -101,7 +101,10 @@ def misfits_of_all(
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
     after_s = stack.since_s[:, None] - at_s[:, :, None]
-    columns = np.stack([pressed(after_s, response) for response in responses])
+    columns = np.empty((len(responses), *after_s.shape))
+    fades = faded(stack.since_s, at_s, [response.stage_s for response in responses])
+    for column, response, fade in zip(columns, responses, fades, strict=True):
+        column[:] = pressed(after_s, response, fade)
     if not stack.there.all():
         columns *= stack.there[:, None]
     here = base + np.arange(tried)[None, :]

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice
@@ -52,17 +53,12 @@ class Left:
         cuts = np.stack((-mean, MOST_LEFT * fits.flow_g_s - mean)) / sd
         below, within = np.interp(cuts, _DEVIATIONS, _BELOW)
         chance = np.maximum(within - below, _LEAST_CHANCE)
-        chance[:: fades + 1] = 1.0
+        chance[:, :: fades + 1] = 1.0
         return cls(mean, sd, below, chance)
 
-    def of_edge(self, edge: int) -> Left:
-        """Take what is left after the ends of one edge."""
-        return Left(
-            self.mean_g_s[..., edge, :],
-            self.sd_g_s[..., edge, :],
-            self.below[..., edge, :],
-            self.chance[..., edge, :],
-        )
+    def only(self, edges: NDArray[np.intp]) -> Left:
+        """Take what is left after the ends of some edges."""
+        return Left(self.mean_g_s[edges], self.sd_g_s[edges], self.below[edges], self.chance[edges])
 
     @property
     def possible(self) -> Flags:

@@ -8,9 +8,10 @@ the evidence leaves them out (a profile over them); the wavering and the fade ha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.curve.around import Around
 from logger.curve.brew import Floats
@@ -18,9 +19,9 @@ from logger.curve.brew import Floats
 
 @dataclass(frozen=True, slots=True)
 class Fits:
-    """One fit for each fade (none first), ramp, edge and time; all of shape (f + 1, r, e, c).
+    """One fit for each edge, way to go on, ramp and time; all of shape (e, w, r, c).
 
-    Where something may drip besides, the fades follow one another for each of what drips.
+    The ways are the fades, none first; where something may drip besides, all of them for each of what drips.
 
     :param score: logarithm of the evidence, up to a constant
     :param fading_g_s: what fades, at first
@@ -34,15 +35,15 @@ class Fits:
     fading_g_s: Floats
     fading_sd_g_s: Floats
 
-    def of_edge(self, edge: int) -> Fits:
-        """Take those of one edge, of shape (f + 1, r, c)."""
+    def only(self, edges: NDArray[np.intp]) -> Fits:
+        """Take those of some edges."""
         return Fits(
-            self.score[..., edge, :],
-            self.level_g[..., edge, :],
-            self.level_sd_g[..., edge, :],
-            self.flow_g_s[..., edge, :],
-            self.fading_g_s[..., edge, :],
-            self.fading_sd_g_s[..., edge, :],
+            self.score[edges],
+            self.level_g[edges],
+            self.level_sd_g[edges],
+            self.flow_g_s[edges],
+            self.fading_g_s[edges],
+            self.fading_sd_g_s[edges],
         )
 
 
@@ -80,7 +81,7 @@ def fit_all(
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
-    # One product for each time: columns of all ramps, of all fades, the level's and the weights.
+    # One product for each time: columns of all ramps, of all fades, the level's, the weights' and the drips'.
     columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
     columns += [] if dripped is None else [dripped]
     edges, times, samples = shapes[0].shape
@@ -91,36 +92,33 @@ def fit_all(
         rows *= around.believed[:, None, None]
     products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    each_drips = [products] if dripped is None else [_without(products, drip) for drip in drips_g_s]
-    fits = [_eliminated(_Sums.of(each, len(shapes), priors, noise2)) for each in each_drips]
-    fitted = _Fitted.together(fits)
-    least = fitted.misfit.min(axis=(0, 1, 3))[:, None]
+    fitted = _eliminated(_Sums.of(products, len(shapes), len(fades), drips_g_s, priors, noise2))
+    least = fitted.misfit.min(axis=(0, 1, 2, 4))[:, None]
     spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
     fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
+    whole = fitted.misfit.shape
+
+    def by_edge(of_drips: Floats) -> Floats:
+        """Put the edges first, and let the fades of each of what drips follow one another."""
+        spread = np.broadcast_to(of_drips, whole).transpose(3, 0, 1, 2, 4)
+        return spread.reshape(edges, -1, *spread.shape[3:])
+
     return Fits(
-        score=-0.5 * (fitted.misfit / spread2 + fitted.size),
-        level_g=fitted.level_g + mean_g[:, None],
-        level_sd_g=np.sqrt(spread2 / fitted.pivot),
-        flow_g_s=fitted.flow_g_s,
-        fading_g_s=fitted.fading_g_s,
-        fading_sd_g_s=np.sqrt(spread2 * fading_variance),
+        score=by_edge(-0.5 * (fitted.misfit / spread2 + fitted.size)),
+        level_g=by_edge(fitted.level_g + mean_g[:, None]),
+        level_sd_g=by_edge(np.sqrt(spread2 / fitted.pivot)),
+        flow_g_s=by_edge(fitted.flow_g_s),
+        fading_g_s=by_edge(fitted.fading_g_s),
+        fading_sd_g_s=by_edge(np.sqrt(spread2 * fading_variance)),
     )
-
-
-def _without(products: Floats, drip_g_s: float) -> Floats:
-    """Take what drips, the last column, out of the weights, the one before it."""
-    less = products[..., :-1, :-1].copy()
-    less[..., -1, :] -= drip_g_s * products[..., -1, :-1]
-    less[..., -1] -= drip_g_s * products[..., :-1, -1]
-    less[..., -1, -1] += drip_g_s**2 * products[..., -1, -1]
-    return less
 
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
     """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; of shape (f, r, e, c).
 
-    The first fade is none: its column is nothing, and its prior alone keeps it there.
+    The first fade is none: its column is nothing, and its prior alone keeps it there. What drips is taken out
+    of the weights: their products come for each of what may drip, of shape (d, f, r, e, c).
     """
 
     ss: Floats
@@ -142,16 +140,31 @@ class _Sums:
     missed: Floats
 
     @classmethod
-    def of(cls, products: Floats, ramps: int, priors: Priors, noise2: Floats) -> _Sums:
+    def of(
+        cls,
+        products: Floats,
+        ramps: int,
+        fades: int,
+        drips_g_s: Sequence[float],
+        priors: Priors,
+        noise2: Floats,
+    ) -> _Sums:
         """Take them out of all products, shape (e, c, k, k); times come last: arrays are quickest so."""
         by_pair = np.ascontiguousarray(products.transpose(2, 3, 0, 1))
-        level, weight = by_pair.shape[0] - 2, by_pair.shape[0] - 1
+        level, weight, drips = (2 * ramps + fades + place for place in range(3))
         ramp, wavers, fade = np.arange(ramps), ramps + np.arange(ramps), np.arange(2 * ramps, level)
         wavering, fading = priors.wavering * noise2, priors.fading * noise2
+        with_y, power = by_pair[:, weight][None], by_pair[weight, weight][None]
+        if drips < by_pair.shape[0]:
+            drip = np.array(drips_g_s)[:, None, None, None]
+            with_y = with_y - drip * by_pair[:, drips]
+            power = with_y[:, weight] - drip[:, 0] * with_y[:, drips]
 
         def with_none(of_fades: Floats) -> Floats:
             """Put no fade before the fades."""
-            return np.concatenate((np.zeros((1, *of_fades.shape[1:])), of_fades))
+            shape = list(of_fades.shape)
+            shape[-4] = 1
+            return np.concatenate((np.zeros(shape), of_fades), axis=-4)
 
         return cls(
             ss=by_pair[ramp, ramp] + 1e-9,
@@ -159,16 +172,16 @@ class _Sums:
             ww=by_pair[wavers, wavers] + wavering,
             s1=by_pair[:ramps, level],
             w1=by_pair[ramps : 2 * ramps, level],
-            sy=by_pair[:ramps, weight],
-            wy=by_pair[ramps : 2 * ramps, weight],
+            sy=with_y[:, None, :ramps],
+            wy=with_y[:, None, ramps : 2 * ramps],
             sf=with_none(by_pair[2 * ramps : level, :ramps]),
             wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
             ff=with_none(by_pair[fade, fade][:, None]) + fading,
             f1=with_none(by_pair[2 * ramps : level, level][:, None]),
-            fy=with_none(by_pair[2 * ramps : level, weight][:, None]) + fading * priors.fading_g_s,
+            fy=with_none(with_y[:, 2 * ramps : level, None]) + fading * priors.fading_g_s,
             one=by_pair[level, level],
-            one_y=by_pair[level, weight],
-            power=by_pair[weight, weight],
+            one_y=with_y[:, None, level, None],
+            power=power[:, None, None],
             priors=wavering * fading,
             missed=fading * priors.fading_g_s**2,
         )
@@ -184,14 +197,6 @@ class _Fitted:
     fading_g_s: Floats
     fading_pivot: Floats
     fading_per_level: Floats
-
-    @classmethod
-    def together(cls, fits: Sequence[_Fitted]) -> _Fitted:
-        """Lay fits one after the other along the first axis."""
-        if len(fits) == 1:
-            return fits[0]
-        names = [each.name for each in fields(cls)]
-        return cls(*(np.concatenate([getattr(fit, name) for fit in fits]) for name in names))
 
 
 def _eliminated(p: _Sums) -> _Fitted:

@@ -2,7 +2,7 @@
 
 A quick slope over the last moment says whether water is running now. As soon as it has fallen as it does when
 a stream ends, the readings that are kept are read by the same code as a whole recording; where that sees the
-end, the pour is over. Once the weight rests, it is read again: for events, and for pours that were not sure.
+end, the pour is over. A little later it is looked at again, where it was not sure; and once the weight rests.
 What that finds is final but for what a later reading can still change (dry coffee, until the tare that
 follows). Readings older than the last quiet stretch are forgotten, so that memory stays bounded.
 """
@@ -13,6 +13,7 @@ import math
 
 import numpy as np
 
+from logger.curve.again import Again
 from logger.curve.analysis import check_method, holds_enough
 from logger.curve.brew import Event, Method, Pour
 from logger.curve.ebb import Ebb
@@ -20,7 +21,7 @@ from logger.curve.kept import MOST_READINGS, Kept
 from logger.curve.method import Expectation, find_method
 from logger.curve.motion import QUICK_S, Motion
 from logger.curve.response import USUAL
-from logger.curve.seen_whole import edges_seen_whole, is_sure
+from logger.curve.seen_whole import edges_seen_whole
 from logger.curve.settled import NOTHING_SETTLED
 from logger.curve.shapes import Response
 from logger.curve.timebase import HEAVIEST_G, Samples
@@ -36,15 +37,8 @@ SHORTEST_S, SHORTEST_FIRST_S = 0.5, 2.4
 """What seems to end sooner is not looked at before it rests; a first rise as short as that is dry coffee."""
 
 SETTLED_S = 1.6
-SEEN_S, SEEN_DELAY = 0.3, 0.5
+SEEN_S, SEEN_DELAY = 0.3, 0.25
 """So much of the level after an end is seen at the least, and that much more in delays of the scale."""
-
-LOOKS_AGAIN_S, FADES_S = 0.4, 1.6
-"""How often, and until how long after its end, an espresso that was told is looked at again: it fades longer
-than it seemed to."""
-
-WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
-"""An end is weighed with no more than that after it: a later reading sees nothing new of it."""
 
 KEPT_S = 12.0
 KEPT_READINGS = 150
@@ -69,15 +63,12 @@ class LiveAnalysis:
         self._method = method or (target.method if target else None)
         self._expected_g = target.total_g if target else 250.0
         self._kept = Kept()
-        self._motion, self._ebb, self._told = Motion(), Ebb(), Told()
-        self._to_read = False
+        self._motion, self._ebb, self._again, self._told = Motion(), Ebb(), Again(), Told()
         self._began: float | None = None
-        self._last_s = self._told_at_s = self._seen_whole_s = self._forgets_at_s = -math.inf
-        self._looks_again_s = math.inf
-        self._is_sure = False
+        self._last_s = self._forgets_at_s = -math.inf
         self._response: Response | None = None
         self._assumed: Response | None = None
-        self._settled = NOTHING_SETTLED
+        self._to_read, self._settled = False, NOTHING_SETTLED
         self.flow_g_s = 0.0
         """Flow now, g/s; 0 while no water runs."""
 
@@ -145,7 +136,7 @@ class LiveAnalysis:
         changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
         if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
             return [*changes, *self._look(time_s)]
-        if time_s >= self._looks_again_s:
+        if time_s >= self._again.due_s and self._ebb.is_whole:
             return [*changes, *self._look_again(time_s)]
         return changes
 
@@ -170,7 +161,7 @@ class LiveAnalysis:
         self._told.cut(math.inf, self._last_s)
         self._kept = Kept()
         self._settled = NOTHING_SETTLED
-        self._looks_again_s = math.inf
+        self._again.over()
         self._motion.start_over()
         self._ebb.over()
         self._began = None
@@ -189,13 +180,14 @@ class LiveAnalysis:
         since_s = motion.runs_since_s
         if self._began is None and time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
             self._began = since_s - QUICK_S / 2
+            self._again.over()
             return [Change("pour-began", self._began)]
         return []
 
     def _rests(self, time_s: float) -> list[Change]:
         self.flow_g_s = 0.0
-        since_s = self._motion.rests_since_s or time_s
-        if time_s - since_s < SETTLED_S:
+        since_s = self._motion.rests_since_s
+        if since_s is None or time_s - since_s < SETTLED_S:
             return []
         changes = self._settles(time_s, since_s) if self._to_read else []
         self._motion.settled()
@@ -205,11 +197,10 @@ class LiveAnalysis:
 
     def _settles(self, time_s: float, since_s: float) -> list[Change]:
         """Read what has come to rest, unless nothing moved since its last pour was told and all is known."""
-        as_told = since_s < self._told_at_s + 1.0
-        if as_told and time_s < self._seen_whole_s:
+        if self._again.waits(time_s, since_s):
             return []
         self._to_read = False
-        return [] if as_told and self._is_sure else self._read_again()
+        return [] if self._again.knows(since_s) else self._read_again()
 
     def _look(self, time_s: float) -> list[Change]:
         """Look whether the stream has ended, and say so where the reading sees its end."""
@@ -219,44 +210,53 @@ class LiveAnalysis:
             self._ebb.over(motion.slope_g_s)
             return []
         read = self._read(self._kept.samples())
-        if not read.pours or self._told.has(read.pours[-1]):
+        if not read.pours:
+            return self._look_at_solid(read, time_s)
+        if self._told.has(read.pours[-1]):
             self._ebb.over(motion.slope_g_s)
             return []
         last, edges = read.pours[-1], read.edges[-1]
-        if edges.cut_off or last.end_s > time_s - SEEN_S - SEEN_DELAY * read.curve.response.delay_s:
-            self._ebb.looked(motion.slope_g_s)
+        sees_in_s = last.end_s + SEEN_S + SEEN_DELAY * read.curve.response.delay_s - time_s
+        if edges.cut_off or sees_in_s > 0.0:
+            self._ebb.looked(motion.slope_g_s, None if edges.cut_off else sees_in_s)
             return []
         self._ebb.over(motion.slope_g_s)
-        self._began, self.flow_g_s = None, 0.0
         return self._tell(read, time_s)
 
-    def _look_again(self, time_s: float) -> list[Change]:
-        """See more of how an espresso fades, whose end was told early; unless something else runs."""
-        self._looks_again_s = math.inf
-        if self._began is not None:
+    def _look_at_solid(self, read: Read, time_s: float) -> list[Change]:
+        """Say at once what rose and is no water, where its end was seen."""
+        self._ebb.over(self._motion.slope_g_s)
+        if not read.solids or read.solids[-1].end_s > time_s - SEEN_S:
             return []
+        self._again.told_all(time_s)
+        return self._conclude(read)
+
+    def _look_again(self, time_s: float) -> list[Change]:
+        """See more of an end that was told early."""
         read = self._read(self._kept.samples())
-        return self._tell(read, time_s) if read.pours and not read.edges[-1].cut_off else []
+        if not read.pours or read.edges[-1].cut_off:
+            self._again.looked(time_s)
+            return []
+        return self._tell(read, time_s)
 
     def _tell(self, read: Read, time_s: float) -> list[Change]:
         """Say what was read of the last pour, which is over."""
         last, edges = read.pours[-1], read.edges[-1]
+        self._began, self.flow_g_s = None, 0.0
         self._motion.ended(edges.end.level_g + self._offset_g(read))
-        self._told_at_s = time_s
-        self._seen_whole_s = last.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
-        self._is_sure = is_sure(last, edges)
-        fades = edges.thin and time_s < last.end_s + FADES_S
-        self._looks_again_s = time_s + LOOKS_AGAIN_S if fades else math.inf
+        self._again.told(last, edges, time_s)
         return self._take(read, until_s=last.start_s)
 
     def _read_again(self) -> list[Change]:
         """Read what is kept by the code for whole recordings, and say what is new."""
-        began, self._began = self._began, None
         self._ebb.over()
         samples = self._kept.samples()
-        if not holds_enough(samples):
-            return []
-        changes = self._take(self._read(samples))
+        return self._conclude(self._read(samples) if holds_enough(samples) else None)
+
+    def _conclude(self, read: Read | None) -> list[Change]:
+        """Say what a reading found; what seemed to run and was no water is withdrawn."""
+        began, self._began = self._began, None
+        changes = self._take(read) if read else []
         if began is not None and not any(change.kind == "pour-ended" for change in changes):
             changes.append(Change("pour-withdrawn", began))
         return changes

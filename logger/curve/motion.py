@@ -23,6 +23,7 @@ class Motion:
     def __init__(self) -> None:
         self._last: deque[tuple[float, float]] = deque()
         self._steady_since_s = self._steady_g_s = self._steady_from_g = 0.0
+        self._jumped_from_g = 0.0
         self._is_vessel, self._is_over = False, True
         self.slope_g_s = 0.0
         """Weight gained over the last moment, by its time."""
@@ -62,7 +63,8 @@ class Motion:
             if self.rests_since_s is None:
                 self.rests_since_s = time_s
                 self._is_over = True
-                self._calm()
+                self._landed(weight_g)
+                self._steady_g_s = 0.0
             return False
         self.rests_since_s = None
         if self._is_over:
@@ -85,15 +87,19 @@ class Motion:
         """Forget the readings so far, not the level."""
         self._last.clear()
         self.rests_since_s, self._is_over = None, True
-        self._calm()
-
-    def _calm(self) -> None:
         self.jumped = self._is_vessel = False
         self._steady_g_s = 0.0
 
+    def _landed(self, at_g: float) -> None:
+        """Know that a jump is over; a vessel or a tare takes the level with it that is counted from."""
+        if self._is_vessel:
+            self.from_g += at_g - self._jumped_from_g
+        self.jumped = self._is_vessel = False
+
     def _jump(self, time_s: float, slope_g_s: float) -> None:
         """Tell a vessel, and what a slow scale still shows of it, from a stream by its steadiness."""
-        self.jumped = True
+        if not self.jumped:
+            self.jumped, self._jumped_from_g = True, self._last[0][1]
         self._is_vessel = self._is_vessel or abs(slope_g_s) >= FASTEST_FILL_G_S or slope_g_s < 0.0
         if not STEADY * self._steady_g_s < slope_g_s < self._steady_g_s / STEADY:
             self._steady_since_s, self._steady_g_s = time_s, max(slope_g_s, 0.0)
@@ -102,8 +108,8 @@ class Motion:
         if slope_g_s >= FASTEST_FILL_G_S or time_s - self._steady_since_s < lasts_s:
             return
         if self._is_vessel:
-            self.runs_since_s, self.from_g = self._steady_since_s, self._steady_from_g
-        self.jumped = self._is_vessel = False
+            self.runs_since_s = self._steady_since_s
+        self._landed(self._steady_from_g)
 
     def _slope(self, time_s: float, weight_g: float) -> float:
         """Ends averaged in pairs against noise."""

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
+from logger.curve.runs import Flags
 from logger.curve.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
 
 SOFT_START, SOFT_END = 0.28, 0.17
@@ -33,6 +35,9 @@ earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17
 SOFTEST_S = 1.5
 """What takes longer is no hand's tipping."""
 THIN_LEFT = 0.5
+DROPS_TELL_S = 4.0
+"""Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
+what arrives is the end of the fade itself."""
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
@@ -115,7 +120,9 @@ _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(
     0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4), drips_g_s=(0.0, 0.02, 0.04, 0.06)
 )
-_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS)
+# The pressure on a bed goes as the water runs out of it, not at once.
+_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,), fading_odds=4.0)
+_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -123,32 +130,28 @@ def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool =
 
     :param with_course: say how the flow goes around the edge, too
     """
-    believed = [believed_at_start(each) for each in seen]
-    return [
-        None if option is None else _start(option, is_thin=each.is_thin, with_course=with_course)
-        for each, option in zip(seen, _options(believed, _STARTS, response, _starts), strict=True)
-    ]
+    summed = partial(_start, with_course=with_course)
+    return _weighed([believed_at_start(each) for each in seen], _STARTS, response, _starts, summed)
 
 
 def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
     """Weigh the ends around those that fitted best, fading ones among them; parameters as for starts."""
-    believed = [believed_at_end(each, response) for each in seen]
-    return [
-        None if option is None else _end(option, is_thin=each.is_thin, with_course=with_course)
-        for option, each in zip(_options(believed, _ENDS, response, _ends), seen, strict=True)
-    ]
+    summed = partial(_end, with_course=with_course)
+    return _weighed([believed_at_end(each, response) for each in seen], _ENDS, response, _ends, summed)
 
 
 @dataclass(frozen=True, slots=True)
-class Option:
-    """What is possible of one edge.
+class Options:
+    """What is possible of some edges.
 
-    :param at_s: the times that were tried, shape (c,): when a start begins, when an end has stopped
+    :param is_thin: whether they are of espressos
+    :param at_s: the times that were tried, shape (e, 1, 1, c): when a start begins, when an end has stopped
     :param left: what may fade after an end
     """
 
     choice: Choice
     grid: Grid
+    is_thin: bool
     at_s: Floats
     fits: Fits
     left: Left | None = None
@@ -157,70 +160,104 @@ class Option:
 Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
 
 
-def _options(
-    seen: list[Seen], grids: tuple[Grid, Grid], response: Response, fitted: Fitting
-) -> list[Option | None]:
-    """Fit the edges of pours together, and those of thin streams, each over its own grid."""
-    options: list[Option | None] = [None] * len(seen)
-    for is_thin, whole in enumerate(grids):
-        places = [place for place, each in enumerate(seen) if each.is_thin == bool(is_thin)]
+def _weighed(
+    seen: list[Seen],
+    grids: Sequence[Grid],
+    response: Response,
+    fitted: Fitting,
+    summed: Callable[[Options], list[Known]],
+) -> list[Known | None]:
+    """Weigh the edges of pours together, and those of thin streams, each over its own grid."""
+    known: list[Known | None] = [None] * len(seen)
+    for kind, whole in enumerate(grids):
+        is_thin = kind > 0
+        places = [place for place, each in enumerate(seen) if _kind(each, len(grids)) == kind]
         for grid in whole.views():
             if not places:
                 break
-            fits, left = fitted(Around.of([seen[place] for place in places]), grid, response)
-            for row, place in enumerate(places):
-                options[place] = _option(fits, left, row, grid, seen[place].edge.time_s)
-            places = [place for place in places if (found := options[place]) is None or found.choice.at_brim]
-    return options
+            around = Around.of([seen[place] for place in places])
+            options, possible = _options(*fitted(around, grid, response), grid, around.at_s, is_thin)
+            sums = iter(summed(options)) if options else iter(())
+            for place, can_be in zip(places, possible.tolist(), strict=True):
+                known[place] = next(sums) if can_be else None
+            # Those of which nothing is possible yet may be further away.
+            further = ~possible
+            if options:
+                further[possible] = options.choice.at_brim
+            places = [place for place, more in zip(places, further.tolist(), strict=True) if more]
+    return known
 
 
-def _option(fits: Fits, left: Left | None, row: int, grid: Grid, edge_s: float) -> Option | None:
-    """Choose among the fits of one edge."""
-    fits, left = fits.of_edge(row), left and left.of_edge(row)
-    score, possible = fits.score, fits.flow_g_s > 0.0
+def _kind(seen: Seen, kinds: int) -> int:
+    """Say which grid an edge is weighed over: a pour's, a thin stream's, that of one which has just ended."""
+    is_fresh = kinds > 2 and seen.time_s[-1] < seen.edge.time_s + DROPS_TELL_S
+    return 0 if not seen.is_thin else 2 if is_fresh else 1
+
+
+def _options(
+    fits: Fits, left: Left | None, grid: Grid, edge_s: Floats, is_thin: bool
+) -> tuple[Options | None, Flags]:
+    """Choose among the fits of each edge of which anything is possible; which those are, shape (e,)."""
+    score, can_be = fits.score, fits.flow_g_s > 0.0
     if left is not None:
         score = score + grid.odds[:, None, None] + np.log(left.chance)
-        possible = possible & left.possible
-    score = np.where(possible, score, -np.inf)
-    if not np.isfinite(score.max()):
-        return None
-    at_s = edge_s + grid.around_s
-    return Option(Choice.by(score, fits), grid, at_s, fits, left)
+        can_be = can_be & left.possible
+    score = np.where(can_be, score, -np.inf)
+    possible = score.reshape(edge_s.size, -1).max(axis=1) > -np.inf
+    if not possible.any():
+        return None, possible
+    if not possible.all():
+        rows = possible.nonzero()[0]
+        score, edge_s, fits, left = score[rows], edge_s[rows], fits.only(rows), left and left.only(rows)
+    at_s = edge_s[:, None, None, None] + grid.around_s
+    return Options(Choice.by(score, fits), grid, is_thin, at_s, fits, left), possible
 
 
-def _start(option: Option, *, is_thin: bool, with_course: bool) -> Known:
-    choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
-    straight_s = choice.of(option.at_s)
+def _start(options: Options, *, with_course: bool) -> list[Known]:
+    choice, grid, ramps_s = options.choice, options.grid, options.grid.ramps_s[:, None]
+    straight_s = choice.of(options.at_s)
     # An espresso builds up by itself: no hand tips it, softly or not.
     soft_s = straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S))
-    known = choice.known(straight_s) if is_thin else choice.known(straight_s, soft_s)
+    known = choice.known(straight_s) if options.is_thin else choice.known(straight_s, soft_s)
     if not with_course:
         return known
-    from_s, to_s = known.low_s - 0.5, known.high_s + grid.ramps[-1] * grid.step_s
-    return choice.with_share(known, from_s, to_s, option.at_s, ramps_s, is_start=True)
+    longest_s = grid.ramps[-1] * grid.step_s
+    return [
+        choice.of_edge(edge).with_share(
+            each, each.low_s - 0.5, each.high_s + longest_s, options.at_s, ramps_s, is_start=True
+        )
+        for edge, each in enumerate(known)
+    ]
 
 
-def _end(option: Option, *, is_thin: bool, with_course: bool) -> Known:
-    choice, grid, ramps_s = option.choice, option.grid, option.grid.ramps_s[:, None]
-    assert option.left is not None
+def _end(options: Options, *, with_course: bool) -> list[Known]:
+    choice, grid, ramps_s = options.choice, options.grid, options.grid.ramps_s[:, None]
+    assert options.left is not None
     fades_s = grid.ways_to_end_s[:, None, None]
-    straight_s = option.at_s - ramps_s * ENDS_AT_G_S / np.maximum(option.fits.flow_g_s, ENDS_AT_G_S)
+    straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
-    known = choice.known(*times_it_ends_s(choice, option.left, option.at_s, fades_s, (straight_s, soft_s)))
-    if not is_thin:
+    ends_s = (straight_s, soft_s)
+    known = choice.known(*times_it_ends_s(choice, options.left, options.at_s, fades_s, ends_s))
+    if not options.is_thin:
         # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
-        level_g, level_sd_g = choice.first(len(grid.fades_s) + 1).level_g()
-        known = replace(known, level_g=level_g, level_sd_g=level_sd_g)
+        levels = zip(known, *choice.first(len(grid.fades_s) + 1).level_g(), strict=True)
+        known = [replace(each, level_g=level_g, level_sd_g=sd_g) for each, level_g, sd_g in levels]
     if not with_course:
         return known
-    from_s, to_s = known.low_s - grid.ramps[-1] * grid.step_s, known.high_s + 1.0
-    return choice.with_share(known, from_s, to_s, option.at_s, ramps_s, fades_s, is_start=False)
+    longest_s = grid.ramps[-1] * grid.step_s
+    return [
+        choice.of_edge(edge).with_share(
+            each, each.low_s - longest_s, each.high_s + 1.0, options.at_s, ramps_s, fades_s, is_start=False
+        )
+        for edge, each in enumerate(known)
+    ]
 
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
     """Fit every start of a grid; its ramps reach to later times."""
-    since = around.since_s(grid.steps_s(0, grid.ramps[-1]))
-    square, begun = shown_square(since, response), pressed(since, response)
+    steps_s = grid.steps_s(0, grid.ramps[-1])
+    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    square, begun = shown_square(since, response, fade), pressed(since, response, fade)
     first = begun[:, : grid.size]
     shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
     waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
@@ -231,8 +268,9 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
 def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid; its ramps reach to earlier times."""
     longest = grid.ramps[-1]
-    since = around.since_s(grid.steps_s(longest, 0))
-    shown, begun = shown_square(since, response), pressed(since, response)
+    steps_s = grid.steps_s(longest, 0)
+    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    shown, begun = shown_square(since, response, fade), pressed(since, response, fade)
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
     line = since - response.delay_s + FALL_S
@@ -242,7 +280,8 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
         lasts_s = ramp * grid.step_s
         shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
         waverings.append(square[:, before])
-    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response)]
+    left = partial(around.faded, grid.around_s)
+    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
     is_thin = around.is_thin[:, None]

@@ -119,9 +119,15 @@ def _shortest_pause_s(one: Rise, other: Rise) -> float:
 
 
 def _was_measured(curve: Curve, rise: Rise) -> bool:
-    """Whether most of a rise was measured, not drawn through a vessel's step or a knock."""
+    """Whether most of a rise, its time or its weight, was measured, not drawn through a step or a knock.
+
+    Where stirring began as a pour ended, its last grams are spread over all of it.
+    """
     within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= rise.end.time_s)
-    return int(np.count_nonzero(curve.replaced & within)) < 0.5 * max(int(np.count_nonzero(within)), 1)
+    drawn, weight = curve.replaced[within], curve.weight_g[within]
+    if np.count_nonzero(drawn) < 0.5 * max(drawn.size, 1):
+        return True
+    return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
 
 
 def find_flowing(curve: Curve) -> list[Flowing]:

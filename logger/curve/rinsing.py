@@ -12,6 +12,9 @@ from logger.curve.pours import Rise
 EMPTIED_WITHIN_S = 60.0
 PAPER_KEEPS_G, PAPER_KEEPS = 8.0, 0.15
 """What stays in the paper and on the walls, in g or as a share: it comes back with the vessel."""
+MOST_OF_IT, STEP_UNSURE = 0.6, 0.06
+"""So much is emptied of no brew. Where the tare key is pressed then, that is enough: on a slow scale the
+rinse runs into a vessel's step or the key cuts one short, and its weight is known to that share alone."""
 
 
 def is_rinse(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...]) -> bool:
@@ -29,4 +32,7 @@ def is_rinse(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...]) -> bo
     thrown_g = -sum(event.change_g for event in moved)
     kept_g = max(PAPER_KEEPS_G, PAPER_KEEPS * rise.gained_g)
     soon = moved[0].start_s - rise.end.time_s < EMPTIED_WITHIN_S
+    if any(event.kind == "tare" for event in after[len(moved) : len(moved) + 1]):
+        most_g = rise.gained_g + max(kept_g, STEP_UNSURE * -moved[0].change_g)
+        return soon and max(rise.gained_g * MOST_OF_IT, kept_g) < thrown_g < most_g
     return soon and abs(thrown_g - rise.gained_g) < kept_g < thrown_g

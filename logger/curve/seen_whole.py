@@ -14,26 +14,36 @@ SURE_S, SURE_G = 1.2, 0.5
 
 
 def edges_seen_whole(read: Read, until_s: float) -> Settled:
-    """Keep the edges that were weighed with all readings that help.
+    """Keep the edges that were fitted, and weighed where they are water's, with all readings that help.
 
     :param until_s: what was read up to then, a later reading finds as it is
     """
-    starts, ends, known = {}, {}, {}
-    for rise, sure in zip(read.rises, read.edges, strict=True):
-        if max(sure.start.level_sd_g, sure.end.level_sd_g) >= LEVEL_SD_G:
+    starts, ends = {}, {}
+    weighed = {id(rise): edges for rise, edges in zip(read.rises, read.edges, strict=True)}
+    for rise in read.found:
+        sure = weighed.get(id(rise))
+        if sure and max(sure.start.level_sd_g, sure.end.level_sd_g) >= LEVEL_SD_G:
             continue
         begins, ceases = rise.seen
         if _start_shows_until_s(read.curve, rise) <= until_s:
-            starts[begins], known[rise.start] = rise.start, sure.start
+            starts[begins] = rise.start
         if end_tells_until_s(read.curve, rise) <= until_s:
-            ends[ceases], known[rise.end] = rise.end, sure.end
+            ends[ceases] = rise.end
+    whole = {*starts.values(), *ends.values()}
+    known = {
+        edge: each
+        for rise, sure in zip(read.rises, read.edges, strict=True)
+        for edge, each in ((rise.start, sure.start), (rise.end, sure.end))
+        if edge in whole
+    }
     return Settled(read.curve.response, starts, ends, known)
 
 
 def _start_shows_until_s(curve: Curve, rise: Rise) -> float:
-    """Until when readings tell of a start; of one whose pour is shorter than that a later end tells, too."""
+    """Until when readings tell of a start; of one whose pour is shorter than that its end tells, too."""
     until_s = start_tells_until_s(curve, rise)
-    return until_s if until_s < 0.5 * (rise.start.time_s + rise.end.time_s) else float("inf")
+    is_long = until_s < 0.5 * (rise.start.time_s + rise.end.time_s)
+    return until_s if is_long else end_tells_until_s(curve, rise)
 
 
 def is_sure(pour: Pour, edges: Sure) -> bool:

@@ -8,7 +8,7 @@ constant ``T`` shows ``Q`` as ``u^2/2 - T u + T^2 (1 - exp(-u/T))``; twice the f
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,23 +35,53 @@ that is flow times speed over gravity, the time of the fall: 0.1 s from 5 cm, 0.
 comes with the stream and goes with it."""
 
 
-def shown_square(u: Floats, response: Response) -> Floats:
-    """What the scale shows of ``Q(u)``: see the module's text."""
-    return _shown(u, response, 0.0)
+_AT_ONCE_S = 1e-3
+"""A lag as short as that is none."""
+_MOST_STAGES = 250.0
+"""So many stages of a lag apart, nothing of it is left; an exponential of several times that is no number."""
 
 
-def pressed(u: Floats, response: Response) -> Floats:
-    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
-    return _shown(u, response, FALL_S)
+def faded(time_s: Floats, turns_s: Floats, stages_s: Sequence[float]) -> list[Floats]:
+    """How much of each of some lags is left: ``exp(-u / T)`` at ``u > 0`` after a turn, all of it before.
+
+    Worked out by products, of one exponential for each time and one for each turn, not one for each pair.
+
+    :param time_s: shape (e, n)
+    :param turns_s: in order, shape (e, c)
+    :returns: shape (e, c, n) each
+    """
+    middle_s = 0.5 * (turns_s[:, :1] + turns_s[:, -1:])
+    stages = np.maximum(stages_s, _AT_ONCE_S)[:, None, None]
+    turns, times = (turns_s - middle_s) / stages, (middle_s - time_s) / stages
+    if turns.max() > _MOST_STAGES:
+        pairs = zip(turns, times, strict=True)
+        return [np.exp(np.minimum(turn[:, :, None] + at[:, None], 0.0)) for turn, at in pairs]
+    times = np.exp(np.minimum(np.maximum(times, -2.0 * _MOST_STAGES), 2.0 * _MOST_STAGES))
+    pairs = zip(np.exp(turns), times, strict=True)
+    return [np.minimum(turn[:, :, None] * at[:, None], 1.0) for turn, at in pairs]
 
 
-def _shown(u: Floats, response: Response, fall_s: float) -> Floats:
+def shown_square(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
+    """What the scale shows of ``Q(u)``: see the module's text.
+
+    :param fade: how much of a stage is left at each of them, as ``faded`` has it; None to work it out
+    """
+    return _shown(u, response, 0.0, fade)
+
+
+def pressed(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
+    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan; parameters as there."""
+    return _shown(u, response, FALL_S, fade)
+
+
+def _shown(u: Floats, response: Response, fall_s: float, fade: Floats | None) -> Floats:
     """What the scale shows of ``Q(u)`` and, that many times, of its slope; the terms gathered by powers."""
     stage_s, after = response.stage_s, np.maximum(u, 0.0)
     early_s = fall_s - response.delay_s
-    if stage_s <= 1e-3:
+    if stage_s <= _AT_ONCE_S:
         return np.asarray((0.5 * after + fall_s) * after)
-    fade = np.exp(after / -stage_s)
+    if fade is None:
+        fade = np.exp(after / -stage_s)
     if response.order == 1:
         return np.asarray((0.5 * after + early_s) * after - stage_s * early_s * (1.0 - fade))
     settles_s2 = stage_s * (3.0 * stage_s - 2.0 * fall_s)
@@ -86,28 +116,43 @@ def fade_shape(since_s: Floats, fade_s: float, response: Response) -> Floats:
     return fade_shapes(since_s, (fade_s,), response)[0]
 
 
-def fade_shapes(since_s: Floats, fades_s: Sequence[float], response: Response) -> list[Floats]:
-    """Give :func:`fade_shape` for several time constants."""
+def fade_shapes(
+    since_s: Floats,
+    fades_s: Sequence[float],
+    response: Response,
+    left: Callable[[Sequence[float]], list[Floats]] | None = None,
+) -> list[Floats]:
+    """Give :func:`fade_shape` for several time constants.
+
+    :param left: gives what ``faded`` does, where that is quicker
+    """
     stage_s, u = response.stage_s, np.maximum(since_s, 0.0)
-    if stage_s <= 1e-3:
+    left = left or (lambda each_s: [np.exp(u / -fade_s) for fade_s in each_s])
+    if stage_s <= _AT_ONCE_S:
         runs = since_s > 0.0
-        return [np.asarray((fade_s - FALL_S * runs) * np.exp(u / -fade_s)) for fade_s in fades_s]
-    lagged = np.exp(u / -stage_s)
+        return [
+            np.asarray((fade_s - FALL_S * runs) * still_there)
+            for fade_s, still_there in zip(fades_s, left(fades_s), strict=True)
+        ]
+    apart_s = [_apart_from(stage_s, fade_s) for fade_s in fades_s]
+    lagged, *each_left = left([stage_s, *apart_s])
     shapes = []
-    for each_s in fades_s:
-        fade_s = each_s
-        if abs(stage_s - fade_s) < 0.03 * fade_s:
-            # Where the two are the same the fractions are none; a little beside it the answer is the same.
-            fade_s *= 1.03 if fade_s >= stage_s else 0.97
-        faded = np.exp(u / -fade_s)
+    for fade_s, still_there in zip(apart_s, each_left, strict=True):
         share = fade_s / (fade_s - stage_s)
         if response.order == 1:
-            missing = share * (fade_s - FALL_S) * faded - share * (stage_s - FALL_S) * lagged
+            missing = share * (fade_s - FALL_S) * still_there - share * (stage_s - FALL_S) * lagged
         else:
             share *= share
             per_s = share / fade_s + (1.0 - share) / stage_s
             of_lag = (1.0 - FALL_S / stage_s) * (1.0 - share) + FALL_S * per_s
             growing = (1.0 - FALL_S / stage_s) * per_s
-            missing = share * (fade_s - FALL_S) * faded + fade_s * (of_lag + growing * u) * lagged
+            missing = share * (fade_s - FALL_S) * still_there + fade_s * (of_lag + growing * u) * lagged
         shapes.append(np.asarray(missing))
     return shapes
+
+
+def _apart_from(stage_s: float, fade_s: float) -> float:
+    """Where the two are the same the fractions are none; a little beside it the answer is the same."""
+    if abs(stage_s - fade_s) >= 0.03 * fade_s:
+        return fade_s
+    return fade_s * (1.03 if fade_s >= stage_s else 0.97)

@@ -17,6 +17,7 @@ from logger.curve.dosing import (
     is_in_already,
     is_step,
     is_tared_soon,
+    may_be_in_already,
     would_brew,
 )
 from logger.curve.pours import Rise
@@ -37,6 +38,8 @@ _RAMPS_S = ((0.3, 0.3), (0.9, 0.9), (3.0, 0.9), (6.0, 0.9), (6.0, 3.0))
 """How a flow begins and ends: a kettle's at once, an espresso's over seconds."""
 
 LONGEST_LAYING_S, LAID_FOR_S = 2.0, 30.0
+_DRIPS_G, _AS_IT_CAME = 2.0, 0.15
+"""What a wet spoon leaves behind, or stirring beside it seems to add, in g or as a share."""
 
 _STRAIGHT = 0.02
 """Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
@@ -69,11 +72,13 @@ def told_apart(
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not is_in_already(solids, events, rise)
+        if before_water and may_be_in_already(events, rise):
+            before_water = is_dose(rise, rises, events, total_g, surely=True)
         rinsed = not water and is_rinse(rise, rises, events)
         if (
             (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
-            or _is_taken_off(rise, events)
+            or _is_taken_off(rise, events, curve.response.delay_s)
             or rinsed
         ):
             coffee = before_water and rise.gained_g <= LARGEST_DOSE_G and not rinsed
@@ -130,12 +135,17 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> 
     return rise.lasts_s < (_TORN_OFF_TARED_S if tared else _TORN_OFF_S)
 
 
-def _is_taken_off(rise: Rise, events: tuple[Event, ...]) -> bool:
-    """Whether what arrived in a moment is taken off again as it came: a spoon that was laid down."""
+def _is_taken_off(rise: Rise, events: tuple[Event, ...], delay_s: float) -> bool:
+    """Whether what arrived in a moment is taken off again as it came: a spoon that was laid down.
+
+    :param delay_s: the scale's lag; how long something took to arrive is no better known than a part of it
+    """
     off = next((event for event in events if event.start_s >= rise.end.time_s and is_step(event)), None)
-    if off is None or rise.lasts_s > LONGEST_LAYING_S or off.start_s - rise.end.time_s > LAID_FOR_S:
+    if off is None or off.start_s - rise.end.time_s > LAID_FOR_S:
         return False
-    return abs(off.change_g + rise.gained_g) < max(1.0, 0.06 * rise.gained_g)
+    if rise.lasts_s > LONGEST_LAYING_S + 0.5 * delay_s:
+        return False
+    return abs(off.change_g + rise.gained_g) < max(_DRIPS_G, _AS_IT_CAME * rise.gained_g)
 
 
 def _came_at_once(

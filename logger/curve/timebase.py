@@ -12,6 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
+from logger.curve.runs import Flags
+
+Places = np.ndarray[tuple[int], np.dtype[np.intp]]
 
 SLOWEST_GRID_S = 1.0
 FINEST_GRID_S = 0.1
@@ -62,7 +65,7 @@ class Grid:
     time_s: Floats
     weight_g: Floats
     step_s: float
-    silent: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    silent: Flags
 
 
 def samples_from(time_s: object, weight_g: object) -> Samples:
@@ -113,7 +116,7 @@ def usual_interval_s(arrival_s: Floats) -> float:
     last = _burst_ends(arrival_s)
     if last.size < 3:
         return max(float(np.diff(arrival_s).mean()), 1e-3)
-    over = min(BURSTS_TOGETHER, (last.size - 1) // 4) if last.size < SINGLE * arrival_s.size else 1
+    over = min(BURSTS_TOGETHER, (last.size - 1) // 4) if _come_together(last, arrival_s) else 1
     over = max(over, 1)
     spans, counts = arrival_s[last[over:]] - arrival_s[last[:-over]], last[over:] - last[:-over]
     return max(float(np.median(spans / counts)), 1e-3)
@@ -148,11 +151,11 @@ class Ruler:
     """
 
     steps_s: Floats
-    left: np.ndarray[tuple[int], np.dtype[np.intp]]
+    left: Places
     ahead_s: Floats
     centres_s: Floats
     step_s: float
-    silent: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    silent: Flags
 
     @classmethod
     def of(cls, samples: Samples) -> Ruler:
@@ -183,7 +186,7 @@ class Ruler:
         return Grid(self.centres_s, (until[1:] - until[:-1]) / self.step_s, self.step_s, self.silent)
 
 
-def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+def _burst_ends(arrival_s: Floats) -> Places:
     """Index of the last reading of each burst; a single arrival is a burst of one."""
     steps = np.diff(arrival_s)
     if not steps.size:
@@ -192,28 +195,31 @@ def _burst_ends(arrival_s: Floats) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
     return np.append(np.flatnonzero(steps > 0.25 * mean), arrival_s.size - 1)
 
 
-def _whole_bursts(arrival_s: Floats, interval_s: float) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+def _come_together(last: Places, arrival_s: Floats) -> bool:
+    """Whether the radio hands over several readings at a time, in bursts that end at ``last``."""
+    return last.size < SINGLE * arrival_s.size
+
+
+def _whole_bursts(arrival_s: Floats, interval_s: float) -> Places:
     """Find the ends of bursts, and take as one what follows on another sooner than any reading can.
 
     A long burst is handed over with pauses of some milliseconds in it.
     """
     last = _burst_ends(arrival_s)
-    if last.size >= SINGLE * arrival_s.size:
+    if not _come_together(last, arrival_s):
         return last
     until_next_s = arrival_s[last[:-1] + 1] - arrival_s[last[:-1]]
     whole = np.append(until_next_s >= TOO_SOON * interval_s, True)
     return np.asarray(last[whole])
 
 
-def _without_backlogs(
-    arrival_s: Floats, last: np.ndarray[tuple[int], np.dtype[np.intp]], interval_s: float
-) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+def _without_backlogs(arrival_s: Floats, last: Places, interval_s: float) -> Places:
     """Take what was held up and then came faster than it was taken as one burst.
 
     A host that was busy, or a link that stuttered, hands over its backlog reading by reading. It is one where
     the readings are just as many as the whole of the time should have brought: then none was lost.
     """
-    if last.size < SINGLE * arrival_s.size:
+    if _come_together(last, arrival_s):
         return last
     steps = np.diff(arrival_s)
     keep = np.ones(arrival_s.size, dtype=np.bool_)

@@ -22,6 +22,9 @@ LEAST_LOAD_G = 20.0
 LEAST_JUMP_G = 15.0
 FASTEST_G_S = 25.0
 ALLOWED_G = 1.0
+GOES_ON_S = 1.0
+"""For so long the readings after a switch go on where those before left off. A number that a tare leaves near
+zero is a load in some unit, too; what it does next, in that unit, is nothing that water does."""
 
 
 def in_one_unit(samples: Samples) -> tuple[Samples, tuple[Event, ...]]:
@@ -58,9 +61,18 @@ def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | N
             continue
         after_g = weight[at + 1 : at + 4] * other
         allowed_g = ALLOWED_G + 0.006 * other + FASTEST_G_S * (time[at + 1 : at + 4] - time[at])
-        if np.all(np.abs(after_g - before_g) < np.minimum(allowed_g, 0.1 * before_g)):
+        at_once = np.all(np.abs(after_g - before_g) < np.minimum(allowed_g, 0.1 * before_g))
+        if at_once and _goes_on(time, weight, at, before_g, other):
             return other
     return None
+
+
+def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: float) -> bool:
+    """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives."""
+    later = slice(at + 1, int(np.searchsorted(time, time[at + 1] + GOES_ON_S, side="right")))
+    gained_g, allowed_g = weight[later] * other - before_g, ALLOWED_G + 0.006 * other
+    most_g = allowed_g + FASTEST_G_S * (time[later] - time[at])
+    return bool(np.all((gained_g > -allowed_g) & (gained_g < most_g)))
 
 
 def _most_g(time: Floats, first: int, last: int) -> float:

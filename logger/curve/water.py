@@ -9,6 +9,7 @@ import numpy as np
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.drying import drying_of
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
 from logger.curve.noise import display_step_g, noise_g
@@ -28,7 +29,7 @@ from logger.curve.steps import (
 from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
-from logger.curve.zeroing import lifts_among, tares_among
+from logger.curve.zeroing import lifts_among, steps_of_vessels, tares_among
 
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
@@ -46,6 +47,7 @@ class Read:
     :param solids: those of the events that rise like water and are none, still in the curve
     :param response: the scale's lag, where a step showed it; None where it was assumed
     :param step_g: the step of the display
+    :param found: all that rose, as it was fitted: water, solids and what a vessel's step left behind
     """
 
     curve: Curve
@@ -56,6 +58,7 @@ class Read:
     solids: tuple[Event, ...]
     response: Response | None
     step_g: float
+    found: tuple[Rise, ...]
 
 
 def read_samples(
@@ -85,7 +88,7 @@ def read_samples(
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before)
     returns = tuple(event_of(move) for move in moves if move.returns)
-    shown = response or response_from(samples, weight, moves)
+    shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
     flowing = find_flowing(curve)
     lag_sd_s = None if shown is None else 0.0
@@ -93,10 +96,10 @@ def read_samples(
         told = lag_by_edges(curve, cut_at_dips(curve, flowing))
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
-    rises = find_rises(curve, flowing, settled)
+    found = find_rises(curve, flowing, settled)
     events = (
-        *lifts_among(tares, moves, samples, rises),
-        *tares_among(events_of(moves), rises, samples, noise, step_g),
+        *lifts_among(tares, moves, samples, found),
+        *tares_among(events_of(moves), found, samples, noise, step_g),
         *presses,
         *shaken(
             before,
@@ -107,14 +110,15 @@ def read_samples(
         *switches,
         *_gaps(samples, curve.weight_g),
     )
-    rises, solids = told_apart(curve, rises, events, expected_g)
+    rises, solids = told_apart(curve, found, events, expected_g)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
-    pours = pours_from(curve, rises, sure, lag_sd_s, step_g=step_g)
-    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g)
+    drying = drying_of(curve, sure, in_order, step_g)
+    pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
+    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
 
 
 def _calm(

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from logger.curve.brew import Event, EventKind
-from logger.curve.median import median
+from logger.curve.dosing import LARGEST_DOSE_G
 from logger.curve.pours import Rise
 from logger.curve.steps import SMALLEST_VESSEL_G, Move
 from logger.curve.timebase import Samples
@@ -21,6 +21,8 @@ MORE_THAN_A_DOSE_G = 30.0
 ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 6.0
 """Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
 LEVEL_OVER_S = 0.7
+LOWEST = 3
+"""The third lowest of its readings: one or two may be a knock's."""
 
 
 def lifts_among(
@@ -68,11 +70,13 @@ def tares_among(
     :param events: named by their moves alone
     :param samples: as they were shown
     """
-    on_s = [event.start_s for event in events if event.kind == "vessel-on"]
-    unsure_g = max(4.0 * noise_g, 1.6 * step_g)
+    # Coffee that fell in at once seems a vessel, too, but water needs one that holds it.
+    vessels = [event for event in events if event.kind == "vessel-on" and event.change_g > LARGEST_DOSE_G]
+    on_s = [vessel.start_s for vessel in vessels]
+    unsure_g = unsure_of_zero_g(noise_g, step_g)
     named = []
     for event in events:
-        if event.kind == "vessel-off" and _lands_at_zero(event, samples, unsure_g):
+        if event.kind == "vessel-off" and lands_at_zero(event, samples, unsure_g):
             water_s = min((r.start.time_s for r in rises if r.start.time_s > event.start_s), default=np.inf)
             vessel_s = min((at_s for at_s in on_s if at_s > event.start_s), default=np.inf)
             if water_s < vessel_s:
@@ -81,9 +85,27 @@ def tares_among(
     return tuple(named)
 
 
-def _lands_at_zero(event: Event, samples: Samples, unsure_g: float) -> bool:
-    first, last = np.searchsorted(samples.time_s, [event.end_s, event.end_s + LEVEL_OVER_S])
-    after = samples.weight_g[first : max(last, first + 2)]
-    if not after.size:
+def steps_of_vessels(
+    moves: tuple[Move, ...], samples: Samples, noise_g: float, step_g: float
+) -> tuple[Move, ...]:
+    """Leave out what falls to zero: a tare that goes through a filter shows how the display follows the key,
+    not how it follows the pan.
+    """
+    unsure_g = unsure_of_zero_g(noise_g, step_g)
+    return tuple(move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, samples, unsure_g))
+
+
+def unsure_of_zero_g(noise_g: float, step_g: float) -> float:
+    """How far from zero a display may rest that was just tared."""
+    return max(4.0 * noise_g, 1.6 * step_g)
+
+
+def lands_at_zero(event: Event | Move, samples: Samples, unsure_g: float) -> bool:
+    """Whether the display falls to zero and no lower, or where a finger that leant on the key lets it go."""
+    first, last = np.searchsorted(samples.time_s, [event.start_s, event.end_s + LEVEL_OVER_S])
+    shown = samples.weight_g[first : max(last, first + LOWEST)]
+    if shown.size < LOWEST:
         return False
-    return -max(BELOW_ZERO_G, unsure_g) <= median(after) <= max(ABOVE_ZERO_G, unsure_g)
+    # Coffee may come before the fall has quite faded: not where it rests tells, but how far down it went.
+    lowest = np.partition(shown, LOWEST - 1)[LOWEST - 1]
+    return bool(-max(BELOW_ZERO_G, unsure_g) <= lowest <= max(ABOVE_ZERO_G, unsure_g))

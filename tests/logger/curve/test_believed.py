@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.curve.around import Seen
-from logger.curve.believed import DROPS_G, END_SHAPE_S, FOOT_S, believed_at_end, believed_at_start
+from logger.curve.believed import DROPS_HIDE_G, END_SHAPE_S, FOOT_S, believed_at_end, believed_at_start
 from logger.curve.edges import Edge
 from logger.curve.shapes import Response
 
@@ -32,7 +32,7 @@ def test_a_hand_s_ramp_hides_what_it_brings_within_a_moment_until_the_stream_is_
 
 def test_long_after_a_stream_only_single_drops_hide_anything() -> None:
     assert sd_g(believed_at_end(seen(), Response(0.35)))[-1] == pytest.approx(
-        np.hypot(0.02, DROPS_G), rel=1e-3
+        np.hypot(0.02, DROPS_HIDE_G), rel=1e-3
     )
 
 

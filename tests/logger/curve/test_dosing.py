@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.curve import analyse
-from tests.benchmarks.curve_suite import PLANS, THREE_POURS
+from tests.benchmarks.curve_suite import PLANS, THREE_POURS, Floats
 from tests.logger.curve.staged import CALM, assert_pours, dosed, kinds, read, staged
 
 
@@ -43,3 +43,59 @@ def test_a_lift_after_the_bloom_leaves_the_bloom_in_the_brew() -> None:
     weight_g -= 230.0 * ((time_s > lifted_s) & (time_s < lifted_s + 5.0))
     brew = read(time_s, weight_g)
     assert_pours(brew, truth)
+
+
+def tared_g(time_s: Floats, weight_g: Floats, *tares_s: float) -> Floats:
+    """Press the tare key at each of the times."""
+    shown_g = weight_g.copy()
+    for tare_s in tares_s:
+        shown_g[time_s > tare_s] -= shown_g[time_s <= tare_s][-1]
+    return shown_g
+
+
+def test_coffee_that_is_ground_right_into_the_filter_takes_its_time() -> None:
+    """20 s at 0.8 g/s, and the tare key only when the bed is level and the kettle is at hand."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(60.0, 60.0)))
+    ground_g = weight_g + 300.0 * (time_s > 2.0) + 16.0 * np.clip((time_s - 12.0) / 20.0, 0.0, 1.0)
+    brew = read(time_s, tared_g(time_s, ground_g, 6.0, 50.0))
+    assert_pours(brew, truth)
+    assert kinds(brew) == ["vessel-on", "tare", "dose", "tare"]
+
+
+def test_a_long_thin_pour_that_is_tared_is_water_where_too_little_comes_for_coffee() -> None:
+    """A bloom: five to eight times its weight comes after it, no ten times."""
+    time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(60.0, 60.0)))
+    wetted_g = weight_g + 300.0 * (time_s > 2.0) + 40.0 * np.clip((time_s - 12.0) / 20.0, 0.0, 1.0)
+    brew = read(time_s, tared_g(time_s, wetted_g, 6.0, 50.0))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([40.0, 45.0, 105.0, 100.0], abs=1.0)
+
+
+@pytest.mark.parametrize(("paper_g", "knock_g"), [(2.5, 0.0), (0.0, 9.0)])
+def test_what_is_tared_before_the_coffee_is_not_the_coffee(paper_g: float, knock_g: float) -> None:
+    """Paper, tared alone; or the rest of the vessel's step, tared with it."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += 300.0 * (time_s > 2.0) + knock_g * (time_s > 4.0) + paper_g * (time_s > 8.0)
+    weight_g += 15.0 * np.clip((time_s - 16.0) / 5.0, 0.0, 1.0)
+    tares_s = (6.0, 12.0, 30.0) if paper_g else (6.0, 30.0)
+    brew = read(time_s, tared_g(time_s, weight_g, *tares_s))
+    assert_pours(brew, truth)
+    assert "dose" in kinds(brew)
+
+
+def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once() -> None:
+    """It is followed by more than ten times its weight; but 16 g were put in, and tared alone."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += 300.0 * (time_s > 2.0) + 16.0 * (time_s > 8.0)
+    weight_g += 22.0 * np.clip((time_s - 18.0) / 4.0, 0.0, 1.0)
+    brew = read(time_s, tared_g(time_s, weight_g, 5.0, 12.0, 30.0))
+    assert len(brew.pours) == 1 + len(truth.pours)
+
+
+@pytest.mark.parametrize("cup_g", [470.0, 500.0, 560.0])
+def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float) -> None:
+    time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(60.0, 60.0)))
+    holder, cup = (time_s > 2.0) & (time_s < 24.0), time_s > 32.0
+    weight_g += (520.0 + 18.0 * np.clip((time_s - 9.0) / 8.0, 0.0, 1.0)) * holder + cup_g * cup
+    brew = read(time_s, tared_g(time_s, weight_g, 5.0, 36.0))
+    assert brew.method == "espresso"
+    assert len(brew.pours) == len(truth.pours) == 1

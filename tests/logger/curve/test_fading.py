@@ -12,12 +12,12 @@ from logger.curve.linear import Fits
 from tests.benchmarks.curve_suite import Floats
 
 FLOW_G_S = 6.0
-FADES_S = np.array([0.0, 0.5])[:, None, None]
+FADES_S = np.array([0.0, 0.5])[None, :, None, None]
 
 
 def ends(mean_g_s: float, sd_g_s: float) -> tuple[Fits, Choice]:
     """Two ends that are as likely: one clean, one after which something fades; one ramp, one time."""
-    shape = (2, 1, 1)
+    shape = (1, 2, 1, 1)
     fading = np.array([0.0, mean_g_s]).reshape(shape)
     sd = np.array([1.0, sd_g_s]).reshape(shape)
     nought = np.zeros(shape)
@@ -39,8 +39,8 @@ def test_the_parts_are_those_of_a_normal_distribution_cut_to_what_can_be(
     left = Left.of(fits, 1)
     normal = stats.norm(mean_g_s, sd_g_s)
     within = normal.cdf(MOST_LEFT * FLOW_G_S) - normal.cdf(0.0)
-    assert left.chance[0] == 1.0
-    assert left.chance[1] == pytest.approx(within, abs=1e-4)
+    assert left.chance[0, 0] == 1.0
+    assert left.chance[0, 1] == pytest.approx(within, abs=1e-4)
     if within > 1e-3:
         parts = [part[1] for part in left.parts_g_s(choice)]
         expected = cut(mean_g_s, sd_g_s).ppf([1 / 6, 1 / 2, 5 / 6])
@@ -50,7 +50,7 @@ def test_the_parts_are_those_of_a_normal_distribution_cut_to_what_can_be(
 @pytest.mark.parametrize(("mean_g_s", "possible"), [(0.5, True), (-0.2, True), (-3.0, False), (12.0, False)])
 def test_an_end_that_needs_less_than_nothing_to_fade_is_none(mean_g_s: float, *, possible: bool) -> None:
     fits, _ = ends(mean_g_s, 0.2)
-    assert bool(Left.of(fits, 1).possible[1, 0, 0]) is possible
+    assert bool(Left.of(fits, 1).possible[0, 1, 0, 0]) is possible
 
 
 def both_ends_s(mean_g_s: float, sd_g_s: float) -> tuple[Floats, Floats]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
@@ -27,12 +29,14 @@ class Case:
         self.weight_g = 212.0 + 6.0 * self.shapes[0][1] + drawn.normal(0.0, NOISE_G, SAMPLES)
         self.noise_g = noise_g
 
-    def fits(self) -> Fits:
+    def fits(self, dripped: Floats | None = None, drips_g_s: tuple[float, ...] = (0.0,)) -> Fits:
         edge = Edge(1.0, 212.0, 6.0, 0.4, 0.0)
         around = Around.of([Seen(np.linspace(0.0, 3.0, SAMPLES), self.weight_g, edge, self.noise_g)])
         priors = Priors(*(np.array([[known]]) for known in (WAVERING, FADING, EXPECTED_G_S)))
         of_one = ([each[None] for each in columns] for columns in (self.shapes, self.waverings, self.fades))
-        return fit_all(*of_one, around, priors).of_edge(0)
+        of_drips = None if dripped is None else dripped[None]
+        fits = fit_all(*of_one, around, priors, of_drips, drips_g_s)
+        return Fits(*(getattr(fits, each.name)[0] for each in fields(fits)))
 
     def columns(self, fade: int, ramp: int, time: int) -> Floats:
         """Level, flow, wavering and, unless there is none, the fade; shape (samples, 3 or 4)."""
@@ -106,6 +110,19 @@ def test_the_score_is_the_evidence_of_what_has_a_prior() -> None:
         narrowed = np.linalg.slogdet(normal[1:, 1:])[1] - np.log(normal[1, 1])
         narrowed -= np.log(priors[: normal.shape[0] - 2]).sum()
         assert fits.score[place] == pytest.approx(-0.5 * (misfit / variance + narrowed), rel=1e-4, abs=1e-3)
+
+
+def test_what_drips_besides_is_taken_out_of_the_weights() -> None:
+    """One after the other: the fits of the weights as they are, then of those without what drips."""
+    case, without = Case(6), Case(6)
+    dripped = np.maximum(np.linspace(0.0, 3.0, SAMPLES) - np.linspace(0.5, 2.0, TIMES)[:, None], 0.0)
+    fits = case.fits(dripped, (0.0, 0.04))
+    assert fits.level_g.shape == (2 * (FADES + 1), RAMPS, TIMES)
+    assert fits.level_g[: FADES + 1] == pytest.approx(case.fits().level_g)
+    without.weight_g = case.weight_g - 0.04 * dripped[2]
+    expected = without.fits()
+    assert fits.level_g[FADES + 1 :, :, 2] == pytest.approx(expected.level_g[..., 2], abs=1e-6)
+    assert fits.fading_g_s[FADES + 1 :, :, 2] == pytest.approx(expected.fading_g_s[..., 2], abs=1e-6)
 
 
 def test_the_candidate_that_made_the_weights_is_the_likeliest() -> None:

@@ -76,3 +76,10 @@ def test_a_pause_that_was_seen_is_kept_though_the_end_before_it_is_unsure(seed: 
     """Pauses of 3 s on slow, noisy scales: weighed, a drip may seem to last until the next pour."""
     [brew] = brews(LEVELS["hard"], 1, seed)
     assert len(analyse(*weights(brew)).pours) == len(brew.truth.pours)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_pour_whose_end_is_stirred_is_still_a_pour(seed: int) -> None:
+    """Stirring that begins before the last water, and lasts for three times as long as the pour."""
+    seen = spans(shown(poured((8.0, 11.3, 13.0), (40.0, 50.0, 20.0)), seed, beside_g=stirred(10.8, 21.0)))
+    assert [start_s for start_s, _ in seen] == pytest.approx([8.0, 40.0], abs=0.3)

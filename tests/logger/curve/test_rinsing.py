@@ -63,3 +63,10 @@ def test_a_bloom_that_is_lifted_and_put_back_stays_a_pour() -> None:
 def test_of_what_comes_back_lighter_by_less_the_rest_was_no_rinse() -> None:
     read = analyse(TIME_S, shown_g(brewed(30.0), (4.0,)))
     assert len(read.pours) == 4
+
+
+@pytest.mark.parametrize("tared", [True, False])
+def test_most_of_it_emptied_is_a_rinse_where_the_tare_key_is_pressed_then(tared: bool) -> None:
+    """A quarter stays, in a thick cloth: more than paper keeps."""
+    read = analyse(TIME_S, shown_g(brewed(15.0), (4.0, 32.0) if tared else (4.0,)))
+    assert len(read.pours) == (3 if tared else 4)

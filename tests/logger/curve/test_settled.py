@@ -11,7 +11,7 @@ from logger.curve.shapes import Response
 from logger.curve.timebase import samples_from
 from logger.curve.water import Read, read_samples
 from tests.benchmarks.curve_suite import THREE_POURS, Floats
-from tests.logger.curve.staged import CALM, staged
+from tests.logger.curve.staged import CALM, dosed, staged
 
 LAG = Response(0.3)
 TIME_S, WEIGHT_G, TRUTH = staged(THREE_POURS, replace(CALM, lag_s=(0.3, 0.3)))
@@ -59,3 +59,23 @@ def test_an_edge_is_read_again_where_the_lag_or_its_level_is_another_one() -> No
     moved_g = WEIGHT_G + np.where(TIME_S[5] < TIME_S, 0.5, 0.0)
     for anew in (read(until_s, settled, lag=Response(0.4)), read(until_s, settled, moved_g)):
         assert not {id(anew.edges[0].start), id(anew.edges[0].end)} & kept
+
+
+def test_dry_coffee_is_fitted_once() -> None:
+    time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(16.0, 16.0)))
+    weight_g = dosed(time_s, weight_g, 3.0, [4.0, 4.0, 4.0, 3.0])
+    weight_g = np.where(time_s >= 12.0, weight_g - 15.0, weight_g)
+
+    def read_until(until_s: float, settled: Settled = NOTHING_SETTLED) -> Read:
+        seen = time_s <= until_s
+        return read_samples(
+            samples_from(time_s[seen], weight_g[seen]), LAG, 250.0, settled=settled, with_course=False
+        )
+
+    early = read_until(15.0)
+    assert [solid.kind for solid in early.solids] == ["dose"]
+    settled = edges_seen_whole(early, 15.0)
+    again = read_until(16.0, settled)
+    assert not settled.known
+    assert again.found[0].start is early.found[0].start
+    assert again.found[0].end is early.found[0].end

@@ -56,6 +56,14 @@ def test_solids_are_taken_out_of_the_weight() -> None:
     assert brew.weight_g[-1] == pytest.approx(250.0, abs=0.1)
 
 
+def test_a_wet_spoon_leaves_some_of_its_water() -> None:
+    time_s, weight_g, truth = staged(THREE_POURS)
+    laid_s = truth.pours[-1].end_s + 6.0
+    spoon_g = 15.0 * np.clip((time_s - laid_s) / 1.2, 0.0, 1.0) - 13.4 * (time_s > laid_s + 5.0)
+    brew = read(time_s, weight_g + spoon_g)
+    assert_pours(brew, truth)
+
+
 @pytest.mark.parametrize("lasts_s", [0.2, 0.6, 1.2])
 def test_a_spoon_laid_on_and_taken_off_is_no_water(lasts_s: float) -> None:
     time_s, weight_g, truth = staged(THREE_POURS)

@@ -71,6 +71,14 @@ def test_a_vessel_that_is_lifted_to_an_ounces_share_of_its_weight_is_no_switch()
     assert (given_.weight_g == samples(weight_g).weight_g).all()
 
 
+def test_a_dose_that_is_tared_to_about_nothing_is_no_switch_to_pounds() -> None:
+    """24.4 g to 0.05, 23 g in pounds; but then the reading settles, by many grams if it were that."""
+    weight_g = np.where(TIME_S < 40.0, 24.4, 0.05)
+    weight_g[404:] = -0.02
+    _, events = in_one_unit(samples(weight_g))
+    assert events == ()
+
+
 @pytest.mark.parametrize("to_g", [0.0, -310.0, 5.0, 600.0])
 def test_a_jump_by_another_ratio_is_no_switch(to_g: float) -> None:
     weight_g = np.where(TIME_S < 40.0, POURED_G, to_g)

@@ -51,3 +51,23 @@ def test_what_is_lifted_to_zero_and_put_back_is_no_tare() -> None:
     brew = read(time_s, weight_g + VESSEL_G * (((time_s > 2.0) & (time_s < 8.0)) | (time_s > 14.0)))
     assert_pours(brew, truth)
     assert kinds(brew) == ["vessel-on", "vessel-off", "vessel-on"]
+
+
+def test_coffee_that_falls_in_at_once_before_the_tare_has_faded() -> None:
+    """It seems a vessel, but a light one; and the display fell to zero before."""
+    lag_s = 0.2
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
+    on = VESSEL_G * (1.0 - np.exp(-np.maximum(time_s - 2.0, 0.0) / lag_s))
+    weight_g += on + 25.0 * np.clip((time_s - 9.1) / 0.4, 0.0, 1.0)
+    weight_g += falls(time_s, 7.0, VESSEL_G, lag_s) + falls(time_s, 16.0, 25.0, lag_s)
+    brew = analyse(time_s, weight_g, response_s=0.0)
+    assert_pours(brew, truth)
+    assert [kind for kind in kinds(brew) if kind == "tare"] == ["tare", "tare"]
+
+
+def test_the_key_says_nothing_of_the_scales_lag() -> None:
+    """The pan is followed by 0.6 s; the zero comes after that filter, through a quick one."""
+    time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
+    weight_g += VESSEL_G * (1.0 - np.exp(-np.maximum(time_s - 2.0, 0.0) / 0.6))
+    brew = analyse(time_s, weight_g + falls(time_s, 12.0, VESSEL_G, 0.12))
+    assert brew.response_s == pytest.approx(0.6, abs=0.05)
