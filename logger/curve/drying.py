@@ -18,7 +18,7 @@ from logger.curve.water_curve import Curve
 
 DRIES_G_S, UNLIKE_G_S = 0.005, 0.002
 """Standard deviations: of how fast a weight moves by itself, where no rest tells (50 cm2 of water near 90 C
-lose 0.002 to 0.01 g/s, common practice); and of how unlike it is in two rests of one brew."""
+lose 0.002 to 0.01 g/s, from memory); and of how unlike it is in two rests of one brew."""
 FASTEST_G_S = 0.03
 """What moves faster drains off the pan, or is a hand."""
 SETTLES_AFTER_S, BEFORE_S = 2.5, 0.7
