@@ -20,7 +20,7 @@ from functools import partial
 import numpy as np
 
 from logger.curve.around import Around, Seen
-from logger.curve.believed import believed_at_end, believed_at_start
+from logger.curve.believed import believed_at_end, believed_at_start, once_begun
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
@@ -262,6 +262,7 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
     shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
     waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
     one = np.ones((around.counts.size, 1))
+    around = once_begun(around, since[:, : grid.size])
     return fit_all(shapes, waverings, [], around, Priors(_wavering(around), one, 0.0 * one)), None
 
 
