@@ -61,14 +61,16 @@ def fading_end_bound_s(
     fade_s: float = 0.45,
     flow_g_s: float = 7.0,
     ramp_s: float = 0.4,
+    until_s: float = 4.0,
 ) -> float:
-    """Give the least standard deviation of the end, from 3 s before the stream stops to 4 s after it.
+    """Give the least standard deviation of the end, from 3 s before the stream stops on.
 
     :param noise_g: standard deviation of one reading
     :param drip_g_s: the flow with which the spout begins to drip on
     :param fade_s: the time constant with which that fades
+    :param until_s: until so long after the stream has stopped there are readings
     """
-    time_s = np.arange(-3.0, 4.0, 1.0 / rate_hz)
+    time_s = np.arange(-3.0, until_s, 1.0 / rate_hz)
     parts = np.array([0.0, flow_g_s, 0.0, 0.0, ramp_s, drip_g_s, fade_s])
     steps = _STEP * np.eye(parts.size)
     answers = [
@@ -114,14 +116,16 @@ def shot_end_bound_s(
     rate_hz: float = 10.0,
     flow_g_s: float = 2.0,
     fade_s: float = 0.8,
+    until_s: float = 6.0,
 ) -> float:
-    """Give the least standard deviation of an espresso's end, from 5 s before the pump stops to 6 s after it.
+    """Give the least standard deviation of an espresso's end, from 5 s before the pump stops on.
 
     :param noise_g: standard deviation of one reading
     :param lag_sd_s: how well the scale's lag is known
     :param fade_s: the time constant with which the flow fades
+    :param until_s: until so long after the pump has stopped there are readings
     """
-    time_s = np.arange(-5.0, 6.0, 1.0 / rate_hz)
+    time_s = np.arange(-5.0, until_s, 1.0 / rate_hz)
     parts = np.array([0.0, flow_g_s, 0.0, 0.013, fade_s, response.delay_s])
     answers = [
         (shot_end_g(time_s, parts + step, response.order) - shot_end_g(time_s, parts - step, response.order))

@@ -6,7 +6,7 @@ import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
 from logger.curve.course import flow_courses
-from logger.curve.drift import drifts_of, rests_of
+from logger.curve.drift import drifted_g, drifts_of
 from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
 from logger.curve.median import median
 from logger.curve.method import find_method
@@ -76,7 +76,7 @@ def _result(read: Read, method: Method | None) -> Analysis:
         response_s=curve.response.delay_s,
         noise_g=curve.noise_g,
         step_g=read.step_g,
-        drift_g=sum(rest.change_g for rest in rests_of(read)),
+        drift_g=drifted_g(read),
     )
 
 

