@@ -26,6 +26,7 @@ class Seen:
     :param noise_g: standard deviation of one weight
     :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
     :param all_thin: whether the whole stream is an espresso's, whatever the edge seems to flow
+    :param running_g: that deviation once it runs, of what begins by itself; 0 where it is the same
     """
 
     time_s: Floats
@@ -34,6 +35,7 @@ class Seen:
     noise_g: float
     believed: Floats | None = None
     all_thin: bool = False
+    running_g: float = 0.0
 
     @property
     def is_thin(self) -> bool:
@@ -54,12 +56,14 @@ class Around:
     :param time_s: shape (e, n), with ``weight_g`` nothing where filled up
     :param weight_g: shape (e, n)
     :param there: 1, and 0 where filled up, shape (e, n)
-    :param believed: how much better each is known than ``noise_g``; 0 where filled up, shape (e, n)
+    :param believed: how much better each is known than ``noise_g``; 0 where filled up, shape (e, 1, n), or
+        (e, c, n) where that depends on when the edge is
     :param counts: samples of each edge, shape (e,)
     :param noise_g: standard deviation of one weight, shape (e,)
     :param at_s: when each edge fits best, shape (e,)
     :param flow_g_s: the flow that each leads to, or comes from, shape (e,)
     :param is_thin: whether each flows like an espresso, shape (e,)
+    :param running_g: standard deviation of one weight once it runs; 0 where it is the same, shape (e,)
     """
 
     time_s: Floats
@@ -71,6 +75,7 @@ class Around:
     at_s: Floats
     flow_g_s: Floats
     is_thin: Flags
+    running_g: Floats
 
     @classmethod
     def of(cls, seen: Sequence[Seen]) -> Around:
@@ -80,12 +85,13 @@ class Around:
             side_by_side([each.time_s for each in seen]),
             side_by_side([each.weight_g for each in seen]),
             there,
-            side_by_side([_believed(each) for each in seen]),
+            side_by_side([_believed(each) for each in seen])[:, None],
             there.sum(axis=1),
             np.array([each.noise_g for each in seen]),
             np.array([each.edge.time_s for each in seen]),
             np.array([each.edge.flow_g_s for each in seen]),
             np.array([each.is_thin for each in seen]),
+            np.array([each.running_g for each in seen]),
         )
 
     def since_s(self, steps_s: Floats) -> Floats:

@@ -3,6 +3,10 @@
 No hand's ramp is a straight line, and no model of it is the truth: beside the noise of the readings the
 samples are believed only to ``START_SHAPE_S`` or ``END_SHAPE_S`` of the flow. Once a kettle's stream is over
 there is no hand any more, and they are believed to what single drops hide.
+
+Nothing tips an espresso: it drips, gathers and runs as it comes, and the ramp that fits all of it need not
+fit its first second. But before its first drop there is nothing at all. So the samples before each start
+that is tried are believed to what the resting scale shows, those after it less and less.
 """
 
 from __future__ import annotations
@@ -11,8 +15,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from logger.curve.around import Seen
+from logger.curve.around import Around, Seen
+from logger.curve.brew import Floats
 from logger.curve.edges import Edge
+from logger.curve.median import median
 from logger.curve.shapes import Response
 
 START_SHAPE_S = 0.016
@@ -27,9 +33,19 @@ FOOT_S, SOONEST_S = 0.3, 0.3
 the scale's lag, within that at the soonest."""
 
 
+STRAYS = 0.06
+"""By how much of its full flow a thin stream may stray from any ramp, all along: so much times the time since
+its first drop may be on the scale, or not."""
+RESTS_G = 0.04
+"""A resting scale creeps, dries and follows its zero by that within seconds."""
+FEWEST_TELL = 6
+
+
 def believed_at_start(seen: Seen) -> Seen:
     """Take neighbours together, and count what the ramp of a start hides to the noise."""
     kept = seen.thinned()
+    if seen.all_thin:
+        return replace(kept, noise_g=max(_resting_g(kept), RESTS_G, kept.noise_g), running_g=_running_g(kept))
     return replace(kept, noise_g=float(np.hypot(kept.noise_g, _hidden_g(seen.edge, START_SHAPE_S))))
 
 
@@ -44,6 +60,35 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
     fades_s = max(response.delay_s, SOONEST_S)
     left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
     return replace(kept, noise_g=noise_g, believed=noise_g / np.hypot(kept.noise_g, left_g))
+
+
+def once_begun(around: Around, since_s: Floats) -> Around:
+    """Believe the samples after each start that is tried as far as a thin stream may be believed.
+
+    :param since_s: time since each of them, shape (e, c, n)
+    """
+    if not around.running_g.any():
+        return around
+    noise_g, running_g, flow_g_s = (
+        of_edge[:, None, None] for of_edge in (around.noise_g, around.running_g, around.flow_g_s)
+    )
+    rough_g2 = np.maximum(running_g**2 - noise_g**2, 0.0)
+    strays_g = np.where(running_g > 0.0, STRAYS * flow_g_s, 0.0) * since_s
+    more_g2 = np.where(since_s > 0.0, rough_g2 + strays_g**2, 0.0)
+    return replace(around, believed=around.believed / np.sqrt(1.0 + more_g2 / noise_g**2))
+
+
+def _resting_g(seen: Seen) -> float:
+    """By how much the scale errs before the start: a pump shakes it, and slowly it moves by itself."""
+    before = seen.weight_g[seen.time_s < seen.edge.time_s]
+    return 1.4826 * median(np.abs(before - median(before))) if before.size >= FEWEST_TELL else 0.0
+
+
+def _running_g(seen: Seen) -> float:
+    """By how much it errs after it, where drops strike the pan: second differences tell (see ``noise``)."""
+    after = seen.weight_g[seen.time_s > seen.edge.time_s]
+    rough_g = float(np.sqrt(np.mean(np.diff(after, n=2) ** 2) / 6.0)) if after.size >= FEWEST_TELL else 0.0
+    return max(rough_g, seen.noise_g)
 
 
 def _hidden_g(edge: Edge, shape_s: float) -> float:

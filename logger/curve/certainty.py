@@ -46,8 +46,7 @@ DROPS_G = 0.12
 with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 
 COARSE = 0.25
-"""Standard deviation of a level that a coarse display shows, in its steps: what it hides is not averaged
-out."""
+"""Standard deviation of a level on a coarse display, in its steps: what it hides is not averaged out."""
 
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
@@ -209,11 +208,12 @@ def _weighed(
     """Weigh both edges of every rise, looking no further than there is room."""
     measured = ~curve.replaced
     time, weight = curve.time_s[measured], curve.weight_g[measured]
+    by_itself = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
     starts, ends, cut_off = [], [], []
     for number, rise in enumerate(rises):
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
-        starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g))
+        starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g, all_thin=by_itself))
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=rise.is_thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
     begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]

@@ -89,7 +89,7 @@ def fit_all(
     for place, column in enumerate(columns):
         rows[:, :, place] = column
     if not (around.believed == 1.0).all():
-        rows *= around.believed[:, None, None]
+        rows *= around.believed[:, :, None]
     products = rows @ rows.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
     fitted = _eliminated(_Sums.of(products, len(shapes), len(fades), drips_g_s, priors, noise2))
@@ -104,12 +104,26 @@ def fit_all(
         return spread.reshape(edges, -1, *spread.shape[3:])
 
     return Fits(
-        score=by_edge(-0.5 * (fitted.misfit / spread2 + fitted.size)),
+        score=by_edge(_how_close(around) - 0.5 * (fitted.misfit / spread2 + fitted.size)),
         level_g=by_edge(fitted.level_g + mean_g[:, None]),
         level_sd_g=by_edge(np.sqrt(spread2 / fitted.pivot)),
         flow_g_s=by_edge(fitted.flow_g_s),
         fading_g_s=by_edge(fitted.fading_g_s),
         fading_sd_g_s=by_edge(np.sqrt(spread2 * fading_variance)),
+    )
+
+
+def _how_close(around: Around) -> Floats | float:
+    """Logarithm of how densely the samples should lie: what expects little of them explains little.
+
+    It counts where candidates differ in what they believe; shape (e, c).
+    """
+    if around.believed.shape[1] == 1:
+        return 0.0
+    return np.asarray(
+        np.log(around.believed, where=around.there[:, None] > 0.0, out=np.zeros_like(around.believed)).sum(
+            axis=2
+        )
     )
 
 

@@ -20,20 +20,15 @@ from functools import partial
 import numpy as np
 
 from logger.curve.around import Around, Seen
-from logger.curve.believed import believed_at_end, believed_at_start
+from logger.curve.believed import believed_at_end, believed_at_start, once_begun
 from logger.curve.brew import Floats
 from logger.curve.choice import Choice, Known
 from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
 from logger.curve.runs import Flags
 from logger.curve.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
+from logger.curve.tipping import end_s, first_water_s
 
-SOFT_START, SOFT_END = 0.28, 0.17
-"""A hand tips the kettle softly or at once, and nobody can see which: half a cosine of length ``R`` is fitted
-best by a straight ramp of ``2 R / pi`` about the same middle. So its first water is 0.28 straight ramps
-earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s 0.17 ramps later."""
-SOFTEST_S = 1.5
-"""What takes longer is no hand's tipping."""
 THIN_LEFT = 0.5
 DROPS_TELL_S = 4.0
 """Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
@@ -217,8 +212,8 @@ def _start(options: Options, *, with_course: bool) -> list[Known]:
     choice, grid, ramps_s = options.choice, options.grid, options.grid.ramps_s[:, None]
     straight_s = choice.of(options.at_s)
     # An espresso builds up by itself: no hand tips it, softly or not.
-    soft_s = straight_s - choice.of(SOFT_START * np.minimum(ramps_s, SOFTEST_S))
-    known = choice.known(straight_s) if options.is_thin else choice.known(straight_s, soft_s)
+    tipped_s = (straight_s,) if options.is_thin else first_water_s(straight_s, choice.of(ramps_s))
+    known = choice.known(*tipped_s)
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
@@ -235,8 +230,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     assert options.left is not None
     fades_s = grid.ways_to_end_s[:, None, None]
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
-    soft_s = straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
-    ends_s = (straight_s, soft_s)
+    ends_s = end_s(straight_s, ramps_s)
     known = choice.known(*times_it_ends_s(choice, options.left, options.at_s, fades_s, ends_s))
     if not options.is_thin:
         # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
@@ -262,6 +256,7 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
     shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
     waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
     one = np.ones((around.counts.size, 1))
+    around = once_begun(around, since[:, : grid.size])
     return fit_all(shapes, waverings, [], around, Priors(_wavering(around), one, 0.0 * one)), None
 
 

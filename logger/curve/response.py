@@ -16,10 +16,12 @@ USUAL = Response(0.3, 1)
 """Assumed where a recording holds no step: the middle of what bench scales show (0.15 to 0.8 s)."""
 
 _ORDERS = (1, 2)
-_STAGES_S = np.geomspace(0.06, 1.2, 28)
-_SOME = np.arange(0, 28, 3)
+_STAGES_S = np.concatenate(([0.005, 0.02, 0.04], np.geomspace(0.06, 1.2, 28)))
+"""The first are as good as none: a scale that does not filter shows the whole step from one reading to the
+next, and nothing tells a lag, or that there is none, as clearly."""
+_SOME = np.arange(0, _STAGES_S.size, 3)
 """Of these stages the best time is found; of the others it follows by straight lines between them."""
-_BETWEEN = np.stack([np.interp(np.arange(28), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
+_BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
 _HANDS_S = np.array([0.02, 0.1, 0.2, 0.3])
 """How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape."""
 _LEAST_STEP_G = 30.0

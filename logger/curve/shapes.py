@@ -56,7 +56,7 @@ def faded(time_s: Floats, turns_s: Floats, stages_s: Sequence[float]) -> list[Fl
     if turns.max() > _MOST_STAGES:
         pairs = zip(turns, times, strict=True)
         return [np.exp(np.minimum(turn[:, :, None] + at[:, None], 0.0)) for turn, at in pairs]
-    times = np.exp(np.minimum(np.maximum(times, -2.0 * _MOST_STAGES), 2.0 * _MOST_STAGES))
+    times = np.exp(np.minimum(np.maximum(times, -2.0 * _MOST_STAGES), _MOST_STAGES))
     pairs = zip(np.exp(turns), times, strict=True)
     return [np.minimum(turn[:, :, None] * at[:, None], 1.0) for turn, at in pairs]
 

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from logger.curve.around import Seen
-from logger.curve.believed import DROPS_HIDE_G, END_SHAPE_S, FOOT_S, believed_at_end, believed_at_start
+from logger.curve.around import Around, Seen
+from logger.curve.believed import (
+    DROPS_HIDE_G,
+    END_SHAPE_S,
+    FOOT_S,
+    RESTS_G,
+    STRAYS,
+    believed_at_end,
+    believed_at_start,
+    once_begun,
+)
 from logger.curve.edges import Edge
 from logger.curve.shapes import Response
 
@@ -47,5 +58,30 @@ def test_an_espresso_fades_for_seconds_and_is_believed_alike_all_along(espresso:
     assert believed_at_end(espresso, Response(0.35)).believed is None
 
 
-def test_a_start_is_believed_alike_all_along() -> None:
-    assert believed_at_start(seen()).believed is None
+def test_a_hand_s_start_is_believed_alike_all_along() -> None:
+    hand = believed_at_start(seen())
+    assert hand.believed is None
+    around = Around.of([hand])
+    assert once_begun(around, around.since_s(np.zeros(1))) is around
+
+
+def espresso_begins(noise_g: float = 0.02, roughly_g: float = 0.0) -> np.ndarray:
+    """How far each sample is believed of an espresso that is thought to begin at 3 s."""
+    shaken_g = roughly_g * np.where(TIME_S > 3.0, np.cos(np.pi * np.arange(TIME_S.size)), 0.0)
+    whole = seen(flow_g_s=2.0, noise_g=noise_g, all_thin=True)
+    around = Around.of([believed_at_start(replace(whole, weight_g=whole.weight_g + shaken_g))])
+    begun = once_begun(around, around.since_s(np.zeros(1)))
+    return begun.noise_g[0] / begun.believed[0, 0]
+
+
+def test_before_its_first_drop_an_espresso_is_believed_to_what_rests_and_less_and_less_after_it() -> None:
+    sd_g = espresso_begins()
+    assert sd_g[TIME_S <= 3.0] == pytest.approx(RESTS_G)
+    since_s = TIME_S[TIME_S > 3.0] - 3.0
+    assert sd_g[TIME_S > 3.0] == pytest.approx(np.hypot(RESTS_G, STRAYS * 2.0 * since_s))
+
+
+def test_drops_that_strike_the_pan_shake_what_comes_after_them_alone() -> None:
+    calm_g, struck_g = espresso_begins(), espresso_begins(roughly_g=0.3)
+    assert struck_g[TIME_S <= 3.0] == pytest.approx(calm_g[TIME_S <= 3.0])
+    assert np.all(struck_g[TIME_S > 3.0] > 0.3)

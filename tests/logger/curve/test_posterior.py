@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
+from logger.curve import analyse
 from logger.curve.around import Seen
 from logger.curve.choice import Known
 from logger.curve.edges import Edge, fit_edge
@@ -156,3 +157,14 @@ def test_edges_weighed_together_are_those_weighed_alone(is_start: bool) -> None:
         assert other is not None
         for name in ("time_s", "low_s", "high_s", "level_g", "level_sd_g"):
             assert getattr(one, name) == pytest.approx(getattr(other, name), abs=1e-6)
+
+
+def test_an_espresso_that_drips_before_it_runs_begins_at_its_first_drops() -> None:
+    """0.3 g/s for three seconds, then growing: a ramp through all of it begins seconds too early."""
+    time_s = np.arange(0.0, 45.0, 0.1)
+    flow_g_s = np.interp(time_s, [12.0, 12.001, 15.0, 19.0, 35.0, 35.5], [0.0, 0.3, 0.3, 1.8, 2.0, 0.0])
+    weight_g = np.round(np.cumsum(flow_g_s) * 0.1, 1)
+    (pour,) = analyse(time_s, weight_g, response_s=0.05).pours
+    half_gram_s = time_s[np.searchsorted(weight_g, 0.5)]
+    assert 11.7 < pour.start_s < half_gram_s
+    assert pour.start_between_s[0] < 12.0 < pour.start_between_s[1]

@@ -56,6 +56,14 @@ def test_a_hand_that_lets_the_vessel_down_slowly_is_no_lag(response: Response) -
     assert np.median(delays_s) == pytest.approx(response.delay_s, abs=0.03)
 
 
+@pytest.mark.parametrize("hand_s", [0.0, 0.1])
+@pytest.mark.parametrize("rate_hz", [8.0, 10.0, 20.0])
+def test_a_scale_that_does_not_filter_shows_the_step_at_once(rate_hz: float, hand_s: float) -> None:
+    """Its step is over within a reading or two: the clearest that can be, and no reason to ask the pours."""
+    found = [read_off(Response(1e-3), rate_hz=rate_hz, hand_s=hand_s, seed=seed) for seed in range(4)]
+    assert all(each is not None and each.delay_s < 0.05 for each in found)
+
+
 def test_a_small_step_says_nothing() -> None:
     assert read_off(Response(0.3), step_g=25.0) is None
 
