@@ -38,10 +38,10 @@ LEVEL_SD_G = 0.3
 SETTLES_G, THIN_SETTLES_G = 0.02, 0.12
 """Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep."""
 
-LEVEL_WIDER = 1.35
+LEVEL_WIDER = 1.25
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
 
-DROPS_G = 0.12
+DROPS_G = 0.08
 """So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale
 with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 
