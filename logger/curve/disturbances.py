@@ -17,6 +17,9 @@ WIDTH_S = 3.0
 LEAST_KNOCK_G = 0.8
 """Less than that is also what a stream's own pressure leaves when it stops."""
 LEAST_STIR_G = 0.25
+HUMP_S, LOWEST = 4.0, 3
+"""A hand or a spoon that rests on the scale comes and goes within so long, on a slow scale as well; the level
+beside it is the third lowest reading, as one or two may be a knock's."""
 
 
 def find_disturbances(
@@ -114,6 +117,28 @@ def _merged(events: list[Event]) -> tuple[Event, ...]:
 
 def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:
     stirring = _is_stirring(away[first : last + 1], limit_g, grid.step_s)
+    if not stirring and away[first : last + 1].max() > limit_g:
+        first, last = _whole_hump(grid, first, last, limit_g)
     start_s = float(grid.time_s[first]) - 2.0 * grid.step_s
     end_s = float(grid.time_s[last]) + 2.0 * grid.step_s + delay_s
     return Event("stir" if stirring else "knock", start_s, end_s, 0.0)
+
+
+def _whole_hump(grid: Grid, first: int, last: int, limit_g: float) -> tuple[int, int]:
+    """Follow what came and went to both its feet; if it is wide the median sees no more than the top of it.
+
+    Water does not leave the scale: what is gone again was none from where the weight rose above what it
+    comes back to.
+    """
+    reach = max(round(HUMP_S / grid.step_s), LOWEST)
+    after = grid.weight_g[last : last + reach]
+    if after.size < LOWEST:
+        return first, last
+    back_g = float(np.partition(after, LOWEST - 1)[LOWEST - 1]) + limit_g
+    if grid.weight_g[first] < back_g + limit_g:
+        return first, last
+    since = max(first - reach, 0)
+    before = np.flatnonzero(grid.weight_g[since : first + 1] <= back_g)
+    if not before.size:
+        return first, last
+    return since + int(before[-1]), last + int(np.argmax(after <= back_g))

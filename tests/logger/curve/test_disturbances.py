@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
-from scipy import ndimage
+from scipy import ndimage, signal
 
 from logger.curve.brew import Event
 from logger.curve.disturbances import find_disturbances, running_median, shaken, without_disturbances
@@ -56,6 +56,24 @@ def test_a_knock_is_found_in_a_pause_at_an_edge_and_in_a_pour(at_s: float) -> No
     (knock,) = found(pour() + 4.0 * np.exp(-(((TIME_S - at_s) / 0.1) ** 2)))
     assert knock.kind == "knock"
     assert knock.start_s < at_s < knock.end_s
+
+
+def rested(at_s: float, size_g: float, stage_s: float) -> Floats:
+    """What a scale of two equal stages shows of a hand that rests on it for 3 s; scipy's answer."""
+    pressed = np.where((at_s <= TIME_S) & (at_s + 3.0 > TIME_S), size_g, 0.0)
+    scale = signal.TransferFunction([1.0], [stage_s**2, 2.0 * stage_s, 1.0])
+    return signal.lsim(scale, pressed, TIME_S)[1]
+
+
+@pytest.mark.parametrize("stage_s", [0.4, 0.6, 0.8])
+def test_a_hand_that_rests_on_the_scale_is_followed_to_both_its_feet(stage_s: float) -> None:
+    """The median of 3 s sees the top of it alone; what it left would rise by 20 g, like a pour."""
+    weight_g = pour() + rested(22.5, 30.0, stage_s)
+    (knock,) = found(weight_g)
+    assert knock.kind == "knock"
+    assert 21.5 < knock.start_s < 23.5 + stage_s
+    drawn, _ = without_disturbances(TIME_S, weight_g, (knock,))
+    assert drawn == pytest.approx(pour(), abs=2.0)
 
 
 @pytest.mark.parametrize("at_s", [5.0, 22.0])
