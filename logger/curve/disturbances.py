@@ -117,10 +117,11 @@ def _merged(events: list[Event]) -> tuple[Event, ...]:
 
 def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:
     stirring = _is_stirring(away[first : last + 1], limit_g, grid.step_s)
+    foot, back = first, last
     if not stirring and away[first : last + 1].max() > limit_g:
-        first, last = _whole_hump(grid, first, last, limit_g)
-    start_s = float(grid.time_s[first]) - 2.0 * grid.step_s
-    end_s = float(grid.time_s[last]) + 2.0 * grid.step_s + delay_s
+        foot, back = _whole_hump(grid, first, last, limit_g)
+    start_s = float(grid.time_s[foot]) - 2.0 * grid.step_s
+    end_s = max(float(grid.time_s[last]) + delay_s, float(grid.time_s[back])) + 2.0 * grid.step_s
     return Event("stir" if stirring else "knock", start_s, end_s, 0.0)
 
 
