@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from logger.compare import Brew
+    from logger.curve.temperature.probe_out import ProbeOut
 
 _SYMBOLS: dict[EventKind, str] = {
     "tare": "triangle-down-open",
@@ -30,6 +31,8 @@ _SYMBOLS: dict[EventKind, str] = {
 }
 _MOST_LANES = 6
 _LANE_PX = 20
+_AT_ONCE_S = 2.0
+"""A probe that the water has reached by then was in it from the first water on."""
 
 
 def shown_events(brew: Brew, end_s: float) -> list[tuple[float, Event]]:
@@ -109,15 +112,19 @@ def _frame_gap(figure: go.Figure, from_s: float, to_s: float) -> None:
 
 
 def shade_probes_out(figure: go.Figure, row: int, brew: Brew, end_s: float) -> None:
-    """Frame the stretches in which a probe was out of the water, with its channel's name beside them."""
+    """Frame the stretches in which a probe did not show the water, with its channel's name beside them."""
     start_s = zero_s(brew.analysis)
     stretches = [
-        (max(out.start_s - start_s, 0.0), min(out.settled_s - start_s, end_s), channel)
+        (
+            max(out.start_s - start_s, 0.0),
+            min(out.settled_s - start_s, end_s),
+            f"{plain_text(shortened(channel, 14))} {_why_not(out, start_s)}",
+        )
         for channel, thermometer in brew.thermometers.items()
         for out in thermometer.probe.out
     ]
     stretches = sorted(one for one in stretches if one[1] > one[0])
-    words = [f"{plain_text(shortened(channel, 14))} out of the water" for *_, channel in stretches]
+    words = [text for *_, text in stretches]
     places, sides = lanes([to_s / end_s for _, to_s, _ in stretches], words)
     for (from_s, to_s, _), text, lane, side in zip(stretches, words, places, sides, strict=True):
         figure.add_shape(
@@ -148,3 +155,9 @@ def shade_probes_out(figure: go.Figure, row: int, brew: Brew, end_s: float) -> N
             yshift=2 + 15 * lane,
             font={"size": 12, "color": LIGHT.quiet},
         )
+
+
+def _why_not(out: ProbeOut, start_s: float) -> str:
+    """Why a probe did not show the water: it was not in it, or was in all the time and still came up."""
+    came_in = out.kind == "before" and out.end_s < start_s + _AT_ONCE_S
+    return "still comes up" if came_in else "out of the water"

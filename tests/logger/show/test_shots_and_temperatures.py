@@ -17,6 +17,7 @@ from drivers.simulated import EASY
 from drivers.simulated.temperatures import lifted
 from logger.compare import Brew, assess
 from logger.recording import Recording
+from logger.show.brew_figure import brew_figure
 from logger.show.json_line import json_line
 from logger.show.report_page import report_page
 from logger.show.shot_words import shot_rows, shot_sentences
@@ -98,6 +99,14 @@ def test_the_terminal_says_what_the_thermometers_show(four_pours: Brew) -> None:
     assert "on average" in text
     assert "at the lowest" in text
     assert "Kettle: 9" in printed(four_pours, encoding="ascii")
+
+
+def test_the_picture_says_why_a_probe_did_not_show_the_water(four_pours: Brew) -> None:
+    """The slurry's waits in the dry coffee and comes up once the water is there; the kettle's was lifted."""
+    said = [note.text for note in brew_figure(four_pours).layout.annotations if note.text]
+    assert "slurry still comes up" in said
+    assert "kettle out of the water" in said
+    assert "slurry out of the water" not in said
 
 
 def test_a_loose_plug_is_counted_and_not_listed(four_pours: Brew) -> None:
