@@ -17,9 +17,9 @@ WIDTH_S = 3.0
 LEAST_KNOCK_G = 0.8
 """Less than that is also what a stream's own pressure leaves when it stops."""
 LEAST_STIR_G = 0.25
-HUMP_S, LOWEST = 4.0, 3
+HUMP_S, LOWEST, FEWEST = 4.0, 3, 9
 """A hand or a spoon that rests on the scale comes and goes within so long, on a slow scale as well; the level
-beside it is the third lowest reading, as one or two may be a knock's."""
+beside it is the third lowest reading, as one or two may be a knock's, of nine at the least."""
 
 
 def find_disturbances(
@@ -131,9 +131,9 @@ def _whole_hump(grid: Grid, first: int, last: int, limit_g: float) -> tuple[int,
     Water does not leave the scale: what is gone again was none from where the weight rose above what it
     comes back to.
     """
-    reach = max(round(HUMP_S / grid.step_s), LOWEST)
+    reach = round(HUMP_S / grid.step_s)
     after = grid.weight_g[last : last + reach]
-    if after.size < LOWEST:
+    if min(reach, after.size) < FEWEST:
         return first, last
     back_g = float(np.partition(after, LOWEST - 1)[LOWEST - 1]) + limit_g
     if grid.weight_g[first] < back_g + limit_g:
