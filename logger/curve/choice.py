@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -110,18 +109,16 @@ class Choice:
             values = values + np.zeros(self.shape)
         return np.asarray(values.take(self.likely))
 
-    def known(self, *at_s: Floats, shares: Sequence[float] = ()) -> list[Known]:
+    def known(self, *at_s: Floats) -> list[Known]:
         """Sum up when each edge is, and the level beside it.
 
-        :param at_s: when each of what is likely is; several where they look the same
-        :param shares: how likely each of those is; all alike if not said
+        :param at_s: when each of what is likely is; several where they look the same and are as likely
         """
-        shares = shares or [1.0 / len(at_s)] * len(at_s)
         unsure_s, levels = 1.645 * CLOCK_S, zip(*self.level_g(), strict=True)
         known = []
         for first, end, level in zip(self.firsts[:-1], self.firsts[1:], levels, strict=True):
             at = np.concatenate([each_s[first:end] for each_s in at_s])
-            chance = np.concatenate([share * self.chance[first:end] for share in shares])
+            chance = np.concatenate([self.chance[first:end] / len(at_s)] * len(at_s))
             order = np.argsort(at)
             below = np.cumsum(chance[order]) - 0.5 * chance[order]
             low_s, middle_s, high_s = np.interp(_RANGE, below, at[order]).tolist()

@@ -27,7 +27,7 @@ from logger.curve.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.linear import Fits, Priors, fit_all
 from logger.curve.runs import Flags
 from logger.curve.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
-from logger.curve.tipping import START_SHARES, end_s, first_water_s
+from logger.curve.tipping import end_s, first_water_s
 
 THIN_LEFT = 0.5
 DROPS_TELL_S = 4.0
@@ -212,10 +212,8 @@ def _start(options: Options, *, with_course: bool) -> list[Known]:
     choice, grid, ramps_s = options.choice, options.grid, options.grid.ramps_s[:, None]
     straight_s = choice.of(options.at_s)
     # An espresso builds up by itself: no hand tips it, softly or not.
-    if options.is_thin:
-        known = choice.known(straight_s)
-    else:
-        known = choice.known(*first_water_s(straight_s, choice.of(ramps_s)), shares=START_SHARES)
+    tipped_s = (straight_s,) if options.is_thin else first_water_s(straight_s, choice.of(ramps_s))
+    known = choice.known(*tipped_s)
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s

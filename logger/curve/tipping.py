@@ -18,19 +18,18 @@ SOFTEST_S = 1.5
 """What takes longer is no hand's tipping."""
 
 
-START_SHARES = (0.4, 0.4, 0.2)
-"""How likely an even, a soft and a loose start are: kettles with a spout are made so that no lip holds their
-water back."""
+def first_water_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, ...]:
+    """When the first water came, where a straight ramp began at a time: as likely as each other.
 
-
-def first_water_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, Floats, Floats]:
-    """When the first water came, where a straight ramp began at a time: evenly, softly or loose.
+    A stream that breaks loose is half as likely as a soft one or an even one: kettles with a spout are made
+    so that it does not.
 
     :param straight_s: when each straight ramp begins
     :param ramps_s: how long each takes
     """
     ramps_s = np.minimum(ramps_s, SOFTEST_S)
-    return straight_s, straight_s - SOFT_START * ramps_s, straight_s + LOOSE_START * ramps_s
+    soft_s, loose_s = straight_s - SOFT_START * ramps_s, straight_s + LOOSE_START * ramps_s
+    return straight_s, straight_s, soft_s, soft_s, loose_s
 
 
 def end_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, ...]:
