@@ -60,7 +60,7 @@ def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | N
         if other == factor:
             continue
         after_g = weight[at + 1 : at + 4] * other
-        allowed_g = ALLOWED_G + 0.006 * other + FASTEST_G_S * (time[at + 1 : at + 4] - time[at])
+        allowed_g = _unsure_g(other) + FASTEST_G_S * (time[at + 1 : at + 4] - time[at])
         at_once = np.all(np.abs(after_g - before_g) < np.minimum(allowed_g, 0.1 * before_g))
         if at_once and _goes_on(time, weight, at, before_g, other):
             return other
@@ -70,9 +70,14 @@ def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | N
 def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: float) -> bool:
     """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives."""
     later = slice(at + 1, int(np.searchsorted(time, time[at + 1] + GOES_ON_S, side="right")))
-    gained_g, allowed_g = weight[later] * other - before_g, ALLOWED_G + 0.006 * other
+    gained_g, allowed_g = weight[later] * other - before_g, _unsure_g(other)
     most_g = allowed_g + FASTEST_G_S * (time[later] - time[at])
     return bool(np.all((gained_g > -allowed_g) & (gained_g < most_g)))
+
+
+def _unsure_g(unit_g: float) -> float:
+    """How well a load is known in a unit: displays show two decimals of it, or more."""
+    return ALLOWED_G + 0.006 * unit_g
 
 
 def _most_g(time: Floats, first: int, last: int) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from functools import reduce
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.proving import decoded
@@ -11,6 +12,16 @@ from drivers.learn.proving import decoded
 LOADS = (0.0, 100.0, 250.0, 500.0)
 UUID = "0000fff1-0000-1000-8000-00805f9b34fb"
 DWELL_S = 12.0
+
+
+def xor(data: bytes) -> bytes:
+    """Give the exclusive or of all bytes, as a check of one byte."""
+    return bytes([reduce(int.__xor__, data)])
+
+
+def summed(data: bytes) -> bytes:
+    """Give the sum of all bytes, as a check of one byte."""
+    return bytes([sum(data) % 256])
 
 
 def captured(

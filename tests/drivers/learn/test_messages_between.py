@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 import struct
-from functools import reduce
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
-
-
-def xor(data: bytes) -> bytes:
-    return bytes([reduce(int.__xor__, data)])
+from tests.drivers.learn.small import learned, reads, xor
 
 
 def test_several_messages_and_one_of_another_kind_are_no_long_frame():

@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 import struct
-from functools import reduce
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, xor
 
 BELOW = (30, 55, 90)
 """Packets at the empty pan that say a step below nought."""
-
-
-def xor(data: bytes) -> bytes:
-    return bytes([reduce(int.__xor__, data)])
 
 
 def step_below(g: float, n: int, below: tuple[int, ...] = BELOW) -> int:

@@ -3,19 +3,10 @@
 from __future__ import annotations
 
 import struct
-from functools import reduce
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
-
-
-def xor(data: bytes) -> bytes:
-    return bytes([reduce(int.__xor__, data)])
-
-
-def summed(data: bytes) -> bytes:
-    return bytes([sum(data) % 256])
+from tests.drivers.learn.small import learned, reads, summed, xor
 
 
 def test_a_check_that_begins_with_a_value_of_its_own_covers_a_byte_that_was_left_out():

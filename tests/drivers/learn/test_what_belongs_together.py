@@ -4,23 +4,14 @@ from __future__ import annotations
 
 import math
 import struct
-from functools import reduce
 
 import pytest
 
 from drivers.learn import Arrival, Capture, learn
-from tests.drivers.learn.small import LOADS, captured, learned, reads
+from tests.drivers.learn.small import LOADS, captured, learned, reads, summed, xor
 
 PER_LOAD = 160
 """Packets of each load."""
-
-
-def xor(data: bytes) -> bytes:
-    return bytes([reduce(int.__xor__, data)])
-
-
-def summed(data: bytes) -> bytes:
-    return bytes([sum(data) % 256])
 
 
 def swung(g: float, n: int) -> float:

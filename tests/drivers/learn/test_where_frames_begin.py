@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import math
 import struct
-from functools import reduce
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, xor
 
 PER_LOAD = 160
-
-
-def xor(data: bytes) -> bytes:
-    return bytes([reduce(int.__xor__, data)])
 
 
 def test_a_charge_that_stands_first_is_no_header_where_frames_have_an_end_and_a_check():
