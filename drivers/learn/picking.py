@@ -104,7 +104,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
         return False
     after = np.searchsorted(usual, np.arange(len(says)))
     before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
-    on_way = is_between(says, before, behind, _reach(one))
+    on_way = is_between(says, before, behind, _reach(one)) | _goes_on(every, one)
     whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
     tally = np.bincount(column[whole & (column != value)], minlength=256)
     return any(
@@ -115,7 +115,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
 def _goes_on(kind: Kind, one: Fit) -> Marks:
     """Say which packets hold the load: at rest their own, else what is between those before and behind."""
     says = one.number.values(kind.frames)
-    good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one))
+    good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one) + _swings(says))
     at_rest = np.concatenate(kind.settled)
     good[at_rest] = _is_at_its_load(kind, one)[at_rest]
     return good
@@ -126,7 +126,15 @@ def _reach(one: Fit) -> float:
     return 3.0 * one.grid + 8.0 * one.noise
 
 
-def is_between(says: Floats, before: Floats, behind: Floats, reach: float) -> Marks:
+def _swings(says: Floats) -> Floats:
+    """Give how far a number went just before each packet, or goes just after: a pan that comes to rest swings
+    about its load, and each time less far than the time before.
+    """
+    gone = np.nan_to_num(np.abs(np.diff(says, prepend=says[:1])))
+    return np.asarray(np.maximum(np.roll(gone, 1), np.roll(gone, -2)))
+
+
+def is_between(says: Floats, before: Floats, behind: Floats, reach: float | Floats) -> Marks:
     """Say which numbers lie between those before and behind, or no further off than a reach."""
     with np.errstate(invalid="ignore"):
         return np.asarray(
