@@ -145,11 +145,16 @@ def _behind_s(one: Fit, other: Fit) -> float:
     apart = apart[np.isfinite(apart)]
     if apart.size < 2:
         return 0.0
-    limit = _LAG_S if one.kind is other.kind else _LAG_ELSEWHERE_S
+    limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     return float(np.median(apart)) - limit
+
+
+def _apart_s(kind: Kind) -> float:
+    """Give how long it takes from one arrival to the next: cut elsewhere, a number is whole so much later."""
+    return 1.1 * float(np.median(np.diff(np.unique(kind.time_s)))) if kind.is_cut else 0.0
 
 
 def _same_packets(one: Kind, other: Kind) -> bool:

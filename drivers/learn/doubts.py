@@ -24,6 +24,7 @@ from drivers.learn.factor_doubts import (
 from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
 from drivers.learn.halves import has_lower_digits
+from drivers.learn.last_digits import doubts_of_digits
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
@@ -103,6 +104,7 @@ def judged(
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
+        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread, is_checked=is_stream and check is not None),

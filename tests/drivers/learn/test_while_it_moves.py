@@ -1,4 +1,4 @@
-"""What packets say while the load moves, or would say if it moved otherwise: it tells kinds, digits and copies."""
+"""What packets say while the load moves: it tells which are of one kind, whose a digit is, what is a copy."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, xor
 
 PER_LOAD = 160
 """Packets of each load."""
@@ -28,3 +28,29 @@ def test_packets_of_a_pan_that_rings_are_of_the_same_kind_as_those_at_rest():
     assert found.is_sure, found.reasons
     moving, still = (struct.pack(">BBhBI", 0xB7, 0x04, 1234, flags, 99) for flags in (0x83, 0xC3))
     assert reads(found, moving, still) == [pytest.approx(123.4)] * 2
+
+
+def moving(g: float, n: int) -> float:
+    """Let each load come slowly, and a little over what it was typed as: the digits of the way are seen."""
+    since = n % PER_LOAD
+    return g + (80.0 * 0.93**since if n >= PER_LOAD and since < 60 else 0.0) + 0.014
+
+
+def test_a_last_digit_that_the_exact_loads_do_not_need_is_the_numbers_own():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xeb\x97" + f"{moving(g, n):8.2f}".encode() + bytes([0x01, n % 256])
+
+    found = learned(packet, noise_g=0.008)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\xeb\x97  123.47\x01\x09") == [pytest.approx(123.47)]
+
+
+def test_the_first_digit_of_a_check_is_none_of_the_number():
+    def packet(g: float, n: int) -> bytes:
+        text = f"{moving(g, n):+8.2f}".encode()
+        return b"\xeb\x90" + text + xor(text).hex().upper().encode()
+
+    found = learned(packet, noise_g=0.008)
+    assert found.is_sure, found.reasons
+    text = b" +700.19"
+    assert reads(found, b"\xeb\x90" + text + xor(text).hex().upper().encode()) == [pytest.approx(700.19)]
