@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit
+from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Floats, Number
 from drivers.learn.orders import CLEAR, left_over
 from drivers.learn.upper_bits import with_upper_bits
@@ -159,7 +159,7 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
         return False
     lowest = number.lowest_at
     upper = sorted(number.covers - {lowest})
-    is_read = np.isfinite(number.values(frames))  # what is no digit has not been needed either
+    is_read = rows_in_place(one)  # what is no digit has not been needed, nor what says no load
     if (frames[:, upper] != 0).any(axis=1)[is_read].sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
