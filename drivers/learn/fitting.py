@@ -20,6 +20,9 @@ _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
+_ON_FLOOR = 0.45
+"""Share of readings of an empty pan that are the least one, where there is none below nought."""
+
 _KNOWN_ZEROS = ("none", "half")
 
 _LEAST_ROUNDING = 0.03
@@ -104,7 +107,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     span_counts = float(np.ptp([middle_of(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    levels = np.array([one.mean() for one in at_rest])
+    levels = np.array([_level_of(one, load) for one, load in zip(at_rest, typed, strict=True)])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(middle_of(spreads))
     grid = grid_of(values[np.isfinite(values)], number)
@@ -197,6 +200,16 @@ def settled_values(some: Floats, far: float) -> Floats:
     reach = float(middle_of(np.abs(some - middle)))
     ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
+
+
+def _level_of(some: Floats, load: float) -> float:
+    """Give what a number says of a load at rest: the mean.
+
+    An empty pan whose display has nothing below nought shows the upper half of its noise only, and nought for
+    the other half: there the middle one is right.
+    """
+    least = float(some.min())
+    return least if load == 0.0 and (some == least).mean() >= _ON_FLOOR else float(some.mean())
 
 
 def _least_gap(some: Floats) -> float:

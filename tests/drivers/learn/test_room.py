@@ -133,3 +133,12 @@ def test_a_second_byte_that_only_a_swing_has_needed_is_its_own():
     found = learned(packet, (0.0, 20.0, 50.0, 250.0), 0.2)
     data = b"\xef\x55\x00" + struct.pack("<HB", 500, 7)
     assert not found.is_sure or reads(found, data + bytes([sum(data) % 256])) == [pytest.approx(500.0)]
+
+
+def test_upper_bytes_belong_to_the_number_whose_lower_ones_go_by_the_load():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BBHI", 0x7E, 0xAE, tenths_oz(g), 10 * tenths_oz(g))
+
+    found = learned(packet, (0.0, 50.0, 312.7, 500.0), 0.8)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBHI", 0x7E, 0xAE, 300, 3000)) == [pytest.approx(30 * OUNCE_G)]
