@@ -67,8 +67,9 @@ def _is_middle(frames: NDArray[np.uint8], place: int) -> bool:
 
 
 def _is_number(one: Fit, column: NDArray[np.uint8]) -> bool:
-    """Say whether a byte is one of a number: many things, now and then one more or less, or goes by the load."""
-    if len({int(np.bincount(column[rows]).argmax()) for rows in one.kind.settled}) > _MOST_STATES:
+    """Say whether a byte is one of a number: many things, one more or less now and then, or as the load."""
+    at_rest = [np.bincount(column[rows]) for rows in one.kind.settled]
+    if len({int(tally.argmax()) for tally in at_rest if tally.max() > 0.5 * tally.sum()}) > _MOST_STATES:
         return True
     tally = np.bincount(column, minlength=256)
     if tally.max() > _STILL * column.size:

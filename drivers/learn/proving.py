@@ -18,8 +18,10 @@ from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream
 from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
+from drivers.learn.left_lines import lines_unread
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
+from drivers.learn.texts import LineMake
 from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45
@@ -113,7 +115,9 @@ def unread(
     :param joined: the stream, for frames that were cut out of one
     :returns: how many packets or frames are left out, and of how many
     """
-    if one.kind.terminator or one.kind.make is not None:
+    if isinstance(one.kind.make, LineMake):
+        return lines_unread(capture, one, one.kind.make, joined)
+    if one.kind.terminator:
         return 0, 0
     if joined is not None and outside.check is not None:
         begun, refused = _refused(joined, outside)

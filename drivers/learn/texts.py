@@ -46,6 +46,18 @@ class LineMake:
     tokens: tuple[tuple[str, bytes | None], ...]
     number_at: int
 
+    @property
+    def is_checked(self) -> bool:
+        """Say whether such lines end in a star and a check."""
+        return self.tokens[-2:] == (("sign", b"*"), ("any", None))
+
+    def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
+        """Say whether the parts of a line are those of such lines."""
+        return len(parts) == len(self.tokens) and all(
+            sort == "any" or (sort == other and (text is None or text == written))
+            for (sort, text), (other, written) in zip(self.tokens, parts, strict=True)
+        )
+
 
 def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
     """Give a kind for every number of every make of line.
@@ -55,10 +67,7 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
     is_checked = _end_in_check([line.strip() for _, line in lines])
     made: _Makes = {}
     for time_s, line in lines:
-        text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
-        matches = list(_TOKEN.finditer(text))
-        # Padding comes and goes with the digits; a sign or a separator does not.
-        parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
+        parts = parts_of(line, is_checked=is_checked)
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
         made.setdefault(key, []).append((time_s, [text for _, text in parts]))
     for key, found in _with_states(made).items():
@@ -73,6 +82,18 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
                 yield kind, LineMake(tokens, at)
+
+
+def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
+    """Take a line apart, each part with its sort.
+
+    Padding comes and goes with the digits, and is left out; a sign or a separator does not.
+
+    :param is_checked: whether lines end in a star and a check
+    """
+    text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
+    matches = _TOKEN.finditer(text)
+    return [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
 
 
 def _with_states(made: _Makes) -> _Makes:

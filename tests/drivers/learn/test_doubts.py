@@ -106,3 +106,12 @@ def test_a_bit_far_from_the_number_that_may_be_its_sign_is_doubted():
 
     found = learned(packet, noise_g=0.0)
     assert not found.is_sure or "sign = " in found.toml
+
+
+def test_lines_that_the_pattern_leaves_out_and_that_hold_the_load_are_told():
+    def line(g: float, n: int) -> bytes:
+        return b"%.1f g%s\r\n" % (g, b" ST" if n % 11 else b"")
+
+    found = learned(line, link="serial")
+    assert not found.is_sure
+    assert any("are not read" in reason for reason in found.reasons)
