@@ -74,6 +74,7 @@ def likelihood_of(outside: Outside) -> float:
         plain = outside.check.is_plain
         end = outside.check.at + outside.check.width
         score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
+        score -= 2.0 * (outside.check.stop < outside.check.at)  # a check stands behind what it covers
         score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)
     solid = [byte for byte in outside.header if byte is not None]
     if solid:

@@ -10,9 +10,10 @@ from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.framing import LONGEST, ByteStream, apart
+from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes, is_line
+from drivers.learn.landmarks import LONGEST
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
 

@@ -11,8 +11,9 @@ from drivers.described import Description
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.proving import decoded
 
-LATE_S = 0.25
-"""A frame behind a damaged one may be read with the next arrival only."""
+LATE_S, EARLY_S = 0.25, 0.06
+"""A frame behind a damaged one may be read with the next arrival only; and one may be read before its last
+bytes, which only say that it ends and may come with the next block."""
 
 
 def capture_of(instrument: Any, session: Any) -> Capture:
@@ -55,11 +56,11 @@ def reads_right(instrument: Any, description: Description, later: Any, *, below_
         if one.damaged or (one.shown_g < 0 and not below_zero):
             continue
         counted += 1
-        first, last = bisect_left(times, one.time_s - 1e-6), bisect_right(times, one.time_s + LATE_S)
+        first, last = bisect_left(times, one.time_s - EARLY_S), bisect_right(times, one.time_s + LATE_S)
         missing += not any(abs(value - one.shown_g) <= near_g for value in values[first:last])
     when = [one.time_s for one in truth]
     for time_s, value in got:
-        near = truth[bisect_left(when, time_s - LATE_S) : bisect_right(when, time_s + 1e-6)]
+        near = truth[bisect_left(when, time_s - LATE_S) : bisect_right(when, time_s + EARLY_S)]
         if not below_zero and any(one.shown_g < 0 for one in near):
             continue
         strange += not any(abs(value - one.shown_g) <= near_g for one in near)
