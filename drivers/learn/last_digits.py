@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.fitting import Fit
+from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames, Number
 
 _STEPS = (1, 2, 5, 10)
@@ -25,7 +26,7 @@ _FAST, _MOST_OTHERS, _CHANCE = 3.0, 0.03, 1e-3
 _OFTEN, _ELSEWHERE, _FEWEST = 0.02, 0.4, 5
 """Share of the packets at rest in which a digit is no damage; share of those on the way with other ones."""
 
-_NOUGHT, _POINT, _NINE, _MOSTLY = 0x30, 0x2E, 0x39, 0.9
+_NOUGHT, _POINT, _COMMA, _NINE, _MOSTLY = 0x30, 0x2E, 0x2C, 0x39, 0.9
 _MOST_DECIMALS = 4
 
 _GOES_ON = "Digits follow the number that may be its own: a load that is no whole number would tell."
@@ -37,6 +38,9 @@ def doubts_of_digits(one: Fit) -> Iterator[str]:
     number, frames = one.number, one.kind.frames
     if number.encoding != "ascii":
         return
+    make = one.kind.make
+    if isinstance(make, LineMake) and make.goes_on_with_comma and not _decimals(number, frames):
+        yield _GOES_ON
     if number.end < one.kind.length and _goes_on(one, frames[:, number.end]):
         yield _GOES_ON
     decimals = _decimals(number, frames)
@@ -94,18 +98,24 @@ def _step_of(says: Floats) -> float:
 
 
 def _goes_on(one: Fit, column: NDArray[np.uint8]) -> bool:
-    """Say whether a point stands behind a number, or a digit that may be its own and is not always nought."""
+    """Say whether a point stands behind a number, or a digit that may be its own, behind a comma or none."""
     if (column == _POINT).mean() > _MOSTLY:
         return True
-    is_digit = (column >= _NOUGHT) & (column <= _NINE)
+    if (column == _COMMA).mean() > _MOSTLY and not _decimals(one.number, one.kind.frames):
+        behind = one.number.end + 1
+        return behind < one.kind.length and may_be_own(one, behind)
     is_nought = (column == _NOUGHT).mean() > _MOSTLY
-    return bool(is_digit.mean() > _MOSTLY and not is_nought and may_be_own(one, one.number.end))
+    return bool(_are_digits(column) and not is_nought and may_be_own(one, one.number.end))
+
+
+def _are_digits(column: NDArray[np.uint8]) -> bool:
+    return bool(((column >= _NOUGHT) & (column <= _NINE)).mean() > _MOSTLY)
 
 
 def _decimals(number: Number, frames: Frames) -> list[int]:
     """Give the places of the last digits behind the point."""
     places = range(number.end - 1, max(number.end - 1 - _MOST_DECIMALS, number.offset), -1)
-    points = [place for place in places if (frames[:, place] == _POINT).mean() > _MOSTLY]
+    points = [place for place in places if np.isin(frames[:, place], (_POINT, _COMMA)).mean() > _MOSTLY]
     return [place for place in places if points and place > points[0]]
 
 

@@ -10,7 +10,8 @@ from drivers.learn.capture import Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.framing import ByteStream, lines_of
 from drivers.learn.kinds import settled_rows
-from drivers.learn.texts import LineMake, parts_of
+from drivers.learn.line_makes import LineMake
+from drivers.learn.texts import parts_of
 
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""

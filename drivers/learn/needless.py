@@ -33,7 +33,7 @@ _FAST, _MORE_OFTEN = 3.0, 0.3
 _BUSY = 5
 """Values of a lowest byte of digits of which the last is always nought: ten, and not all of them seen."""
 
-_POINT = 0x2E
+_POINTS = (0x2E, 0x2C)
 
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
@@ -158,7 +158,7 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
 def _digits_behind(one: Fit, shorter: Fit) -> list[int]:
     """Give the places of the digits that a text has behind the end of a shorter one."""
     behind = range(shorter.number.end, one.number.end)
-    return [place for place in behind if (one.kind.frames[:, place] == _POINT).mean() < 0.5]
+    return [place for place in behind if np.isin(one.kind.frames[:, place], _POINTS).mean() < 0.5]
 
 
 def _off_round(one: Fit) -> float:
@@ -197,7 +197,7 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
     point is one number.
     """
     frames, begins, ends = one.kind.frames, shorter.number.end, one.number.end
-    if (frames[:, begins:ends] == _POINT).any(axis=1).mean() > 0.5:
+    if np.isin(frames[:, begins:ends], _POINTS).any(axis=1).mean() > 0.5:
         return False
     says = shorter.number.values(frames)
     more = one.number.values(frames) - says

@@ -15,7 +15,7 @@ Frames = NDArray[np.uint8]
 _FLOATS = {(2, "big"): ">f2", (2, "little"): "<f2", (4, "big"): ">f4", (4, "little"): "<f4",
            (8, "big"): ">f8", (8, "little"): "<f8"}  # fmt: skip
 
-_TEXT = re.compile(rb" *([+-]?) *(\d*)(?:\.(\d*))? *")
+_TEXT = re.compile(rb" *([+-]?) *(\d*)(?:[.,](\d*))? *")
 
 _LARGEST = 1e8
 

@@ -19,9 +19,9 @@ from drivers.learn.framing import ByteStream
 from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.left_lines import lines_unread
+from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
-from drivers.learn.texts import LineMake
 from drivers.reading import CELSIUS, GRAM
 
 _SETTLED_FROM = 0.45

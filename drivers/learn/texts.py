@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from drivers.decoders.pattern import FIELDS
 from drivers.learn.capture import Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.kinds import FEWEST, Kind
+from drivers.learn.line_makes import LineMake
 from drivers.learn.scales import shown
 from drivers.learn.writing import serial_table
 
@@ -33,30 +33,6 @@ _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
 _Makes = dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]]
-
-
-@dataclass(frozen=True)
-class LineMake:
-    """How lines of one kind are made.
-
-    :param tokens: the sort of each part, and its text where it is always the same
-    :param number_at: which part is the number that is looked at
-    """
-
-    tokens: tuple[tuple[str, bytes | None], ...]
-    number_at: int
-
-    @property
-    def is_checked(self) -> bool:
-        """Say whether such lines end in a star and a check."""
-        return self.tokens[-2:] == (("sign", b"*"), ("any", None))
-
-    def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
-        """Say whether the parts of a line are those of such lines."""
-        return len(parts) == len(self.tokens) and all(
-            sort == "any" or (sort == other and (text is None or text == written))
-            for (sort, text), (other, written) in zip(self.tokens, parts, strict=True)
-        )
 
 
 def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
