@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.fitting import Fit, in_place
+from drivers.learn.fitting import Fit, in_place, rows_in_place
 from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
@@ -14,6 +14,9 @@ _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
+
+_STRAIGHT, _FEWEST_TIMED = 1.3, 20
+"""Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
 
 _LITTLE = 0.01
 """Share of the span of the loads that a number may fall altogether though all loads rise."""
@@ -143,6 +146,8 @@ def _behind_s(one: Fit, other: Fit) -> float:
         return 0.0
     apart = one.switch_s - other.switch_s
     apart = apart[np.isfinite(apart)]
+    if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
+        apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
     if apart.size < 2:
         return 0.0
     limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
@@ -150,6 +155,26 @@ def _behind_s(one: Fit, other: Fit) -> float:
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     return float(np.median(apart)) - limit
+
+
+def lag_s(one: Fit, other: Fit) -> float:
+    """Give by how much a number lags behind another one of the same packets, wherever the load goes.
+
+    What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
+    the t that explains most, by least squares.
+    """
+    mine, theirs = (
+        np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
+        for each in (one, other)
+    )
+    known = np.isfinite(mine) & np.isfinite(theirs)
+    if known.sum() < _FEWEST_TIMED:
+        return 0.0
+    when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
+    speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
+    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
+    size = float((speed**2).sum())
+    return float((speed * (theirs - mine)).sum()) / size if size > 0.0 else 0.0
 
 
 def _apart_s(kind: Kind) -> float:

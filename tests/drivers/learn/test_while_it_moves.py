@@ -54,3 +54,16 @@ def test_the_first_digit_of_a_check_is_none_of_the_number():
     assert found.is_sure, found.reasons
     text = b" +700.19"
     assert reads(found, b"\xeb\x90" + text + xor(text).hex().upper().encode()) == [pytest.approx(700.19)]
+
+
+def test_a_copy_that_lags_is_told_where_the_pan_is_emptied_between_two_loads():
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        shown_g = 0.0 if n % PER_LOAD < 25 else g
+        slow[0] += 0.08 * (shown_g - slow[0])
+        return struct.pack("<Bff", n % 256, slow[0], round(shown_g, 2))
+
+    found = learned(packet, (0.0, 192.8, 143.5, 110.1), 0.004)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<Bff", 7, 40.0, 123.45)) == [pytest.approx(123.45)]
