@@ -62,14 +62,14 @@ def _only_rises(one: Fit) -> bool:
     if (np.diff(one.levels) * one.slope < 0).any():
         return False
     values = one.loads_of(one.number.values(one.kind.frames))
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
     falls = np.diff(values[rows]) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
 
 
 def _falls(one: Fit) -> bool:
     """Say whether a number falls by more than a little altogether: what never does may be its largest."""
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
     values = one.loads_of(one.number.values(one.kind.frames[rows]))
     if values.size < 3:
         return False
@@ -212,7 +212,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
         with np.errstate(invalid="ignore"):
             # Its sign has not been looked for.
             apart = np.abs(np.abs(each.loads_of(each.number.values(frames))) - np.abs(mine))
-            near = in_place(one.kind, one.number.values(frames), one.levels, one.noise, one.grid)
+            near = in_place(one.kind, one.number.values(frames), one.reached, one.noise, one.grid)
             if (apart[near] > 1.6 * (one.step + each.step)).mean() > _MOST_APART:
                 return True
     return False
@@ -250,7 +250,7 @@ def is_rounded(coarse: Fit, fine: Fit) -> bool:
     mine, finer = (one.loads_of(one.number.values(frames)) for one in (coarse, fine))
     with np.errstate(invalid="ignore"):
         # Their signs have not been looked for yet.
-        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.levels, coarse.noise, coarse.grid)
+        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.reached, coarse.noise, coarse.grid)
         rows &= mine > 2.0 * coarse.step
         apart = np.abs(mine - finer)[rows]
         return bool(apart.size and (apart <= 0.5 * (coarse.step + fine.step) + 1e-6).mean() > _AS_GOOD_AS_ALL)

@@ -50,7 +50,7 @@ _COARSE_G = 2.9
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
 
-_FEWEST_BELOW = 5
+_FEWEST_BELOW = 3
 """Undamaged packets below zero that show a sign."""
 
 _STILL = 0.93
@@ -215,8 +215,8 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
 
 def _beyond_all(clean: Fit) -> int:
     """Count packets in order that say nothing, or something far beyond all loads."""
-    values, levels = clean.number.values(clean.kind.frames), clean.levels
-    reach = float(np.ptp(levels)) + 6.0 * clean.noise
+    values, levels = clean.number.values(clean.kind.frames), clean.reached
+    reach = float(np.ptp(clean.levels)) + 6.0 * clean.noise
     with np.errstate(invalid="ignore"):
         return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 

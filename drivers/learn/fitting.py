@@ -89,6 +89,11 @@ class Fit:
         return float(np.ptp(self.levels)) / abs(self.slope)
 
     @property
+    def reached(self) -> Floats:
+        """What it says at each load, and last what it says, or would, on an empty pan; shape (k + 1,)."""
+        return np.append(self.levels, self.offset)
+
+    @property
     def noise_units(self) -> float:
         """Standard deviation of one packet, g or °C."""
         return self.noise / abs(self.slope)
@@ -121,7 +126,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         slope
     ) + 2.0 * float(middle_of(errors)) / abs(slope):
         return None
-    good = in_place(kind, values, levels, noise, grid)
+    good = in_place(kind, values, np.append(levels, offset), noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
         return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
@@ -173,13 +178,18 @@ def most_off(off: Floats) -> float:
     return float(np.sqrt((off**2).sum() / free)) / share
 
 
-def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:
-    """Say for each packet whether its number is near the range of the loads, and near its own at rest."""
+def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
+    """Say for each packet whether its number is near the range of the loads, and near its own at rest.
+
+    :param reached: what it says at each load, and last what it would on an empty pan, which each load goes
+        through that is put on and taken off; shape (k + 1,)
+    """
+    levels = reached[:-1]
     span = float(np.ptp(levels))
     reach = 0.35 * span + 6.0 * noise
     near = 0.03 * span + 8.0 * noise + 3.0 * grid
     with np.errstate(invalid="ignore"):
-        good = (values >= levels.min() - reach) & (values <= levels.max() + reach)
+        good = (values >= reached.min() - reach) & (values <= reached.max() + reach)
         for rows, level in zip(kind.settled, levels, strict=True):
             good[rows] &= np.abs(values[rows] - level) <= near
     return np.asarray(good)
@@ -187,7 +197,7 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
 
 def rows_in_place(one: Fit) -> np.ndarray:
     """Say for each packet of a fit's own whether its number is in place."""
-    return in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    return in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
 
 
 def settled_values(some: Floats, far: float) -> Floats:

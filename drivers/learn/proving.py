@@ -101,7 +101,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
-    typed = [load.value for load in capture.loads]
+    typed = [0.0, *(load.value for load in capture.loads)]
     reach = 1.2 * (max(typed) - min(typed)) + near
     beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
     return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)

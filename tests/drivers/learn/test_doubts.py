@@ -115,3 +115,12 @@ def test_lines_that_the_pattern_leaves_out_and_that_hold_the_load_are_told():
     found = learned(line, link="serial")
     assert not found.is_sure
     assert any("are not read" in reason for reason in found.reasons)
+
+
+def test_an_empty_pan_between_two_loads_is_not_far_from_all_loads():
+    def packet(g: float, n: int) -> bytes:
+        data = tenths(0.0 if n % 160 < 25 else g, n)
+        return data + bytes([sum(data) % 256])
+
+    found = learned(packet, (283.0, 248.9, 200.0, 143.8))
+    assert found.is_sure, found.reasons
