@@ -7,6 +7,7 @@ number, or of a check.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -39,7 +40,8 @@ def doubts_of_digits(one: Fit) -> Iterator[str]:
     if number.encoding != "ascii":
         return
     make = one.kind.make
-    if isinstance(make, LineMake) and make.goes_on_with_comma and not _decimals(number, frames):
+    is_whole = one.scale is not None and one.scale.scale == 1 and not _decimals(number, frames)
+    if isinstance(make, LineMake) and make.has_digits_behind and is_whole:
         yield _GOES_ON
     if number.end < one.kind.length and _goes_on(one, frames[:, number.end]):
         yield _GOES_ON
@@ -76,10 +78,16 @@ def _may_be(says: Floats, one: Fit, place: int) -> bool:
     for step in _STEPS:
         allowed = np.arange(10) % step == 0
         others = ~allowed[digits[known & is_digit]]
-        missing = (way[allowed] == 0).mean()
-        if others.mean() <= _MOST_OTHERS and (1.0 - missing) ** int(way[allowed].sum()) > _CHANCE:
+        if others.mean() <= _MOST_OTHERS and _is_chance(way[allowed]):
             return True
     return False
+
+
+def _is_chance(counts: NDArray[np.int64]) -> bool:
+    """Say whether digits that are all as likely may by chance be no others than those that were seen."""
+    missing = int((counts == 0).sum())
+    ways = math.comb(counts.size, missing)
+    return bool(ways * (1.0 - missing / counts.size) ** int(counts.sum()) > _CHANCE)
 
 
 def _on_way(says: Floats, one: Fit) -> NDArray[np.bool_]:

@@ -12,21 +12,17 @@ class LineMake:
 
     :param tokens: the sort of each part, and its text where it is always the same
     :param number_at: which part is the number that is looked at
+    :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
     """
 
     tokens: tuple[tuple[str, bytes | None], ...]
     number_at: int
+    has_digits_behind: bool = False
 
     @property
     def is_checked(self) -> bool:
         """Say whether such lines end in a star and a check."""
         return self.tokens[-2:] == (("sign", b"*"), ("any", None))
-
-    @property
-    def goes_on_with_comma(self) -> bool:
-        """Say whether a comma and digits stand right behind the number: they may be its decimals."""
-        behind = self.tokens[self.number_at + 1 : self.number_at + 3]
-        return len(behind) == 2 and behind[0] == ("sign", b",") and behind[1][0] == "number"
 
     def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
         """Say whether the parts of a line are those of such lines."""

@@ -208,7 +208,7 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
     with np.errstate(invalid="ignore"):
         moves = np.abs(np.diff(says)) > _FAST * shorter.step
     rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
-    return bool(moves.sum() < _FEW_MOVING or others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
+    return bool(moves.sum() >= _FEW_MOVING and others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
 
 
 def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:

@@ -29,6 +29,7 @@ _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
+_MOST_DECIMALS, _NEARLY_ALL = 3, 0.98
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
@@ -57,7 +58,17 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                     b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row in found), dtype=np.uint8
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
-                yield kind, LineMake(tokens, at)
+                yield kind, LineMake(tokens, at, _have_digits_behind(tokens, at, [row for _, row in found]))
+
+
+def _have_digits_behind(
+    tokens: Sequence[tuple[str, bytes | None]], at: int, rows: Sequence[Sequence[bytes]]
+) -> bool:
+    """Say whether a comma stands behind a number, and then as many digits in each line, three at most."""
+    if tuple(sort for sort, _ in tokens[at + 1 : at + 3]) != ("sign", "number") or tokens[at + 1][1] != b",":
+        return False
+    lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
+    return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
 
 
 def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
@@ -104,7 +115,7 @@ def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
     (usual, count), *_ = Counter(texts).most_common(1)
-    return sort, usual if sort not in ("number", "any") and count >= 0.98 * len(texts) else None
+    return sort, usual if sort not in ("number", "any") and count >= _NEARLY_ALL * len(texts) else None
 
 
 def pattern_of(make: LineMake, field: str) -> str:
