@@ -12,6 +12,9 @@ from drivers.learn.kinds import Kind
 _LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
+"""Values with which another number says several things, and how often each of those."""
+
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
@@ -228,8 +231,13 @@ def follows_from(other: Fit, one: Fit) -> bool:
     _, which = np.unique(mine[known], return_inverse=True)
     order = np.lexsort((theirs[known], which))
     same = which[order][1:] == which[order][:-1]
-    changed = np.diff(theirs[known][order]) != 0
-    return bool((same & changed).sum() < _MOST_APART * known.sum())
+    changed = same & (np.diff(theirs[known][order]) != 0)
+    if changed.sum() >= _MOST_APART * known.sum():
+        return False
+    # Where both stand still, a few values go with several others that come again; what is damaged does not.
+    pairs, often = np.unique(np.stack((which, theirs[known])), axis=1, return_counts=True)
+    _, several = np.unique(pairs[0, often >= _COMES_AGAIN], return_counts=True)
+    return int((several > 1).sum()) < _FEWEST_SEVERAL
 
 
 def is_behind(one: Fit, other: Fit) -> bool:

@@ -141,8 +141,11 @@ def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[t
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))]
     ends = apart(at, length) + length
     left_out = np.diff(ends) - length
+    if not left_out.size:
+        return
+    usual = int(np.bincount(np.clip(left_out, 0, 4 * LONGEST)).argmax())  # what is never read stands there
     for size in range(length + 1, length + _MOST_LONGER + 1):
-        those = ends[:-1][left_out == size]
+        those = ends[:-1][left_out == size + usual] + usual
         yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
 
 
