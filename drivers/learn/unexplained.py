@@ -143,9 +143,9 @@ def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[t
     left_out = np.diff(ends) - length
     if not left_out.size:
         return
-    usual = int(np.bincount(np.clip(left_out, 0, 4 * LONGEST)).argmax())  # what is never read stands there
+    usual = int(np.bincount(np.clip(left_out, 0, 4 * LONGEST)).argmax())  # never read, before and behind
     for size in range(length + 1, length + _MOST_LONGER + 1):
-        those = ends[:-1][left_out == size + usual] + usual
+        those = ends[:-1][left_out == size + 2 * usual] + usual
         yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
 
 

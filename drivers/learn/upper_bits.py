@@ -12,7 +12,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import SignPlace
 
-_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS = 0.98, 3, 5
+_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS, _FEW_LOST = 0.98, 3, 5, 0.004
 
 
 def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -58,7 +58,7 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         mask=(1 << 8 * number.width + 4) - 1,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
+    is_as_good = again is not None and again.inside > one.inside - _FEW_LOST and again.path < one.path + 1e-9
     if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
         return one  # a byte that is always filled is none of it
     return again
@@ -70,19 +70,22 @@ def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quan
     if (
         sign is None
         or sign.offset != at
-        or sign.mask != 0xFF
+        or (sign.mask != 0xFF and sign.mask & 0x0F)
         or number.mask
         or number.width >= _WIDEST_DIGITS
     ):
         return one
-    codes = {*sign.negative, *sign.positive}
+    codes = {*sign.negative, *sign.positive} if sign.mask == 0xFF else set()
     if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
         return one
-    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+    if sign.mask == 0xFF:
+        halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+        sign = SignPlace(at, 0xF0, *halves)
     width = number.width + 1
     wider = replace(
         number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
-        sign=SignPlace(at, 0xF0, *halves),
+        sign=sign,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 0.004 else one
+    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
+    return again if again is not None and again.inside >= one.inside - lost else one

@@ -142,3 +142,12 @@ def test_upper_bytes_belong_to_the_number_whose_lower_ones_go_by_the_load():
     found = learned(packet, (0.0, 50.0, 312.7, 500.0), 0.8)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack(">BBHI", 0x7E, 0xAE, 300, 3000)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_below_a_sign_in_the_upper_half_of_a_byte_stands_a_digit():
+    def packet(g: float, n: int) -> bytes:
+        return b"\x02" + bytes.fromhex(f"{int(g < -0.05)}{abs(round(10 * g)):05d}") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 112.0, -50.3, 493.8))
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\x02\x01\x61\x03\x07", b"\x02\x11\x61\x03\x08") == [1610.3, -1610.3]
