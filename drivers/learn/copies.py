@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.fitting import Fit, in_place, rows_in_place
-from drivers.learn.kinds import Kind
+from drivers.learn.fitting import Fit, in_place
+from drivers.learn.lagging import behind_s
 
-_LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
@@ -18,8 +17,8 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
-_STRAIGHT, _FEWEST_TIMED = 1.3, 20
-"""Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
+SOON_S = 0.3
+"""How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
 _LITTLE = 0.01
 """Share of the span of the loads that a number may fall altogether though all loads rise."""
@@ -34,9 +33,10 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     late = [
         one for one in winners
         if any(
-            _behind_s(one, other) > 0.0
+            behind_s(one, other) > 0.0
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
+            and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not _falls(one)) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
@@ -58,6 +58,17 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _is_converter_of(other: Fit, one: Fit) -> bool:
+    """Say whether a number is what another one is worked out from: bare counts whose nought is anywhere.
+
+    Bare counts that are nought on an empty pan have been tared, and so are what is shown, a little later.
+    """
+    if one.scale is not None or other.scale is not None or other.zero_kind != "odd":
+        return False
+    apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
+    return one.zero_kind in ("none", "half") and not (apart.size and np.median(apart) >= SOON_S)
 
 
 def _only_rises(one: Fit) -> bool:
@@ -98,7 +109,7 @@ def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
     return len(one.kind.frames) > 0.98 * _most_of_length(one, good) and any(
         each.kind is one.kind
         and not each.number.covers & one.number.covers
-        and _behind_s(one, each) <= 0.0
+        and behind_s(one, each) <= 0.0
         and np.isfinite(each.switch_s).sum() >= 2
         for each in good
     )
@@ -143,63 +154,6 @@ def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
     )
 
 
-def _behind_s(one: Fit, other: Fit) -> float:
-    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
-    if not _same_packets(one.kind, other.kind):
-        return 0.0
-    apart = one.switch_s - other.switch_s
-    apart = apart[np.isfinite(apart)]
-    if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
-        apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
-    if apart.size < 2:
-        return 0.0
-    limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
-    steps = np.abs(np.diff(other.levels / other.slope))
-    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
-    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
-    return float(np.median(apart)) - limit
-
-
-def lag_s(one: Fit, other: Fit) -> float:
-    """Give by how much a number lags behind another one of the same packets, wherever the load goes.
-
-    What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
-    the t that explains most, by least squares.
-    """
-    mine, theirs = (
-        np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
-        for each in (one, other)
-    )
-    known = np.isfinite(mine) & np.isfinite(theirs)
-    if known.sum() < _FEWEST_TIMED:
-        return 0.0
-    when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
-    speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
-    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
-    size = float((speed**2).sum())
-    return float((speed * (theirs - mine)).sum()) / size if size > 0.0 else 0.0
-
-
-def _apart_s(kind: Kind) -> float:
-    """Give how long it takes from one arrival to the next: cut elsewhere, a number is whole so much later."""
-    return 1.1 * float(np.median(np.diff(np.unique(kind.time_s)))) if kind.is_cut else 0.0
-
-
-def _same_packets(one: Kind, other: Kind) -> bool:
-    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
-    if one.whole is other.whole:
-        return one.selectors == other.selectors or _overlap(one, other) > 0.6
-    if one.is_cut or other.is_cut:
-        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
-        return one.length == other.length and alike
-    return True
-
-
-def _overlap(one: Kind, other: Kind) -> float:
-    """Give how many packets two parts of a kind share, of those of the larger one."""
-    return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))
-
-
 def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     """Say whether other bytes of the same packets go with the load as well, and differ while it moves.
 
@@ -238,11 +192,6 @@ def follows_from(other: Fit, one: Fit) -> bool:
     pairs, often = np.unique(np.stack((which, theirs[known])), axis=1, return_counts=True)
     _, several = np.unique(pairs[0, often >= _COMES_AGAIN], return_counts=True)
     return int((several > 1).sum()) < _FEWEST_SEVERAL
-
-
-def is_behind(one: Fit, other: Fit) -> bool:
-    """Say whether a number follows the load later than another one of the same packets."""
-    return _behind_s(one, other) > 0.0
 
 
 def is_rounded(coarse: Fit, fine: Fit) -> bool:

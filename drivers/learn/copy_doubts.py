@@ -7,14 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from drivers.learn.choosing import Choice
-from drivers.learn.copies import follows_from, is_another_as_good
+from drivers.learn.copies import SOON_S, follows_from, is_another_as_good
 from drivers.learn.fitting import Fit
 
 _FINE, _COARSEST_SHOWN = 0.12, 1.0
 _MOSTLY, _APART = 0.93, 0.02
-_SOON_S = 0.3
-"""How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
-
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
 
@@ -101,7 +98,7 @@ def _is_rounded_only(each: Fit, one: Fit) -> bool:
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:
     """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
-    if each.scale is not None or each.zero_kind != "odd" or not _is_beside(each, one):
+    if each.scale is not None or not _is_beside(each, one):
         return False
     is_other = abs(each.slope / one.slope - 1.0) > _APART
     is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
@@ -118,4 +115,4 @@ def _is_beside(each: Fit, one: Fit) -> bool:
 def _is_soon_behind(each: Fit, one: Fit) -> bool:
     """Say whether a number follows another as soon as a display does; a filtered copy takes longer."""
     apart = each.switch_s - one.switch_s
-    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < _SOON_S)
+    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < SOON_S)

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from drivers.learn.copies import is_behind
 from drivers.learn.costs import total_cost
 from drivers.learn.fitting import Fit
+from drivers.learn.lagging import is_behind
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""

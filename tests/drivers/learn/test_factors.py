@@ -69,3 +69,15 @@ def test_counts_whose_upper_bytes_are_nearly_thousandths_of_a_pound_are_read_who
     found = learned(packet, (0.0, -70.0, 20.0, 1501.0), 0.032)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack("<BBBI", 0xCE, 0x57, 1, 564565)) == [pytest.approx(1000.0, abs=0.02)]
+
+
+def test_bare_counts_that_are_nought_on_an_empty_pan_are_what_is_shown():
+    shown = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        shown[0] += 0.6 * (g - shown[0])
+        return struct.pack("<iI", round(737.8 * shown[0]), 12_000_000 + round(344.6 * (g + 0.1 * (n % 3))))
+
+    found = learned(packet, (0.0, 20.0, 200.0, 500.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<iI", 73780, 12_100_000)) == [pytest.approx(100.0, abs=0.02)]
