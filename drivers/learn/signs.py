@@ -13,7 +13,7 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
-from drivers.learn.rare_signs import rare_sign
+from drivers.learn.rare_signs import rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 from drivers.learn.sign_places import EXACTLY, how_well, is_busy, signs_at
 
@@ -52,7 +52,7 @@ def settle_sign(
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     rare = None
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
-        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1)
+        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
