@@ -29,7 +29,7 @@ _METRIC = ("g", "kg", "°C")
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
     good = [one for one in winners if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9]
-    rising = [one for one in good if _only_rises(one)]
+    rising = [one for one in good if only_rises(one)]
     late = [
         one for one in winners
         if any(
@@ -71,7 +71,7 @@ def _is_converter_of(other: Fit, one: Fit) -> bool:
     return one.zero_kind in ("none", "half") and not (apart.size and np.median(apart) >= SOON_S)
 
 
-def _only_rises(one: Fit) -> bool:
+def only_rises(one: Fit) -> bool:
     """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
     if (np.diff(one.levels) * one.slope < 0).any():
         return False

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from drivers.learn.choosing import Choice
-from drivers.learn.copies import SOON_S, follows_from, is_another_as_good
+from drivers.learn.copies import SOON_S, follows_from, is_another_as_good, only_rises
 from drivers.learn.fitting import Fit
 
-_FINE, _COARSEST_SHOWN = 0.12, 1.0
+_FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
 _MOSTLY, _APART = 0.93, 0.02
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
@@ -21,11 +21,14 @@ _ANYTHING = 0.2
 _FINER = "Other bytes say the same in finer steps; it is not clear which of the two is shown."
 _ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
 _OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
+_RISES = "It has never fallen, as the largest weight so far would not; a lighter load would tell."
 _PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
 
 
-def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]) -> Iterator[str]:
-    """Give what speaks for other bytes, in sentences.
+def doubts_of_copies(
+    choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]
+) -> Iterator[tuple[str, float | None]]:
+    """Give what speaks for other bytes, each a sentence, and the load that would tell, g or °C.
 
     :param seen: the number in undamaged packets, where those are known
     :param taken: places of its check
@@ -35,13 +38,15 @@ def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int])
     if one.scale is None and one.zero_kind == "odd":
         apart = [each for each in copies if not _is_rounded_only(each, one)]
         if any(_is_round_copy(each, one) for each in (*later, *apart)):
-            yield _ROUND
+            yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
-            yield _OTHER_COUNTS
+            yield _OTHER_COUNTS, None
+    if any(each.scale is None and _is_beside(each, one) for each, _ in choice.copies) and only_rises(one):
+        yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
-        yield _FINER
+        yield _FINER, None
     if is_another_as_good(seen, copies):
-        yield _PROMPTER
+        yield _PROMPTER, None
 
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:

@@ -98,7 +98,7 @@ def judged(
     seen = one if clean is None else clean
     doubts = [
         *_doubts_of_choice(choice, capture.loads),
-        *(_Doubt(text) for text in doubts_of_copies(choice, one, seen, taken)),
+        *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
         *_doubts_of_width(capture, seen, taken),
         *_doubts_of_bytes(one, clean, is_strong),

@@ -26,6 +26,9 @@ stand beside the number, where a load below nought has shown both."""
 _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 """Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
+_AS_FILLED, _MOST_STATES = 0.98, 3
+"""Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
+
 _FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
 """Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
 
@@ -163,6 +166,8 @@ def _sign_apart(
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
     between = _between_plus(one, values, loads, least)
+    # From a load to one below nought, it goes as fast as a hand does.
+    through_nought = sum((before.value < 0) != (after.value < 0) for before, after in pairwise(loads))
     found: list[tuple[float, SignPlace, float]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
@@ -177,7 +182,7 @@ def _sign_apart(
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
-            if jumps_over_nought(values, minus, one):
+            if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
                 continue
             if sure_minus.size and score > 0:
                 score += 0.0 if place in near else -_ELSEWHERE
@@ -187,7 +192,7 @@ def _sign_apart(
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            if _is_upper_byte(frames, place, sign):
+            if _is_upper_byte(frames, place, sign, taken):
                 score -= 0.4
             if score > 0:
                 found.append((score, sign, _gone(values, minus)))
@@ -207,11 +212,26 @@ def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
     return float(steps[np.isfinite(steps)].sum())
 
 
-def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
-    """Say whether a sign may be the upper byte of another signed number, a slower copy for instance."""
-    is_filled = sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)
-    neighbours = [at for at in (place - 1, place + 1) if 0 <= at < frames.shape[1]]
-    return is_filled and any(is_busy(frames[:, at]) for at in neighbours)
+def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace, taken: frozenset[int]) -> bool:
+    """Say whether a sign may be an upper byte of another signed number, a slower copy for instance.
+
+    :param taken: places that belong to a check
+    """
+    if not (sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)):
+        return False
+    for step in (-1, 1):
+        at = place + step
+        while 0 <= at < frames.shape[1] and (frames[:, at] == frames[:, place]).mean() > _AS_FILLED:
+            at += step
+        if 0 <= at < frames.shape[1] and at not in taken and _goes_far(frames[:, at]):
+            return True
+    return False
+
+
+def _goes_far(column: np.ndarray) -> bool:
+    """Say whether a byte is more things than a flag or a sign."""
+    tally = np.bincount(column)
+    return is_busy(column) or int((tally >= max(3, 0.01 * column.size)).sum()) > _MOST_STATES
 
 
 def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:

@@ -188,3 +188,16 @@ def test_decimals_behind_a_comma_of_a_line_are_not_left_out_unseen():
         return f"{g:.2f} g, {n % 7 - 3:.1f} g/s\r\n".replace(".", ",").encode()
 
     assert not learned(line, link="serial").is_sure
+
+
+def test_upper_bytes_of_a_coarser_copy_are_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        hundredths_oz = int(3.5274 * g)
+        data = struct.pack("<BHBi", 0x0C, abs(round(10 * g)), n % 200, hundredths_oz)
+        data += bytes([0, 0xFF if round(10 * g) < 0 else 0])
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 100.0, 200.0, -145.0), 0.02)
+    assert found.is_sure, found.reasons
+    sent = packet(-0.2, 7)
+    assert reads(found, sent) == [-0.2]

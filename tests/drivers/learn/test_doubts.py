@@ -124,3 +124,15 @@ def test_an_empty_pan_between_two_loads_is_not_far_from_all_loads():
 
     found = learned(packet, (283.0, 248.9, 200.0, 143.8))
     assert found.is_sure, found.reasons
+
+
+def test_what_has_never_fallen_may_be_the_largest_weight_so_far():
+    largest = [0]
+
+    def packet(g: float, n: int) -> bytes:
+        largest[0] = max(largest[0], round(10 * g))
+        return struct.pack(">iBh", round(157.3 * g), n % 256, largest[0])
+
+    rising = learned(packet, (0.0, 56.5, 260.9, 700.0), 0.0)
+    assert not rising.is_sure
+    assert rising.further_g == 280.0
