@@ -17,6 +17,9 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
+_AS_SHOWN = 0.12
+"""The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted."""
+
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
@@ -63,12 +66,15 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
 def _is_converter_of(other: Fit, one: Fit) -> bool:
     """Say whether a number is what another one is worked out from: bare counts whose nought is anywhere.
 
-    Bare counts that are nought on an empty pan have been tared, and so are what is shown, a little later.
+    What is nought on an empty pan has been tared, and so is what is shown, a little later: in counts of its
+    own, or in steps as fine as a display's.
     """
-    if one.scale is not None or other.scale is not None or other.zero_kind != "odd":
+    if other.scale is not None or other.zero_kind != "odd" or one.zero_kind not in ("none", "half"):
+        return False
+    if one.scale is not None and (one.step > _AS_SHOWN or one.scale.unit not in _METRIC):
         return False
     apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
-    return one.zero_kind in ("none", "half") and not (apart.size and np.median(apart) >= SOON_S)
+    return not (apart.size and np.median(apart) >= SOON_S)
 
 
 def only_rises(one: Fit) -> bool:

@@ -53,6 +53,9 @@ _CHANCE_PASSES = 2
 _FEWEST_BELOW = 3
 """Undamaged packets below zero that show a sign."""
 
+_FEWEST_READ = 3
+"""Readings of each load."""
+
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
 
@@ -199,7 +202,7 @@ def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof
     """Doubt a description by which too few packets can be read."""
     if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
         yield _Doubt(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
-    if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
+    if proof.fewest < _FEWEST_READ or proof.readings < 0.8 * len(one.kind.frames):
         yield _Doubt(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
     if one.inside < 0.93:
         yield _Doubt(f"{100 * (1 - one.inside):.0f} % of the packets do not fit.")
