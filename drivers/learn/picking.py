@@ -50,13 +50,15 @@ def picked_out(
     taken = places_of(one) | (check.places if check else frozenset())
     taken |= set(range(outside.length - len(outside.terminator), outside.length))
     upper = upper_places(one.number, kind.length)
+    # A frame that has lost a byte ends with the first one of the next.
+    marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
     for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
         if not (
             _come_all_the_time((column != value)[rest], goes_on[rest], during[rest], least)
-            or _are_alike(column, value, goes_on, during)
+            or _are_alike(column, {value, *marks}, goes_on, during)
         ) or _is_flag_of_same(every, one, check, place, value):
             continue
         rows = kind.frames[:, place] == value
@@ -80,13 +82,13 @@ def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], 
     return np.unique(during[others]).size == np.unique(during).size
 
 
-def _are_alike(column: NDArray[np.uint8], value: int, goes_on: Marks, during: NDArray[np.int64]) -> bool:
+def _are_alike(column: NDArray[np.uint8], usual: set[int], goes_on: Marks, during: NDArray[np.int64]) -> bool:
     """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
 
     :param column: a byte of each packet
-    :param value: what it is as a rule
+    :param usual: what it is as a rule, or in frames that are damaged
     """
-    tally = np.bincount(column[~goes_on & (column != value)], minlength=256)
+    tally = np.bincount(column[~goes_on & ~np.isin(column, list(usual))], minlength=256)
     alike = np.isin(column, np.flatnonzero(tally >= _FEWEST_ALIKE))
     if not alike.any():
         return False
