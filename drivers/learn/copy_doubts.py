@@ -41,7 +41,7 @@ def doubts_of_copies(
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
-    if any(each.scale is None and _is_beside(each, one) for each, _ in choice.copies) and only_rises(one):
+    if any(_are_finer_counts(each, one) for each in copies) and only_rises(one):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
         yield _FINER, None
@@ -78,6 +78,12 @@ def _adds_noise(each: Fit, one: Fit) -> bool:
     A number so noisy would take those above it along.
     """
     return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
+
+
+def _are_finer_counts(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets are bare counts that hold the load as well, and finer."""
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + one.step
+    return each.scale is None and each.step < one.step and is_as_good and _is_beside(each, one)
 
 
 def _is_round_copy(each: Fit, one: Fit) -> bool:
