@@ -41,8 +41,8 @@ def picked_out(
     kind, check = one.kind, outside.check
     every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
     whole = check.holds(every.frames) if check is not None else np.ones(len(every.frames), dtype=bool)
-    frames, goes_on = every.frames[whole], _goes_on(every, one)[whole]
-    if (~goes_on).sum() < _FEWEST_ALIKE:
+    frames, follows = every.frames[whole], goes_on(every, one)[whole]
+    if (~follows).sum() < _FEWEST_ALIKE:
         return one
     during = np.searchsorted([load.start_s for load in loads], every.time_s[whole], side="right")
     rest = np.isin(np.flatnonzero(whole), np.concatenate(every.settled))
@@ -52,13 +52,13 @@ def picked_out(
     upper = upper_places(one.number, kind.length)
     # A frame that has lost a byte ends with the first one of the next.
     marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
-    for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
+    for place, value in enumerate(fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]):
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
         if not (
-            _come_all_the_time((column != value)[rest], goes_on[rest], during[rest], least)
-            or _are_alike(column, {value, *marks}, goes_on, during)
+            _come_all_the_time((column != value)[rest], follows[rest], during[rest], least)
+            or _are_alike(column, {value, *marks}, follows, during)
         ) or _is_flag_of_same(every, one, check, place, value):
             continue
         rows = kind.frames[:, place] == value
@@ -82,17 +82,17 @@ def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], 
     return np.unique(during[others]).size == np.unique(during).size
 
 
-def _are_alike(column: NDArray[np.uint8], usual: set[int], goes_on: Marks, during: NDArray[np.int64]) -> bool:
+def _are_alike(column: NDArray[np.uint8], usual: set[int], follows: Marks, during: NDArray[np.int64]) -> bool:
     """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
 
     :param column: a byte of each packet
     :param usual: what it is as a rule, or in frames that are damaged
     """
-    tally = np.bincount(column[~goes_on & ~np.isin(column, list(usual))], minlength=256)
+    tally = np.bincount(column[~follows & ~np.isin(column, list(usual))], minlength=256)
     alike = np.isin(column, np.flatnonzero(tally >= _FEWEST_ALIKE))
     if not alike.any():
         return False
-    return bool(goes_on[alike].mean() <= _SELDOM and np.unique(during[alike & ~goes_on]).size > 1)
+    return bool(follows[alike].mean() <= _SELDOM and np.unique(during[alike & ~follows]).size > 1)
 
 
 def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, value: int) -> bool:
@@ -106,7 +106,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
         return False
     after = np.searchsorted(usual, np.arange(len(says)))
     before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
-    on_way = is_between(says, before, behind, _reach(one)) | _goes_on(every, one)
+    on_way = is_between(says, before, behind, _reach(one)) | goes_on(every, one)
     whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
     tally = np.bincount(column[whole & (column != value)], minlength=256)
     return any(
@@ -114,7 +114,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
     )
 
 
-def _goes_on(kind: Kind, one: Fit) -> Marks:
+def goes_on(kind: Kind, one: Fit) -> Marks:
     """Say which packets hold the load: at rest their own, else what is between those before and behind."""
     says = one.number.values(kind.frames)
     good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one) + _swings(says))

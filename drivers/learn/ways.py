@@ -17,7 +17,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.numbers import Frames
-from drivers.learn.picking import picked_out
+from drivers.learn.picking import goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
@@ -28,8 +28,8 @@ from drivers.learn.widths import with_room
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
 
-_UNDAMAGED = 0.9
-"""Of the packets that were picked out, a check is right for so many."""
+_UNDAMAGED, _HOLD = 0.9, 0.9
+"""Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
@@ -124,7 +124,9 @@ def _all_in_order(one: Fit, check: Check | None, loads: Sequence[Load], quantity
     others = ~np.isin(kind.time_s, one.kind.time_s)
     bare = replace(one.number, sign=None, signed="") if one.number.signed else one.number
     again = fit(kind, bare, loads, quantity)
-    return again if again is not None and kind_rows(kind, again)[others].all() else None
+    if again is None or (others.any() and goes_on(kind, again)[others].mean() <= _HOLD):
+        return None
+    return again
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:

@@ -79,7 +79,7 @@ def _wide_enough(
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
     for each in wider:
-        if _holds(each.number) >= enough:
+        if _reaches(each) >= enough:
             return each
     return wider[-1]
 
@@ -183,6 +183,14 @@ def _holds(number: Number) -> float:
     if number.encoding == "hex":
         return 16.0**number.width / 2
     return 2.0 ** (8 * number.width - 1)
+
+
+def _reaches(one: Fit) -> float:
+    """Give how far a number counts: to the end of its range, where its nought is near the middle of that."""
+    number = one.number
+    if number.encoding == "integer" and not number.signed and one.zero > 2.0 ** (8 * number.width - 2):
+        return 2.0 ** (8 * number.width)
+    return _holds(number)
 
 
 def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:

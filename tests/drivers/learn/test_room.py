@@ -151,3 +151,12 @@ def test_below_a_sign_in_the_upper_half_of_a_byte_stands_a_digit():
     found = learned(packet, (0.0, 112.0, -50.3, 493.8))
     assert found.is_sure, found.reasons
     assert reads(found, b"\x02\x01\x61\x03\x07", b"\x02\x11\x61\x03\x08") == [1610.3, -1610.3]
+
+
+def test_counts_of_24_bits_that_begin_in_their_middle_have_room():
+    def packet(g: float, n: int) -> bytes:
+        counts = (0x802289 + round(749.15 * g)).to_bytes(3, "big")
+        return b"\x5a" + struct.pack("<i", tenths_oz(g) if g > 0 else round(10 * g / OUNCE_G)) + counts
+
+    found = learned(packet, (0.0, 20.0, 87.4, 500.0))
+    assert reads(found, packet(-90.0, 1)) == [pytest.approx(-90.0, abs=0.1)]
