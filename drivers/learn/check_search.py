@@ -83,9 +83,9 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,
-            one.stop == one.at,
             int(busy[one.start : one.stop].sum()),
             one.stop - one.start,
+            one.stop == one.at,
         ),
     )
     return _without_upper(best_one, sample, weighed)

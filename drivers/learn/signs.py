@@ -29,6 +29,9 @@ _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 _AS_FILLED, _MOST_STATES = 0.98, 3
 """Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
 
+_SEEN_CLEARLY = 6
+"""Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
+
 _FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
 """Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
 
@@ -50,6 +53,10 @@ def settle_sign(
     if one.scale is None and number.signed == "sign-bit" and not number.mask:
         twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
+        number = one.number
+    if number.signed == "twos-complement" and wraps_near(one):
+        bare = fit(one.kind, replace(number, signed=""), loads, quantity)
+        one = bare if bare is not None and bare.inside >= one.inside - 1e-9 else one
         number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
@@ -188,7 +195,9 @@ def _sign_apart(
                 score += 0.0 if place in near else -_ELSEWHERE
             elif place not in near and place not in plain.covers:
                 is_exact = score > EXACTLY
-                score = 0.6 * (score - EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
+                is_seen = fewest == 1 and minus.sum() >= _SEEN_CLEARLY
+                far = (0.0 if is_seen else 2.0) if is_exact and fewest == 1 else 5.0
+                score = 0.6 * (score - EXACTLY * is_exact) - far
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))

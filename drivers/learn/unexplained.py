@@ -20,7 +20,7 @@ from drivers.learn.picking import is_between
 _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 """Packets that repeat earlier ones, and the share in which a check must be the same again."""
 
-_FEWEST_LONGER, _OF_LONGER, _ON_WAY = 3, 0.012, 0.7
+_FEWEST_LONGER, _OF_LONGER, _ON_WAY = 4, 0.018, 0.7
 """Longer messages with the load in them: how many, their share of those read, how many go with it."""
 
 _FEWEST_KINDS = 4
