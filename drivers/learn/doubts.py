@@ -50,7 +50,7 @@ _COARSE_G = 2.9
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
 
-_FEWEST_BELOW = 3
+_FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
 
 _FEWEST_READ = 3
@@ -265,7 +265,7 @@ def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
-    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
+    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 3):
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
