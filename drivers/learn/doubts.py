@@ -22,21 +22,16 @@ from drivers.learn.factor_doubts import (
     is_seen_between,
 )
 from drivers.learn.fitting import Fit
-from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
+from drivers.learn.further import below_nought, between_or_beyond, of_another_size
 from drivers.learn.halves import has_lower_digits
 from drivers.learn.last_digits import doubts_of_digits
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import LEAST_G, capacity, is_closed, is_order_open, may_go_on
+from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
-
-_LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C."""
-_OF_SMALL = 0.45
-"""Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
@@ -103,7 +98,7 @@ def judged(
         *_doubts_of_choice(choice, capture.loads),
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
-        *_doubts_of_width(capture, seen, taken),
+        *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
@@ -269,20 +264,6 @@ def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> 
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
-
-
-def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Iterator[_Doubt]:
-    """Doubt a number that has no room for what such an instrument must be able to say."""
-    most, unit = capacity(one), UNIT_OF[capture.quantity]
-    least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
-    if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
-        least *= 2.0  # bare counts begin anywhere, and converters have more bits
-    beyond = beyond_bytes(one, least)
-    if most < least:
-        text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
-        yield _Doubt(text, beyond)
-    elif is_order_open(one, taken):
-        yield _Doubt("No load has needed a second byte, and it may stand on either side.", beyond)
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:

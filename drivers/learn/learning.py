@@ -85,13 +85,19 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
         return Learned(reasons=("Nothing has arrived at all.",))
     capture = capture.bounded()
     streams = streams_of(capture)
+    learned = _with_loads_as_typed(name, capture, streams)
+    if learned is not None and learned.is_sure:
+        return learned
+    return _with_nought_below(name, capture) or _with_mistakes(learned, name, capture, streams)
+
+
+def _with_loads_as_typed(name: str, capture: Capture, streams: Sequence[Packets]) -> Learned | None:
+    """Work out a description, no load being typed wrongly; None where nothing follows the loads."""
     choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     learned = _described(name, capture, choice, streams) if choice.best is not None else None
     if not _are_whole(learned) and (pieces := in_pieces(capture)):
         learned = _joined(name, capture, pieces, learned)
-    if learned is not None and learned.is_sure:
-        return learned
-    return _with_nought_below(name, capture) or _with_mistakes(learned, name, capture, streams)
+    return learned
 
 
 def _with_nought_below(name: str, capture: Capture) -> Learned | None:
@@ -103,8 +109,9 @@ def _with_nought_below(name: str, capture: Capture) -> Learned | None:
     some = capture
     for load in below:
         some = _without(some, load)
-    learned = learn(replace(some, loads=rest), name)
-    if not learned.is_sure or learned.description is None or learned.choice.best is None:
+    some = replace(some, loads=rest)
+    learned = _with_loads_as_typed(name, some, streams_of(some))
+    if learned is None or not learned.is_sure or learned.description is None:
         return None
     levels = prove(learned.description, replace(capture, loads=tuple(below)), math.inf).levels
     if not all(abs(level) < _NOTHING for level in levels):
