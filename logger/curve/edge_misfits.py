@@ -89,22 +89,30 @@ def side_by_side(rows: Sequence[Floats]) -> Floats:
 
 
 def misfits_of_all(
-    stack: Stack, shifts: NDArray[np.int_], responses: Sequence[Response], *, is_start: bool
+    stack: Stack,
+    shifts: NDArray[np.int_],
+    responses: Sequence[Response],
+    *,
+    is_start: bool,
+    as_shown: bool = False,
 ) -> Floats:
     """Squared misfit for each lag, window, ramp and candidate, level and flow fitted; shape (m, e, r, c).
 
     :param stack: the windows; beyond the candidates of one the misfits are those of times further on
     :param shifts: ramps in steps of the candidates, shape (r,)
+    :param as_shown: the candidates are when a display would show the edge, by its delay later than it is
     """
+    shown_s = np.array([response.delay_s if as_shown else 0.0 for response in responses])
     step_s, reach, tried = stack.step_s, int(shifts.max()), int(stack.tries.max())
     # A start's shape reaches to later candidates, an end's to earlier ones.
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
     after_s = stack.since_s[:, None] - at_s[:, :, None]
     columns = np.empty((len(responses), *after_s.shape))
-    fades = faded(stack.since_s, at_s, [response.stage_s for response in responses])
-    for column, response, fade in zip(columns, responses, fades, strict=True):
-        column[:] = pressed(after_s, response, fade)
+    stages_s = [response.stage_s for response in responses]
+    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
+    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
+        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
     if not stack.there.all():
         columns *= stack.there[:, None]
     here = base + np.arange(tried)[None, :]
@@ -122,9 +130,9 @@ def misfits_of_all(
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
         along = (columns @ stack.since_s[:, :, None])[..., 0]
-        delays_s = np.array([response.delay_s for response in responses])[:, None, None, None]
+        late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
-        offset_s = (0.5 * ramp_s - delays_s + FALL_S) - candidates_s
+        offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
         with_shape = (
             along[..., early] - along[..., late] + offset_s * (total[..., early] - total[..., late])
         ) / ramp_s

@@ -75,11 +75,12 @@ def fit_edges(
 def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_start: bool) -> Floats:
     """How well the best edge fits for each lag that the scale may have: mean squared residuals, shape (m, e).
 
-    :param windows: of e edges, as :func:`fit_edges` has them
+    :param windows: of e edges, as :func:`fit_edges` has them, but for the candidates: when the edge is shown,
+        by whatever delay there is later than it is
     :param responses: the lags, m of them
     """
     stack = Stack.of([_thinned(window) for window in windows])
-    misfits = misfits_of_all(stack, _shifts(stack, RAMPS_S), responses, is_start=is_start)
+    misfits = misfits_of_all(stack, _shifts(stack, RAMPS_S), responses, is_start=is_start, as_shown=True)
     return np.asarray(_bottoms(misfits, stack.tries)[1].min(axis=2) / stack.counts)
 
 
