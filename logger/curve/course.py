@@ -72,8 +72,9 @@ def _course(
         return np.asarray(poured_g / max(float(share.sum()) * step_s, 1e-9) * share)
     level = measured_g_s.copy()
     lean = max(round(LEANS_ON_S / step_s), 2)
-    level[: inner[0]] = level[inner[:lean]].mean()
-    level[inner[-1] + 1 :] = level[inner[-lean:]].mean()
+    lean = min(lean, inner.size)
+    level[: inner[0]] = level[inner[:lean]].sum() / lean
+    level[inner[-1] + 1 :] = level[inner[-lean:]].sum() / lean
     course = np.maximum(level, 0.0) * share
     arrived_g = float(course.sum()) * step_s
     return np.asarray(course * min(max(poured_g / max(arrived_g, 1e-9), 1.0 - MOST_OFF), 1.0 + MOST_OFF))

@@ -61,7 +61,7 @@ class Stack:
     @classmethod
     def of(cls, windows: Sequence[Window]) -> Stack:
         """Lay windows side by side whose candidates are as far apart as each other's."""
-        there = side_by_side([np.ones_like(window.time_s) for window in windows])
+        there = filled([window.time_s.size for window in windows])
         counts = there.sum(axis=1)
         weight = side_by_side([window.weight_g for window in windows])
         mean = weight.sum(axis=1) / counts
@@ -86,6 +86,11 @@ def side_by_side(rows: Sequence[Floats]) -> Floats:
     for place, row in enumerate(rows):
         whole[place, : row.size] = row
     return whole
+
+
+def filled(sizes: Sequence[int]) -> Floats:
+    """Say where each of some rows has values: 1, and 0 where it is filled up; shape (e, n)."""
+    return np.asarray(np.arange(max(sizes)) < np.array(sizes)[:, None], dtype=np.float64)
 
 
 def misfits_of_all(
@@ -119,9 +124,18 @@ def misfits_of_all(
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
     early, late = (here, there) if is_start else (there, here)
     ramp_s = step_s * shifts[:, None]
-    dot, total = (columns @ stack.rest_g[:, :, None])[..., 0], columns.sum(axis=3)
+    sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
+    dot, total, along = sums[..., 0], sums[..., 1], sums[..., 2]
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = np.stack([_products(columns, base, shift, tried, is_start) for shift in shifts.tolist()], 2)
+    crossed = np.empty((*squares.shape[:2], shifts.size, tried))
+    for place, shift in enumerate(shifts.tolist()):
+        away = base + shift if is_start else base - shift
+        np.einsum(
+            "metn,metn->met",
+            columns[:, :, base : base + tried],
+            columns[:, :, away : away + tried],
+            out=crossed[:, :, place],
+        )
     shape = (
         (dot[..., early] - dot[..., late]) / ramp_s,
         (total[..., early] - total[..., late]) / ramp_s,
@@ -129,7 +143,6 @@ def misfits_of_all(
     )
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
-        along = (columns @ stack.since_s[:, :, None])[..., 0]
         late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
         offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
@@ -142,13 +155,6 @@ def misfits_of_all(
     # A shape that just touches the first sample would explain it by a flow that nothing has.
     flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
     return np.asarray(power_g2[:, None, None] - flow_g_s * (2.0 * dot - flow_g_s * power))
-
-
-def _products(columns: Floats, base: int, shift: int, tried: int, is_start: bool) -> Floats:
-    """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, c)."""
-    away = base + shift if is_start else base - shift
-    here = columns[:, :, base : base + tried]
-    return np.asarray(np.einsum("metn,metn->met", here, columns[:, :, away : away + tried]))
 
 
 Sums = tuple[Floats, Floats, Floats]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,8 +124,14 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     if each == 1:
         return time_s, weight_g
     kept = time_s.size - time_s.size % each
-    share = np.full(each, 1.0 / each)
+    share = _even(each)
     return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
+
+
+@cache
+def _even(count: int) -> Floats:
+    """So many equal shares of 1."""
+    return np.full(count, 1.0 / count)
 
 
 def _bottoms(misfits: Floats, tries: NDArray[np.int_]) -> tuple[Floats, Floats]:

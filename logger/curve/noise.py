@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Floats
+from logger.curve.median import median
 from logger.curve.timebase import Samples
 
 _STEPS_G = np.array([0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0])
@@ -33,8 +34,8 @@ def noise_g(samples: Samples, step_g: float) -> float:
     floor_g = max(step_g / np.sqrt(12.0), 1e-3)
     if samples.weight_g.size < 8:
         return float(floor_g)
-    bends = np.abs(np.diff(samples.weight_g, n=2))
-    typical = float(np.median(bends)) / (0.6745 * np.sqrt(6.0))
+    bends = np.abs(samples.weight_g[2:] - 2.0 * samples.weight_g[1:-1] + samples.weight_g[:-2])
+    typical = median(bends) / (0.6745 * np.sqrt(6.0))
     if step_g and typical < step_g:
         # A quiet coarse display repeats itself, and the median sees only the repeats.
         typical = min(float(np.sqrt(np.mean(np.minimum(bends, 2.0 * step_g) ** 2) / 6.0)), step_g)

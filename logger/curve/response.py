@@ -30,7 +30,7 @@ _SHAPE_SHARE = 0.002
 _TELLS = 10.0
 """So many readings of their own a step has to say about the lag; the others see the same hand."""
 _MOST_SAMPLES = 120
-_ROUNDS, _LONGEST_ROUND_S = 2, 0.15
+_LONGEST_ROUND_S = 0.15
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
@@ -70,11 +70,11 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     What is missing, summed over the time, is the step's time and the whole delay; from there on the best time
     is found by Newton's method.
     """
-    around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
-    time, weight = thinned(time_s[around], weight_g[around], _MOST_SAMPLES)
+    first, begins, last = time_s.searchsorted([move.start_s - 0.3, move.start_s, move.end_s + 0.3]).tolist()
+    time, weight = thinned(time_s[first:last], weight_g[first:last], _MOST_SAMPLES)
     if time.size < 6:
         return None
-    level = median(weight_g[time_s <= move.start_s][-5:])
+    level = median(weight_g[: max(begins, 1)][-5:])
     missing = 1.0 - (weight - level) / move.change_g
     shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
     return _of_all(time, missing, shown_s)
@@ -84,18 +84,22 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     """Mean squared misfit for each order, stage and hand."""
     orders, hands_s = np.array(_ORDERS)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
-    later_s = np.zeros((len(_ORDERS), _SOME.size, _HANDS_S.size))
-    for _ in range(_ROUNDS):
-        begins_s = shown_s - orders * few_s - 0.5 * hands_s + later_s[..., None]
-        off, slope = _off(time - begins_s, missing, few_s, hands_s, orders)
-        back_s = np.einsum("oshn,oshn->osh", off, slope) / np.maximum(
-            np.einsum("oshn,oshn->osh", slope, slope), 1e-9
-        )
-        later_s -= np.minimum(np.maximum(back_s, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
+    begins_s = shown_s - orders * few_s - 0.5 * hands_s
+    off, slope = _off(time - begins_s, missing, few_s, hands_s, orders)
+    later_s, _, _ = _later_s(off, slope)
     # By how much a step begins later changes little from stage to stage.
     begins_s = shown_s - orders * all_s - 0.5 * hands_s + (_BETWEEN @ later_s)[..., None]
-    off, _ = _off(time - begins_s, missing, all_s, hands_s, orders)
-    return np.asarray(np.einsum("oshn,oshn->osh", off, off) / time.size)
+    off, slope = _off(time - begins_s, missing, all_s, hands_s, orders)
+    later_s, along, power = _later_s(off, slope)
+    square = np.einsum("oshn,oshn->osh", off, off)
+    return np.asarray((square + later_s * (2.0 * along + later_s * power)) / time.size)
+
+
+def _later_s(off: Floats, slope: Floats) -> tuple[Floats, Floats, Floats]:
+    """By how much later a step begins, to fit best, by Newton's method; with the sums that say so."""
+    along = np.einsum("oshn,oshn->osh", off, slope)
+    power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
+    return np.minimum(np.maximum(along / -power, -_LONGEST_ROUND_S), _LONGEST_ROUND_S), along, power
 
 
 def _off(
