@@ -17,11 +17,17 @@ def display_step_g(weight_g: Floats) -> float:
     :returns: 0 where the weights follow no usual step (a converter's raw value, say)
     """
     some = weight_g[:: max(weight_g.size // 4000, 1)]
-    for step_g in _STEPS_G[::-1]:
-        steps = some / step_g
-        if np.count_nonzero(np.abs(steps - np.rint(steps)) < 0.01) > 0.98 * some.size:
+    few = some[:: max(some.size // 64, 1)]
+    for step_g in _STEPS_G[::-1].tolist():
+        if _multiples(few, step_g) > 0.8 and _multiples(some, step_g) > 0.98:
             return float(step_g)
     return 0.0
+
+
+def _multiples(weight_g: Floats, step_g: float) -> float:
+    """Which share of some weights are multiples of a step."""
+    steps = weight_g / step_g
+    return np.count_nonzero(np.abs(steps - np.rint(steps)) < 0.01) / max(weight_g.size, 1)
 
 
 def noise_g(samples: Samples, step_g: float) -> float:

@@ -136,7 +136,7 @@ def _calm(
     grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
-    grid = ruler.grid(weight)
+    grid = ruler.grid(weight) if disturbances else grid
     curve = Curve(
         samples.time_s,
         weight,
