@@ -20,8 +20,8 @@ _STAGES_S = np.concatenate(([0.005, 0.02, 0.04], np.geomspace(0.06, 1.2, 28)))
 """The first are as good as none: a scale that does not filter shows the whole step from one reading to the
 next, and nothing tells a lag, or that there is none, as clearly."""
 _EACH = 3
-"""One stage in so many is looked at first, and shows between which of them the lag is. The best time of a step
-is found for those, and follows by straight lines for the stages between them."""
+"""One stage in so many is looked at first, and shows between which of them the lag is. The best time of a
+step is found for those, and follows by straight lines for the stages between them."""
 _SOME = np.arange(0, _STAGES_S.size, _EACH)
 _BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
 _FAR_OFF = 4.0
