@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edge_misfits import side_by_side
+from logger.curve.edge_misfits import filled, side_by_side
 from logger.curve.edges import THIN_FLOW_G_S, Edge, thinned
 from logger.curve.runs import Flags
 from logger.curve.shapes import faded
@@ -88,7 +88,7 @@ class Around:
     @classmethod
     def of(cls, seen: Sequence[Seen]) -> Around:
         """Lay them side by side."""
-        there = side_by_side([np.ones_like(each.time_s) for each in seen])
+        there = filled([each.time_s.size for each in seen])
         return cls(
             side_by_side([each.time_s for each in seen]),
             side_by_side([each.weight_g for each in seen]),

@@ -217,12 +217,7 @@ def _start(options: Options, *, with_course: bool) -> list[Known]:
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
-    return [
-        choice.of_edge(edge).with_share(
-            each, each.low_s - 0.5, each.high_s + longest_s, options.at_s, ramps_s, is_start=True
-        )
-        for edge, each in enumerate(known)
-    ]
+    return choice.with_shares(known, (0.5, longest_s), options.at_s, ramps_s)
 
 
 def _end(options: Options, *, with_course: bool) -> list[Known]:
@@ -239,12 +234,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
-    return [
-        choice.of_edge(edge).with_share(
-            each, each.low_s - longest_s, each.high_s + 1.0, options.at_s, ramps_s, fades_s, is_start=False
-        )
-        for edge, each in enumerate(known)
-    ]
+    return choice.with_shares(known, (longest_s, 1.0), options.at_s, ramps_s, fades_s)
 
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
