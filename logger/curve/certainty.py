@@ -115,9 +115,10 @@ def pours_from(
     """
     pours: list[Pour] = []
     poured_g = 0.0
+    by_itself = all(each.thin for each in sure)  # an espresso, and no thin stream among a kettle's
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
-        dries = HARDLY if each.thin else drying
+        dries = HARDLY if by_itself else drying
         pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, dries, step_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
