@@ -126,7 +126,7 @@ def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool =
     :param with_course: say how the flow goes around the edge, too
     """
     summed = partial(_start, with_course=with_course)
-    return _weighed([believed_at_start(each) for each in seen], _STARTS, response, _starts, summed)
+    return _weighed([believed_at_start(each, response) for each in seen], _STARTS, response, _starts, summed)
 
 
 def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:

@@ -26,7 +26,7 @@ def test_what_dries_while_water_is_poured_is_counted_as_poured(dries_g_s: float)
     conditions = replace(CALM, evaporation_g_s=(dries_g_s, dries_g_s))
     for seed in range(3):
         time_s, weight_g, truth = staged(THREE_POURS, conditions, seed)
-        assert worst_g(read(time_s, weight_g), truth) < 0.03 + 4.0 * dries_g_s
+        assert worst_g(read(time_s, weight_g), truth) < 0.04 + 4.0 * dries_g_s
 
 
 @pytest.mark.parametrize("drift_g_s", [-0.008, 0.008])
