@@ -8,9 +8,8 @@ half gram any start is right; the range of the start says from when on.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
-
-import numpy as np
 
 from logger.curve.brew import Pour
 from logger.curve.fading import ENDS_AT_G_S
@@ -29,13 +28,18 @@ def unseen_drops_s(noise_g: float, step_g: float) -> float:
 
 
 def with_first_drops(pours: tuple[Pour, ...], noise_g: float, step_g: float) -> tuple[Pour, ...]:
-    """Widen the ranges of an espresso's starts by what its first drops hide; parameters as above."""
-    unseen_s, widened = unseen_drops_s(noise_g, step_g), []
-    for pour in pours:
-        if pour.start_between_s is None:
-            widened.append(pour)
-            continue
-        low_s, high_s = pour.start_between_s
-        low_s = pour.start_s - float(np.hypot(pour.start_s - low_s, unseen_s))
-        widened.append(replace(pour, start_between_s=(low_s, high_s)))
-    return tuple(widened)
+    """Widen an espresso's ranges by what its first drops hide; parameters as above.
+
+    Its starts may be earlier, and what fell until they were seen passes for an empty cup: there may be more.
+    """
+    unseen_s = unseen_drops_s(noise_g, step_g)
+    return tuple(_with_first_drops(pour, unseen_s) for pour in pours)
+
+
+def _with_first_drops(pour: Pour, unseen_s: float) -> Pour:
+    start, grams = pour.start_between_s, pour.poured_between_g
+    if start is not None:
+        start = pour.start_s - math.hypot(pour.start_s - start[0], unseen_s), start[1]
+    if grams is not None:
+        grams = grams[0], pour.poured_g + math.hypot(grams[1] - pour.poured_g, ENDS_AT_G_S * unseen_s)
+    return replace(pour, start_between_s=start, poured_between_g=grams)

@@ -28,14 +28,16 @@ def test_what_hides_half_a_step_and_the_noise_hides_so_many_seconds_of_a_trickle
     assert unseen_drops_s(noise_g, step_g) == pytest.approx(unseen_s)
 
 
-def test_only_the_early_side_of_the_range_grows() -> None:
+def test_only_the_early_side_of_the_start_and_the_heavy_side_of_the_yield_grow() -> None:
     (pour,) = with_first_drops((a_pour((5.7, 6.2)),), 0.0, 0.0)
     assert pour.start_between_s == pytest.approx((6.0 - np.hypot(0.3, DRIPS_FIRST_S), 6.2))
-    assert replace(pour, start_between_s=(5.7, 6.2)) == a_pour((5.7, 6.2))
+    assert pour.poured_between_g == pytest.approx((35.8, 36.0 + np.hypot(0.2, 0.1 * DRIPS_FIRST_S)))
+    assert replace(pour, start_between_s=(5.7, 6.2), poured_between_g=(35.8, 36.2)) == a_pour((5.7, 6.2))
 
 
 def test_of_a_start_that_nothing_is_known_of_nothing_is_said() -> None:
-    assert with_first_drops((a_pour(None),), 0.1, 0.1) == (a_pour(None),)
+    (pour,) = with_first_drops((a_pour(None),), 0.1, 0.1)
+    assert pour.start_between_s is None
 
 
 def test_the_range_of_a_start_holds_the_first_drop_nine_times_in_ten() -> None:
