@@ -51,7 +51,8 @@ def believed_at_start(seen: Seen, response: Response) -> Seen:
         strays_g_s = STRAYS * seen.edge.flow_g_s
         return replace(kept, noise_g=noise_g, running_g=_running_g(kept), strays_g_s=strays_g_s)
     hidden_g = _hidden_g(seen.edge, SHAPE_S)
-    noise_g = float(np.hypot(kept.noise_g, min(RESTS_G, hidden_g)))
+    rests_g = min(max(_resting_g(kept), RESTS_G), hidden_g)
+    noise_g = float(np.hypot(kept.noise_g, rests_g))
     strays_g_s = hidden_g / (TIPS_S + response.delay_s)
     return replace(kept, noise_g=noise_g, strays_g_s=strays_g_s, strays_g=hidden_g)
 
@@ -85,7 +86,7 @@ def once_begun(around: Around, since_s: Floats) -> Around:
 
 
 def _resting_g(seen: Seen) -> float:
-    """By how much the scale errs before the start: a pump shakes it, and slowly it moves by itself."""
+    """By how much the scale errs before the start: a pump shakes it, a hand leans, it settles, it creeps."""
     before = seen.weight_g[seen.time_s < seen.edge.time_s]
     return 1.4826 * median(np.abs(before - median(before))) if before.size >= FEWEST_TELL else 0.0
 

@@ -73,6 +73,14 @@ def test_before_the_first_water_a_hand_hides_nothing_and_all_of_its_ramp_once_it
     assert rests_g < sd_g[TIME_S == 3.25] < 0.6 * sd_g[-1]
 
 
+def test_before_a_start_a_scale_that_does_not_rest_is_believed_no_better_than_it_shows() -> None:
+    leans_g = 0.1 * np.sin(3.0 * TIME_S)
+    sd_g = begins(replace(seen(), weight_g=60.0 + leans_g), Response(0.0))
+    assert 0.05 < sd_g[0] < 0.15
+    sd_g = begins(replace(seen(), weight_g=60.0 + 20.0 * leans_g), Response(0.0))
+    assert sd_g[0] == pytest.approx(np.hypot(0.02, SHAPE_S * 6.0))
+
+
 def test_a_slow_scale_shows_later_what_the_ramp_hides() -> None:
     soon = np.searchsorted(TIME_S, 3.5)
     quick_g, slow_g = (begins(seen(), Response(lag_s))[soon] for lag_s in (0.0, 0.8))
