@@ -10,7 +10,7 @@ from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.drying import drying_of
-from logger.curve.first_drops import with_first_drops
+from logger.curve.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
 from logger.curve.method import find_method
@@ -121,6 +121,8 @@ def read_samples(
     drying = drying_of(curve, sure, in_order, step_g)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
     if pours and find_method(pours, in_order) == "espresso":
+        sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
+        pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
         pours = with_first_drops(pours, noise, step_g)
     return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
 

@@ -53,6 +53,19 @@ def test_the_range_of_a_start_holds_the_first_drop_nine_times_in_ten() -> None:
     assert np.mean(held) >= 0.8
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_yield_counts_from_the_empty_cup_not_from_the_first_drops(seed: int) -> None:
+    """Eight drops of 0.06 g in three seconds, then 1.6 g/s: 0.48 g have fallen before it runs."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, 60.0, 0.1)
+    drops_g = 0.06 * np.sum(time_s[:, None] > 9.0 + 0.4 * np.arange(8), axis=1)
+    ran_g = 1.6 * np.clip(time_s - 12.2, 0.0, 22.0)
+    brew = analyse(time_s, np.round(drops_g + ran_g + rng.normal(0.0, 0.03, time_s.size), 1), "espresso")
+    (pour,) = brew.pours
+    assert pour.poured_g == pytest.approx(35.68, abs=0.08)
+    assert brew.total_g + brew.drift_g == pytest.approx(35.68, abs=0.1)
+
+
 def test_a_kettles_start_shows_at_once_and_stays_as_narrow() -> None:
     for pour in analyse(*weights(simulate(THREE_POURS, 1, LEVELS["easy"]))).pours:
         assert pour.start_between_s is not None
