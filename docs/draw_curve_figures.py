@@ -21,7 +21,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
-from onset_bound import AFTER_S, BEFORE_S, NO_LAG, believed_noise_g, onset_bound_s, straight_pour_g
+from onset_bound import AFTER_S, BEFORE_S, NO_LAG, onset_bound_s, straight_pour_g
 
 from drivers.reading import GRAM
 from drivers.simulated import EASY, MEDIUM, Conditions, Plan, Step, Truth, simulate
@@ -198,14 +198,13 @@ def bound() -> Figure:
     near = [slice(*np.searchsorted(time_s, [at_s - BEFORE_S, at_s + AFTER_S])) for at_s in onsets_s]
     known, unknown, allowed, fitted, read = [], [], [], [], []
     for noise_g in noises_g:
-        believed_g = believed_noise_g(noise_g, flow_g_s, round(10.0 * (BEFORE_S + AFTER_S)))
-        for bounds, of_g, ramp_known in (
-            (known, noise_g, True),
-            (unknown, noise_g, False),
-            (allowed, believed_g, False),
+        for bounds, how in (
+            (known, {}),
+            (unknown, {"ramp_known": False}),
+            (allowed, {"ramp_known": False, "as_believed": True}),
         ):
             each = [
-                onset_bound_s(time_s[part], at_s, flow_g_s, ramp_s, of_g, ramp_known=ramp_known)
+                onset_bound_s(time_s[part], at_s, flow_g_s, ramp_s, noise_g, **how)
                 for part, at_s in zip(near[:8], onsets_s, strict=False)
             ]
             bounds.append(float(np.sqrt(np.mean(np.square(each)))))

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.curve.believed import FITS_WELL, START_SHAPE_S
+from logger.curve.believed import FITS_WELL, RESTS_G, SHAPE_S, TIPS_S
 from logger.curve.edges import MOST_SAMPLES
 from logger.curve.shapes import FALL_S, Response, end_shape, start_shape
 
@@ -27,13 +27,21 @@ MOST_WEIGHED = 60
 
 
 def onset_bound_s(
-    time_s: Floats, onset_s: float, flow_g_s: float, ramp_s: float, noise_g: float, *, ramp_known: bool = True
+    time_s: Floats,
+    onset_s: float,
+    flow_g_s: float,
+    ramp_s: float,
+    noise_g: float,
+    *,
+    ramp_known: bool = True,
+    as_believed: bool = False,
 ) -> float:
     """Give the least standard deviation of an onset where level and flow are unknown as well.
 
     :param time_s: times of the readings, shape (n,)
     :param noise_g: standard deviation of one reading
     :param ramp_known: whether the ramp's duration is known beforehand
+    :param as_believed: count what the weighing of starts allows for to the noise: ramps are no straight lines
     """
     since_s = time_s - onset_s
     shape = start_shape(since_s, np.array(ramp_s), NO_LAG)
@@ -41,19 +49,18 @@ def onset_bound_s(
     columns = [np.ones_like(time_s), shape, flow_g_s * (full - begun) / ramp_s]
     if not ramp_known:
         columns.append(flow_g_s * (full - shape) / ramp_s)
-    answers = np.stack(columns, axis=1)
-    return float(noise_g * np.sqrt(np.linalg.inv(answers.T @ answers)[2, 2]))
+    each_g = _believed_g(noise_g, flow_g_s, since_s) if as_believed else np.full_like(time_s, noise_g)
+    answers = np.stack(columns, axis=1) / each_g[:, None]
+    return float(np.sqrt(np.linalg.inv(answers.T @ answers)[2, 2]))
 
 
-def believed_noise_g(noise_g: float, flow_g_s: float, count: int) -> float:
-    """Give the noise of one reading that the weighing of starts allows for: ramps are no straight lines.
-
-    :param count: of the readings that are weighed
-    """
-    together = count // MOST_WEIGHED + 1
-    misfit_g = noise_g / np.sqrt(count // MOST_SAMPLES + 1)
-    shape_g = min(START_SHAPE_S * flow_g_s, FITS_WELL * misfit_g)
-    return float(np.hypot(noise_g, np.sqrt(together) * shape_g))
+def _believed_g(noise_g: float, flow_g_s: float, since_s: Floats) -> Floats:
+    """Give the noise of each reading that the weighing of starts allows for, so long after the onset."""
+    together = since_s.size // MOST_WEIGHED + 1
+    misfit_g = noise_g / np.sqrt(since_s.size // MOST_SAMPLES + 1)
+    hidden_g = min(SHAPE_S * flow_g_s, FITS_WELL * misfit_g)
+    strays_g = hidden_g * np.clip(since_s / TIPS_S, 0.0, 1.0)
+    return np.asarray(np.hypot(noise_g, np.sqrt(together) * np.hypot(min(RESTS_G, hidden_g), strays_g)))
 
 
 def straight_pour_g(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edge_misfits import side_by_side
+from logger.curve.edge_misfits import filled, side_by_side
 from logger.curve.edges import THIN_FLOW_G_S, Edge, thinned
 from logger.curve.runs import Flags
 from logger.curve.shapes import faded
@@ -27,6 +27,8 @@ class Seen:
     :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
     :param all_thin: whether the whole stream is an espresso's, whatever the edge seems to flow
     :param running_g: that deviation once it runs, of what begins by itself; 0 where it is the same
+    :param strays_g_s: by how much more the stream may leave any ramp for each second since its first water
+    :param strays_g: by how much at the most
     """
 
     time_s: Floats
@@ -36,6 +38,8 @@ class Seen:
     believed: Floats | None = None
     all_thin: bool = False
     running_g: float = 0.0
+    strays_g_s: float = 0.0
+    strays_g: float = np.inf
 
     @property
     def is_thin(self) -> bool:
@@ -64,6 +68,8 @@ class Around:
     :param flow_g_s: the flow that each leads to, or comes from, shape (e,)
     :param is_thin: whether each flows like an espresso, shape (e,)
     :param running_g: standard deviation of one weight once it runs; 0 where it is the same, shape (e,)
+    :param strays_g_s: by how much more each stream may leave any ramp for each second, shape (e,)
+    :param strays_g: by how much at the most, shape (e,)
     """
 
     time_s: Floats
@@ -76,11 +82,13 @@ class Around:
     flow_g_s: Floats
     is_thin: Flags
     running_g: Floats
+    strays_g_s: Floats
+    strays_g: Floats
 
     @classmethod
     def of(cls, seen: Sequence[Seen]) -> Around:
         """Lay them side by side."""
-        there = side_by_side([np.ones_like(each.time_s) for each in seen])
+        there = filled([each.time_s.size for each in seen])
         return cls(
             side_by_side([each.time_s for each in seen]),
             side_by_side([each.weight_g for each in seen]),
@@ -92,6 +100,8 @@ class Around:
             np.array([each.edge.flow_g_s for each in seen]),
             np.array([each.is_thin for each in seen]),
             np.array([each.running_g for each in seen]),
+            np.array([each.strays_g_s for each in seen]),
+            np.array([each.strays_g for each in seen]),
         )
 
     def since_s(self, steps_s: Floats) -> Floats:

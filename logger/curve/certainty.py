@@ -15,6 +15,15 @@ from logger.curve.edges import THIN_FLOW_G_S
 from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import Rise
 from logger.curve.pulled import pulled_end
+from logger.curve.ranges import (
+    ENDS,
+    STARTS,
+    THIN_ENDS,
+    THIN_STARTS,
+    between_grams,
+    between_times,
+    late_sd_s,
+)
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
@@ -35,31 +44,6 @@ on the scale. Then the end that fitted best is taken, and its range reaches to t
 
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
-SETTLES_G, THIN_SETTLES_G = 0.02, 0.12
-"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep."""
-
-LEVEL_WIDER = 1.25
-"""Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
-
-DROPS_G = 0.08
-"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale
-with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
-
-COARSE = 0.25
-"""Standard deviation of a level on a coarse display, in its steps: what it hides is not averaged out."""
-
-LATE_S = 0.02
-"""A reading arrives after it was taken, by that at least (serial lines, radio): a time may
-be so much earlier than it seems."""
-
-START_RANGE, END_RANGE, THIN_END_RANGE = (0.75, 0.06), (0.75, 0.2), (1.2, 0.25)
-"""How wide a range is. First, how much of what the samples leave possible counts: the allowances for a hand's
-shape are generous on a restless scale. Then the standard deviation, in s, of what no sample shows on the
-quietest one: streams end in more ways than by a ramp and an exponential, an espresso's most of all."""
-
-UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
-"""Standard deviation of a time where no step showed the scale's lag, and the edges of the pours had to; of an
-espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,15 +113,13 @@ def pours_from(
     :param drying: what the weight does by itself meanwhile
     :param step_g: the step of the display
     """
-    hidden_g = float(np.hypot(COARSE * step_g, 0.5 * curve.noise_g))
     pours: list[Pour] = []
     poured_g = 0.0
+    by_itself = all(each.thin for each in sure)  # an espresso, and no thin stream among a kettle's
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
-        unknown_s = THIN_UNKNOWN_LAG_S if each.thin else UNKNOWN_LAG_S
-        sd_s = unknown_s if lag_sd_s is None else lag_sd_s
-        dries = HARDLY if each.thin else drying
-        pours.append(_pour(curve, rise, each, poured_g, until_s, sd_s, hidden_g, dries))
+        dries = HARDLY if by_itself else drying
+        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, dries, step_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -148,20 +130,19 @@ def _pour(
     sure: Sure,
     before_g: float,
     until_s: float,
-    lag_sd_s: float,
-    hidden_g: float,
+    lag_sd_s: float | None,
     drying: Drying,
+    step_g: float,
 ) -> Pour:
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     lasts_s = end_s - start_s
     gained_g = max(sure.end.level_g - sure.start.level_g - drying.g_s * lasts_s, 0.0)
     mean_g_s = gained_g / lasts_s
-    levels_g = LEVEL_WIDER * np.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
-    settles_g = THIN_SETTLES_G if sure.thin else SETTLES_G
-    off_g = 1.645 * float(np.sqrt(levels_g**2 + settles_g**2 + hidden_g**2 + (drying.sd_g_s * lasts_s) ** 2))
-    ends = THIN_END_RANGE if sure.thin else END_RANGE
-    lowest_g = max(gained_g - off_g - (0.0 if sure.thin else DROPS_G), 0.0)
+    late_s = late_sd_s(lag_sd_s, thin=sure.thin)
+    starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
+    levels_sd_g = sure.start.level_sd_g, sure.end.level_sd_g
+    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, step_g, thin=sure.thin)
     return Pour(
         start_s=start_s,
         end_s=end_s,
@@ -170,20 +151,10 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=_between_times(sure.start, start_s, START_RANGE, lag_sd_s),
-        end_between_s=None if sure.cut_off else _between_times(sure.end, end_s, ends, lag_sd_s),
-        poured_between_g=None if sure.cut_off else (lowest_g, gained_g + off_g),
+        start_between_s=between_times(sure.start, start_s, starts, late_s),
+        end_between_s=None if sure.cut_off else between_times(sure.end, end_s, ends, late_s),
+        poured_between_g=None if sure.cut_off else grams,
     )
-
-
-def _between_times(
-    known: Known, time_s: float, widths: tuple[float, float], lag_sd_s: float
-) -> tuple[float, float]:
-    """Widen an interval by what else is not known."""
-    share, unseen_s = widths
-    else_s = 1.645 * np.hypot(unseen_s, lag_sd_s)
-    below, above = np.hypot([share * (time_s - known.low_s), share * (known.high_s - time_s)], else_s)
-    return (float(time_s - below - LATE_S), float(time_s + above))
 
 
 def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:

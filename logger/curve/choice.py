@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,13 +12,12 @@ from numpy.typing import NDArray
 from logger.curve.brew import Floats
 from logger.curve.linear import Fits
 from logger.curve.runs import Flags
+from logger.curve.share import Share
 
 CLOCK_S = 0.03
 """Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
 
-SHARE_STEP_S = 0.05
-
-_MOST_SHARES = 32
+_MOST_WAYS = 32
 _RANGE = (0.05, 0.5, 0.95)
 _UNLIKELY = 1e-6
 _AT_BRIM = 1e-3
@@ -33,8 +32,7 @@ class Known:
     :param low_s: with ``high_s`` the central 90 % of what the samples leave possible
     :param level_g: the weight before a start, after an end
     :param level_sd_g: its standard deviation
-    :param share: the flow around the edge, as a share of the full flow beside it, from ``share_from_s`` on
-        every ``SHARE_STEP_S``: the mean of all that is possible; ``share_sd`` is its standard deviation
+    :param share: how much of the full flow beside it runs around the edge
     """
 
     time_s: float
@@ -42,9 +40,7 @@ class Known:
     high_s: float
     level_g: float
     level_sd_g: float
-    share_from_s: float = 0.0
-    share: Floats | None = None
-    share_sd: Floats | None = None
+    share: Share | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,20 +67,6 @@ class Choice:
         likely = (chance > _UNLIKELY).nonzero()[0]
         firsts = likely.searchsorted(each * np.arange(edges + 1))
         return cls(fits, score.shape, likely, _as_one(chance[likely], firsts), firsts)
-
-    def of_edge(self, edge: int) -> Choice:
-        """Leave only one edge."""
-        own = slice(self.firsts[edge], self.firsts[edge + 1])
-        likely = self.likely[own]
-        return Choice(self.fits, self.shape, likely, self.chance[own], np.array([0, likely.size]))
-
-    def likeliest(self, most: int) -> Choice:
-        """Leave only so many, of one edge."""
-        if self.chance.size <= most:
-            return self
-        kept = self.chance.argpartition(-most)[-most:]
-        chance = self.chance[kept] / self.chance[kept].sum()
-        return Choice(self.fits, self.shape, self.likely[kept], chance, np.array([0, most]))
 
     def first(self, ways: int) -> Choice:
         """Leave only the first so many ways; all of an edge, where none of those is possible."""
@@ -139,37 +121,40 @@ class Choice:
         """Spread what is said of each edge to what is likely of it."""
         return np.repeat(of_edges, self.firsts[1:] - self.firsts[:-1])
 
-    def with_share(
+    def with_shares(
         self,
-        known: Known,
-        from_s: float,
-        to_s: float,
+        known: list[Known],
+        reach_s: tuple[float, float],
         turns_s: Floats,
-        ramp_s: Floats,
-        fade_s: Floats | None = None,
-        *,
-        is_start: bool,
-    ) -> Known:
-        """Add the mean course of the flow over the likeliest, between two times; of one edge.
+        ramps_s: Floats,
+        fades_s: Floats | None = None,
+    ) -> list[Known]:
+        """Add how much of the flow runs around each edge, over the likeliest of what is possible.
 
+        :param reach_s: so long before an edge's range, and after it, its flow may change
         :param turns_s: when the ramp of a start begins, or that of an end is over
+        :param fades_s: time constants of an end's fades, 0 for none; None of starts
         """
-        best = self.likeliest(_MOST_SHARES)
-        time = np.arange(from_s, to_s, SHARE_STEP_S)
-        since = time - best.of(turns_s)[:, None]
-        if not is_start:
-            since = -since
-        share = np.minimum(np.maximum(since / best.of(ramp_s)[:, None], 0.0), 1.0)
-        if fade_s is not None:
-            fade = np.maximum(best.of(fade_s), 1e-3)[:, None]
-            left = best.of(self.fits.fading_g_s) / best.of(self.fits.flow_g_s)
-            # What fades counts once the stream has stopped.
-            faded = np.exp(np.minimum(since, 0.0) / fade)
-            share += np.maximum(left, 0.0)[:, None] * faded * (since < 0.0)
-        mean = best.chance @ share
-        spread = np.sqrt(np.maximum(best.chance @ share**2 - mean**2, 0.0))
-        edge = (known.time_s, known.low_s, known.high_s, known.level_g, known.level_sd_g)
-        return Known(*edge, from_s, mean, spread)
+        of_ways = [self.of(turns_s), self.of(ramps_s)]
+        if fades_s is not None:
+            left = self.of(self.fits.fading_g_s) / self.of(self.fits.flow_g_s)
+            of_ways += [self.of(fades_s), np.maximum(left, 0.0)]
+        firsts = self.firsts.tolist()
+        return [
+            replace(each, share=self._share(each, reach_s, slice(first, last), of_ways))
+            for each, first, last in zip(known, firsts[:-1], firsts[1:], strict=True)
+        ]
+
+    def _share(self, known: Known, reach_s: tuple[float, float], own: slice, of_ways: list[Floats]) -> Share:
+        """Take the likeliest ways of one edge."""
+        chance = self.chance[own]
+        if chance.size > _MOST_WAYS:
+            kept = chance.argpartition(-_MOST_WAYS)[-_MOST_WAYS:]
+            chance = chance[kept] / chance[kept].sum()
+            ways = [each[own][kept] for each in of_ways]
+        else:
+            ways = [each[own] for each in of_ways]
+        return Share(known.low_s - reach_s[0], known.high_s + reach_s[1], chance, *ways)
 
 
 def _as_one(chance: Floats, firsts: NDArray[np.intp]) -> Floats:

@@ -11,7 +11,6 @@ import numpy as np
 
 from logger.curve.brew import Floats, Pour
 from logger.curve.certainty import Sure
-from logger.curve.choice import SHARE_STEP_S, Known
 
 NEARLY_FULL = 0.95
 LEANS_ON_S = 1.0
@@ -38,70 +37,53 @@ def flow_courses(
     :param half_s: half the width of the window that it was taken over
     """
     flow_g_s, sd_g_s = np.zeros(grid_s.size), np.zeros(grid_s.size)
+    step_s = float(grid_s[1] - grid_s[0]) if grid_s.size > 1 else 1.0
     for number, (pour, sure) in enumerate(zip(pours, edges, strict=True)):
         # What drips on after a pour is its own until the next one begins.
         until_s = pours[number + 1].start_s if number + 1 < len(pours) else np.inf
-        from_s = min(sure.start.share_from_s, pour.start_s) if sure.start.share is not None else pour.start_s
-        to_s = min(max(_share_ends_s(sure.end), pour.end_s), until_s)
+        start, end = sure.start.share, sure.end.share
+        from_s = min(start.from_s, pour.start_s) if start else pour.start_s
+        to_s = min(max(end.to_s, pour.end_s) if end else pour.end_s, until_s)
         first, last = np.searchsorted(grid_s, [from_s, to_s])
         if last - first < 2:
             continue
         within = slice(int(first), int(last))
-        course = _course(grid_s[within], measured_g_s[within], half_s, pour, sure)
-        unsure = pour.peak_flow_g_s * np.hypot(
-            _spread(grid_s[within], sure.start), _spread(grid_s[within], sure.end)
-        )
+        begun, going, share_sd = _shares(grid_s[within], pour, sure)
+        course = _course(measured_g_s[within], step_s, half_s, pour.poured_g, begun, going)
         flow_g_s[within] = np.maximum(flow_g_s[within], course)
+        unsure = pour.peak_flow_g_s * share_sd
         off = np.sqrt(noise_g_s**2 + unsure**2 + (BLURRED * course) ** 2)
         sd_g_s[within] = np.maximum(sd_g_s[within], off)
     return flow_g_s, sd_g_s
 
 
-def _course(time: Floats, measured: Floats, half_s: float, pour: Pour, sure: Sure) -> Floats:
-    begun, going = _begun(time, pour, sure.start), _going(time, pour, sure.end)
+def _course(
+    measured_g_s: Floats, step_s: float, half_s: float, poured_g: float, begun: Floats, going: Floats
+) -> Floats:
+    """The flow of one pour: measured where all of it runs, and what is beside that where it begins and ends.
+
+    :param begun: how much of the flow has begun, shape (m,), with ``going`` how much still goes on
+    """
     share = begun * going
-    full = np.flatnonzero(np.minimum(begun, going) > NEARLY_FULL)
-    step_s = float(time[1] - time[0])
-    inner = full[int(half_s / step_s) : full.size - int(half_s / step_s)]
+    full = (np.minimum(begun, going) > NEARLY_FULL).nonzero()[0]
+    half = int(half_s / step_s)
+    inner = full[half : full.size - half]
     if inner.size < 3:
-        level = np.full(time.size, pour.poured_g / max(float(share.sum()) * step_s, 1e-9))
-        return np.asarray(level * share)
-    level = measured.copy()
+        return np.asarray(poured_g / max(float(share.sum()) * step_s, 1e-9) * share)
+    level = measured_g_s.copy()
     lean = max(round(LEANS_ON_S / step_s), 2)
-    level[: inner[0]] = level[inner[:lean]].mean()
-    level[inner[-1] + 1 :] = level[inner[-lean:]].mean()
+    lean = min(lean, inner.size)
+    level[: inner[0]] = level[inner[:lean]].sum() / lean
+    level[inner[-1] + 1 :] = level[inner[-lean:]].sum() / lean
     course = np.maximum(level, 0.0) * share
     arrived_g = float(course.sum()) * step_s
-    scale = np.clip(pour.poured_g / max(arrived_g, 1e-9), 1.0 - MOST_OFF, 1.0 + MOST_OFF)
-    return np.asarray(course * scale)
+    return np.asarray(course * min(max(poured_g / max(arrived_g, 1e-9), 1.0 - MOST_OFF), 1.0 + MOST_OFF))
 
 
-def _begun(time: Floats, pour: Pour, known: Known) -> Floats:
-    """How much of the flow has begun, 0 to 1."""
-    if known.share is None:
-        return np.asarray((time >= pour.start_s).astype(np.float64))
-    return _laid(time, known, known.share, (0.0, 1.0))
-
-
-def _going(time: Floats, pour: Pour, known: Known) -> Floats:
-    """How much of the flow still goes on, 1 to 0."""
-    if known.share is None:
-        return np.asarray((time <= pour.end_s).astype(np.float64))
-    return _laid(time, known, known.share, (1.0, 0.0))
-
-
-def _spread(time: Floats, known: Known) -> Floats:
-    """How unsure the share of the flow is that has begun, or still goes on."""
-    if known.share_sd is None:
-        return np.zeros(time.size)
-    return _laid(time, known, known.share_sd, (0.0, 0.0))
-
-
-def _laid(time: Floats, known: Known, values: Floats, beyond: tuple[float, float]) -> Floats:
-    """Lay an edge's values on the grid, with what holds before and after them."""
-    at = known.share_from_s + SHARE_STEP_S * np.arange(values.size)
-    return np.interp(time, at, values, left=beyond[0], right=beyond[1])
-
-
-def _share_ends_s(known: Known) -> float:
-    return known.share_from_s + SHARE_STEP_S * known.share.size if known.share is not None else -np.inf
+def _shares(time: Floats, pour: Pour, sure: Sure) -> tuple[Floats, Floats, Floats]:
+    """How much of the flow has begun, how much of it still goes on, and how unsure both are."""
+    known = np.zeros(time.size)
+    start, end = sure.start.share, sure.end.share
+    begun, begun_sd = start.on(time) if start else ((time >= pour.start_s).astype(np.float64), known)
+    going, going_sd = end.on(time) if end else ((time <= pour.end_s).astype(np.float64), known)
+    return begun, going, np.hypot(begun_sd, going_sd)

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Event, Floats
-from logger.curve.certainty import COARSE
 from logger.curve.median import median
 from logger.curve.water import Read
 
 LEAST_DRIFT_G = 0.4
 """Less than that is not worth saying: evaporation takes it within half a minute (common practice)."""
-SURELY = 4.0
+SURELY, COARSE = 4.0, 0.25
+"""So many standard deviations, of which rounding is a quarter of the display's step: two levels that are
+rounded differ by one at the most."""
 SHORTEST_REST_S = 4.0
 LEVEL_OVER_S = 1.0
 LEVEL_SD_G = 0.1

@@ -94,9 +94,9 @@ def _slope(curve: Curve, from_s: float, until_s: float, step_g: float) -> Drying
     if until_s - from_s < SHORTEST_S or time.size < FEWEST:
         return None
     third = time.size // 3
-    over_s = float(time[-third:].mean() - time[:third].mean())
+    over_s = float(time[-third:].sum() - time[:third].sum()) / third
     if over_s < 0.5 * SHORTEST_S:
         return None
-    rose_g = float(weight[-third:].mean() - weight[:third].mean())
+    rose_g = float(weight[-third:].sum() - weight[:third].sum()) / third
     sd_g = np.hypot(1.5 * curve.noise_g / third**0.5, np.hypot(UNSEEN_G, UNSEEN_STEP * step_g))
     return Drying(rose_g / over_s, float(sd_g) / over_s) if abs(rose_g) < FASTEST_G_S * over_s else None

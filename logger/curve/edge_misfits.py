@@ -61,7 +61,7 @@ class Stack:
     @classmethod
     def of(cls, windows: Sequence[Window]) -> Stack:
         """Lay windows side by side whose candidates are as far apart as each other's."""
-        there = side_by_side([np.ones_like(window.time_s) for window in windows])
+        there = filled([window.time_s.size for window in windows])
         counts = there.sum(axis=1)
         weight = side_by_side([window.weight_g for window in windows])
         mean = weight.sum(axis=1) / counts
@@ -88,32 +88,54 @@ def side_by_side(rows: Sequence[Floats]) -> Floats:
     return whole
 
 
+def filled(sizes: Sequence[int]) -> Floats:
+    """Say where each of some rows has values: 1, and 0 where it is filled up; shape (e, n)."""
+    return np.asarray(np.arange(max(sizes)) < np.array(sizes)[:, None], dtype=np.float64)
+
+
 def misfits_of_all(
-    stack: Stack, shifts: NDArray[np.int_], responses: Sequence[Response], *, is_start: bool
+    stack: Stack,
+    shifts: NDArray[np.int_],
+    responses: Sequence[Response],
+    *,
+    is_start: bool,
+    as_shown: bool = False,
 ) -> Floats:
     """Squared misfit for each lag, window, ramp and candidate, level and flow fitted; shape (m, e, r, c).
 
     :param stack: the windows; beyond the candidates of one the misfits are those of times further on
     :param shifts: ramps in steps of the candidates, shape (r,)
+    :param as_shown: the candidates are when a display would show the edge, by its delay later than it is
     """
+    shown_s = np.array([response.delay_s if as_shown else 0.0 for response in responses])
     step_s, reach, tried = stack.step_s, int(shifts.max()), int(stack.tries.max())
     # A start's shape reaches to later candidates, an end's to earlier ones.
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
     after_s = stack.since_s[:, None] - at_s[:, :, None]
     columns = np.empty((len(responses), *after_s.shape))
-    fades = faded(stack.since_s, at_s, [response.stage_s for response in responses])
-    for column, response, fade in zip(columns, responses, fades, strict=True):
-        column[:] = pressed(after_s, response, fade)
+    stages_s = [response.stage_s for response in responses]
+    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
+    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
+        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
     if not stack.there.all():
         columns *= stack.there[:, None]
     here = base + np.arange(tried)[None, :]
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
     early, late = (here, there) if is_start else (there, here)
     ramp_s = step_s * shifts[:, None]
-    dot, total = (columns @ stack.rest_g[:, :, None])[..., 0], columns.sum(axis=3)
+    sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
+    dot, total, along = sums[..., 0], sums[..., 1], sums[..., 2]
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = np.stack([_products(columns, base, shift, tried, is_start) for shift in shifts.tolist()], 2)
+    crossed = np.empty((*squares.shape[:2], shifts.size, tried))
+    for place, shift in enumerate(shifts.tolist()):
+        away = base + shift if is_start else base - shift
+        np.einsum(
+            "metn,metn->met",
+            columns[:, :, base : base + tried],
+            columns[:, :, away : away + tried],
+            out=crossed[:, :, place],
+        )
     shape = (
         (dot[..., early] - dot[..., late]) / ramp_s,
         (total[..., early] - total[..., late]) / ramp_s,
@@ -121,10 +143,9 @@ def misfits_of_all(
     )
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
-        along = (columns @ stack.since_s[:, :, None])[..., 0]
-        delays_s = np.array([response.delay_s for response in responses])[:, None, None, None]
+        late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
-        offset_s = (0.5 * ramp_s - delays_s + FALL_S) - candidates_s
+        offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
         with_shape = (
             along[..., early] - along[..., late] + offset_s * (total[..., early] - total[..., late])
         ) / ramp_s
@@ -134,13 +155,6 @@ def misfits_of_all(
     # A shape that just touches the first sample would explain it by a flow that nothing has.
     flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
     return np.asarray(power_g2[:, None, None] - flow_g_s * (2.0 * dot - flow_g_s * power))
-
-
-def _products(columns: Floats, base: int, shift: int, tried: int, is_start: bool) -> Floats:
-    """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, c)."""
-    away = base + shift if is_start else base - shift
-    here = columns[:, :, base : base + tried]
-    return np.asarray(np.einsum("metn,metn->met", here, columns[:, :, away : away + tried]))
 
 
 Sums = tuple[Floats, Floats, Floats]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,11 +76,12 @@ def fit_edges(
 def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_start: bool) -> Floats:
     """How well the best edge fits for each lag that the scale may have: mean squared residuals, shape (m, e).
 
-    :param windows: of e edges, as :func:`fit_edges` has them
+    :param windows: of e edges, as :func:`fit_edges` has them, but for the candidates: when the edge is shown,
+        by whatever delay there is later than it is
     :param responses: the lags, m of them
     """
     stack = Stack.of([_thinned(window) for window in windows])
-    misfits = misfits_of_all(stack, _shifts(stack, RAMPS_S), responses, is_start=is_start)
+    misfits = misfits_of_all(stack, _shifts(stack, RAMPS_S), responses, is_start=is_start, as_shown=True)
     return np.asarray(_bottoms(misfits, stack.tries)[1].min(axis=2) / stack.counts)
 
 
@@ -122,8 +124,14 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     if each == 1:
         return time_s, weight_g
     kept = time_s.size - time_s.size % each
-    share = np.full(each, 1.0 / each)
+    share = _even(each)
     return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
+
+
+@cache
+def _even(count: int) -> Floats:
+    """So many equal shares of 1."""
+    return np.full(count, 1.0 / count)
 
 
 def _bottoms(misfits: Floats, tries: NDArray[np.int_]) -> tuple[Floats, Floats]:

@@ -7,6 +7,7 @@ where the pan bears ``y + T y'``; so the flow on the pan is ``y' + T y''``.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -18,9 +19,11 @@ BEARABLE_G_S = 0.2
 
 
 def slope_sd_g_s(noise_g: float, half: int, step_s: float) -> float:
-    """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``."""
-    at = np.arange(-half, half + 1) * step_s
-    return float(noise_g / np.sqrt((at**2).sum()))
+    """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``.
+
+    The sum of the squares from ``-n`` to ``n`` is ``n (n + 1) (2 n + 1) / 3``.
+    """
+    return noise_g / (step_s * math.sqrt(half * (half + 1) * (2 * half + 1) / 3.0))
 
 
 def half_for(noise_g: float, step_s: float, wanted_sd_g_s: float, shortest_s: float, longest_s: float) -> int:

@@ -39,8 +39,7 @@ def cut_at_gaps(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
 
 def _stands_still(curve: Curve, from_s: float, to_s: float, still_g_s: float) -> bool:
     """Whether the measured samples between two times show no more than a trickle; False for too few."""
-    near = (curve.time_s >= from_s - 1e-6) & (curve.time_s <= to_s + 1e-6) & ~curve.replaced
-    time, weight = curve.time_s[near], curve.weight_g[near]
+    time, weight = curve.measured(from_s - 1e-6, to_s + 1e-6)
     if time.size < 4 or time[-1] - time[0] < 0.5 * STILL_S:
         return False
     centred = time - time.mean()

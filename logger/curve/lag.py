@@ -106,11 +106,9 @@ def _telling_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[Float
 
 
 def _window(curve: Curve, at_s: float, window_s: tuple[float, float]) -> Window | None:
-    """The samples of one edge, and where it may be: the longer the lag, the earlier."""
-    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
-    if np.count_nonzero(near) < _FEWEST:
+    """The samples of one edge, and when it may be shown, whatever the lag."""
+    time, weight = curve.measured(*window_s)
+    if time.size < _FEWEST:
         return None
-    longest_s = max(response.delay_s for response in RESPONSES)
-    since_s = at_s - (longest_s - USUAL.delay_s) - ABOUT_S
-    candidates_s = np.arange(since_s, at_s + USUAL.delay_s + ABOUT_S, TRIED_EVERY_S)
-    return Window(curve.time_s[near], curve.weight_g[near], candidates_s)
+    shown_s = at_s + USUAL.delay_s
+    return Window(time, weight, np.arange(shown_s - ABOUT_S, shown_s + ABOUT_S, TRIED_EVERY_S))

@@ -100,7 +100,8 @@ def fit_all(
 
     def by_edge(of_drips: Floats) -> Floats:
         """Put the edges first, and let the fades of each of what drips follow one another."""
-        spread = np.broadcast_to(of_drips, whole).transpose(3, 0, 1, 2, 4)
+        spread = of_drips if of_drips.shape == whole else np.broadcast_to(of_drips, whole)
+        spread = spread.transpose(3, 0, 1, 2, 4)
         return spread.reshape(edges, -1, *spread.shape[3:])
 
     return Fits(

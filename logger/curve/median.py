@@ -15,7 +15,11 @@ def median(values: Floats) -> float:
     :param values: finite, shape (n,), n at least 1
     """
     if values.size > _FEW:
-        return float(np.median(values))
+        half = values.size // 2
+        if values.size % 2:
+            return float(np.partition(values, half)[half])
+        parted = np.partition(values, (half - 1, half))
+        return 0.5 * float(parted[half - 1] + parted[half])
     ordered: list[float] = sorted(values.tolist())
     half = len(ordered) // 2
     return ordered[half] if len(ordered) % 2 else 0.5 * (ordered[half - 1] + ordered[half])

@@ -126,7 +126,7 @@ def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool =
     :param with_course: say how the flow goes around the edge, too
     """
     summed = partial(_start, with_course=with_course)
-    return _weighed([believed_at_start(each) for each in seen], _STARTS, response, _starts, summed)
+    return _weighed([believed_at_start(each, response) for each in seen], _STARTS, response, _starts, summed)
 
 
 def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -217,12 +217,7 @@ def _start(options: Options, *, with_course: bool) -> list[Known]:
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
-    return [
-        choice.of_edge(edge).with_share(
-            each, each.low_s - 0.5, each.high_s + longest_s, options.at_s, ramps_s, is_start=True
-        )
-        for edge, each in enumerate(known)
-    ]
+    return choice.with_shares(known, (0.5, longest_s), options.at_s, ramps_s)
 
 
 def _end(options: Options, *, with_course: bool) -> list[Known]:
@@ -239,12 +234,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
-    return [
-        choice.of_edge(edge).with_share(
-            each, each.low_s - longest_s, each.high_s + 1.0, options.at_s, ramps_s, fades_s, is_start=False
-        )
-        for edge, each in enumerate(known)
-    ]
+    return choice.with_shares(known, (longest_s, 1.0), options.at_s, ramps_s, fades_s)
 
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from logger.curve.brew import Floats
 from logger.curve.dips import measure_dip
@@ -179,7 +178,8 @@ def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
     half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
     flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
     flow = flow[first - max(first - half, 0) :][: last - first + 1]
-    sides = _higher_side(flow, max(round(5.0 / step_s), 2))
+    # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
+    sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
     low = flow < 0.72 * sides
     low[: max(round(0.5 / step_s), 1)] = low[-max(round(0.5 / step_s), 1) :] = False
     return [
@@ -188,10 +188,11 @@ def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
     ]
 
 
-def _higher_side(flow: Floats, reach: int) -> Floats:
-    """The smaller of what the flow usually reaches before and after each place."""
-    beyond, rank = np.zeros(reach), reach + 1 - max(reach // 4, 1)
-    windows = sliding_window_view(np.concatenate((beyond, flow, beyond)), reach + 1)
+def _higher_side(flow: Floats, reach: int, every: int) -> Floats:
+    """The smaller of what the flow usually reaches before and after each place; one in ``every`` tells."""
+    beyond, within = np.zeros(reach), np.arange(0, reach + 1, every)
+    windows = np.concatenate((beyond, flow, beyond)).take(np.arange(flow.size + reach)[:, None] + within)
+    rank = windows.shape[1] - max(windows.shape[1] // 4, 1)
     highest = np.partition(windows, rank, axis=1)[:, rank]
     return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
 

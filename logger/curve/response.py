@@ -19,9 +19,13 @@ _ORDERS = (1, 2)
 _STAGES_S = np.concatenate(([0.005, 0.02, 0.04], np.geomspace(0.06, 1.2, 28)))
 """The first are as good as none: a scale that does not filter shows the whole step from one reading to the
 next, and nothing tells a lag, or that there is none, as clearly."""
-_SOME = np.arange(0, _STAGES_S.size, 3)
-"""Of these stages the best time is found; of the others it follows by straight lines between them."""
+_EACH = 3
+"""One stage in so many is looked at first, and shows between which of them the lag is. The best time of a
+step is found for those, and follows by straight lines for the stages between them."""
+_SOME = np.arange(0, _STAGES_S.size, _EACH)
 _BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
+_FAR_OFF = 4.0
+"""A stage that leaves so many times as much as the best is none, nor are those beyond it."""
 _HANDS_S = np.array([0.02, 0.1, 0.2, 0.3])
 """How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape."""
 _LEAST_STEP_G = 30.0
@@ -30,7 +34,7 @@ _SHAPE_SHARE = 0.002
 _TELLS = 10.0
 """So many readings of their own a step has to say about the lag; the others see the same hand."""
 _MOST_SAMPLES = 120
-_ROUNDS, _LONGEST_ROUND_S = 2, 0.15
+_LONGEST_ROUND_S = 0.15
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
@@ -70,11 +74,11 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
     What is missing, summed over the time, is the step's time and the whole delay; from there on the best time
     is found by Newton's method.
     """
-    around = (time_s >= move.start_s - 0.3) & (time_s <= move.end_s + 0.3)
-    time, weight = thinned(time_s[around], weight_g[around], _MOST_SAMPLES)
+    first, begins, last = time_s.searchsorted([move.start_s - 0.3, move.start_s, move.end_s + 0.3]).tolist()
+    time, weight = thinned(time_s[first:last], weight_g[first:last], _MOST_SAMPLES)
     if time.size < 6:
         return None
-    level = median(weight_g[time_s <= move.start_s][-5:])
+    level = median(weight_g[: max(begins, 1)][-5:])
     missing = 1.0 - (weight - level) / move.change_g
     shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
     return _of_all(time, missing, shown_s)
@@ -84,18 +88,24 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     """Mean squared misfit for each order, stage and hand."""
     orders, hands_s = np.array(_ORDERS)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
-    later_s = np.zeros((len(_ORDERS), _SOME.size, _HANDS_S.size))
-    for _ in range(_ROUNDS):
-        begins_s = shown_s - orders * few_s - 0.5 * hands_s + later_s[..., None]
-        off, slope = _off(time - begins_s, missing, few_s, hands_s, orders)
-        back_s = np.einsum("oshn,oshn->osh", off, slope) / np.maximum(
-            np.einsum("oshn,oshn->osh", slope, slope), 1e-9
-        )
-        later_s -= np.minimum(np.maximum(back_s, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
+    begins_s = shown_s - orders * few_s - 0.5 * hands_s
+    later_s, few = _at_best(*_off(time - begins_s, missing, few_s, hands_s, orders))
+    likely = (few.min(axis=(0, 2)) < _FAR_OFF * (few.min() + time.size * _SHAPE_SHARE**2)).nonzero()[0]
+    near = slice(max(_SOME[likely[0]] - _EACH, 0), _SOME[likely[-1]] + _EACH + 1)
     # By how much a step begins later changes little from stage to stage.
-    begins_s = shown_s - orders * all_s - 0.5 * hands_s + (_BETWEEN @ later_s)[..., None]
-    off, _ = _off(time - begins_s, missing, all_s, hands_s, orders)
-    return np.asarray(np.einsum("oshn,oshn->osh", off, off) / time.size)
+    near_s = all_s[near]
+    begins_s = shown_s - orders * near_s - 0.5 * hands_s + (_BETWEEN[near] @ later_s)[..., None]
+    squares = np.full((len(_ORDERS), _STAGES_S.size, _HANDS_S.size), np.inf)
+    squares[:, near] = _at_best(*_off(time - begins_s, missing, near_s, hands_s, orders))[1]
+    return squares / time.size
+
+
+def _at_best(off: Floats, slope: Floats) -> tuple[Floats, Floats]:
+    """By how much later a step begins, to fit best, by Newton's method; and the sum of squares there."""
+    along, square = np.einsum("oshn,oshn->osh", off, slope), np.einsum("oshn,oshn->osh", off, off)
+    power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
+    later_s = np.minimum(np.maximum(along / -power, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
+    return later_s, square + later_s * (2.0 * along + later_s * power)
 
 
 def _off(

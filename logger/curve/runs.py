@@ -9,9 +9,9 @@ Flags = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 def runs_of(flags: Flags, bridge: int = 1) -> list[tuple[int, int]]:
     """Give first and last index of each run of True, runs at most ``bridge`` apart taken as one."""
-    at = np.flatnonzero(flags)
+    at = flags.nonzero()[0]
     if not at.size:
         return []
-    breaks = np.flatnonzero(np.diff(at) > bridge)
-    firsts, lasts = np.append(at[0], at[breaks + 1]), np.append(at[breaks], at[-1])
-    return [(int(first), int(last)) for first, last in zip(firsts, lasts, strict=True)]
+    breaks = (at[1:] - at[:-1] > bridge).nonzero()[0]
+    firsts, lasts = at[breaks + 1].tolist(), at[breaks].tolist()
+    return list(zip([int(at[0]), *firsts], [*lasts, int(at[-1])], strict=True))

@@ -47,10 +47,10 @@ def faded(time_s: Floats, turns_s: Floats, stages_s: Sequence[float]) -> list[Fl
     Worked out by products, of one exponential for each time and one for each turn, not one for each pair.
 
     :param time_s: shape (e, n)
-    :param turns_s: in order, shape (e, c)
+    :param turns_s: in order, shape (e, c), or (k, e, c) where they differ from lag to lag
     :returns: shape (e, c, n) each
     """
-    middle_s = 0.5 * (turns_s[:, :1] + turns_s[:, -1:])
+    middle_s = 0.5 * (turns_s[..., :1] + turns_s[..., -1:])
     stages = np.maximum(stages_s, _AT_ONCE_S)[:, None, None]
     turns, times = (turns_s - middle_s) / stages, (middle_s - time_s) / stages
     if turns.max() > _MOST_STAGES:

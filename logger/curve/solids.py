@@ -171,9 +171,7 @@ def _came_at_once(
     if rise.lasts_s > (LONGEST_DOSING_S if doses else 3.0) or rise.gained_g > LARGEST_SOLID_G:
         return False
     reach_s = 1.0 + 2.0 * curve.response.delay_s
-    near = (curve.time_s > rise.start.time_s - 1.0) & (curve.time_s < rise.end.time_s + reach_s)
-    near &= ~curve.replaced
-    time, weight = curve.time_s[near], curve.weight_g[near]
+    time, weight = curve.measured(rise.start.time_s - 1.0, rise.end.time_s + reach_s)
     if time.size < 8:
         return False
     if rise.lasts_s > 3.0 and _runs_straight(time, weight, rise, curve.response.delay_s):

@@ -124,10 +124,10 @@ def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
 
 def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, float]) -> Place:
     """Take the measured samples of a window; the edge lies between two times."""
-    near = (curve.time_s >= window_s[0]) & (curve.time_s <= window_s[1]) & ~curve.replaced
-    if np.count_nonzero(near) < 5:
-        near = (curve.time_s >= window_s[0] - 1.0) & (curve.time_s <= window_s[1] + 1.0)
-    time, weight = curve.time_s[near], curve.weight_g[near]
+    time, weight = curve.measured(*window_s)
+    if time.size < 5:
+        near = slice(*curve.time_s.searchsorted([window_s[0] - 1.0, window_s[1] + 1.0]))
+        time, weight = curve.time_s[near], curve.weight_g[near]
     guess_s = 0.5 * (between_s[0] + between_s[1])
     if time.size < 4:
         return None, guess_s
@@ -178,12 +178,14 @@ def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
 
     Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
     """
-    measured = curve.time_s[~curve.replaced]
-    since, until = np.searchsorted(measured, [max(at_s - 9.0, start_s), at_s + 0.5])
-    measured = measured[since : until + 1]
-    if measured.size < 2 or np.diff(measured).max() < UNSEEN_S:
+    first, last = curve.time_s.searchsorted([max(at_s - 9.0, start_s), at_s + 0.5]).tolist()
+    # What is hidden then lasts until something is measured again.
+    last += int(curve.replaced[last:].argmin()) if last < curve.time_s.size else 0
+    measured = curve.time_s[first : last + 1][~curve.replaced[first : last + 1]]
+    steps_s = measured[1:] - measured[:-1]
+    if steps_s.max(initial=0.0) < UNSEEN_S:
         return at_s
-    return float(measured[int(np.argmax(np.diff(measured)))])
+    return float(measured[int(steps_s.argmax())])
 
 
 def _unseen_until_s(curve: Curve, at_s: float) -> float:
@@ -191,8 +193,11 @@ def _unseen_until_s(curve: Curve, at_s: float) -> float:
 
     Stirring may last until the next pour runs, whose start then lies hidden in it.
     """
+    place = int(curve.time_s.searchsorted(at_s))
+    if not curve.replaced[max(place - 1, 0) : place + 1].any():
+        return at_s
     measured = curve.time_s[~curve.replaced]
-    place = int(np.searchsorted(measured, at_s))
+    place = int(measured.searchsorted(at_s))
     if not 0 < place < measured.size or measured[place] - measured[place - 1] < UNSEEN_S:
         return at_s
     hidden = curve.replaced & (curve.time_s > measured[place - 1]) & (curve.time_s < measured[place])

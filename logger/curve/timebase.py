@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
+from logger.curve.median import median
 from logger.curve.runs import Flags
 
 Places = np.ndarray[tuple[int], np.dtype[np.intp]]
@@ -119,7 +120,7 @@ def usual_interval_s(arrival_s: Floats) -> float:
     over = min(BURSTS_TOGETHER, (last.size - 1) // 4) if _come_together(last, arrival_s) else 1
     over = max(over, 1)
     spans, counts = arrival_s[last[over:]] - arrival_s[last[:-over]], last[over:] - last[:-over]
-    return max(float(np.median(spans / counts)), 1e-3)
+    return max(median(spans / counts), 1e-3)
 
 
 def unburst(arrival_s: Floats, interval_s: float) -> Floats:
@@ -165,9 +166,9 @@ class Ruler:
         count = max(int(np.ceil((time[-1] - time[0]) / step_s)), 1)
         edges = time[0] + step_s * np.arange(count + 1)
         reach = np.append(time, edges[-1] + step_s)
-        left = np.clip(np.searchsorted(reach, edges, side="right") - 1, 0, reach.size - 2)
+        left = np.minimum(np.maximum(reach.searchsorted(edges, side="right") - 1, 0), reach.size - 2)
         centres = edges[:-1] + 0.5 * step_s
-        place = np.clip(np.searchsorted(time, centres), 1, max(time.size - 1, 1))
+        place = np.minimum(np.maximum(time.searchsorted(centres), 1), max(time.size - 1, 1))
         silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
         return cls(np.diff(reach), left, edges - reach[left], centres, step_s, silent)
 

@@ -10,8 +10,10 @@ from logger.curve.brew import Event, Floats, Pour
 from logger.curve.certainty import Sure, know_edges, pours_from
 from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.drying import drying_of
+from logger.curve.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
 from logger.curve.handling import events_of, gathered, other_than
 from logger.curve.lag import lag_by_edges
+from logger.curve.method import find_method
 from logger.curve.noise import display_step_g, noise_g
 from logger.curve.pours import Rise, cut_at_dips, find_flowing, find_rises
 from logger.curve.response import USUAL, response_from
@@ -118,6 +120,10 @@ def read_samples(
     rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
     drying = drying_of(curve, sure, in_order, step_g)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
+    if pours and find_method(pours, in_order) == "espresso":
+        sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
+        pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
+        pours = with_first_drops(pours, noise, step_g)
     return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
 
 
@@ -136,7 +142,7 @@ def _calm(
     grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
-    grid = ruler.grid(weight)
+    grid = ruler.grid(weight) if disturbances else grid
     curve = Curve(
         samples.time_s,
         weight,

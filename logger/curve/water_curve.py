@@ -37,15 +37,22 @@ class Curve:
         each = max(self.step_s * self.time_s.size / span_s, 1.0)
         return self.noise_g / float(np.sqrt(each))
 
+    def measured(self, from_s: float, to_s: float) -> tuple[Floats, Floats]:
+        """Give times and weights of the samples between two times, both included, but for drawn ones."""
+        first, last = self.time_s.searchsorted(from_s), self.time_s.searchsorted(to_s, side="right")
+        time, weight = self.time_s[first:last], self.weight_g[first:last]
+        drawn = self.replaced[first:last]
+        return (time[~drawn], weight[~drawn]) if drawn.any() else (time, weight)
+
     def seen_until_s(self, end_s: float, until_s: float) -> float:
         """Look on, where hardly anything was seen between an end and the time until which one would look.
 
         A vessel's step or a knock right after a pour hides the level after it.
         """
-        first, last = np.searchsorted(self.time_s, [end_s, until_s])
-        seen = np.flatnonzero(~self.replaced[first:last])
+        first, last = self.time_s.searchsorted([end_s, until_s])
         if last == self.time_s.size or not self.replaced[last - 1]:
             return until_s
+        seen = np.flatnonzero(~self.replaced[first:last])
         if seen.size and self.time_s[first + seen[-1]] > end_s + ENOUGH_SEEN_S:
             return until_s
         again = np.flatnonzero(~self.replaced[last:])

@@ -102,10 +102,17 @@ def unsure_of_zero_g(noise_g: float, step_g: float) -> float:
 
 def lands_at_zero(event: Event | Move, samples: Samples, unsure_g: float) -> bool:
     """Whether the display falls to zero and no lower, or where a finger that leant on the key lets it go."""
-    first, last = np.searchsorted(samples.time_s, [event.start_s, event.end_s + LEVEL_OVER_S])
-    shown = samples.weight_g[first : max(last, first + LOWEST)]
-    if shown.size < LOWEST:
-        return False
     # Coffee may come before the fall has quite faded: not where it rests tells, but how far down it went.
-    lowest = np.partition(shown, LOWEST - 1)[LOWEST - 1]
+    until_s = event.end_s + LEVEL_OVER_S
+    lowest = _lowest_g(samples, event.start_s, until_s)
+    while (lower := _lowest_g(samples, until_s, until_s + LEVEL_OVER_S)) < lowest - unsure_g:
+        # A slow scale goes on falling when no vessel would any more.
+        lowest, until_s = lower, until_s + LEVEL_OVER_S
     return bool(-max(BELOW_ZERO_G, unsure_g) <= lowest <= max(ABOVE_ZERO_G, unsure_g))
+
+
+def _lowest_g(samples: Samples, from_s: float, to_s: float) -> float:
+    """The third lowest reading between two times, and of as many as that needs."""
+    first, last = samples.time_s.searchsorted([from_s, to_s]).tolist()
+    shown = samples.weight_g[first : max(last, first + LOWEST)]
+    return float(np.partition(shown, LOWEST - 1)[LOWEST - 1]) if shown.size >= LOWEST else np.inf

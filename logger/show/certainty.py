@@ -51,13 +51,14 @@ def pours_known(analysis: Analysis) -> str:
     poured_g = _usual((pour.poured_between_g, pour.poured_g) for pour in analysis.pours)
     if start_s is None or end_s is None or poured_g is None:
         return ""
-    start, end, grams = (
-        ("The first drip", "the end", "the yield")
-        if analysis.method == "espresso"
-        else ("A pour's start", "its end", "what was poured")
-    )
+    if analysis.method == "espresso":
+        # The first drops weigh less than the display shows.
+        return (
+            f"The first drip may have fallen up to {start_s:.1f} s before it shows on the scale; the end is "
+            f"good to about ±{end_s:.1f} s and the yield to ±{poured_g:.1f} g, nine times in ten."
+        )
     return (
-        f"{start} is good to about ±{start_s:.1f} s, {end} to ±{end_s:.1f} s and {grams} to "
+        f"A pour's start is good to about ±{start_s:.1f} s, its end to ±{end_s:.1f} s and what was poured to "
         f"±{poured_g:.1f} g, nine times in ten."
     )
 

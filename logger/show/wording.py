@@ -15,6 +15,8 @@ NOT_MEASURED = "not measured"
 NBSP = "\u00a0"
 LEAST_VAGUE = 9.95
 """What is off by as much needs no tenths."""
+LOPSIDED = 3.0
+"""What may be so many times as far off to one side is not as far off to both."""
 
 _UNITS: dict[Quantity, str] = {
     "start_s": "s",
@@ -99,12 +101,19 @@ def grams(value: float) -> str:
 def give_or_take(value: str, between: tuple[float, float] | None, was: float) -> str:
     """Write beside a value how far it may be off, the farther of both ways: ``0:46.3 ±0.2``.
 
+    What may be far lower and hardly higher, as an espresso's first drip, says both: ``0:05.2 −2.3 +0.2``.
     The space is one at which a narrow cell may break.
     """
     if between is None:
         return value
-    off = max(between[1] - was, was - between[0])
-    return f"{value} ±{max(off, 0.1):.1f}" if off < LEAST_VAGUE else f"{value} ±{off:.0f}"
+    lower, higher = was - between[0], max(between[1] - was, 0.1)
+    if lower >= max(LOPSIDED * higher, 1.0):
+        return f"{value} −{_off(lower)} +{_off(higher)}"
+    return f"{value} ±{_off(max(lower, higher))}"
+
+
+def _off(off: float) -> str:
+    return f"{off:.1f}" if off < LEAST_VAGUE else f"{off:.0f}"
 
 
 def unit_of(quantity: Quantity) -> str:

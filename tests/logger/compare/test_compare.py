@@ -219,6 +219,21 @@ def test_a_shot_counts_from_the_pump_where_its_start_is_marked() -> None:
     assert comparison.change.startswith("Grind a little coarser")
 
 
+@pytest.mark.parametrize(("pump_s", "why"), [(9.5, "it can be read to about 2.5 s"), (4.0, "")])
+def test_a_first_drip_that_may_have_fallen_before_it_showed_is_not_called_late(
+    pump_s: float, why: str
+) -> None:
+    """5 to 8 s after the pump were wanted. At 9.5 s it may have been inside, at 4 s it was early for sure."""
+    found = analysis((0, 36.4, 1.6), method="espresso")
+    (pour,) = found.pours
+    unseen = replace(pour, start_between_s=(pour.start_s - 2.5, pour.start_s + 0.2))
+    marks = {"pump": START_S - pump_s}
+    comparison = compare(replace(found, pours=(unseen,)), the_shot(), {}, marks=marks)
+    drip = of_whole(comparison, "first_drip_s")
+    assert drip.inside is (None if why else False)
+    assert drip.why.startswith(why)
+
+
 def test_a_heavy_shot_is_to_be_stopped_sooner() -> None:
     comparison = compare(analysis((0, 42.0, 2.0), method="espresso"), the_shot(), {})
     assert comparison.verdict.endswith("the shot came to 6.0 g too much.")

@@ -10,10 +10,11 @@ import pytest
 from logger.curve.around import Around, Seen
 from logger.curve.believed import (
     DROPS_HIDE_G,
-    END_SHAPE_S,
     FOOT_S,
     RESTS_G,
+    SHAPE_S,
     STRAYS,
+    TIPS_S,
     believed_at_end,
     believed_at_start,
     once_begun,
@@ -37,7 +38,7 @@ def sd_g(believed: Seen) -> np.ndarray:
 
 def test_a_hand_s_ramp_hides_what_it_brings_within_a_moment_until_the_stream_is_over() -> None:
     counted_g = sd_g(believed_at_end(seen(), Response(0.35)))
-    assert counted_g[TIME_S <= 3.0 + FOOT_S] == pytest.approx(np.hypot(0.02, END_SHAPE_S * 6.0))
+    assert counted_g[TIME_S <= 3.0 + FOOT_S] == pytest.approx(np.hypot(0.02, SHAPE_S * 6.0))
     assert np.all(np.diff(counted_g[TIME_S > 3.0 + FOOT_S]) <= 0.0)
 
 
@@ -58,20 +59,44 @@ def test_an_espresso_fades_for_seconds_and_is_believed_alike_all_along(espresso:
     assert believed_at_end(espresso, Response(0.35)).believed is None
 
 
-def test_a_hand_s_start_is_believed_alike_all_along() -> None:
-    hand = believed_at_start(seen())
-    assert hand.believed is None
-    around = Around.of([hand])
-    assert once_begun(around, around.since_s(np.zeros(1))) is around
+def begins(whole: Seen, response: Response) -> np.ndarray:
+    """The standard deviation with which each sample counts for a start at 3 s."""
+    around = Around.of([believed_at_start(whole, response)])
+    begun = once_begun(around, around.since_s(np.zeros(1)))
+    return np.asarray(begun.noise_g[0] / begun.believed[0, 0])
+
+
+def test_before_the_first_water_a_hand_hides_nothing_and_all_of_its_ramp_once_it_has_tipped() -> None:
+    sd_g, rests_g = begins(seen(), Response(0.0)), np.hypot(0.02, RESTS_G)
+    assert sd_g[TIME_S <= 3.0] == pytest.approx(rests_g)
+    assert sd_g[TIME_S >= 3.0 + TIPS_S] == pytest.approx(np.hypot(rests_g, SHAPE_S * 6.0))
+    assert rests_g < sd_g[TIME_S == 3.25] < 0.6 * sd_g[-1]
+
+
+def test_before_a_start_a_scale_that_does_not_rest_is_believed_no_better_than_it_shows() -> None:
+    leans_g = 0.1 * np.sin(3.0 * TIME_S)
+    sd_g = begins(replace(seen(), weight_g=60.0 + leans_g), Response(0.0))
+    assert 0.05 < sd_g[0] < 0.15
+    sd_g = begins(replace(seen(), weight_g=60.0 + 20.0 * leans_g), Response(0.0))
+    assert sd_g[0] == pytest.approx(np.hypot(0.02, SHAPE_S * 6.0))
+
+
+def test_a_slow_scale_shows_later_what_the_ramp_hides() -> None:
+    soon = np.searchsorted(TIME_S, 3.5)
+    quick_g, slow_g = (begins(seen(), Response(lag_s))[soon] for lag_s in (0.0, 0.8))
+    assert slow_g < 0.6 * quick_g
+
+
+def test_a_ramp_that_is_as_good_as_straight_hides_hardly_anything() -> None:
+    straight = replace(seen(), edge=replace(seen().edge, misfit_g2=1e-6))
+    assert begins(straight, Response(0.2)) == pytest.approx(0.02, rel=0.05)
 
 
 def espresso_begins(noise_g: float = 0.02, roughly_g: float = 0.0) -> np.ndarray:
     """How far each sample is believed of an espresso that is thought to begin at 3 s."""
     shaken_g = roughly_g * np.where(TIME_S > 3.0, np.cos(np.pi * np.arange(TIME_S.size)), 0.0)
     whole = seen(flow_g_s=2.0, noise_g=noise_g, all_thin=True)
-    around = Around.of([believed_at_start(replace(whole, weight_g=whole.weight_g + shaken_g))])
-    begun = once_begun(around, around.since_s(np.zeros(1)))
-    return begun.noise_g[0] / begun.believed[0, 0]
+    return begins(replace(whole, weight_g=whole.weight_g + shaken_g), Response(0.35))
 
 
 def test_before_its_first_drop_an_espresso_is_believed_to_what_rests_and_less_and_less_after_it() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.curve.choice import CLOCK_S, SHARE_STEP_S, Choice, Known
+from logger.curve.choice import CLOCK_S, Choice, Known
 from logger.curve.linear import Fits
 from tests.benchmarks.curve_suite import Floats
 
@@ -70,30 +70,26 @@ def alone(fading_g_s: float = 0.0) -> Choice:
     return Choice.by(score, fits(fading_g_s=fading_g_s))
 
 
-def share_at(known: Known, time_s: float) -> float:
+def share_at(known: Known, *time_s: float) -> Floats:
     assert known.share is not None
-    at_s = known.share_from_s + SHARE_STEP_S * np.arange(known.share.size)
-    return float(np.interp(time_s, at_s, known.share))
+    return known.share.on(np.array(time_s))[0]
 
 
 def test_the_flow_around_a_start_grows_from_nought_to_one_over_its_ramp() -> None:
     choice = alone()
-    (known,) = choice.known(choice.of(AT_S))
-    known = choice.with_share(known, 9.0, 12.0, AT_S, np.array([0.8]), is_start=True)
-    assert known.share_from_s == 9.0
-    assert [share_at(known, at_s) for at_s in (9.5, 10.0, 10.4, 10.8, 11.5)] == pytest.approx(
-        [0.0, 0.0, 0.5, 1.0, 1.0], abs=1e-6
+    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (0.5, 1.0), AT_S, np.array([0.8]))
+    assert share_at(known, 5.0, 9.5, 10.0, 10.4, 10.8, 11.5, 20.0) == pytest.approx(
+        [0.0, 0.0, 0.0, 0.5, 1.0, 1.0, 1.0], abs=1e-6
     )
 
 
 def test_the_flow_around_an_end_falls_over_its_ramp_and_what_fades_goes_on() -> None:
     """The spout drips on with 1.2 of 6 g/s, which fades within 0.5 s."""
     choice = alone(fading_g_s=1.2)
-    (known,) = choice.known(choice.of(AT_S))
-    known = choice.with_share(known, 9.0, 12.0, AT_S, np.array([0.8]), np.array([0.5]), is_start=False)
-    times = (9.1, 9.6, 10.5, 11.0)
-    expected = [1.0, 0.5, 0.2 * np.exp(-1.0), 0.2 * np.exp(-2.0)]
-    assert [share_at(known, at_s) for at_s in times] == pytest.approx(expected, abs=1e-3)
+    known = choice.known(choice.of(AT_S))
+    (ended,) = choice.with_shares(known, (1.0, 2.0), AT_S, np.array([0.8]), np.array([0.5]))
+    expected = [1.0, 1.0, 0.5, 0.2 * np.exp(-1.0), 0.2 * np.exp(-2.0), 0.0]
+    assert share_at(ended, 5.0, 9.1, 9.6, 10.5, 11.0, 20.0) == pytest.approx(expected, abs=1e-3)
 
 
 def test_the_course_is_the_mean_over_what_is_possible() -> None:
@@ -101,8 +97,20 @@ def test_the_course_is_the_mean_over_what_is_possible() -> None:
     score = np.full((1, 1, AT_S.size, 1), NEVER)
     score[0, 0, [150, 250]] = 0.0
     choice = Choice.by(score, fits())
-    known = choice.with_share(*choice.known(choice.of(AT_S)), 8.5, 12.0, AT_S, np.array([0.1]), is_start=True)
-    assert share_at(known, 10.0) == pytest.approx(0.5)
+    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (1.0, 1.0), AT_S, np.array([0.1]))
+    assert share_at(known, 10.0) == pytest.approx([0.5])
+
+
+def test_how_unsure_the_course_is_comes_with_it() -> None:
+    """All or nothing, each as likely: half, give or take a half; before and after them nothing is unsure."""
+    score = np.full((1, 1, AT_S.size, 1), NEVER)
+    score[0, 0, [150, 250]] = 0.0
+    choice = Choice.by(score, fits())
+    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (1.0, 1.0), AT_S, np.array([0.1]))
+    assert known.share is not None
+    assert known.share.on(np.array([7.0, 9.0, 10.0, 11.0, 20.0]))[1] == pytest.approx(
+        [0.0, 0.0, 0.5, 0.0, 0.0], abs=1e-6
+    )
 
 
 def two_edges() -> Choice:
@@ -121,7 +129,7 @@ def test_several_edges_are_weighed_each_by_itself() -> None:
     one, other = choice.known(choice.of(AT_S))
     assert (one.time_s, one.level_g, one.level_sd_g) == pytest.approx((9.0, 50.0, 0.0))
     assert (other.time_s, other.level_g, other.level_sd_g) == pytest.approx((10.5, 61.0, 1.0))
-    assert choice.of_edge(1).of(AT_S) == pytest.approx([10.0, 11.0])
+    assert choice.of(AT_S) == pytest.approx([9.0, 10.0, 11.0])
 
 
 def test_of_the_first_ways_alone_an_edge_is_what_those_say() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from drivers.simulated import Truth
 from logger.curve import Analysis
-from tests.benchmarks.curve_suite import PLANS, THREE_POURS
+from tests.benchmarks.curve_suite import PLANS, THREE_POURS, filter_plan
 from tests.logger.curve.staged import CALM, read, staged
 
 
@@ -26,7 +26,7 @@ def test_what_dries_while_water_is_poured_is_counted_as_poured(dries_g_s: float)
     conditions = replace(CALM, evaporation_g_s=(dries_g_s, dries_g_s))
     for seed in range(3):
         time_s, weight_g, truth = staged(THREE_POURS, conditions, seed)
-        assert worst_g(read(time_s, weight_g), truth) < 0.03 + 4.0 * dries_g_s
+        assert worst_g(read(time_s, weight_g), truth) < 0.04 + 4.0 * dries_g_s
 
 
 @pytest.mark.parametrize("drift_g_s", [-0.008, 0.008])
@@ -52,6 +52,13 @@ def test_an_espressos_last_drops_are_no_drift_of_the_scale() -> None:
     dripped_g = 0.02 * np.maximum(time_s - truth.pours[0].end_s - 1.0, 0.0)
     plain, dripping = read(time_s, weight_g), read(time_s, weight_g + dripped_g)
     assert dripping.pours[0].poured_g == pytest.approx(plain.pours[0].poured_g, abs=0.15)
+
+
+def test_a_thin_stream_among_a_kettles_dries_like_the_others() -> None:
+    """Sixty grams at 2 g/s take half a minute, in which 0.3 g dry; an espresso alone is left as it is."""
+    plan = filter_plan((0, 45, 6), (40, 105, 2), (100, 200, 6))
+    time_s, weight_g, truth = staged(plan, replace(CALM, evaporation_g_s=(0.01, 0.01)))
+    assert worst_g(read(time_s, weight_g), truth) < 0.12
 
 
 def test_where_no_rest_tells_the_range_allows_for_it() -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from logger.curve import analyse
 from logger.curve.steps import find_moves, find_tares, without_tares
@@ -44,6 +45,19 @@ def test_a_tare_that_goes_through_the_filter(lag_s: float, leans_g: float) -> No
     brew = analyse(time_s, weight_g, response_s=0.0)
     assert_pours(brew, truth)
     assert kinds(brew) == ["vessel-on", "tare", "dose", "tare"]
+
+
+@pytest.mark.parametrize("stage_s", [0.6, 1.0])
+def test_a_tare_that_falls_for_seconds_through_two_filters(stage_s: float) -> None:
+    """When it is slow enough for a vessel to have been lifted, ten grams and more are still to come down."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(36.0, 36.0)))
+    weight_g += 320.0 * (time_s > 2.0) - 320.0 * (time_s > 10.0) - DOSE_G * (time_s > 27.0)
+    weight_g, share = dosed(time_s, weight_g, 19.0, [9.0, 6.0]), 1.0 - np.exp(-0.1 / stage_s)
+    for _ in range(2):
+        weight_g = lfilter([share], [1.0, share - 1.0], weight_g)
+    brew = analyse(time_s, np.round(weight_g, 1))
+    assert_pours(brew, truth, start_s=0.4, end_s=0.6, grams=0.4)
+    assert [kind for kind in kinds(brew) if kind != "drift"] == ["vessel-on", "tare", "dose", "tare"]
 
 
 def test_what_is_lifted_to_zero_and_put_back_is_no_tare() -> None:

@@ -30,5 +30,8 @@ def test_how_well_the_pours_are_known_is_said_once_for_all(brew: Brew, shot: Bre
         "A pour's start is good to about ±0.2 s, its end to ±0.4 s and what was poured to ±0.3 g, "
         "nine times in ten."
     )
-    assert how_sure(ranged(shot))[-1].startswith("The first drip is good to about ±0.2 s, the end to ±0.4 s")
+    assert how_sure(ranged(shot))[-1].startswith(
+        "The first drip may have fallen up to 0.2 s before it shows on the scale; the end is good to about "
+        "±0.4 s"
+    )
     assert not any("nine times" in sentence for sentence in how_sure(brew))

@@ -1,0 +1,55 @@
+"""How much of the flow runs around an edge: the mean over all that is possible of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One edge's likeliest ways to begin, or to end; arrays of shape (k,).
+
+    :param from_s: until then none of the flow has begun, or all of it still goes on
+    :param to_s: from then on the other way round
+    :param chance: how likely each way is, 1 in all
+    :param turns_s: when the ramp of a start begins, or that of an end is over
+    :param ramps_s: how long the ramp takes
+    :param fades_s: time constants of what fades after an end, 0 for nothing; None of a start
+    :param left: what fades at first, as a share of the flow; None of a start
+    """
+
+    from_s: float
+    to_s: float
+    chance: Floats
+    turns_s: Floats
+    ramps_s: Floats
+    fades_s: Floats | None = None
+    left: Floats | None = None
+
+    def on(self, time_s: Floats) -> tuple[Floats, Floats]:
+        """Give the share of the flow at some times, and its standard deviation; shape (m,) each.
+
+        :param time_s: in order, shape (m,)
+        """
+        before, after = (0.0, 1.0) if self.left is None else (1.0, 0.0)
+        first, last = time_s.searchsorted([self.from_s, self.to_s]).tolist()
+        mean, spread = np.full(time_s.size, before), np.zeros(time_s.size)
+        mean[last:] = after
+        ways = self._ways(time_s[first:last])
+        mean[first:last] = self.chance @ ways
+        spread[first:last] = np.sqrt(np.maximum(self.chance @ ways**2 - mean[first:last] ** 2, 0.0))
+        return mean, spread
+
+    def _ways(self, time_s: Floats) -> Floats:
+        """The share of each way at each time, shape (k, m)."""
+        since = time_s - self.turns_s[:, None]
+        if self.fades_s is None or self.left is None:
+            return np.minimum(np.maximum(since / self.ramps_s[:, None], 0.0), 1.0)
+        before = np.minimum(np.maximum(since / -self.ramps_s[:, None], 0.0), 1.0)
+        # What fades counts once the stream has stopped.
+        faded = np.exp(np.maximum(since, 0.0) / -np.maximum(self.fades_s, 1e-3)[:, None])
+        return np.asarray(before + self.left[:, None] * faded * (since > 0.0))
