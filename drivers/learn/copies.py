@@ -17,8 +17,8 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
-_AS_SHOWN = 0.12
-"""The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted."""
+_AS_SHOWN = 0.15
+"""The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted: 0.005 oz."""
 
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
@@ -71,7 +71,7 @@ def _is_converter_of(other: Fit, one: Fit) -> bool:
     """
     if other.scale is not None or other.zero_kind != "odd" or one.zero_kind not in ("none", "half"):
         return False
-    if one.scale is not None and (one.step > _AS_SHOWN or one.scale.unit not in _METRIC):
+    if one.scale is not None and one.step > _AS_SHOWN:
         return False
     apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
     return not (apart.size and np.median(apart) >= SOON_S)

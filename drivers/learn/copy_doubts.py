@@ -41,7 +41,7 @@ def doubts_of_copies(
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
-    if any(_are_finer_counts(each, one) for each in copies) and only_rises(one):
+    if any(_are_as_fine(each, one) for each in copies) and only_rises(one):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
         yield _FINER, None
@@ -80,15 +80,19 @@ def _adds_noise(each: Fit, one: Fit) -> bool:
     return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
 
 
-def _are_finer_counts(each: Fit, one: Fit) -> bool:
-    """Say whether other bytes of the same packets are bare counts that hold the load as well, and finer."""
-    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + one.step
-    return each.scale is None and each.step < one.step and is_as_good and _is_beside(each, one)
+def _are_as_fine(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets hold the load as well: finer bare counts, or as finely in
+    the same unit.
+    """
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + one.step and _is_beside(each, one)
+    if each.scale is None or one.scale is None:
+        return is_as_good and each.scale is None and each.step < one.step
+    return is_as_good and each.scale.unit == one.scale.unit and each.step < 1.01 * one.step
 
 
 def _is_round_copy(each: Fit, one: Fit) -> bool:
     """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
-    if each.scale is None or each.scale.unit not in ("g", "kg") or each.inside < _MOSTLY:
+    if each.scale is None or each.inside < _MOSTLY:
         return False
     if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
         return False
