@@ -160,3 +160,13 @@ def test_counts_of_24_bits_that_begin_in_their_middle_have_room():
 
     found = learned(packet, (0.0, 20.0, 87.4, 500.0))
     assert reads(found, packet(-90.0, 1)) == [pytest.approx(-90.0, abs=0.1)]
+
+
+def test_below_a_mark_in_the_upper_half_of_a_byte_stands_a_digit():
+    def frame(g: float, n: int) -> bytes:
+        return b"\x02" + bytes.fromhex(f"c{max(round(10 * g), 0):05d}") + b"\x03"
+
+    found = learned(frame, (0.0, 280.5, 332.0), link="serial")
+    sent = b"\x02\xc1\x51\x61\x03"
+    assert found.description is not None, found.reasons
+    assert reads(found, sent, sent, link="serial") == [1516.1] * 2
