@@ -20,6 +20,9 @@ _MOSTLY_SAME = 0.9
 _AS_SHOWN = 0.15
 """The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted: 0.005 oz."""
 
+_AT_ONCE_S = 0.06
+"""How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
+
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
@@ -74,7 +77,7 @@ def _is_converter_of(other: Fit, one: Fit) -> bool:
     if one.scale is not None and one.step > _AS_SHOWN:
         return False
     apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
-    return not (apart.size and np.median(apart) >= SOON_S)
+    return not (apart.size and np.median(apart) >= (SOON_S if one.scale is None else _AT_ONCE_S))
 
 
 def only_rises(one: Fit) -> bool:

@@ -12,6 +12,9 @@ from drivers.learn.fitting import Fit
 
 _FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
 _MOSTLY, _APART = 0.93, 0.02
+_CLEARLY_FINER = 0.55
+"""Steps of a number that tells more, of those of another one."""
+
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
 
@@ -43,7 +46,8 @@ def doubts_of_copies(
             yield _OTHER_COUNTS, None
     if any(_are_as_fine(each, one) for each in copies) and only_rises(one):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
-    if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
+    is_coarse = one.step > _FINE
+    if any(_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)) for each in copies):
         yield _FINER, None
     if is_another_as_good(seen, copies):
         yield _PROMPTER, None
@@ -78,6 +82,14 @@ def _adds_noise(each: Fit, one: Fit) -> bool:
     A number so noisy would take those above it along.
     """
     return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
+
+
+def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
+    """Say whether a number in another unit tells more, in finer steps, and is not worked out from it."""
+    if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
+        return False
+    is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
+    return is_finer and _is_beside(each, one) and not follows_from(each, one)
 
 
 def _are_as_fine(each: Fit, one: Fit) -> bool:

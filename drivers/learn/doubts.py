@@ -51,6 +51,7 @@ _FEWEST_BELOW = 2
 _FEWEST_READ = 3
 """Readings of each load."""
 
+_STILL_BOTH = 0.98
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
 
@@ -224,6 +225,11 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     number, frames = one.number, one.kind.frames
     if number.encoding not in ("integer", "bcd") or number.width < 2:
         return False
+    if number.encoding == "bcd" and number.width > 2:
+        first = number.end - 2 if number.order == "big" else number.offset
+        lowest = frames[:, first : first + 2]
+        if (lowest != 0).any(axis=1).mean() < 1.0 - _STILL_BOTH:
+            return True  # four digits that no load has needed, nor any on the way
     if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
         return False  # that the whole counts roundly tells that it belongs to it
     place = number.end - 1 if number.order == "big" else number.offset

@@ -136,3 +136,21 @@ def test_what_has_never_fallen_may_be_the_largest_weight_so_far():
     rising = learned(packet, (0.0, 56.5, 260.9, 700.0), 0.0)
     assert not rising.is_sure
     assert rising.further_g == 280.0
+
+
+def test_ounces_that_tell_more_than_the_grams_beside_them_are_not_worked_out_from_those():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BhhB", 0xA7, round(1000 * g / 28.349523125), round(10 * g), n % 256)
+
+    found = learned(packet, (0.0, 56.5, 260.9, 697.0), 0.03)
+    assert not found.is_sure
+    assert any("finer steps" in reason for reason in found.reasons)
+
+
+def test_four_digits_that_are_always_nought_may_be_none_of_the_number():
+    def packet(g: float, n: int) -> bytes:
+        grams = bytes.fromhex(f"{max(round(g), 0):04d}")[::-1]
+        return b"\xeb\x90" + grams + b"\x00\x00" + bytes([n % 256])
+
+    found = learned(packet, (0.0, 100.0, 200.0, 300.0), 0.1)
+    assert not found.is_sure or reads(found, b"\xeb\x90\x23\x01\x00\x00\x07") == [123.0]

@@ -206,12 +206,10 @@ def test_a_byte_of_a_copy_that_lags_is_none_of_the_number():
     assert reads(found, struct.pack(">BHHB", 0x7E, 3000, 2000, 1)) == [pytest.approx(300.0)]
 
 
-def test_round_steps_that_follow_bare_counts_soon_are_what_is_shown():
-    show = lagging(0.3)
-
+def test_round_steps_that_follow_bare_counts_at_once_are_what_is_shown():
     def packet(g: float, n: int) -> bytes:
         counts = (83_256 + round(417.3 * g)).to_bytes(3, "little")
-        return b"\x02\x10" + struct.pack("<h", round(10 * show(g))) + counts + bytes([n % 256])
+        return b"\x02\x10" + struct.pack("<h", round(10 * g)) + counts + bytes([n % 256])
 
     found = learned(packet)
     assert found.is_sure, found.reasons
