@@ -88,6 +88,13 @@ class Number:
         """Where its least significant byte stands."""
         return self.end - 1 if self.order == "big" else self.offset
 
+    def own_bits(self, place: int) -> int:
+        """Give which bits of a byte are the number's own."""
+        if place not in self.covers:
+            return 0
+        above = self.end - 1 - place if self.order == "big" else place - self.offset
+        return self.mask >> 8 * above & 0xFF if self.mask else 0xFF
+
     def values(self, frames: Frames) -> Floats:
         """Read it from many frames.
 

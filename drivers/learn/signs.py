@@ -182,7 +182,10 @@ def _sign_apart(
             continue
         if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue
+        own = plain.own_bits(place)
         for sign in signs_at(frames, place, sure_plus, fewest):
+            if sign.mask & own:
+                continue
             minus = sign.is_negative(frames)
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves

@@ -46,6 +46,7 @@ def settle_width(
         return _widest_text(one, loads, quantity)
     if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
         return one
+    one = _with_room_below(one, loads, quantity)
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
     for each in found if one.number.width == 1 else ():
@@ -110,6 +111,17 @@ def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     if bare is None or bare.inside < one.inside - 1e-9 or not has_room(bare):
         return one
     return bare
+
+
+def _with_room_below(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take bare counts without room for a heavy load as counts below nought, where they have it so."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.mask or has_room(one):
+        return one
+    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+    if signed is None or signed.inside < one.inside - 1e-9 or not has_room(signed):
+        return one
+    return signed
 
 
 def is_closed(one: Fit) -> bool:

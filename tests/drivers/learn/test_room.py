@@ -170,3 +170,12 @@ def test_below_a_mark_in_the_upper_half_of_a_byte_stands_a_digit():
     sent = b"\x02\xc1\x51\x61\x03"
     assert found.description is not None, found.reasons
     assert reads(found, sent, sent, link="serial") == [1516.1] * 2
+
+
+def test_counts_that_begin_below_nought_have_room_and_take_in_no_byte_that_stays():
+    def packet(g: float, n: int) -> bytes:
+        counts = -1_483_531 + round(2063.9 * g)
+        return b"\x92\x39" + counts.to_bytes(3, "big", signed=True) + bytes([n % 256])
+
+    found = learned(packet, (0.0, 393.9, 495.1), 0.03)
+    assert reads(found, packet(970.0, 1)) == [pytest.approx(970.0, abs=0.1)]

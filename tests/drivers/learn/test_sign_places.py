@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drivers.learn.numbers import SignPlace
+from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.sign_places import signs_at
 
 ABOVE_NOUGHT = np.arange(30, 90)
@@ -23,3 +23,10 @@ def test_a_code_is_a_sign_where_no_other_differs_from_it_in_one_bit(plus, minus,
     found = signs_at(column[:, None], 0, ABOVE_NOUGHT, 2)
     assert (SignPlace(0, 0xFF, (minus,), (plus[1],)) in found) == has_code
     assert any(sign.mask != 0xFF and sign.is_negative(column[90:, None]).all() for sign in found)
+
+
+@pytest.mark.parametrize(("order", "bits"), [("little", (0xFF, 0xFF, 0x0F)), ("big", (0x0F, 0xFF, 0xFF))])
+def test_a_sign_stands_above_the_bits_that_are_the_numbers_own(order, bits):
+    number = Number("integer", 2, 3, order, mask=0xFFFFF)
+    assert tuple(map(number.own_bits, range(2, 5))) == bits
+    assert number.own_bits(5) == 0
