@@ -20,7 +20,7 @@ CLOCK_S = 0.03
 _MOST_WAYS = 32
 _RANGE = (0.05, 0.5, 0.95)
 _UNLIKELY = 1e-6
-_AT_BRIM = 1e-3
+_AT_BRIM = 0.02
 """As likely as that against the likeliest, an edge at the brim means that those beyond count."""
 
 

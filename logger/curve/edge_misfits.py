@@ -112,14 +112,7 @@ def misfits_of_all(
     # A start's shape reaches to later candidates, an end's to earlier ones.
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
-    after_s = stack.since_s[:, None] - at_s[:, :, None]
-    columns = np.empty((len(responses), *after_s.shape))
-    stages_s = [response.stage_s for response in responses]
-    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
-    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
-        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
-    if not stack.there.all():
-        columns *= stack.there[:, None]
+    columns = _columns(stack, at_s, responses, shown_s)
     here = base + np.arange(tried)[None, :]
     there = here + shifts[:, None] if is_start else here - shifts[:, None]
     early, late = (here, there) if is_start else (there, here)
@@ -127,15 +120,7 @@ def misfits_of_all(
     sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
     dot, total, along = sums[..., 0], sums[..., 1], sums[..., 2]
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = np.empty((*squares.shape[:2], shifts.size, tried))
-    for place, shift in enumerate(shifts.tolist()):
-        away = base + shift if is_start else base - shift
-        np.einsum(
-            "metn,metn->met",
-            columns[:, :, base : base + tried],
-            columns[:, :, away : away + tried],
-            out=crossed[:, :, place],
-        )
+    crossed = _crossed(columns, base, there[:, 0].tolist(), tried)
     shape = (
         (dot[..., early] - dot[..., late]) / ramp_s,
         (total[..., early] - total[..., late]) / ramp_s,
@@ -155,6 +140,35 @@ def misfits_of_all(
     # A shape that just touches the first sample would explain it by a flow that nothing has.
     flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
     return np.asarray(power_g2[:, None, None] - flow_g_s * (2.0 * dot - flow_g_s * power))
+
+
+def _columns(stack: Stack, at_s: Floats, responses: Sequence[Response], shown_s: Floats) -> Floats:
+    """What each lag shows since each time less what it is shown late, ``pressed``; shape (m, e, t, n).
+
+    :param at_s: even times, shape (e, t)
+    :param shown_s: by how much later each lag shows them, shape (m,)
+    """
+    after_s = stack.since_s[:, None] - at_s[:, :, None]
+    columns = np.empty((len(responses), *after_s.shape))
+    stages_s = [response.stage_s for response in responses]
+    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
+    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
+        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
+    if not stack.there.all():
+        columns *= stack.there[:, None]
+    return columns
+
+
+def _crossed(columns: Floats, here: int, there: Sequence[int], tried: int) -> Floats:
+    """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, r, c).
+
+    :param here: where the candidates' columns begin, with ``there`` where those a ramp away do
+    """
+    own = columns[:, :, here : here + tried]
+    crossed = np.empty((*columns.shape[:2], len(there), tried))
+    for place, away in enumerate(there):
+        np.einsum("metn,metn->met", own, columns[:, :, away : away + tried], out=crossed[:, :, place])
+    return crossed
 
 
 Sums = tuple[Floats, Floats, Floats]

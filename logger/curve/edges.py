@@ -41,6 +41,8 @@ THIN_FLOW_G_S = 3.0
 MOST_SAMPLES = 48
 
 RAMPS_S = np.array([0.1, 0.4, 0.9, 1.7])
+TELLING_RAMPS_S = np.array([0.1, 0.4, 1.0])
+"""So many tell the lag as well: a slower hand says nothing of it."""
 
 
 def fit_edge(
@@ -81,7 +83,8 @@ def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_s
     :param responses: the lags, m of them
     """
     stack = Stack.of([_thinned(window) for window in windows])
-    misfits = misfits_of_all(stack, _shifts(stack, RAMPS_S), responses, is_start=is_start, as_shown=True)
+    shifts = _shifts(stack, TELLING_RAMPS_S)
+    misfits = misfits_of_all(stack, shifts, responses, is_start=is_start, as_shown=True)
     return np.asarray(_bottoms(misfits, stack.tries)[1].min(axis=2) / stack.counts)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from logger.curve.edge_misfits import Window
-from logger.curve.edges import fit_edge, fit_edges, misfits_g2
+from logger.curve.edges import TELLING_RAMPS_S, fit_edge, fit_edges, misfits_g2
 from logger.curve.shapes import Response, end_shape, start_shape
 
 
@@ -59,7 +59,8 @@ def test_many_lags_at_once_fit_as_well_as_each_alone(is_start: bool) -> None:
     display_g = 6.0 * shape(time_s - 3.02, np.array(0.4), Response(0.35)) + noise_g
     candidates_s = np.arange(1.5, 4.5, 0.1)
     together = misfits_g2([Window(time_s, display_g, candidates_s)], lags, is_start=is_start)[:, 0]
-    alone = [fit_edge(time_s, display_g, candidates_s, lag, is_start=is_start).misfit_g2 for lag in lags]
+    how = {"is_start": is_start, "ramps_s": TELLING_RAMPS_S}
+    alone = [fit_edge(time_s, display_g, candidates_s, lag, **how).misfit_g2 for lag in lags]
     # Together the lowest is read off a parabola, alone it is fitted once more there.
     assert together == pytest.approx(alone, rel=0.15)
     assert np.argmin(together) == 1
