@@ -14,6 +14,7 @@ _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
 _FURTHER_BACK = 0.05
+_DIGITS = tuple(b"0123456789")
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -83,8 +84,12 @@ def _is_cut_short(one: Fit) -> bool:
 
 def _is_behind_point(one: Fit) -> bool:
     """Say whether a text begins with the decimals of a number."""
-    at = one.number.offset - 1
-    return at >= 0 and bool((one.kind.frames[:, at] == ord(".")).mean() > 0.9)
+    at, frames = one.number.offset - 1, one.kind.frames
+    if at < 0 or (frames[:, at] == ord(".")).mean() > 0.9:
+        return at >= 0
+    own = frames[:, one.number.offset : one.number.end]
+    is_decimal = at > 0 and (frames[:, at] == ord(",")).mean() > 0.9 and np.isin(own, _DIGITS).mean() > 0.98
+    return bool(is_decimal and np.isin(frames[:, at - 1], _DIGITS).mean() > 0.9)
 
 
 def _is_picked_by_itself(one: Fit) -> bool:

@@ -41,7 +41,8 @@ def doubts_of_digits(one: Fit) -> Iterator[str]:
         return
     make = one.kind.make
     is_whole = one.scale is not None and one.scale.scale == 1 and not _decimals(number, frames)
-    if isinstance(make, LineMake) and make.has_digits_behind and is_whole:
+    is_open = isinstance(make, LineMake) and (make.is_behind_comma or (make.has_digits_behind and is_whole))
+    if is_open:
         yield _GOES_ON
     if number.end < one.kind.length and _goes_on(one, frames[:, number.end]):
         yield _GOES_ON

@@ -13,11 +13,13 @@ class LineMake:
     :param tokens: the sort of each part, and its text where it is always the same
     :param number_at: which part is the number that is looked at
     :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
+    :param is_behind_comma: whether it may be such decimals itself
     """
 
     tokens: tuple[tuple[str, bytes | None], ...]
     number_at: int
     has_digits_behind: bool = False
+    is_behind_comma: bool = False
 
     @property
     def is_checked(self) -> bool:

@@ -29,7 +29,7 @@ _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
-_MOST_DECIMALS, _NEARLY_ALL = 3, 0.98
+_MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
@@ -58,7 +58,9 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                     b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row in found), dtype=np.uint8
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
-                yield kind, LineMake(tokens, at, _have_digits_behind(tokens, at, [row for _, row in found]))
+                rows = [row for _, row in found]
+                digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
+                yield kind, LineMake(tokens, at, *digits)
 
 
 def _have_digits_behind(

@@ -26,6 +26,7 @@ _FEWEST_LONGER, _OF_LONGER, _ON_WAY = 4, 0.018, 0.7
 _FEWEST_KINDS = 4
 _AS_A_RULE = 0.6
 """Share of the frames after which the same number of bytes is left out: other messages come now and then."""
+_LETTER = ord("A")
 _LINES_LEFT_OUT, _MOST_LONGER = 0.02, 8
 _OF_NUMBERS = frozenset(b"0123456789ABCDEFabcdef+-. ")
 
@@ -84,9 +85,9 @@ def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
 
 
 def _separators(kind: Kind) -> bytes:
-    """Give what stands between the numbers of most lines."""
+    """Give what stands between the numbers of most lines; a letter may be a state, and stands for any."""
     line = kind.frames[len(kind.frames) // 2].tobytes()
-    return bytes(byte for byte in line if byte not in _OF_NUMBERS)
+    return bytes(_LETTER if chr(byte).isalpha() else byte for byte in line if byte not in _OF_NUMBERS)
 
 
 def longer_left_out(one: Fit, outside: Outside, capture: Capture, joined: ByteStream | None) -> int:

@@ -201,3 +201,12 @@ def test_upper_bytes_of_a_coarser_copy_are_no_sign():
     assert found.is_sure, found.reasons
     sent = packet(-0.2, 7)
     assert reads(found, sent) == [-0.2]
+
+
+def test_what_stands_behind_a_decimal_comma_is_no_number_of_its_own():
+    def line(g: float, n: int) -> bytes:
+        return f"={g / 1000:8.4f}kg\r\n".replace(".", ",").encode()
+
+    found = learned(line, (0.0, 96.2, 217.0, 281.3), 0.04, link="serial")
+    assert found.description is not None, found.reasons
+    assert not found.is_sure or reads(found, b"=  1,2345kg\r\n", link="serial") == [pytest.approx(1234.5)]
