@@ -137,13 +137,20 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...], del
     """
     if rise.gained_g > _TORN_OFF * vessel.change_g:
         return False
-    tared = any(
-        event.kind == "tare"
-        and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S
-        and -event.change_g > _WITH_IT * rise.gained_g
+    tared_g = _tared_at_once_g(rise, events)
+    if tared_g > _WITH_IT * rise.gained_g:
+        return rise.lasts_s < _TORN_OFF_TARED_S + 2.0 * delay_s
+    return rise.lasts_s < (_TORN_OFF_TARED_S if tared_g else _TORN_OFF_S)
+
+
+def _tared_at_once_g(rise: Rise, events: tuple[Event, ...]) -> float:
+    """What is tared away right after a rise; 0 where nothing is."""
+    tared_g = [
+        -event.change_g
         for event in events
-    )
-    return rise.lasts_s < (_TORN_OFF_TARED_S + 2.0 * delay_s if tared else _TORN_OFF_S)
+        if event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S
+    ]
+    return max(tared_g, default=0.0)
 
 
 def _is_taken_off(rise: Rise, events: tuple[Event, ...], delay_s: float) -> bool:
