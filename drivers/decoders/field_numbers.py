@@ -23,7 +23,7 @@ Reader = Callable[[bytes], float]
 _Whole = Callable[[bytes], int]
 
 _HEX = re.compile(rb"[0-9A-Fa-f]+")
-_DIGITS = re.compile(rb" *([+-]?) *(\d*)(?:\.(\d*))? *")
+_DIGITS = re.compile(rb" *([+-]?) *(\d*)(?:[.,](\d*))? *")
 _FLOATS = {
     (2, "big"): ">e", (2, "little"): "<e", (4, "big"): ">f", (4, "little"): "<f",
     (8, "big"): ">d", (8, "little"): "<d",

@@ -21,8 +21,9 @@ from drivers.learn.numbers import HEX_OF, Frames
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
 
-_SHARE_UNCOVERED = 0.02
-"""The same for a customary one beside another that covers less, and so does not see all damage."""
+_SHARE_UNCOVERED, _FEW_UNCOVERED = 0.02, 3.5
+"""The same for a customary one beside another that covers less, and so does not see all damage; and how many
+frames that may be in any case."""
 
 _SAME, _FEWEST_UNLIKE = 0.9, 4
 """Of the frames: two bytes that are the same in so many are copies of each other."""
@@ -69,11 +70,12 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     if not found:
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
+    uncovered = max(_SHARE_UNCOVERED, _FEW_UNCOVERED / len(sample))
     best, most = max(zip(shares, map(_natural, found), strict=True))[::-1]
     found = [
         one
         for one, share in zip(found, shares, strict=True)
-        if share > most - (_SHARE_LESS if _natural(one) <= best else _SHARE_UNCOVERED)
+        if share > most - (_SHARE_LESS if _natural(one) <= best else uncovered)
     ]
     best_one = max(
         found,
@@ -83,6 +85,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             one.width,
             int(busy[one.start : one.stop].sum()),
             one.stop - one.start,
+            one.stop == one.at,
         ),
     )
     return _without_upper(best_one, sample, weighed)

@@ -206,4 +206,4 @@ def _with_step(one: Fit, among: Sequence[Fit]) -> float:
 
 def kind_rows(kind: Kind, one: Fit) -> np.ndarray:
     """Say which packets of a kind a fit reads well."""
-    return in_place(kind, one.number.values(kind.frames), one.levels, one.noise, one.grid)
+    return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)

@@ -7,13 +7,24 @@ from collections.abc import Sequence
 import numpy as np
 
 from drivers.learn.fitting import Fit, in_place
-from drivers.learn.kinds import Kind
+from drivers.learn.lagging import behind_s
 
-_LAG_S, _LAG_ELSEWHERE_S = 0.02, 0.15
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
+_FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
+"""Values with which another number says several things, and how often each of those."""
+
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
+
+_AS_SHOWN = 0.15
+"""The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted: 0.005 oz."""
+
+_AT_ONCE_S = 0.06
+"""How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
+
+SOON_S = 0.3
+"""How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
 _LITTLE = 0.01
 """Share of the span of the loads that a number may fall altogether though all loads rise."""
@@ -24,13 +35,14 @@ _METRIC = ("g", "kg", "°C")
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
     good = [one for one in winners if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9]
-    rising = [one for one in good if _only_rises(one)]
+    rising = [one for one in good if only_rises(one)]
     late = [
         one for one in winners
         if any(
-            _behind_s(one, other) > 0.0
+            behind_s(one, other) > 0.0
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
+            and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not _falls(one)) and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
@@ -54,19 +66,33 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     return (prompt, late) if prompt else (list(winners), [])
 
 
-def _only_rises(one: Fit) -> bool:
+def _is_converter_of(other: Fit, one: Fit) -> bool:
+    """Say whether a number is what another one is worked out from: bare counts whose nought is anywhere.
+
+    What is nought on an empty pan has been tared, and so is what is shown, a little later: in counts of its
+    own, or in steps as fine as a display's.
+    """
+    if other.scale is not None or other.zero_kind != "odd" or one.zero_kind not in ("none", "half"):
+        return False
+    if one.scale is not None and one.step > _AS_SHOWN:
+        return False
+    apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
+    return not (apart.size and np.median(apart) >= (SOON_S if one.scale is None else _AT_ONCE_S))
+
+
+def only_rises(one: Fit) -> bool:
     """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
     if (np.diff(one.levels) * one.slope < 0).any():
         return False
     values = one.loads_of(one.number.values(one.kind.frames))
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
     falls = np.diff(values[rows]) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
 
 
 def _falls(one: Fit) -> bool:
     """Say whether a number falls by more than a little altogether: what never does may be its largest."""
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
     values = one.loads_of(one.number.values(one.kind.frames[rows]))
     if values.size < 3:
         return False
@@ -92,7 +118,7 @@ def _is_timed(one: Fit, good: Sequence[Fit]) -> bool:
     return len(one.kind.frames) > 0.98 * _most_of_length(one, good) and any(
         each.kind is one.kind
         and not each.number.covers & one.number.covers
-        and _behind_s(one, each) <= 0.0
+        and behind_s(one, each) <= 0.0
         and np.isfinite(each.switch_s).sum() >= 2
         for each in good
     )
@@ -137,36 +163,6 @@ def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
     )
 
 
-def _behind_s(one: Fit, other: Fit) -> float:
-    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
-    if not _same_packets(one.kind, other.kind):
-        return 0.0
-    apart = one.switch_s - other.switch_s
-    apart = apart[np.isfinite(apart)]
-    if apart.size < 2:
-        return 0.0
-    limit = _LAG_S if one.kind is other.kind else _LAG_ELSEWHERE_S
-    steps = np.abs(np.diff(other.levels / other.slope))
-    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
-    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
-    return float(np.median(apart)) - limit
-
-
-def _same_packets(one: Kind, other: Kind) -> bool:
-    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
-    if one.whole is other.whole:
-        return one.selectors == other.selectors or _overlap(one, other) > 0.6
-    if one.is_cut or other.is_cut:
-        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
-        return one.length == other.length and alike
-    return True
-
-
-def _overlap(one: Kind, other: Kind) -> float:
-    """Give how many packets two parts of a kind share, of those of the larger one."""
-    return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))
-
-
 def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     """Say whether other bytes of the same packets go with the load as well, and differ while it moves.
 
@@ -182,7 +178,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
         with np.errstate(invalid="ignore"):
             # Its sign has not been looked for.
             apart = np.abs(np.abs(each.loads_of(each.number.values(frames))) - np.abs(mine))
-            near = in_place(one.kind, one.number.values(frames), one.levels, one.noise, one.grid)
+            near = in_place(one.kind, one.number.values(frames), one.reached, one.noise, one.grid)
             if (apart[near] > 1.6 * (one.step + each.step)).mean() > _MOST_APART:
                 return True
     return False
@@ -198,13 +194,13 @@ def follows_from(other: Fit, one: Fit) -> bool:
     _, which = np.unique(mine[known], return_inverse=True)
     order = np.lexsort((theirs[known], which))
     same = which[order][1:] == which[order][:-1]
-    changed = np.diff(theirs[known][order]) != 0
-    return bool((same & changed).sum() < _MOST_APART * known.sum())
-
-
-def is_behind(one: Fit, other: Fit) -> bool:
-    """Say whether a number follows the load later than another one of the same packets."""
-    return _behind_s(one, other) > 0.0
+    changed = same & (np.diff(theirs[known][order]) != 0)
+    if changed.sum() >= _MOST_APART * known.sum():
+        return False
+    # Where both stand still, a few values go with several others that come again; what is damaged does not.
+    pairs, often = np.unique(np.stack((which, theirs[known])), axis=1, return_counts=True)
+    _, several = np.unique(pairs[0, often >= _COMES_AGAIN], return_counts=True)
+    return int((several > 1).sum()) < _FEWEST_SEVERAL
 
 
 def is_rounded(coarse: Fit, fine: Fit) -> bool:
@@ -220,7 +216,7 @@ def is_rounded(coarse: Fit, fine: Fit) -> bool:
     mine, finer = (one.loads_of(one.number.values(frames)) for one in (coarse, fine))
     with np.errstate(invalid="ignore"):
         # Their signs have not been looked for yet.
-        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.levels, coarse.noise, coarse.grid)
+        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.reached, coarse.noise, coarse.grid)
         rows &= mine > 2.0 * coarse.step
         apart = np.abs(mine - finer)[rows]
         return bool(apart.size and (apart <= 0.5 * (coarse.step + fine.step) + 1e-6).mean() > _AS_GOOD_AS_ALL)

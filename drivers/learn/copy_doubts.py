@@ -7,13 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from drivers.learn.choosing import Choice
-from drivers.learn.copies import follows_from, is_another_as_good
+from drivers.learn.copies import SOON_S, follows_from, is_another_as_good, only_rises
 from drivers.learn.fitting import Fit
 
-_FINE, _COARSEST_SHOWN = 0.12, 1.0
+_FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
 _MOSTLY, _APART = 0.93, 0.02
-_SOON_S = 0.3
-"""How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
+_CLEARLY_FINER = 0.55
+"""Steps of a number that tells more, of those of another one."""
 
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
@@ -24,11 +24,14 @@ _ANYTHING = 0.2
 _FINER = "Other bytes say the same in finer steps; it is not clear which of the two is shown."
 _ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
 _OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
+_RISES = "It has never fallen, as the largest weight so far would not; a lighter load would tell."
 _PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
 
 
-def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]) -> Iterator[str]:
-    """Give what speaks for other bytes, in sentences.
+def doubts_of_copies(
+    choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]
+) -> Iterator[tuple[str, float | None]]:
+    """Give what speaks for other bytes, each a sentence, and the load that would tell, g or °C.
 
     :param seen: the number in undamaged packets, where those are known
     :param taken: places of its check
@@ -38,13 +41,16 @@ def doubts_of_copies(choice: Choice, one: Fit, seen: Fit, taken: frozenset[int])
     if one.scale is None and one.zero_kind == "odd":
         apart = [each for each in copies if not _is_rounded_only(each, one)]
         if any(_is_round_copy(each, one) for each in (*later, *apart)):
-            yield _ROUND
+            yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
-            yield _OTHER_COUNTS
-    if one.step > _FINE and any(_is_finer(each, one, taken) for each in copies):
-        yield _FINER
+            yield _OTHER_COUNTS, None
+    if any(_are_as_fine(each, one) for each in copies) and only_rises(one):
+        yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
+    is_coarse = one.step > _FINE
+    if any(_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)) for each in copies):
+        yield _FINER, None
     if is_another_as_good(seen, copies):
-        yield _PROMPTER
+        yield _PROMPTER, None
 
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
@@ -78,9 +84,27 @@ def _adds_noise(each: Fit, one: Fit) -> bool:
     return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
 
 
+def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
+    """Say whether a number in another unit tells more, in finer steps, and is not worked out from it."""
+    if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
+        return False
+    is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
+    return is_finer and _is_beside(each, one) and not follows_from(each, one)
+
+
+def _are_as_fine(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets hold the load as well: finer bare counts, or as finely in
+    the same unit.
+    """
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + one.step and _is_beside(each, one)
+    if each.scale is None or one.scale is None:
+        return is_as_good and each.scale is None and each.step < one.step
+    return is_as_good and each.scale.unit == one.scale.unit and each.step < 1.01 * one.step
+
+
 def _is_round_copy(each: Fit, one: Fit) -> bool:
     """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
-    if each.scale is None or each.scale.unit not in ("g", "kg") or each.inside < _MOSTLY:
+    if each.scale is None or each.inside < _MOSTLY:
         return False
     if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
         return False
@@ -101,7 +125,7 @@ def _is_rounded_only(each: Fit, one: Fit) -> bool:
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:
     """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
-    if each.scale is not None or each.zero_kind != "odd" or not _is_beside(each, one):
+    if each.scale is not None or not _is_beside(each, one):
         return False
     is_other = abs(each.slope / one.slope - 1.0) > _APART
     is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
@@ -118,4 +142,4 @@ def _is_beside(each: Fit, one: Fit) -> bool:
 def _is_soon_behind(each: Fit, one: Fit) -> bool:
     """Say whether a number follows another as soon as a display does; a filtered copy takes longer."""
     apart = each.switch_s - one.switch_s
-    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < _SOON_S)
+    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < SOON_S)

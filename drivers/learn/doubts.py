@@ -22,20 +22,16 @@ from drivers.learn.factor_doubts import (
     is_seen_between,
 )
 from drivers.learn.fitting import Fit
-from drivers.learn.further import below_nought, between_or_beyond, beyond_bytes, of_another_size
+from drivers.learn.further import below_nought, between_or_beyond, of_another_size
 from drivers.learn.halves import has_lower_digits
+from drivers.learn.last_digits import doubts_of_digits
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
-from drivers.learn.widths import LEAST_G, capacity, is_closed, is_order_open, may_go_on
+from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
 _OUNCE_G = 28.349523125
-
-_LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
-"""What any instrument of the kind can say, g or °C."""
-_OF_SMALL = 0.45
-"""Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
@@ -49,9 +45,13 @@ _COARSE_G = 2.9
 _CHANCE_PASSES = 2
 """Damaged packets that a check of one byte lets pass."""
 
-_FEWEST_BELOW = 5
+_FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
 
+_FEWEST_READ = 3
+"""Readings of each load."""
+
+_STILL_BOTH = 0.98
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
 
@@ -97,12 +97,13 @@ def judged(
     seen = one if clean is None else clean
     doubts = [
         *_doubts_of_choice(choice, capture.loads),
-        *(_Doubt(text) for text in doubts_of_copies(choice, one, seen, taken)),
+        *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
-        *_doubts_of_width(capture, seen, taken),
+        *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
+        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread, is_checked=is_stream and check is not None),
@@ -197,7 +198,7 @@ def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof
     """Doubt a description by which too few packets can be read."""
     if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
         yield _Doubt(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
-    if proof.fewest < 4 or proof.readings < 0.8 * len(one.kind.frames):
+    if proof.fewest < _FEWEST_READ or proof.readings < 0.8 * len(one.kind.frames):
         yield _Doubt(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
     if one.inside < 0.93:
         yield _Doubt(f"{100 * (1 - one.inside):.0f} % of the packets do not fit.")
@@ -213,8 +214,8 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
 
 def _beyond_all(clean: Fit) -> int:
     """Count packets in order that say nothing, or something far beyond all loads."""
-    values, levels = clean.number.values(clean.kind.frames), clean.levels
-    reach = float(np.ptp(levels)) + 6.0 * clean.noise
+    values, levels = clean.number.values(clean.kind.frames), clean.reached
+    reach = float(np.ptp(clean.levels)) + 6.0 * clean.noise
     with np.errstate(invalid="ignore"):
         return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 
@@ -224,6 +225,11 @@ def _is_lowest_byte_still(one: Fit) -> bool:
     number, frames = one.number, one.kind.frames
     if number.encoding not in ("integer", "bcd") or number.width < 2:
         return False
+    if number.encoding == "bcd" and number.width > 2:
+        first = number.end - 2 if number.order == "big" else number.offset
+        lowest = frames[:, first : first + 2]
+        if (lowest != 0).any(axis=1).mean() < 1.0 - _STILL_BOTH:
+            return True  # four digits that no load has needed, nor any on the way
     if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
         return False  # that the whole counts roundly tells that it belongs to it
     place = number.end - 1 if number.order == "big" else number.offset
@@ -260,24 +266,10 @@ def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
 def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
     missed, held = unread
-    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 2):
+    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 3):
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
-
-
-def _doubts_of_width(capture: Capture, one: Fit, taken: frozenset[int]) -> Iterator[_Doubt]:
-    """Doubt a number that has no room for what such an instrument must be able to say."""
-    most, unit = capacity(one), UNIT_OF[capture.quantity]
-    least = _LEAST_CAPACITY[capture.quantity] * (_OF_SMALL if is_closed(one) else 1.0)
-    if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
-        least *= 2.0  # bare counts begin anywhere, and converters have more bits
-    beyond = beyond_bytes(one, least)
-    if most < least:
-        text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
-        yield _Doubt(text, beyond)
-    elif is_order_open(one, taken):
-        yield _Doubt("No load has needed a second byte, and it may stand on either side.", beyond)
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:

@@ -20,6 +20,9 @@ _ASTRAY = 0.6
 _FAR = 0.05
 """Share of the span of all loads that no noise of one load comes near."""
 
+_ON_FLOOR = 0.45
+"""Share of readings of an empty pan that are the least one, where there is none below nought."""
+
 _KNOWN_ZEROS = ("none", "half")
 
 _LEAST_ROUNDING = 0.03
@@ -86,6 +89,11 @@ class Fit:
         return float(np.ptp(self.levels)) / abs(self.slope)
 
     @property
+    def reached(self) -> Floats:
+        """What it says at each load, and last what it says, or would, on an empty pan; shape (k + 1,)."""
+        return np.append(self.levels, self.offset)
+
+    @property
     def noise_units(self) -> float:
         """Standard deviation of one packet, g or °C."""
         return self.noise / abs(self.slope)
@@ -104,7 +112,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     span_counts = float(np.ptp([middle_of(one) for one in known]))
     at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    levels = np.array([one.mean() for one in at_rest])
+    levels = np.array([_level_of(one, load) for one, load in zip(at_rest, typed, strict=True)])
     spreads = np.array([one.std() for one in at_rest])
     noise = float(middle_of(spreads))
     grid = grid_of(values[np.isfinite(values)], number)
@@ -118,7 +126,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         slope
     ) + 2.0 * float(middle_of(errors)) / abs(slope):
         return None
-    good = in_place(kind, values, levels, noise, grid)
+    good = in_place(kind, values, np.append(levels, offset), noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
         return None
     allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
@@ -170,13 +178,18 @@ def most_off(off: Floats) -> float:
     return float(np.sqrt((off**2).sum() / free)) / share
 
 
-def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: float) -> np.ndarray:
-    """Say for each packet whether its number is near the range of the loads, and near its own at rest."""
+def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
+    """Say for each packet whether its number is near the range of the loads, and near its own at rest.
+
+    :param reached: what it says at each load, and last what it would on an empty pan, which each load goes
+        through that is put on and taken off; shape (k + 1,)
+    """
+    levels = reached[:-1]
     span = float(np.ptp(levels))
     reach = 0.35 * span + 6.0 * noise
     near = 0.03 * span + 8.0 * noise + 3.0 * grid
     with np.errstate(invalid="ignore"):
-        good = (values >= levels.min() - reach) & (values <= levels.max() + reach)
+        good = (values >= reached.min() - reach) & (values <= reached.max() + reach)
         for rows, level in zip(kind.settled, levels, strict=True):
             good[rows] &= np.abs(values[rows] - level) <= near
     return np.asarray(good)
@@ -184,7 +197,7 @@ def in_place(kind: Kind, values: Floats, levels: Floats, noise: float, grid: flo
 
 def rows_in_place(one: Fit) -> np.ndarray:
     """Say for each packet of a fit's own whether its number is in place."""
-    return in_place(one.kind, one.number.values(one.kind.frames), one.levels, one.noise, one.grid)
+    return in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
 
 
 def settled_values(some: Floats, far: float) -> Floats:
@@ -197,6 +210,16 @@ def settled_values(some: Floats, far: float) -> Floats:
     reach = float(middle_of(np.abs(some - middle)))
     ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
     return np.asarray(some[ordinary])
+
+
+def _level_of(some: Floats, load: float) -> float:
+    """Give what a number says of a load at rest: the mean.
+
+    An empty pan whose display has nothing below nought shows the upper half of its noise only, and nought for
+    the other half: there the middle one is right.
+    """
+    least = float(some.min())
+    return least if load == 0.0 and (some == least).mean() >= _ON_FLOOR else float(some.mean())
 
 
 def _least_gap(some: Floats) -> float:

@@ -63,7 +63,7 @@ def _with_signs(kind: Kind, number: Number, loads: Floats) -> Iterator[Number]:
         for mask in (*bits, 0xFF) if (codes[0] ^ codes[1]).bit_count() == 1 else (0xFF, *bits):
             shift = (mask & -mask).bit_length() - 1
             here, there = codes[0] & mask, codes[1] & mask
-            if here == there or (place in number.covers and mask == 0xFF):
+            if here == there or mask & number.own_bits(place):
                 continue
             if min((minus[:, place] & mask == here).mean(), (plus[:, place] & mask == there).mean()) > _ALIKE:
                 yield replace(number, sign=SignPlace(place, mask, (here >> shift,), (there >> shift,)))

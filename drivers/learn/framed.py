@@ -22,6 +22,9 @@ from drivers.learn.headers import (
 from drivers.learn.kinds import fixed_bytes, is_header_like
 from drivers.learn.numbers import Frames
 
+_MIDDLE = (0x7F, 0x80)
+"""What the upper byte is of a number whose nought lies in the middle of its range."""
+
 _KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
 """The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
 
@@ -74,11 +77,12 @@ def likelihood_of(outside: Outside) -> float:
         plain = outside.check.is_plain
         end = outside.check.at + outside.check.width
         score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
+        score -= 2.0 * (outside.check.stop < outside.check.at)  # a check stands behind what it covers
         score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)
     solid = [byte for byte in outside.header if byte is not None]
     if solid:
         score += (
-            2.0 * is_header_like(solid[0])
+            2.0 * (is_header_like(solid[0]) and solid[0] not in _MIDDLE)
             - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
             + 0.3 * min(len(solid), 2)
         )
@@ -104,7 +108,9 @@ def is_weakly_marked(outside: Outside, one: Fit) -> bool:
     run = header[: header.index(None)] if None in header else header
     if len(run) > 1:
         return False
-    return not run or not is_header_like(run[0] or 0) or _as_upper_byte(one, run[0] or 0) > _SELDOM
+    if not run or not is_header_like(run[0] or 0) or run[0] in _MIDDLE:
+        return True
+    return _as_upper_byte(one, run[0] or 0) > _SELDOM
 
 
 def _as_upper_byte(one: Fit, value: int) -> float:

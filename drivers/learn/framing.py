@@ -14,11 +14,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
+from drivers.learn.landmarks import (
+    LONGEST,
+    SHORTEST,
+    Landmark,
+    are_blocks,
+    is_alone_between,
+    landmark_at,
+    landmarks_of,
+)
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places, arrival_starts, between_pauses, burst_starts
 
-SHORTEST, LONGEST = 3, 128
-_LANDMARKS = 60
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
 _SEVERAL = 1.8
@@ -95,9 +102,10 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     if data.size < 5 * FEWEST:
         return
     bursts = burst_starts(stream.time_s)
-    first = _judged(bursts, data.size) if bursts.size >= FEWEST else None
-    is_alone = first is not None and _is_alone(first)
-    ways = _ways_to_cut(data, first, is_alone)
+    first = landmark_at(bursts, data.size) if bursts.size >= FEWEST else None
+    landmarks = landmarks_of(data)
+    is_alone = first is not None and is_alone_between(first) and not are_blocks(first, landmarks)
+    ways = _ways_to_cut(data, landmarks, first, is_alone)
     if first is not None and is_alone:
         places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
     else:
@@ -119,7 +127,9 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
         yield from with_parts(kind) if place < _MOST_IN_PARTS else (kind,)
 
 
-def _ways_to_cut(data: Frames, first: _Landmark | None, is_alone: bool) -> list[tuple[Places, int]]:
+def _ways_to_cut(
+    data: Frames, landmarks: list[Landmark], first: Landmark | None, is_alone: bool
+) -> list[tuple[Places, int]]:
     """Give where frames may begin, and their length; of those that begin alike, the most.
 
     :param first: what comes after pauses
@@ -127,7 +137,7 @@ def _ways_to_cut(data: Frames, first: _Landmark | None, is_alone: bool) -> list[
     """
     best: dict[tuple[int, int, int], Places] = {}
     sure = set[tuple[int, int, int]]()
-    for landmark in ([first] if first else []) + _landmarks(data):
+    for landmark in ([first] if first else []) + landmarks:
         for length in landmark.lengths:
             for way, at in _cut_at(data, landmark, length, is_pause=landmark is first):
                 key = (length, _phase(at, length, data.size // 2), way)
@@ -138,9 +148,7 @@ def _ways_to_cut(data: Frames, first: _Landmark | None, is_alone: bool) -> list[
     return [(at, length) for (length, *_), at in best.items()]
 
 
-def _cut_at(
-    data: Frames, landmark: _Landmark, length: int, *, is_pause: bool
-) -> Iterator[tuple[int, Places]]:
+def _cut_at(data: Frames, landmark: Landmark, length: int, *, is_pause: bool) -> Iterator[tuple[int, Places]]:
     """Give the ways to cut a stream at a landmark: which places count, and where from them a frame begins."""
     for way, starts in enumerate(chained(landmark.places, length, data.size)):
         if starts.size < FEWEST:
@@ -156,11 +164,6 @@ def _phase(at: Places, length: int, middle: int) -> int:
     """Give where frames begin in the middle of a stream: elsewhere, what was lost has shifted them."""
     place = int(at[min(int(np.searchsorted(at, middle)), at.size - 1)])
     return (place - middle) % length if place < middle + 2 * length else place
-
-
-def _is_alone(bursts: _Landmark) -> bool:
-    """Say whether all that comes between two pauses is of one length, and so a frame."""
-    return len(bursts.lengths) == 1 and bursts.covered > 0.88
 
 
 def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
@@ -194,53 +197,6 @@ def _is_doubled(kind: Kind) -> bool:
         if begins_alike and alike >= 0.7 * len(both):
             return True
     return False
-
-
-def best_cover(data: Frames) -> float:
-    """Say how much of a stream the best landmark explains, from 0 to 1."""
-    if data.size < 3 * FEWEST:
-        return 0.0
-    return max((one.covered for one in _landmarks(data)), default=0.0)
-
-
-@dataclass(frozen=True, eq=False)
-class _Landmark:
-    places: Places
-    lengths: tuple[int, ...]
-    covered: float
-
-
-def _landmarks(data: Frames) -> list[_Landmark]:
-    """Give the runs of one to four bytes that cut the stream into pieces of few lengths, the best first."""
-    found: list[_Landmark] = []
-    for size in (1, 2, 3, 4):
-        codes = np.zeros(data.size - size + 1, dtype=np.int64)
-        for at in range(size):
-            codes = codes << 8 | data[at : data.size - size + 1 + at].astype(np.int64)
-        kinds, counts = np.unique(codes, return_counts=True)
-        order = np.argsort(-counts)[:_LANDMARKS]
-        for which in order:
-            if counts[which] < FEWEST or counts[which] * LONGEST < data.size * 0.3:
-                break
-            places = np.flatnonzero(codes == kinds[which])
-            landmark = _judged(places, data.size)
-            if landmark is not None:
-                found.append(landmark)
-    found.sort(key=lambda one: -one.covered)
-    if not found:
-        return []
-    best = found[0].covered
-    return [one for one in found if one.covered > 0.6 * best][:24]
-
-
-def _judged(places: Places, size: int) -> _Landmark | None:
-    gaps = np.diff(places)
-    tally = np.bincount(gaps[(gaps >= SHORTEST) & (gaps <= LONGEST)], minlength=LONGEST + 1)
-    often = [int(gap) for gap in np.argsort(-tally)[:4] if tally[gap] >= max(FEWEST, 0.04 * gaps.size)]
-    if not often:
-        return None
-    covered = sum(gap * int(tally[gap]) for gap in often) / size
-    return _Landmark(places, tuple(often), covered - 0.03 * len(often))
 
 
 def chained(places: Places, length: int, size: int) -> list[Places]:

@@ -6,15 +6,17 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from drivers.learn.copies import is_behind
 from drivers.learn.costs import total_cost
 from drivers.learn.fitting import Fit
+from drivers.learn.lagging import is_behind
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
 _FINE, _STILL = 0.03, 0.93
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_HIDDEN = 0.12
+"""Noise, in steps of a coarse number, that may not show in it at any load."""
 _MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 _EVEN = 64.0
@@ -106,7 +108,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst
-        and one.noise_units < head.noise_units + 0.05 * head.step
+        and one.noise_units < head.noise_units + _HIDDEN * head.step
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
     return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group

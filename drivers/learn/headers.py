@@ -34,8 +34,10 @@ def places_of(one: Fit) -> frozenset[int]:
 
 def end_mark(fixed: list[int | None], one: Fit) -> bytes:
     """Give the last byte of frames without a check, where it marks their end."""
-    last = fixed[-1]
-    if last is None or len(fixed) - 1 in places_of(one):
+    last, at = fixed[-1], len(fixed) - 1
+    if last is None or at in places_of(one):
+        return b""
+    if last in NOT_NEEDED and at in upper_places(one.number, len(fixed)):
         return b""
     is_end = last in _ENDS or (is_header_like(last) and not may_be_charge(last))
     return bytes([last]) if is_end else b""

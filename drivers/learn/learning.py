@@ -17,7 +17,7 @@ from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked
 from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, reads_more, unread
+from drivers.learn.proving import Proof, prove, reads_more, unread
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
@@ -34,6 +34,10 @@ _READ_IN_PART = "Between the frames there is always more, and no check tells tha
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
+_NOUGHT_BELOW = "For loads below zero it shows 0."
+_NOTHING = 1e-6
+"""More than what an empty pan's display shows, g or °C."""
+
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
 
@@ -81,13 +85,38 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
         return Learned(reasons=("Nothing has arrived at all.",))
     capture = capture.bounded()
     streams = streams_of(capture)
+    learned = _with_loads_as_typed(name, capture, streams)
+    if learned is not None and learned.is_sure:
+        return learned
+    return _with_nought_below(name, capture) or _with_mistakes(learned, name, capture, streams)
+
+
+def _with_loads_as_typed(name: str, capture: Capture, streams: Sequence[Packets]) -> Learned | None:
+    """Work out a description, no load being typed wrongly; None where nothing follows the loads."""
     choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
     learned = _described(name, capture, choice, streams) if choice.best is not None else None
     if not _are_whole(learned) and (pieces := in_pieces(capture)):
         learned = _joined(name, capture, pieces, learned)
-    if learned is not None and learned.is_sure:
-        return learned
-    return _with_mistakes(learned, name, capture, streams)
+    return learned
+
+
+def _with_nought_below(name: str, capture: Capture) -> Learned | None:
+    """Learn without the loads below nought, where the device shows nought; None where it does not."""
+    below = [load for load in capture.loads if load.value < 0.0]
+    rest = tuple(load for load in capture.loads if load.value >= 0.0)
+    if not below or len(rest) < FEWEST_LOADS:
+        return None
+    some = capture
+    for load in below:
+        some = _without(some, load)
+    some = replace(some, loads=rest)
+    learned = _with_loads_as_typed(name, some, streams_of(some))
+    if learned is None or not learned.is_sure or learned.description is None:
+        return None
+    levels = prove(learned.description, replace(capture, loads=tuple(below)), math.inf).levels
+    if not all(abs(level) < _NOTHING for level in levels):
+        return None
+    return replace(learned, reasons=(*learned.reasons, _NOUGHT_BELOW))
 
 
 def _are_whole(learned: Learned | None) -> bool:

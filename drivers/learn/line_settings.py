@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivers.learn.framing import LONGEST, best_cover, is_text
+from drivers.learn.framing import is_text
+from drivers.learn.landmarks import LONGEST, best_cover
 
 BAUDS = (9600, 115200, 19200, 38400, 57600, 4800, 2400, 1200, 230400)
 _GOOD_ENOUGH = 0.8

@@ -10,6 +10,7 @@ import numpy as np
 from drivers.learn.decimals import are_sizes_told
 from drivers.learn.fitting import Fit
 from drivers.learn.halves import are_halves
+from drivers.learn.last_digits import is_own, may_be_own
 from drivers.learn.numbers import Number
 from drivers.learn.scales import is_halved
 
@@ -32,7 +33,7 @@ _FAST, _MORE_OFTEN = 3.0, 0.3
 _BUSY = 5
 """Values of a lowest byte of digits of which the last is always nought: ten, and not all of them seen."""
 
-_POINT = 0x2E
+_POINTS = (0x2E, 0x2C)
 
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
@@ -137,9 +138,13 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     if is_halved(one.scale):
         return shorter.worst < one.worst + 0.1 * shorter.step
     if one.number.encoding == "ascii":
+        more = _digits_behind(one, shorter)
+        if not all(may_be_own(shorter, place) for place in more):
+            return True
         is_exact = shorter.worst < 0.02 * shorter.step and shorter.spreads.max() == 0.0
         is_exact &= shorter.cost < one.cost + 0.3
-        return is_exact and one.worst > shorter.worst and _adds_digits(one, shorter)
+        is_exact &= one.worst > shorter.worst and _adds_digits(one, shorter)
+        return is_exact and not any(is_own(shorter, place) for place in more)
     if one.number.encoding != "bcd" or shorter.step > 1.0:
         return False
     is_as_good = _off_round(shorter) < _off_round(one) + 0.2 * shorter.step and one.noise_units > (
@@ -148,6 +153,12 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
     is_idle = int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
     return is_as_good and is_idle and not are_halves(one)
+
+
+def _digits_behind(one: Fit, shorter: Fit) -> list[int]:
+    """Give the places of the digits that a text has behind the end of a shorter one."""
+    behind = range(shorter.number.end, one.number.end)
+    return [place for place in behind if np.isin(one.kind.frames[:, place], _POINTS).mean() < 0.5]
 
 
 def _off_round(one: Fit) -> float:
@@ -186,7 +197,7 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
     point is one number.
     """
     frames, begins, ends = one.kind.frames, shorter.number.end, one.number.end
-    if (frames[:, begins:ends] == _POINT).any(axis=1).mean() > 0.5:
+    if np.isin(frames[:, begins:ends], _POINTS).any(axis=1).mean() > 0.5:
         return False
     says = shorter.number.values(frames)
     more = one.number.values(frames) - says
@@ -197,7 +208,7 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
     with np.errstate(invalid="ignore"):
         moves = np.abs(np.diff(says)) > _FAST * shorter.step
     rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
-    return bool(moves.sum() < _FEW_MOVING or others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
+    return bool(moves.sum() >= _FEW_MOVING and others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
 
 
 def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:

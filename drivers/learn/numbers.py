@@ -15,7 +15,7 @@ Frames = NDArray[np.uint8]
 _FLOATS = {(2, "big"): ">f2", (2, "little"): "<f2", (4, "big"): ">f4", (4, "little"): "<f4",
            (8, "big"): ">f8", (8, "little"): "<f8"}  # fmt: skip
 
-_TEXT = re.compile(rb" *([+-]?) *(\d*)(?:\.(\d*))? *")
+_TEXT = re.compile(rb" *([+-]?) *(\d*)(?:[.,](\d*))? *")
 
 _LARGEST = 1e8
 
@@ -87,6 +87,13 @@ class Number:
     def lowest_at(self) -> int:
         """Where its least significant byte stands."""
         return self.end - 1 if self.order == "big" else self.offset
+
+    def own_bits(self, place: int) -> int:
+        """Give which bits of a byte are the number's own."""
+        if place not in self.covers:
+            return 0
+        above = self.end - 1 - place if self.order == "big" else place - self.offset
+        return self.mask >> 8 * above & 0xFF if self.mask else 0xFF
 
     def values(self, frames: Frames) -> Floats:
         """Read it from many frames.

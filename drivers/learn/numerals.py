@@ -161,6 +161,7 @@ def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple
         yield numbers, np.stack(columns, axis=1)
 
 
+_DIGIT_CODES = tuple(b"0123456789")
 _IN_TEXT = np.isin(np.arange(256), list(b"0123456789+-. "))
 
 
@@ -168,7 +169,7 @@ def _text_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[li
     good = _IN_TEXT[frames].mean(axis=0) >= _READABLE
     numbers, columns = [], []
     for first, last in _runs(good):
-        for offset, end in _text_windows(first, last):
+        for offset, end in [*_text_windows(first, last), *_comma_windows(frames, good, first, last)]:
             if not moves[offset:end].any():
                 continue
             number = Number("ascii", offset, end - offset)
@@ -186,6 +187,16 @@ def _text_windows(first: int, last: int) -> list[tuple[int, int]]:
     from_beginning = [(first, end) for end in range(first + 2, min(last, first + 16))]
     inner = [(a, b) for a in range(first + 1, last) for b in range(a + 2, last)] if last - first <= 7 else []
     return to_end + from_beginning + inner
+
+
+def _comma_windows(frames: Frames, good: NDArray[np.bool_], first: int, comma: int) -> list[tuple[int, int]]:
+    """Give the numbers that a stretch of text and the next one may be together, with a comma between them."""
+    if comma + 1 >= len(good) or not good[comma + 1] or (frames[:, comma] == ord(",")).mean() < _READABLE:
+        return []
+    end = comma + 1
+    while end < len(good) and np.isin(frames[:, end], _DIGIT_CODES).mean() >= _READABLE:
+        end += 1
+    return [(offset, end) for offset in range(max(first, comma - 14), comma)]
 
 
 def _runs(good: NDArray[np.bool_]) -> list[tuple[int, int]]:

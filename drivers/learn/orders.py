@@ -22,8 +22,8 @@ goes on with some bits below flags that come and go, or that stay.
 """
 
 _STILL, _NEVER = 0.985, 0.99
-_FEW = 16
-"""How far up and down a slow number goes; a flag is a single bit."""
+_FEW, _MOST_STATES = 16, 2
+"""How far up and down a slow number goes; a flag is a single bit, and one thing or the other at rest."""
 
 
 def left_over(one: Fit, order: str) -> float:
@@ -41,7 +41,7 @@ def left_over(one: Fit, order: str) -> float:
     if _is_middle(frames, lowest + towards * (own + 1)) and own < WIDEST - 1:
         cost -= _MIDDLE
     beyond = lowest - towards * (others + 1)
-    if not (others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(frames[:, beyond])):
+    if not (others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(one, frames[:, beyond])):
         cost += _LEFT_OVER * others
     return cost
 
@@ -66,8 +66,11 @@ def _is_middle(frames: NDArray[np.uint8], place: int) -> bool:
     return 0 <= place < frames.shape[1] and bool((frames[:, place] == 0x80).mean() > _NEVER)
 
 
-def _is_number(column: NDArray[np.uint8]) -> bool:
-    """Say whether a byte is the lowest of a number: many things, or now and then one more or less."""
+def _is_number(one: Fit, column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is one of a number: many things, one more or less now and then, or as the load."""
+    at_rest = [np.bincount(column[rows]) for rows in one.kind.settled]
+    if len({int(tally.argmax()) for tally in at_rest if tally.max() > 0.5 * tally.sum()}) > _MOST_STATES:
+        return True
     tally = np.bincount(column, minlength=256)
     if tally.max() > _STILL * column.size:
         return False

@@ -41,8 +41,8 @@ def picked_out(
     kind, check = one.kind, outside.check
     every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
     whole = check.holds(every.frames) if check is not None else np.ones(len(every.frames), dtype=bool)
-    frames, goes_on = every.frames[whole], _goes_on(every, one)[whole]
-    if (~goes_on).sum() < _FEWEST_ALIKE:
+    frames, follows = every.frames[whole], goes_on(every, one)[whole]
+    if (~follows).sum() < _FEWEST_ALIKE:
         return one
     during = np.searchsorted([load.start_s for load in loads], every.time_s[whole], side="right")
     rest = np.isin(np.flatnonzero(whole), np.concatenate(every.settled))
@@ -50,13 +50,15 @@ def picked_out(
     taken = places_of(one) | (check.places if check else frozenset())
     taken |= set(range(outside.length - len(outside.terminator), outside.length))
     upper = upper_places(one.number, kind.length)
-    for place, value in enumerate(fixed_bytes(frames[rest & goes_on], _USUAL)[:_LAST_TELLING]):
+    # A frame that has lost a byte ends with the first one of the next.
+    marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
+    for place, value in enumerate(fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]):
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
         if not (
-            _come_all_the_time((column != value)[rest], goes_on[rest], during[rest], least)
-            or _are_alike(column, value, goes_on, during)
+            _come_all_the_time((column != value)[rest], follows[rest], during[rest], least)
+            or _are_alike(column, {value, *marks}, follows, during)
         ) or _is_flag_of_same(every, one, check, place, value):
             continue
         rows = kind.frames[:, place] == value
@@ -80,17 +82,17 @@ def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], 
     return np.unique(during[others]).size == np.unique(during).size
 
 
-def _are_alike(column: NDArray[np.uint8], value: int, goes_on: Marks, during: NDArray[np.int64]) -> bool:
+def _are_alike(column: NDArray[np.uint8], usual: set[int], follows: Marks, during: NDArray[np.int64]) -> bool:
     """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
 
     :param column: a byte of each packet
-    :param value: what it is as a rule
+    :param usual: what it is as a rule, or in frames that are damaged
     """
-    tally = np.bincount(column[~goes_on & (column != value)], minlength=256)
+    tally = np.bincount(column[~follows & ~np.isin(column, list(usual))], minlength=256)
     alike = np.isin(column, np.flatnonzero(tally >= _FEWEST_ALIKE))
     if not alike.any():
         return False
-    return bool(goes_on[alike].mean() <= _SELDOM and np.unique(during[alike & ~goes_on]).size > 1)
+    return bool(follows[alike].mean() <= _SELDOM and np.unique(during[alike & ~follows]).size > 1)
 
 
 def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, value: int) -> bool:
@@ -104,7 +106,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
         return False
     after = np.searchsorted(usual, np.arange(len(says)))
     before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
-    on_way = is_between(says, before, behind, _reach(one))
+    on_way = is_between(says, before, behind, _reach(one)) | goes_on(every, one)
     whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
     tally = np.bincount(column[whole & (column != value)], minlength=256)
     return any(
@@ -112,10 +114,10 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
     )
 
 
-def _goes_on(kind: Kind, one: Fit) -> Marks:
+def goes_on(kind: Kind, one: Fit) -> Marks:
     """Say which packets hold the load: at rest their own, else what is between those before and behind."""
     says = one.number.values(kind.frames)
-    good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one))
+    good = is_between(says, np.roll(says, 1), np.roll(says, -1), _reach(one) + _swings(says))
     at_rest = np.concatenate(kind.settled)
     good[at_rest] = _is_at_its_load(kind, one)[at_rest]
     return good
@@ -126,7 +128,15 @@ def _reach(one: Fit) -> float:
     return 3.0 * one.grid + 8.0 * one.noise
 
 
-def is_between(says: Floats, before: Floats, behind: Floats, reach: float) -> Marks:
+def _swings(says: Floats) -> Floats:
+    """Give how far a number went just before each packet, or goes just after: a pan that comes to rest swings
+    about its load, and each time less far than the time before.
+    """
+    gone = np.nan_to_num(np.abs(np.diff(says, prepend=says[:1])))
+    return np.asarray(np.maximum(np.roll(gone, 1), np.roll(gone, -2)))
+
+
+def is_between(says: Floats, before: Floats, behind: Floats, reach: float | Floats) -> Marks:
     """Say which numbers lie between those before and behind, or no further off than a reach."""
     with np.errstate(invalid="ignore"):
         return np.asarray(

@@ -18,6 +18,8 @@ from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream
 from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
+from drivers.learn.left_lines import lines_unread
+from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
 from drivers.reading import CELSIUS, GRAM
@@ -99,7 +101,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
-    typed = [load.value for load in capture.loads]
+    typed = [0.0, *(load.value for load in capture.loads)]
     reach = 1.2 * (max(typed) - min(typed)) + near
     beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
     return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)
@@ -113,7 +115,9 @@ def unread(
     :param joined: the stream, for frames that were cut out of one
     :returns: how many packets or frames are left out, and of how many
     """
-    if one.kind.terminator or one.kind.make is not None:
+    if isinstance(one.kind.make, LineMake):
+        return lines_unread(capture, one, one.kind.make, joined)
+    if one.kind.terminator:
         return 0, 0
     if joined is not None and outside.check is not None:
         begun, refused = _refused(joined, outside)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from drivers.learn.fitting import Fit
 from drivers.learn.neighbours import beside
-from drivers.learn.numbers import SignPlace
+from drivers.learn.numbers import Number, SignPlace
 
 _SMALL, _NOISY = 3.5, 3.0
 """Steps below nought, and noise in steps, up to which a pan that is empty is a step or so below."""
@@ -19,6 +19,7 @@ _SMALL, _NOISY = 3.5, 3.0
 _FEWEST_TIMES, _MOST_CODES = 2, 8
 """How often a flag must come and go, and how many codes a byte of flags has at most."""
 
+_PLUS, _MINUS = 0x2B, 0x2D
 _SEEN, _USUAL = 3, 0.95
 """Packets in which a byte is something that it may well be; share of all in which it is as usual."""
 
@@ -54,6 +55,16 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         return None
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
     return next((sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small))), None)
+
+
+def written_plus(number: Number, one: Fit) -> SignPlace | None:
+    """Find a plus that is written beside digits: below nought, a minus stands there."""
+    if number.encoding not in ("bcd", "digits", "integer"):
+        return None
+    for place in sorted(beside(number, one.kind.frames) - number.covers):
+        if (one.kind.frames[:, place] == _PLUS).mean() >= _USUAL:
+            return SignPlace(place, 0xFF, (_MINUS,), (_PLUS,))
+    return None
 
 
 def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) -> SignPlace | None:

@@ -10,9 +10,10 @@ from drivers.learn.capture import Capture
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, outside_of
+from drivers.learn.line_makes import LineMake
 from drivers.learn.proving import Proof, near, prove, unread
 from drivers.learn.streams import Packets
-from drivers.learn.texts import LineMake, lines_toml
+from drivers.learn.texts import lines_toml
 from drivers.learn.trimming import trimmed
 from drivers.learn.writing import toml_of
 

@@ -98,6 +98,8 @@ def _is_one_step_below(
     # What has come once only may be damaged; but not where a single bit differs from what is usual.
     tally = np.bincount(frames[:, place])
     often = np.flatnonzero(tally >= (_OFTEN if is_clean else tally.max())).tolist()
+    if len(often) > 1 and {int(frames[at, place]) - 1, int(frames[at, place]) + 1} & set(often):
+        return False  # a value that changes slowly
     return is_in_order(one, at, place) and any(
         (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
     )

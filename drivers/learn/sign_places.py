@@ -40,7 +40,10 @@ def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int)
     if len(often) <= 3 and sure_plus.size:
         plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
         # Codes that differ in one bit are flags beside it: they come in other combinations as well.
-        found += [SignPlace(place, 0xFF, (code,), (plus,)) for code in often if (code ^ plus).bit_count() > 1]
+        found += [
+            SignPlace(place, 0xFF, (code,), (plus,)) for code in often
+            if all((code ^ other).bit_count() > 1 for other in often if other != code)
+        ]  # fmt: skip
     for bit in range(8):
         mask = 1 << bit
         bits = (column & mask) > 0

@@ -13,7 +13,7 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
-from drivers.learn.rare_signs import rare_sign
+from drivers.learn.rare_signs import rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 from drivers.learn.sign_places import EXACTLY, how_well, is_busy, signs_at
 
@@ -25,6 +25,12 @@ stand beside the number, where a load below nought has shown both."""
 
 _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 """Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
+
+_AS_FILLED, _MOST_STATES = 0.98, 3
+"""Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
+
+_SEEN_CLEARLY = 6
+"""Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
 
 _FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
 """Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
@@ -48,11 +54,15 @@ def settle_sign(
         twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
         one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
         number = one.number
+    if number.signed == "twos-complement" and wraps_near(one):
+        bare = fit(one.kind, replace(number, signed=""), loads, quantity)
+        one = bare if bare is not None and bare.inside >= one.inside - 1e-9 else one
+        number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
     rare = None
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
-        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1)
+        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
@@ -163,6 +173,8 @@ def _sign_apart(
     below = [kind.settled[at] for at, load in enumerate(loads) if load.value < 0]
     sure_minus = np.concatenate(below) if below else np.array([], dtype=np.int64)
     between = _between_plus(one, values, loads, least)
+    # From a load to one below nought, it goes as fast as a hand does.
+    through_nought = sum((before.value < 0) != (after.value < 0) for before, after in pairwise(loads))
     found: list[tuple[float, SignPlace, float]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
@@ -170,24 +182,29 @@ def _sign_apart(
             continue
         if place not in near and place not in plain.covers and is_busy(frames[:, place]):
             continue
+        own = plain.own_bits(place)
         for sign in signs_at(frames, place, sure_plus, fewest):
+            if sign.mask & own:
+                continue
             minus = sign.is_negative(frames)
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
-            if jumps_over_nought(values, minus, one):
+            if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
                 continue
             if sure_minus.size and score > 0:
                 score += 0.0 if place in near else -_ELSEWHERE
             elif place not in near and place not in plain.covers:
                 is_exact = score > EXACTLY
-                score = 0.6 * (score - EXACTLY * is_exact) - (2.0 if is_exact and fewest == 1 else 5.0)
+                is_seen = fewest == 1 and minus.sum() >= _SEEN_CLEARLY
+                far = (0.0 if is_seen else 2.0) if is_exact and fewest == 1 else 5.0
+                score = 0.6 * (score - EXACTLY * is_exact) - far
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            if _is_upper_byte(frames, place, sign):
+            if _is_upper_byte(frames, place, sign, taken):
                 score -= 0.4
             if score > 0:
                 found.append((score, sign, _gone(values, minus)))
@@ -207,11 +224,26 @@ def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
     return float(steps[np.isfinite(steps)].sum())
 
 
-def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
-    """Say whether a sign may be the upper byte of another signed number, a slower copy for instance."""
-    is_filled = sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)
-    neighbours = [at for at in (place - 1, place + 1) if 0 <= at < frames.shape[1]]
-    return is_filled and any(is_busy(frames[:, at]) for at in neighbours)
+def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace, taken: frozenset[int]) -> bool:
+    """Say whether a sign may be an upper byte of another signed number, a slower copy for instance.
+
+    :param taken: places that belong to a check
+    """
+    if not (sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)):
+        return False
+    for step in (-1, 1):
+        at = place + step
+        while 0 <= at < frames.shape[1] and (frames[:, at] == frames[:, place]).mean() > _AS_FILLED:
+            at += step
+        if 0 <= at < frames.shape[1] and at not in taken and _goes_far(frames[:, at]):
+            return True
+    return False
+
+
+def _goes_far(column: np.ndarray) -> bool:
+    """Say whether a byte is more things than a flag or a sign."""
+    tally = np.bincount(column)
+    return is_busy(column) or int((tally >= max(3, 0.01 * column.size)).sum()) > _MOST_STATES
 
 
 def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:

@@ -103,7 +103,11 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             if seen is None:
                 continue
             fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
-            good = [one for one in fits if one is not None and not _without_header(one)]
+            good = [
+                one
+                for one in fits
+                if one is not None and not _without_header(one) and not _is_part_of_text(one)
+            ]
             found += good
             if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
@@ -143,6 +147,12 @@ def _may_be_in_a_part(one: Fit) -> bool:
     """Say whether a number is in most packets only: the others may be of another kind."""
     is_clear = one.scale is not None and one.cost < _CLEAR and one.worst < 0.002 * one.span + one.step
     return is_clear and one.number.encoding == "ascii" and one.inside < _IN_PART
+
+
+def _is_part_of_text(one: Fit) -> bool:
+    """Say whether a number is a part only of one in a line whose length changes: a pattern reads it whole."""
+    before = one.kind.frames[:, : one.number.offset]
+    return one.kind.make is not None and bool((before != ord(" ")).any(axis=1).mean() > 1.0 - _ENDS)
 
 
 def _without_header(one: Fit) -> bool:

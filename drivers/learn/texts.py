@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from drivers.decoders.pattern import FIELDS
 from drivers.learn.capture import Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.kinds import FEWEST, Kind
+from drivers.learn.line_makes import LineMake
 from drivers.learn.scales import shown
 from drivers.learn.writing import serial_table
 
@@ -29,22 +29,11 @@ _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
+_MOST_DECIMALS, _NEARLY_ALL = 3, 0.98
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
 _Makes = dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]]
-
-
-@dataclass(frozen=True)
-class LineMake:
-    """How lines of one kind are made.
-
-    :param tokens: the sort of each part, and its text where it is always the same
-    :param number_at: which part is the number that is looked at
-    """
-
-    tokens: tuple[tuple[str, bytes | None], ...]
-    number_at: int
 
 
 def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
@@ -55,10 +44,7 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
     is_checked = _end_in_check([line.strip() for _, line in lines])
     made: _Makes = {}
     for time_s, line in lines:
-        text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
-        matches = list(_TOKEN.finditer(text))
-        # Padding comes and goes with the digits; a sign or a separator does not.
-        parts = [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
+        parts = parts_of(line, is_checked=is_checked)
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
         made.setdefault(key, []).append((time_s, [text for _, text in parts]))
     for key, found in _with_states(made).items():
@@ -72,7 +58,29 @@ def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tu
                     b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row in found), dtype=np.uint8
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
-                yield kind, LineMake(tokens, at)
+                yield kind, LineMake(tokens, at, _have_digits_behind(tokens, at, [row for _, row in found]))
+
+
+def _have_digits_behind(
+    tokens: Sequence[tuple[str, bytes | None]], at: int, rows: Sequence[Sequence[bytes]]
+) -> bool:
+    """Say whether a comma stands behind a number, and then as many digits in each line, three at most."""
+    if tuple(sort for sort, _ in tokens[at + 1 : at + 3]) != ("sign", "number") or tokens[at + 1][1] != b",":
+        return False
+    lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
+    return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
+
+
+def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
+    """Take a line apart, each part with its sort.
+
+    Padding comes and goes with the digits, and is left out; a sign or a separator does not.
+
+    :param is_checked: whether lines end in a star and a check
+    """
+    text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
+    matches = _TOKEN.finditer(text)
+    return [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
 
 
 def _with_states(made: _Makes) -> _Makes:
@@ -107,7 +115,7 @@ def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
     (usual, count), *_ = Counter(texts).most_common(1)
-    return sort, usual if sort not in ("number", "any") and count >= 0.98 * len(texts) else None
+    return sort, usual if sort not in ("number", "any") and count >= _NEARLY_ALL * len(texts) else None
 
 
 def pattern_of(make: LineMake, field: str) -> str:

@@ -10,16 +10,17 @@ from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.framing import LONGEST, ByteStream, apart
+from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes, is_line
+from drivers.learn.landmarks import LONGEST
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
 
 _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 """Packets that repeat earlier ones, and the share in which a check must be the same again."""
 
-_FEWEST_LONGER, _OF_LONGER, _ON_WAY = 3, 0.012, 0.7
+_FEWEST_LONGER, _OF_LONGER, _ON_WAY = 4, 0.018, 0.7
 """Longer messages with the load in them: how many, their share of those read, how many go with it."""
 
 _FEWEST_KINDS = 4
@@ -140,8 +141,11 @@ def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[t
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))]
     ends = apart(at, length) + length
     left_out = np.diff(ends) - length
+    if not left_out.size:
+        return
+    usual = int(np.bincount(np.clip(left_out, 0, 4 * LONGEST)).argmax())  # never read, before and behind
     for size in range(length + 1, length + _MOST_LONGER + 1):
-        those = ends[:-1][left_out == size]
+        those = ends[:-1][left_out == size + 2 * usual] + usual
         yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
 
 

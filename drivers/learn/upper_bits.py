@@ -12,7 +12,10 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import WIDEST
 from drivers.learn.numbers import SignPlace
 
-_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS = 0.98, 3, 5
+_ENOUGH = 3000.0
+"""What digits need not say more than, g or °C."""
+
+_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS, _FEW_LOST = 0.98, 3, 5, 0.004
 
 
 def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -58,7 +61,7 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         mask=(1 << 8 * number.width + 4) - 1,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    is_as_good = again is not None and again.inside >= one.inside - 0.004 and again.path <= one.path + 1e-9
+    is_as_good = again is not None and again.inside > one.inside - _FEW_LOST and again.path < one.path + 1e-9
     if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
         return one  # a byte that is always filled is none of it
     return again
@@ -67,22 +70,45 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
 def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Take the byte above digits into the number, where its upper half is the sign, its lower one a digit."""
     number, sign = one.number, one.number.sign
+    if sign is None:
+        return _with_digit_below_mark(one, at, loads, quantity)
     if (
-        sign is None
-        or sign.offset != at
-        or sign.mask != 0xFF
+        sign.offset != at
+        or (sign.mask != 0xFF and sign.mask & 0x0F)
         or number.mask
         or number.width >= _WIDEST_DIGITS
     ):
         return one
-    codes = {*sign.negative, *sign.positive}
+    codes = {*sign.negative, *sign.positive} if sign.mask == 0xFF else set()
     if any(code & 0x0F for code in codes) or not (one.kind.frames[:, at] & 0x0F == 0).mean() > _ONLY_SIGN:
         return one
-    halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
-    width = number.width + 1
+    if sign.mask == 0xFF:
+        halves = [tuple(code >> 4 for code in some) for some in (sign.negative, sign.positive)]
+        sign = SignPlace(at, 0xF0, *halves)
+    return _with_lower_half(one, at, sign, loads, quantity)
+
+
+def _with_digit_below_mark(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the lower half of the byte above digits that no load has needed, below a mark that stays."""
+    number, length = one.number, one.kind.length
+    first = 1 if one.kind.is_cut else 0  # a header must be left
+    reach = (10.0 ** (2 * number.width) - 1.0) / abs(one.per_unit)
+    if number.mask or not first <= at < length or number.width >= _WIDEST_DIGITS or reach > _ENOUGH:
+        return one
+    column = one.kind.frames[:, at]
+    usual = int(np.bincount(column).argmax())
+    if usual & 0x0F or not usual or (column == usual).mean() < _ONLY_SIGN:
+        return one
+    return _with_lower_half(one, at, None, loads, quantity)
+
+
+def _with_lower_half(
+    one: Fit, at: int, sign: SignPlace | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit:
+    number, width = one.number, one.number.width + 1
     wider = replace(
-        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1,
-        sign=SignPlace(at, 0xF0, *halves),
+        number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1, sign=sign,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 0.004 else one
+    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
+    return again if again is not None and again.inside >= one.inside - lost else one

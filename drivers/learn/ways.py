@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import reduce
 
+import numpy as np
+
 from drivers.learn.capture import Capture, Load, Quantity
 from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
@@ -15,7 +17,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.numbers import Frames
-from drivers.learn.picking import picked_out
+from drivers.learn.picking import goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again
 from drivers.learn.streams import Packets
@@ -25,6 +27,9 @@ from drivers.learn.widths import with_room
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
+
+_UNDAMAGED, _HOLD = 0.9, 0.9
+"""Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
@@ -50,6 +55,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
         is_as_likely = likelihood_of(way[1]) > likelihood_of(outside) - _AS_LIKELY
         one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
+    if (whole := _all_in_order(one, outside.check, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
@@ -76,6 +83,8 @@ def is_explained(check: Check, one: Fit) -> bool:
 
     One that stands among the first bytes covers what is before it and what is behind.
     """
+    if check.stop < check.at and one.kind.is_cut and not check.poly:
+        return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
     if check.is_plain or check.poly:
         return check.is_plain
     frames = one.kind.frames[check.holds(one.kind.frames)]
@@ -95,6 +104,29 @@ def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     seen = one.kind.whole.seen_with(loads)
     again = fit(seen, one.number, loads, quantity) if seen is not None else None
     return one if again is None else settled(again, loads, quantity)
+
+
+def _all_in_order(one: Fit, check: Check | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+    """Give a number in all packets in order, where those that it was not picked out of hold the load as well.
+
+    A flag, or a sign, that hardly ever was another one picks out nearly all packets that are not damaged.
+    """
+    whole = one.kind.whole
+    if check is None or not one.kind.selectors or not isinstance(whole, Kind):
+        return None
+    rows = check.holds(whole.frames)
+    kind = replace(
+        whole, frames=whole.frames[rows], time_s=whole.time_s[rows], selectors=(), part_of=None,
+        begins=None if whole.begins is None else whole.begins[rows],
+    ).seen_with(loads)  # fmt: skip
+    if kind is None or len(kind.frames) < len(one.kind.frames) * _UNDAMAGED:
+        return None
+    others = ~np.isin(kind.time_s, one.kind.time_s)
+    bare = replace(one.number, sign=None, signed="") if one.number.signed else one.number
+    again = fit(kind, bare, loads, quantity)
+    if again is None or (others.any() and goes_on(kind, again)[others].mean() <= _HOLD):
+        return None
+    return again
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:

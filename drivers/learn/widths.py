@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit
+from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Floats, Number
 from drivers.learn.orders import CLEAR, left_over
 from drivers.learn.upper_bits import with_upper_bits
@@ -46,6 +46,7 @@ def settle_width(
         return _widest_text(one, loads, quantity)
     if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
         return one
+    one = _with_room_below(one, loads, quantity)
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
     for each in found if one.number.width == 1 else ():
@@ -79,7 +80,7 @@ def _wide_enough(
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
     for each in wider:
-        if _holds(each.number) >= enough:
+        if _reaches(each) >= enough:
             return each
     return wider[-1]
 
@@ -110,6 +111,17 @@ def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     if bare is None or bare.inside < one.inside - 1e-9 or not has_room(bare):
         return one
     return bare
+
+
+def _with_room_below(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take bare counts without room for a heavy load as counts below nought, where they have it so."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.mask or has_room(one):
+        return one
+    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+    if signed is None or signed.inside < one.inside - 1e-9 or not has_room(signed):
+        return one
+    return signed
 
 
 def is_closed(one: Fit) -> bool:
@@ -159,7 +171,7 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
         return False
     lowest = number.lowest_at
     upper = sorted(number.covers - {lowest})
-    is_read = np.isfinite(number.values(frames))  # what is no digit has not been needed either
+    is_read = rows_in_place(one)  # what is no digit has not been needed, nor what says no load
     if (frames[:, upper] != 0).any(axis=1)[is_read].sum() >= 3:
         return False
     other = lowest + 1 if number.order == "big" else lowest - 1
@@ -183,6 +195,14 @@ def _holds(number: Number) -> float:
     if number.encoding == "hex":
         return 16.0**number.width / 2
     return 2.0 ** (8 * number.width - 1)
+
+
+def _reaches(one: Fit) -> float:
+    """Give how far a number counts: to the end of its range, where its nought is near the middle of that."""
+    number = one.number
+    if number.encoding == "integer" and not number.signed and one.zero > 2.0 ** (8 * number.width - 2):
+        return 2.0 ** (8 * number.width)
+    return _holds(number)
 
 
 def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:

@@ -172,3 +172,32 @@ def test_a_number_that_jumps_from_load_to_load_may_be_a_counter():
 
     found = learned(packet, (0.0, 250.0, 500.0))
     assert not found.is_sure
+
+
+def test_a_comma_stands_for_a_point_in_text_of_one_width():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xb1" + f"{g:+9.2f}".replace(".", ",").encode() + bytes([n % 256])
+
+    found = learned(packet, (0.0, 100.0, 230.4, 500.0))
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\xb1  +789,01\x05") == [pytest.approx(789.01)]
+
+
+def test_decimals_behind_a_comma_of_a_line_are_not_left_out_unseen():
+    def line(g: float, n: int) -> bytes:
+        return f"{g:.2f} g, {n % 7 - 3:.1f} g/s\r\n".replace(".", ",").encode()
+
+    assert not learned(line, link="serial").is_sure
+
+
+def test_upper_bytes_of_a_coarser_copy_are_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        hundredths_oz = int(3.5274 * g)
+        data = struct.pack("<BHBi", 0x0C, abs(round(10 * g)), n % 200, hundredths_oz)
+        data += bytes([0, 0xFF if round(10 * g) < 0 else 0])
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 100.0, 200.0, -145.0), 0.02)
+    assert found.is_sure, found.reasons
+    sent = packet(-0.2, 7)
+    assert reads(found, sent) == [-0.2]

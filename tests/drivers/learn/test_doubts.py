@@ -106,3 +106,51 @@ def test_a_bit_far_from_the_number_that_may_be_its_sign_is_doubted():
 
     found = learned(packet, noise_g=0.0)
     assert not found.is_sure or "sign = " in found.toml
+
+
+def test_lines_that_the_pattern_leaves_out_and_that_hold_the_load_are_told():
+    def line(g: float, n: int) -> bytes:
+        return b"%.1f g%s\r\n" % (g, b" ST" if n % 11 else b"")
+
+    found = learned(line, link="serial")
+    assert not found.is_sure
+    assert any("are not read" in reason for reason in found.reasons)
+
+
+def test_an_empty_pan_between_two_loads_is_not_far_from_all_loads():
+    def packet(g: float, n: int) -> bytes:
+        data = tenths(0.0 if n % 160 < 25 else g, n)
+        return data + bytes([sum(data) % 256])
+
+    found = learned(packet, (283.0, 248.9, 200.0, 143.8))
+    assert found.is_sure, found.reasons
+
+
+def test_what_has_never_fallen_may_be_the_largest_weight_so_far():
+    largest = [0]
+
+    def packet(g: float, n: int) -> bytes:
+        largest[0] = max(largest[0], round(10 * g))
+        return struct.pack(">iBh", round(157.3 * g), n % 256, largest[0])
+
+    rising = learned(packet, (0.0, 56.5, 260.9, 700.0), 0.0)
+    assert not rising.is_sure
+    assert rising.further_g == 280.0
+
+
+def test_ounces_that_tell_more_than_the_grams_beside_them_are_not_worked_out_from_those():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BhhB", 0xA7, round(1000 * g / 28.349523125), round(10 * g), n % 256)
+
+    found = learned(packet, (0.0, 56.5, 260.9, 697.0), 0.03)
+    assert not found.is_sure
+    assert any("finer steps" in reason for reason in found.reasons)
+
+
+def test_four_digits_that_are_always_nought_may_be_none_of_the_number():
+    def packet(g: float, n: int) -> bytes:
+        grams = bytes.fromhex(f"{max(round(g), 0):04d}")[::-1]
+        return b"\xeb\x90" + grams + b"\x00\x00" + bytes([n % 256])
+
+    found = learned(packet, (0.0, 100.0, 200.0, 300.0), 0.1)
+    assert not found.is_sure or reads(found, b"\xeb\x90\x23\x01\x00\x00\x07") == [123.0]

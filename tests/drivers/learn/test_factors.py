@@ -52,3 +52,32 @@ def test_a_factor_near_a_round_one_is_as_it_was_measured_where_nothing_is_any_nu
     assert reads(found, packet(0.0, 1), packet(HEAVY_G, 1)) == [
         pytest.approx(0.0, abs=0.02), pytest.approx(HEAVY_G, abs=0.05)
     ]  # fmt: skip
+
+
+def test_an_empty_pan_that_shows_the_upper_half_of_its_noise_only_is_empty():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0xA6, 10 * max(round(g), 0), n % 256)
+
+    found = learned(packet, (0.0, 100.0, 67.0), 1.1)
+    assert reads(found, struct.pack(">BHB", 0xA6, 9000, 7)) == [pytest.approx(900.0)]
+
+
+def test_counts_whose_upper_bytes_are_nearly_thousandths_of_a_pound_are_read_whole():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBBI", 0xCE, 0x57, 2 if g < 0 else 1, abs(round(564.565 * g)))
+
+    found = learned(packet, (0.0, -70.0, 20.0, 1501.0), 0.032)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BBBI", 0xCE, 0x57, 1, 564565)) == [pytest.approx(1000.0, abs=0.02)]
+
+
+def test_bare_counts_that_are_nought_on_an_empty_pan_are_what_is_shown():
+    shown = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        shown[0] += 0.6 * (g - shown[0])
+        return struct.pack("<iI", round(737.8 * shown[0]), 12_000_000 + round(344.6 * (g + 0.1 * (n % 3))))
+
+    found = learned(packet, (0.0, 20.0, 200.0, 500.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<iI", 73780, 12_100_000)) == [pytest.approx(100.0, abs=0.02)]

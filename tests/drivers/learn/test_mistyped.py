@@ -7,7 +7,7 @@ import struct
 import pytest
 
 from drivers.learn import learn
-from tests.drivers.learn.small import captured
+from tests.drivers.learn.small import captured, learned
 
 
 def tenths(weight_g: float, n: int) -> bytes:
@@ -48,3 +48,12 @@ def test_loads_of_a_kitchen_scale_are_no_slips():
     found = typed(tenths, (0.0, 123.0, 250.0, 500.0), really=(0.0, 124.0, 250.2, 499.6))
     assert found.is_sure, found.reasons
     assert not found.mistakes
+
+
+def test_a_load_below_nought_is_no_slip_where_the_display_has_nothing_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0xA7, max(round(10 * g), 0), n % 256)
+
+    found = learned(packet, (0.0, -148.5, 100.0, 250.0, 500.0))
+    assert found.is_sure, found.reasons
+    assert found.reasons[-1] == "For loads below zero it shows 0."

@@ -85,3 +85,13 @@ def test_a_damaged_packet_does_not_put_a_sign_among_the_bits_where_one_stands_ap
     assert found.is_sure, found.reasons
     data = bytes([0x03, 0x2D]) + (1234).to_bytes(4, "little")
     assert reads(found, data + bytes([-sum(data) % 256])) == [pytest.approx(-12.34)]
+
+
+def test_where_a_plus_is_written_beside_digits_a_minus_is_too():
+    def packet(g: float, n: int) -> bytes:
+        sign = b"-" if g < 0 else b"+"
+        return b"\x68\xba\x04" + sign + bytes.fromhex(f"{round(abs(10 * g)):06d}") + b"\x0a"
+
+    found = learned(lambda g, n: packet(abs(g), n), (0.0, 29.1, 740.8, 867.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-33.9, 1), packet(33.9, 1)) == [-33.9, 33.9]

@@ -133,3 +133,49 @@ def test_a_second_byte_that_only_a_swing_has_needed_is_its_own():
     found = learned(packet, (0.0, 20.0, 50.0, 250.0), 0.2)
     data = b"\xef\x55\x00" + struct.pack("<HB", 500, 7)
     assert not found.is_sure or reads(found, data + bytes([sum(data) % 256])) == [pytest.approx(500.0)]
+
+
+def test_upper_bytes_belong_to_the_number_whose_lower_ones_go_by_the_load():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BBHI", 0x7E, 0xAE, tenths_oz(g), 10 * tenths_oz(g))
+
+    found = learned(packet, (0.0, 50.0, 312.7, 500.0), 0.8)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBHI", 0x7E, 0xAE, 300, 3000)) == [pytest.approx(30 * OUNCE_G)]
+
+
+def test_below_a_sign_in_the_upper_half_of_a_byte_stands_a_digit():
+    def packet(g: float, n: int) -> bytes:
+        return b"\x02" + bytes.fromhex(f"{int(g < -0.05)}{abs(round(10 * g)):05d}") + bytes([n % 256])
+
+    found = learned(packet, (0.0, 112.0, -50.3, 493.8))
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\x02\x01\x61\x03\x07", b"\x02\x11\x61\x03\x08") == [1610.3, -1610.3]
+
+
+def test_counts_of_24_bits_that_begin_in_their_middle_have_room():
+    def packet(g: float, n: int) -> bytes:
+        counts = (0x802289 + round(749.15 * g)).to_bytes(3, "big")
+        return b"\x5a" + struct.pack("<i", tenths_oz(g) if g > 0 else round(10 * g / OUNCE_G)) + counts
+
+    found = learned(packet, (0.0, 20.0, 87.4, 500.0))
+    assert reads(found, packet(-90.0, 1)) == [pytest.approx(-90.0, abs=0.1)]
+
+
+def test_below_a_mark_in_the_upper_half_of_a_byte_stands_a_digit():
+    def frame(g: float, n: int) -> bytes:
+        return b"\x02" + bytes.fromhex(f"c{max(round(10 * g), 0):05d}") + b"\x03"
+
+    found = learned(frame, (0.0, 280.5, 332.0), link="serial")
+    sent = b"\x02\xc1\x51\x61\x03"
+    assert found.description is not None, found.reasons
+    assert reads(found, sent, sent, link="serial") == [1516.1] * 2
+
+
+def test_counts_that_begin_below_nought_have_room_and_take_in_no_byte_that_stays():
+    def packet(g: float, n: int) -> bytes:
+        counts = -1_483_531 + round(2063.9 * g)
+        return b"\x92\x39" + counts.to_bytes(3, "big", signed=True) + bytes([n % 256])
+
+    found = learned(packet, (0.0, 393.9, 495.1), 0.03)
+    assert reads(found, packet(970.0, 1)) == [pytest.approx(970.0, abs=0.1)]

@@ -206,15 +206,22 @@ def test_a_byte_of_a_copy_that_lags_is_none_of_the_number():
     assert reads(found, struct.pack(">BHHB", 0x7E, 3000, 2000, 1)) == [pytest.approx(300.0)]
 
 
-def test_bare_counts_that_round_steps_follow_are_doubted():
-    show = lagging(0.3)
-
+def test_round_steps_that_follow_bare_counts_at_once_are_what_is_shown():
     def packet(g: float, n: int) -> bytes:
         counts = (83_256 + round(417.3 * g)).to_bytes(3, "little")
-        return b"\x02\x10" + struct.pack("<h", round(10 * show(g))) + counts + bytes([n % 256])
+        return b"\x02\x10" + struct.pack("<h", round(10 * g)) + counts + bytes([n % 256])
 
     found = learned(packet)
-    assert not found.is_sure or reads(found, packet(100.0, 1)) == [pytest.approx(show(100.0), abs=20.0)]
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\x02\x10" + struct.pack("<h", 1234) + packet(130.0, 1)[4:]) == [123.4]
+
+
+def test_bare_counts_that_whole_grams_follow_are_doubted():
+    def packet(g: float, n: int) -> bytes:
+        counts = (83_256 + round(417.3 * g)).to_bytes(3, "little")
+        return b"\x02\x10" + struct.pack("<h", int(g)) + counts + bytes([n % 256])
+
+    assert not learned(packet).is_sure
 
 
 def test_an_exclusive_or_over_two_copies_of_the_number_is_a_check():

@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import math
 import struct
+from dataclasses import replace
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, xor
+from drivers.learn import Arrival, Capture, learn
+from tests.drivers.learn.small import LOADS, captured, learned, reads, xor
 
 PER_LOAD = 160
+
+
+def read_in_blocks(whole: Capture, size: int = 25) -> tuple[Arrival, ...]:
+    """Read a line in blocks of so many bytes, as a computer does that is slow to look."""
+    stream = b"".join(one.data for one in whole.arrivals)
+    length = len(whole.arrivals[0].data)
+    return tuple(
+        Arrival(whole.arrivals[(end - 1) // length].time_s, 0, stream[end - size : end])
+        for end in range(size, len(stream), size)
+    )
 
 
 def test_a_charge_that_stands_first_is_no_header_where_frames_have_an_end_and_a_check():
@@ -100,3 +112,17 @@ def test_a_copy_that_lags_is_late_though_no_load_was_lighter_than_the_one_before
     found = learned(packet, (0.0, 87.4, 100.0, 640.0), 0.0)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack(">BhiB", 0x7E, 1234, 20_000, 1)) == [pytest.approx(123.4)]
+
+
+def test_a_sum_makes_a_check_of_a_counter_where_frames_are_cut_elsewhere():
+    def frame(g: float, n: int) -> bytes:
+        is_still = n % 160 > 12 or n < 160
+        data = struct.pack(">BBI", n % 256, 0x7D + 2 * is_still, 0x80000000 + round(10 * g))
+        return b"\x2a\xb5" + data + bytes([-sum(data) % 256])
+
+    whole = captured(frame, LOADS, 0.05, "serial")
+    found = learn(replace(whole, arrivals=read_in_blocks(whole)))
+    assert found.is_sure, found.reasons
+    sent = b"".join(frame(123.4, n) for n in (161, 162, 163, 164))
+    values = [value for value in reads(found, sent, link="serial") if value is not None]
+    assert values == [pytest.approx(123.4)] * 4

@@ -1,0 +1,81 @@
+"""Which of two numbers follows the load later: by when they went over, or by how far one is behind."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.fitting import Fit, rows_in_place
+from drivers.learn.kinds import Kind
+
+_LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
+
+_STRAIGHT, _FEWEST_TIMED = 1.3, 20
+"""Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
+
+
+def is_behind(one: Fit, other: Fit) -> bool:
+    """Say whether a number follows the load later than another one of the same packets."""
+    if behind_s(one, other) > 0.0:
+        return True
+    # An upper byte of a copy that lags shows only where the number goes through a multiple of 256.
+    apart = one.switch_s - other.switch_s
+    apart = apart[np.isfinite(apart)]
+    is_once = apart.size > 1 and apart.max() > _ONCE_S and apart.min() > -_LAG_S
+    return one.kind is other.kind and bool(is_once)
+
+
+def behind_s(one: Fit, other: Fit) -> float:
+    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
+    if not _same_packets(one.kind, other.kind):
+        return 0.0
+    apart = one.switch_s - other.switch_s
+    apart = apart[np.isfinite(apart)]
+    if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
+        apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
+    if apart.size < 2:
+        return 0.0
+    limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
+    steps = np.abs(np.diff(other.levels / other.slope))
+    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
+    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
+    return float(np.median(apart)) - limit
+
+
+def lag_s(one: Fit, other: Fit) -> float:
+    """Give by how much a number lags behind another one of the same packets, wherever the load goes.
+
+    What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
+    the t that explains most, by least squares.
+    """
+    mine, theirs = (
+        np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
+        for each in (one, other)
+    )
+    known = np.isfinite(mine) & np.isfinite(theirs)
+    if known.sum() < _FEWEST_TIMED:
+        return 0.0
+    when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
+    speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
+    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
+    size = float((speed**2).sum())
+    return float((speed * (theirs - mine)).sum()) / size if size > 0.0 else 0.0
+
+
+def _apart_s(kind: Kind) -> float:
+    """Give how long it takes from one arrival to the next: cut elsewhere, a number is whole so much later."""
+    return 1.1 * float(np.median(np.diff(np.unique(kind.time_s)))) if kind.is_cut else 0.0
+
+
+def _same_packets(one: Kind, other: Kind) -> bool:
+    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
+    if one.whole is other.whole:
+        return one.selectors == other.selectors or _overlap(one, other) > 0.6
+    if one.is_cut or other.is_cut:
+        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
+        return one.length == other.length and alike
+    return True
+
+
+def _overlap(one: Kind, other: Kind) -> float:
+    """Give how many packets two parts of a kind share, of those of the larger one."""
+    return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))
