@@ -113,7 +113,7 @@ def is_dose(
         total_g,
         surely=surely,
     )
-    return tared or _left_with_its_vessel(rise, events, total_g)
+    return tared or _left_with_its_vessel(rise, rises, events, total_g)
 
 
 def _may_end(rise: Rise, tare: Event) -> bool:
@@ -149,18 +149,28 @@ def is_step(event: Event) -> bool:
     return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
-def _left_with_its_vessel(rise: Rise, events: tuple[Event, ...], total_g: float) -> bool:
-    """Whether an espresso's filter holder was filled here: it leaves with the coffee, and a cup comes."""
+def _left_with_its_vessel(
+    rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
+) -> bool:
+    """Whether an espresso's filter holder was filled here, in a portion or a few: it leaves with the coffee,
+    and a cup comes.
+    """
     vessels = ("vessel-off", "vessel-on")
     after = [event for event in events if event.kind in vessels and event.end_s > rise.end.time_s]
     if len(after) < 2 or (after[0].kind, after[1].kind) != vessels:
         return False
     off, on = after[:2]
     leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
-    if off.start_s - rise.end.time_s > _LEAVES_WITHIN_S or leaves_g < rise.gained_g:
+    since_s = max(
+        (event.end_s for event in events if event.end_s < rise.start.time_s and is_step(event)),
+        default=-np.inf,
+    )
+    portions = [each for each in rises if since_s < each.start.time_s and each.end.time_s < off.end_s]
+    dose_g = sum(portion.gained_g for portion in portions)
+    if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
         return False
     if unlike_g > _SAME_VESSEL * leaves_g:
-        return total_g > 1.8 * rise.gained_g
+        return total_g > 1.8 * dose_g
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
-    brews = _ESPRESSO[0] < total_g / rise.gained_g - 1.0 < _ESPRESSO[1]
+    brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

@@ -44,10 +44,10 @@ _DRIPS_G, _AS_IT_CAME = 2.0, 0.15
 _STRAIGHT = 0.02
 """Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
 _ALIKE = (0.6, 1.6)
-_REMAINDER, _CREEPS = 0.06, 0.01
+_REMAINDER, _CREEPS, _UNDER_A_HAND = 0.06, 0.01, 0.05
 _TORN_OFF = 0.35
 _TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
-_TARED_AT_ONCE_S = 6.0
+_TARED_AT_ONCE_S, _WITH_IT = 6.0, 1.5
 
 
 def told_apart(
@@ -68,13 +68,14 @@ def told_apart(
     for rise in rises:
         # What is expected is water alone; if this is coffee, it comes besides.
         total_g = max(arrived_g, expected_g + rise.gained_g if expected_g else 0.0)
-        if _is_left_behind(rise, events, total_g, curve.step_s):
+        if _is_left_behind(rise, events, total_g, curve):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not is_in_already(solids, events, rise)
+        # Nobody rinses a filter that has the coffee in it.
+        rinsed = before_water and is_rinse(rise, rises, events)
         if before_water and may_be_in_already(events, rise):
             before_water = is_dose(rise, rises, events, total_g, surely=True)
-        rinsed = not water and is_rinse(rise, rises, events)
         if (
             (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
@@ -106,33 +107,50 @@ def _trickled(solids: list[Event], events: tuple[Event, ...]) -> list[Event]:
     return last if lasted else []
 
 
-def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, step_s: float) -> bool:
+def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, curve: Curve) -> bool:
     """Whether a rise is the remainder of a vessel's step, or too little beside stirring to be a pour."""
-    near_s = max(0.7, 2.5 * step_s)
+    near_s, delay_s = max(0.7, 2.5 * curve.step_s), curve.response.delay_s
     for event in events:
         near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
         remains_g = (_REMAINDER if rise.lasts_s < _TORN_OFF_TARED_S else _CREEPS) * abs(event.change_g)
         if near and event.kind.startswith("vessel") and rise.gained_g < remains_g:
             return True
-        if near and event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events):
+        if near and event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events, delay_s):
             return True
         beside = event.start_s - 2.0 < rise.end.time_s and rise.start.time_s < event.end_s + 2.0
         if beside and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
             return True
+        # While a hand is on the brewer nobody begins to pour.
+        under = event.start_s < rise.start.time_s < event.end_s - 1.0
+        if under and event.kind == "press" and rise.gained_g < _UNDER_A_HAND * total_g:
+            return True
     return rise.gained_g < min(0.008 * total_g, 3.0)
 
 
-def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...]) -> bool:
+def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...], delay_s: float) -> bool:
     """Whether a rise beside a vessel is the rest of its step, which a silence or a slow scale tore off.
 
-    Nobody puts a vessel down and pours a little within the same moment; and what is tared away is no water.
+    Nobody puts a vessel down and pours a little within the same moment; and what is tared away with it is no
+    water.
+
+    :param delay_s: the scale's lag: the longer it is, the longer the rest may take
     """
     if rise.gained_g > _TORN_OFF * vessel.change_g:
         return False
-    tared = any(
-        event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S for event in events
-    )
-    return rise.lasts_s < (_TORN_OFF_TARED_S if tared else _TORN_OFF_S)
+    tared_g = _tared_at_once_g(rise, events)
+    if tared_g > _WITH_IT * rise.gained_g:
+        return rise.lasts_s < _TORN_OFF_TARED_S + 2.0 * delay_s
+    return rise.lasts_s < (_TORN_OFF_TARED_S if tared_g else _TORN_OFF_S)
+
+
+def _tared_at_once_g(rise: Rise, events: tuple[Event, ...]) -> float:
+    """What is tared away right after a rise; 0 where nothing is."""
+    tared_g = [
+        -event.change_g
+        for event in events
+        if event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S
+    ]
+    return max(tared_g, default=0.0)
 
 
 def _is_taken_off(rise: Rise, events: tuple[Event, ...], delay_s: float) -> bool:

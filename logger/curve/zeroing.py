@@ -6,6 +6,7 @@ that is taken off. What comes next tells them apart: water needs a vessel.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from logger.curve.pours import Rise
 from logger.curve.steps import SMALLEST_VESSEL_G, Move
 from logger.curve.timebase import Samples
 
-COMES_BACK_S = 30.0
+COMES_BACK_S, SAME_VESSEL = 30.0, 0.15
 MORE_THAN_A_DOSE_G = 30.0
 ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 6.0
 """Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
@@ -38,7 +39,7 @@ def lifts_among(
         on_before = [move.change_g for move in moves if move.end_s <= tare.start_s and move.change_g > 0]
         comes_back = any(
             0.0 <= move.start_s - tare.end_s < COMES_BACK_S
-            and any(abs(move.change_g - vessel) < 0.15 * vessel for vessel in on_before)
+            and any(abs(move.change_g - vessel) < SAME_VESSEL * vessel for vessel in on_before)
             and not any(tare.end_s < rise.start.time_s < move.start_s for rise in rises)
             for move in moves
         )
@@ -72,17 +73,30 @@ def tares_among(
     """
     # Coffee that fell in at once seems a vessel, too, but water needs one that holds it.
     vessels = [event for event in events if event.kind == "vessel-on" and event.change_g > LARGEST_DOSE_G]
-    on_s = [vessel.start_s for vessel in vessels]
     unsure_g = unsure_of_zero_g(noise_g, step_g)
     named = []
     for event in events:
-        if event.kind == "vessel-off" and lands_at_zero(event, samples, unsure_g):
+        if event.kind == "vessel-off" and lands_at_zero(event, events, samples, unsure_g):
             water_s = min((r.start.time_s for r in rises if r.start.time_s > event.start_s), default=np.inf)
-            vessel_s = min((at_s for at_s in on_s if at_s > event.start_s), default=np.inf)
+            after = [other for other in events if other.start_s > event.start_s]
+            on_s = [
+                vessel.start_s for vessel in vessels if vessel in after and not _comes_back(vessel, after)
+            ]
+            vessel_s = min(on_s, default=np.inf)
             if water_s < vessel_s:
                 event = replace(event, kind="tare")
         named.append(event)
     return tuple(named)
+
+
+def _comes_back(vessel: Event, events: list[Event]) -> bool:
+    """Whether a vessel was lifted among some events before it is put on: it had been there all along."""
+    return any(
+        event.kind == "vessel-off"
+        and event.end_s <= vessel.start_s
+        and abs(event.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+        for event in events
+    )
 
 
 def steps_of_vessels(
@@ -92,7 +106,9 @@ def steps_of_vessels(
     not how it follows the pan.
     """
     unsure_g = unsure_of_zero_g(noise_g, step_g)
-    return tuple(move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, samples, unsure_g))
+    return tuple(
+        move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, moves, samples, unsure_g)
+    )
 
 
 def unsure_of_zero_g(noise_g: float, step_g: float) -> float:
@@ -100,12 +116,21 @@ def unsure_of_zero_g(noise_g: float, step_g: float) -> float:
     return max(4.0 * noise_g, 1.6 * step_g)
 
 
-def lands_at_zero(event: Event | Move, samples: Samples, unsure_g: float) -> bool:
-    """Whether the display falls to zero and no lower, or where a finger that leant on the key lets it go."""
+def lands_at_zero(
+    event: Event | Move, events: Sequence[Event | Move], samples: Samples, unsure_g: float
+) -> bool:
+    """Whether the display falls to zero and no lower, or where a finger that leant on the key lets it go.
+
+    :param events: whatever else moved: where the next of them begins, the fall is over
+    """
+    next_s = min((other.start_s for other in events if other.start_s > event.start_s), default=np.inf)
     # Coffee may come before the fall has quite faded: not where it rests tells, but how far down it went.
-    until_s = event.end_s + LEVEL_OVER_S
+    until_s = min(event.end_s + LEVEL_OVER_S, max(next_s, event.end_s))
     lowest = _lowest_g(samples, event.start_s, until_s)
-    while (lower := _lowest_g(samples, until_s, until_s + LEVEL_OVER_S)) < lowest - unsure_g:
+    while until_s + LEVEL_OVER_S < next_s:
+        lower = _lowest_g(samples, until_s, until_s + LEVEL_OVER_S)
+        if not lower < lowest - unsure_g:
+            break
         # A slow scale goes on falling when no vessel would any more.
         lowest, until_s = lower, until_s + LEVEL_OVER_S
     return bool(-max(BELOW_ZERO_G, unsure_g) <= lowest <= max(ABOVE_ZERO_G, unsure_g))

@@ -92,10 +92,14 @@ def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once()
 
 
 @pytest.mark.parametrize("cup_g", [470.0, 500.0, 560.0])
-def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float) -> None:
+@pytest.mark.parametrize("pauses_s", [0.0, 5.0])
+def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float, pauses_s: float) -> None:
+    """The coffee may come in two goes: together they are the dose."""
     time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(60.0, 60.0)))
-    holder, cup = (time_s > 2.0) & (time_s < 24.0), time_s > 32.0
-    weight_g += (520.0 + 18.0 * np.clip((time_s - 9.0) / 8.0, 0.0, 1.0)) * holder + cup_g * cup
+    holder, cup = (time_s > 2.0) & (time_s < 26.0), time_s > 34.0
+    dose_g = 11.0 * np.clip((time_s - 9.0) / 4.0, 0.0, 1.0)
+    dose_g += 7.0 * np.clip((time_s - 13.0 - pauses_s) / 3.0, 0.0, 1.0)
+    weight_g += (520.0 + dose_g) * holder + cup_g * cup
     brew = read(time_s, tared_g(time_s, weight_g, 5.0, 36.0))
     assert brew.method == "espresso"
     assert len(brew.pours) == len(truth.pours) == 1

@@ -70,3 +70,11 @@ def test_most_of_it_emptied_is_a_rinse_where_the_tare_key_is_pressed_then(tared:
     """A quarter stays, in a thick cloth: more than paper keeps."""
     read = analyse(TIME_S, shown_g(brewed(15.0), (4.0, 32.0) if tared else (4.0,)))
     assert len(read.pours) == (3 if tared else 4)
+
+
+def test_nobody_rinses_a_filter_that_has_the_coffee_in_it() -> None:
+    """It was dosed and tared before: what is poured then is the bloom, whatever the lifts seem to say."""
+    coffee = [(at_s, load_g + 15.0 * (at_s > 6.0 and load_g > 0.0)) for at_s, load_g in brewed(0.0)]
+    coffee[3:3] = [(5.4, VESSEL_G), (6.4, VESSEL_G + 15.0)]
+    read = analyse(TIME_S, shown_g(coffee, (4.0, 7.4)))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([60.0, 45.0, 100.0, 100.0], abs=1.0)

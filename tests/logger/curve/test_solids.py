@@ -5,7 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from logger.curve import analyse
+from logger.curve import Event, analyse
+from logger.curve.edges import Edge
+from logger.curve.pours import Rise
+from logger.curve.shapes import Response
+from logger.curve.solids import told_apart
+from logger.curve.water_curve import Curve
 from tests.benchmarks.curve_suite import PLANS, THREE_POURS
 from tests.logger.curve.staged import CALM, assert_pours, dosed, kinds, read, staged
 
@@ -71,3 +76,28 @@ def test_a_spoon_laid_on_and_taken_off_is_no_water(lasts_s: float) -> None:
     spoon_g = 11.0 * np.clip((time_s - laid_s) / lasts_s, 0.0, 1.0) * (time_s < laid_s + 4.0)
     brew = read(time_s, weight_g + spoon_g)
     assert_pours(brew, truth)
+
+
+@pytest.mark.parametrize(("stage_s", "tared_g", "doses"), [(0.6, 361.0, 0), (0.1, 361.0, 1), (0.6, 22.0, 1)])
+def test_what_a_slow_scale_still_shows_of_a_vessel_is_no_dose_unless_it_is_tared_alone(
+    stage_s: float, tared_g: float, doses: int
+) -> None:
+    """22 g come within 7 s as a vessel is put down: on a scale of two stages of 0.6 s that is its rest."""
+    time_s = np.arange(0.0, 60.0, 0.25)
+    load_g = 22.0 * np.clip((time_s - 4.3) / 6.3, 0.0, 1.0) + 250.0 * np.clip(
+        (time_s - 30.0) / 20.0, 0.0, 1.0
+    )
+    nothing = np.zeros(time_s.size, dtype=np.bool_)
+    curve = Curve(time_s, load_g, nothing, time_s, load_g, 0.25, 0.03, Response(stage_s, 2))
+    events = (Event("vessel-on", 1.8, 7.0, 348.0), Event("tare", 13.6, 13.8, -tared_g))
+    water, solids = told_apart(curve, (arrived(4.3, 11.3, 22.0), arrived(30.0, 50.0, 250.0)), events)
+    assert len(water) == 1
+    assert len(solids) == doses
+
+
+def arrived(start_s: float, end_s: float, gained_g: float) -> Rise:
+    flow_g_s = gained_g / (end_s - start_s)
+    start, end = (
+        Edge(at_s, level_g, flow_g_s, 0.1, 0.0) for at_s, level_g in ((start_s, 0.0), (end_s, gained_g))
+    )
+    return Rise(start, end, flow_g_s, ((start_s, 0.0), (end_s, gained_g)))

@@ -60,6 +60,17 @@ def test_a_tare_that_falls_for_seconds_through_two_filters(stage_s: float) -> No
     assert [kind for kind in kinds(brew) if kind != "drift"] == ["vessel-on", "tare", "dose", "tare"]
 
 
+def test_a_bloom_that_is_tared_through_the_filter_before_the_dripper_is_lifted() -> None:
+    """The dripper comes back, but it had been there all along: the key was pressed for the bloom."""
+    lag_s = 0.35
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lag_s=(lag_s, lag_s)))
+    bloom_s, bloom_g = truth.pours[0].end_s, truth.pours[0].poured_g
+    away = [(1.0 - np.exp(-np.maximum(time_s - bloom_s - at_s, 0.0) / lag_s)) for at_s in (3.0, 7.0, 10.0)]
+    brew = analyse(time_s, weight_g - bloom_g * away[0] - 249.0 * away[1] + 249.0 * away[2])
+    assert len(brew.pours) == len(truth.pours)
+    assert kinds(brew)[:3] == ["tare", "vessel-off", "vessel-on"]
+
+
 def test_what_is_lifted_to_zero_and_put_back_is_no_tare() -> None:
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
     brew = read(time_s, weight_g + VESSEL_G * (((time_s > 2.0) & (time_s < 8.0)) | (time_s > 14.0)))
