@@ -17,6 +17,7 @@ from drivers.learn.factor_doubts import (
     NEARLY_ROUND,
     error_at_most,
     from_round,
+    is_check_of_round,
     is_odd_beside_round,
     is_power_of_ten,
     is_seen_between,
@@ -157,6 +158,8 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
             "It jumps from one load to the next with nothing between, as a counter may.",
             HEAVY[capture.quantity],
         )
+    if is_check_of_round(one):
+        yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
     if 0.0 < from_round(one.slope) < NEARLY_ROUND:
         yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
     if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):

@@ -18,6 +18,7 @@ NEARLY_ROUND = 3e-4
 _CLEARLY, _SEEN = 4.0, 0.1
 """Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
 
+_OUNCE_G = 28.349523125
 _BETWEEN = 0.03
 """Share of the span of all loads by which a number is clearly off each."""
 
@@ -51,6 +52,17 @@ def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
 def from_round(value: float) -> float:
     """Give by what share of itself a factor is off a power of ten."""
     return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
+
+
+def is_check_of_round(one: Fit) -> bool:
+    """Say whether a number falls as the load grows, by a tenth of a gram or of an ounce and such for a step.
+
+    A check that makes a sum nought falls by one for each step of the number that it guards.
+    """
+    if one.slope >= 0.0:
+        return False
+    known = max(2.0 * abs(one.slope_error / one.slope), NEARLY_ROUND)
+    return min(from_round(one.slope), from_round(one.slope * _OUNCE_G)) < known
 
 
 def is_seen_between(one: Fit) -> bool:

@@ -154,3 +154,9 @@ def test_four_digits_that_are_always_nought_may_be_none_of_the_number():
 
     found = learned(packet, (0.0, 100.0, 200.0, 300.0), 0.1)
     assert not found.is_sure or reads(found, b"\xeb\x90\x23\x01\x00\x00\x07") == [123.0]
+
+
+def test_what_falls_by_round_steps_as_the_load_grows_may_be_a_check_of_the_number():
+    found = learned(lambda g, n: struct.pack(">BhB", 0xA7, -round(10 * g), n % 256))
+    assert not found.is_sure
+    assert any("falls as the load grows" in reason for reason in found.reasons)
