@@ -15,6 +15,7 @@ from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.factor_doubts import (
     HEAVY,
     NEARLY_ROUND,
+    OUNCE_G,
     error_at_most,
     from_round,
     is_check_of_round,
@@ -32,7 +33,6 @@ from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
-_OUNCE_G = 28.349523125
 
 _WELL_KNOWN = 0.13
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
@@ -211,7 +211,7 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
     """Doubt the unit of what was typed."""
     if capture.quantity == "weight" and max(abs(load.value) for load in capture.loads) < 5.0:
         yield _Doubt("All loads are under 5 g: were they typed in kg? They are wanted in g.")
-    if one.scale is None and one.zero_kind == "none" and is_power_of_ten(one.slope / _OUNCE_G):
+    if one.scale is None and one.zero_kind == "none" and is_power_of_ten(one.slope / OUNCE_G):
         yield _Doubt("Everything fits if what was typed was in ounces. Loads are wanted in g.")
 
 

@@ -18,7 +18,8 @@ NEARLY_ROUND = 3e-4
 _CLEARLY, _SEEN = 4.0, 0.1
 """Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
 
-_OUNCE_G = 28.349523125
+OUNCE_G = 28.349523125
+
 _BETWEEN = 0.03
 """Share of the span of all loads by which a number is clearly off each."""
 
@@ -62,7 +63,7 @@ def is_check_of_round(one: Fit) -> bool:
     if one.slope >= 0.0:
         return False
     known = max(2.0 * abs(one.slope_error / one.slope), NEARLY_ROUND)
-    return min(from_round(one.slope), from_round(one.slope * _OUNCE_G)) < known
+    return min(from_round(one.slope), from_round(one.slope * OUNCE_G)) < known
 
 
 def is_seen_between(one: Fit) -> bool:

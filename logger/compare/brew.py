@@ -219,17 +219,15 @@ def _shot_figures(brew: Measured, target: Target, shot: Shot, marks: Marks) -> t
         )
     )
     if shot.first_drip_s and PUMP_MARK in marks:
-        pump_s = marks[PUMP_MARK]
-        drip_s = brew.start_s - pump_s
-        earliest_s, latest_s = shot.first_drip_s
-        wanted_s = earliest_s + pump_s, latest_s + pump_s
+        drip_s = brew.start_s - marks[PUMP_MARK]
+        is_early = drip_s < shot.first_drip_s[0]
         figures.append(
             in_window(
                 "first_drip_s",
                 shot.first_drip_s,
                 drip_s,
                 brew.gap_at(brew.start_s, _width_s(shot.first_drip_s) / 2),
-                read_to=known_toward(first.start_between_s, first.start_s, wanted_s) or 0.0,
+                read_to=known_toward(first.start_between_s, first.start_s, later=is_early) or 0.0,
             )
         )
     if target.water_c is not None and brew.water is not None:

@@ -71,13 +71,11 @@ def known_to(between: tuple[float, float] | None, value: float) -> float | None:
     return None if between is None else max(between[1] - value, value - between[0])
 
 
-def known_toward(
-    between: tuple[float, float] | None, value: float, window: tuple[float, float]
-) -> float | None:
-    """How far a figure that is outside a window may be off to the side of it; None where nothing was said."""
+def known_toward(between: tuple[float, float] | None, value: float, *, later: bool) -> float | None:
+    """How far a figure may be off to one side; None where nothing was said of it."""
     if between is None:
         return None
-    return between[1] - value if value < window[0] else value - between[0]
+    return between[1] - value if later else value - between[0]
 
 
 def held_against(

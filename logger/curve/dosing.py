@@ -26,7 +26,7 @@ _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
 
 _LARGEST_AT_ONCE_G = 30.0
-_SAME_VESSEL = 0.15
+SAME_VESSEL = 0.15
 _LIFTED_G, _LIFTED = 3.0, 0.02
 _LEAVES_WITHIN_S = 60.0
 
@@ -169,7 +169,7 @@ def _left_with_its_vessel(
     dose_g = sum(portion.gained_g for portion in portions)
     if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
         return False
-    if unlike_g > _SAME_VESSEL * leaves_g:
+    if unlike_g > SAME_VESSEL * leaves_g:
         return total_g > 1.8 * dose_g
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
     brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]

@@ -153,8 +153,7 @@ def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
     parts, begin, last = [], flowing.first, flowing.last
     for lowest in flowing.lowest:
         dip = measure_dip(
-            curve.time_s[~curve.replaced],
-            curve.weight_g[~curve.replaced],
+            *curve.measured(-np.inf, np.inf),
             float(curve.grid_s[lowest]),
             (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
             curve.response,

@@ -12,12 +12,12 @@ from dataclasses import replace
 import numpy as np
 
 from logger.curve.brew import Event, EventKind
-from logger.curve.dosing import LARGEST_DOSE_G
+from logger.curve.dosing import LARGEST_DOSE_G, SAME_VESSEL
 from logger.curve.pours import Rise
 from logger.curve.steps import SMALLEST_VESSEL_G, Move
 from logger.curve.timebase import Samples
 
-COMES_BACK_S, SAME_VESSEL = 30.0, 0.15
+COMES_BACK_S = 30.0
 MORE_THAN_A_DOSE_G = 30.0
 ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 6.0
 """Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
@@ -71,22 +71,24 @@ def tares_among(
     :param events: named by their moves alone
     :param samples: as they were shown
     """
-    # Coffee that fell in at once seems a vessel, too, but water needs one that holds it.
-    vessels = [event for event in events if event.kind == "vessel-on" and event.change_g > LARGEST_DOSE_G]
     unsure_g = unsure_of_zero_g(noise_g, step_g)
     named = []
     for event in events:
         if event.kind == "vessel-off" and lands_at_zero(event, events, samples, unsure_g):
             water_s = min((r.start.time_s for r in rises if r.start.time_s > event.start_s), default=np.inf)
             after = [other for other in events if other.start_s > event.start_s]
-            on_s = [
-                vessel.start_s for vessel in vessels if vessel in after and not _comes_back(vessel, after)
+            others_s = [
+                other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)
             ]
-            vessel_s = min(on_s, default=np.inf)
-            if water_s < vessel_s:
+            if water_s < min(others_s, default=np.inf):
                 event = replace(event, kind="tare")
         named.append(event)
     return tuple(named)
+
+
+def _is_vessel(event: Event) -> bool:
+    """Whether something came that holds water: coffee that fell in at once seems a vessel, too."""
+    return event.kind == "vessel-on" and event.change_g > LARGEST_DOSE_G
 
 
 def _comes_back(vessel: Event, events: list[Event]) -> bool:
