@@ -11,7 +11,7 @@ from logger.curve.around import Seen
 from logger.curve.brew import Event, Floats, Pour
 from logger.curve.choice import Known
 from logger.curve.drying import HARDLY, Drying
-from logger.curve.edges import THIN_FLOW_G_S
+from logger.curve.edges import THIN_FLOW_G_S, still_to_come_g
 from logger.curve.posterior import know_ends, know_starts
 from logger.curve.pours import Rise
 from logger.curve.pulled import pulled_end
@@ -183,7 +183,8 @@ def _weighed(
     for number, rise in enumerate(rises):
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
-        starts.append(Seen(time[start], weight[start], rise.start, curve.noise_g, all_thin=by_itself))
+        level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
+        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=by_itself))
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=rise.is_thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
     begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
@@ -202,6 +203,14 @@ def _weighed(
         )
         for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
     ]
+
+
+def _tail_g(curve: Curve, time: Floats, before: Rise | None) -> Floats | float:
+    """What the display still owes of the pour before; nothing where the noise hides it."""
+    if before is None or not time.size:
+        return 0.0
+    left_g = still_to_come_g(time, before.end, curve.response)
+    return left_g if left_g[0] > curve.noise_g else 0.0
 
 
 def _known(

@@ -88,6 +88,15 @@ def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_s
     return np.asarray(_bottoms(misfits, stack.tries)[1].min(axis=2) / stack.counts)
 
 
+def still_to_come_g(time_s: Floats, end: Edge, response: Response) -> Floats:
+    """By how much a display that follows late still rises after an end: what is poured, and not shown yet.
+
+    :param time_s: shape (n,)
+    :returns: shape (n,)
+    """
+    return -end.flow_g_s * end_shape(time_s - end.time_s, np.asarray(end.ramp_s), response)
+
+
 def _thinned(window: Window) -> Window:
     return Window(*thinned(window.time_s, window.weight_g), window.candidates_s)
 

@@ -8,7 +8,7 @@ which the first water reached the pan, the time at which the last one did, and t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.gaps import cut_at_gaps
 from logger.curve.runs import runs_of
 from logger.curve.settled import NOTHING_SETTLED, Settled, Turn, turn
-from logger.curve.stretches import fit_stretches
+from logger.curve.stretches import fit_stretches, start_behind
 from logger.curve.water_curve import Curve
 
 LEAST_FLOW_G_S = 0.45
@@ -93,7 +93,7 @@ def find_rises(
         Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
         for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
     ]
-    rises = _rejoined(rises)
+    rises = _behind_tails(curve, _rejoined(rises), settled)
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
     return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
 
@@ -107,6 +107,19 @@ def _rejoined(rises: list[Rise]) -> list[Rise]:
         else:
             joined.append(rise)
     return joined
+
+
+def _behind_tails(curve: Curve, rises: list[Rise], settled: Settled) -> list[Rise]:
+    """Look again at each start before which a slow display still followed the pour before it."""
+    behind = rises[:1]
+    for rise in rises[1:]:
+        before = behind[-1]
+        ended, first, last = curve.grid_s.searchsorted([before.seen[1][0], rise.seen[0][0], rise.seen[1][0]])
+        if settled.start(curve, int(first)) is None:
+            start = start_behind(curve, before.end, int(ended), (int(first), int(last)), rise.start)
+            rise = replace(rise, start=start)
+        behind.append(rise)
+    return behind
 
 
 def _shortest_pause_s(one: Rise, other: Rise) -> float:
@@ -161,7 +174,9 @@ def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
         )
         if dip is None or not dip.is_pause:
             continue
-        falls, rises = np.searchsorted(curve.grid_s, [dip.falls_s, dip.rises_s + curve.response.delay_s])
+        falls, rises = np.searchsorted(
+            curve.grid_s, np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+        )
         if begin < falls < last and begin < rises < last:
             parts.append((begin, int(falls)))
             begin = int(rises)

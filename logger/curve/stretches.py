@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from logger.curve.edge_misfits import Window
-from logger.curve.edges import RAMPS_S, THIN_FLOW_G_S, Edge, fit_edges
+from logger.curve.edges import RAMPS_S, THIN_FLOW_G_S, Edge, fit_edges, still_to_come_g
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
 TRIED_EVERY_S = 0.1
 UNSEEN_S = 1.0
 """In so long a stretch that was not measured an edge may lie hidden."""
+
+LEVEL_SEEN_S = 1.0
+"""For so long at the least the level before a start is looked at, though half a short pause is less."""
 
 LEAVES_LATE_S, REACHES_LATE_S = 0.25, 0.12
 """So much after the first water, and after the last, a usual display leaves a level and reaches one."""
@@ -70,6 +73,25 @@ def fit_stretches(
     return list(zip(begin, _fitted(curve, stretches, ends, is_start=False), strict=True))
 
 
+def start_behind(curve: Curve, before: Edge, ended: int, span: tuple[int, int], start: Edge) -> Edge:
+    """Fit a start again where the display still followed the pour before it, with that taken out.
+
+    :param before: the end of that pour, at the grid index ``ended``
+    :param span: first and last grid index of the stretch that starts
+    :param start: as it was fitted without that
+    """
+    stretch = _stretch(curve, ended, *span, span[1])
+    half_way_s = float(0.5 * (curve.grid_s[ended] + curve.grid_s[span[0]]))
+    seen_from_s = np.array([max(half_way_s, start.time_s - LEVEL_SEEN_S)])
+    if still_to_come_g(seen_from_s, before, curve.response)[0] < curve.noise_g:
+        return start
+    window, at_s = _start(curve, stretch, LEVEL_SEEN_S)
+    if window is None:
+        return start
+    level_g = window.weight_g + still_to_come_g(window.time_s, before, curve.response)
+    return _fitted(curve, [stretch], [(replace(window, weight_g=level_g), at_s)], is_start=True)[0]
+
+
 def _stretch(curve: Curve, before: int, first: int, last: int, after: int) -> Stretch:
     time = curve.grid_s
     flow = (curve.grid_g[last] - curve.grid_g[first]) / max(time[last] - time[first], curve.step_s)
@@ -90,9 +112,16 @@ Place = tuple[Window | None, float]
 """A window and the middle of the times between which the edge is; no window where there are no samples."""
 
 
-def _start(curve: Curve, stretch: Stretch) -> Place:
+def _start(curve: Curve, stretch: Stretch, level_s: float = 0.0) -> Place:
+    """Say where a start may be.
+
+    :param level_s: for so long at the least the level before it is looked at
+    """
     time, before, first = curve.grid_s, stretch.before, stretch.first
     quiet_s = 0.5 * (time[before] + time[first]) if before else time[0]
+    if level_s:
+        # The display shows a flow that began with its lag.
+        quiet_s = min(quiet_s, time[first] + LEAVES_LATE_S - curve.response.delay_s - level_s)
     reach_s = 8.0 if stretch.is_slow else 1.2 + curve.response.delay_s
     leaves_s = _leaves_level_s(curve, first, stretch.last)
     # The curve leaves its level after the first water, unless that comes in drops.

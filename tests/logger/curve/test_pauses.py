@@ -28,6 +28,15 @@ def shown(flow_g_s: Floats, seed: int, noise_g: float = 0.04, beside_g: Floats |
     return display_g[::10] + np.random.default_rng(seed).normal(0.0, noise_g, FINE_S[::10].size)
 
 
+def tared_vessel(flow_g_s: Floats, seed: int, stage_s: float) -> Floats:
+    """What a scale with two equal stages of lag shows of a vessel, a tare once it rests, and the water."""
+    pan_g = np.cumsum(flow_g_s) * 0.01 + 600.0 * (FINE_S > 2.0)
+    twice = np.convolve([stage_s, 1.0], [stage_s, 1.0])
+    _, display_g, _ = signal.lsim(signal.lti([1.0], twice), pan_g, FINE_S)
+    display_g -= 600.0 * (FINE_S > 12.0)
+    return display_g[::10] + np.random.default_rng(seed).normal(0.0, 0.04, FINE_S[::10].size)
+
+
 def stirred(start_s: float, end_s: float, stir_g: float = 8.0) -> Floats:
     """Stirring: to and fro twice a second, rising and falling within 0.3 s."""
     rises = np.clip((FINE_S - start_s) / 0.3, 0.0, 1.0) * np.clip((end_s - FINE_S) / 0.3, 0.0, 1.0)
@@ -61,6 +70,18 @@ def test_a_thin_stream_that_was_stopped_has_stopped(seed: int, pause_s: float) -
         pytest.approx((15.0, 35.0), abs=0.7),
         pytest.approx((35.0 + pause_s, 55.0), abs=0.5),
     ]
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("stage_s", [0.5, 0.7])
+def test_a_pour_begins_while_the_display_still_follows_the_one_before(seed: int, stage_s: float) -> None:
+    """Half-way through the pause the display is still a gram short; that gram belongs to the first pour."""
+    flow = poured((18.0, 32.0, 5.0), (34.3, 50.0, 6.0))
+    first, second = analyse(FINE_S[::10], tared_vessel(flow, seed, stage_s)).pours
+    assert second.start_s == pytest.approx(34.3, abs=0.25)
+    assert first.end_s == pytest.approx(32.0, abs=0.45)
+    assert first.poured_g == pytest.approx(5.0 * 13.5, abs=0.6)
+    assert second.poured_g == pytest.approx(6.0 * 15.2, abs=0.6)
 
 
 @pytest.mark.parametrize("seed", range(3))
