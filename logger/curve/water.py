@@ -20,14 +20,8 @@ from logger.curve.response import USUAL, response_from
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
-from logger.curve.steps import (
-    Move,
-    event_of,
-    find_moves,
-    find_tares,
-    without_moves,
-    without_tares,
-)
+from logger.curve.steps import Move, event_of, find_moves, without_moves
+from logger.curve.tares import find_tares, without_tares
 from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve

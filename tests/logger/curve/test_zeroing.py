@@ -7,7 +7,8 @@ import pytest
 from scipy.signal import lfilter
 
 from logger.curve import analyse
-from logger.curve.steps import find_moves, find_tares, without_tares
+from logger.curve.steps import find_moves
+from logger.curve.tares import find_tares, without_tares
 from logger.curve.timebase import Samples, grid_of, samples_from
 from logger.curve.zeroing import lifts_among
 from tests.benchmarks.curve_suite import THREE_POURS, Floats
