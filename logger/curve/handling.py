@@ -19,15 +19,18 @@ SHORTEST_S = 3.0
 LEVEL_OVER_S = 0.6
 
 
-def gathered(moves: tuple[Move, ...], grid: Grid) -> tuple[tuple[Move, ...], tuple[Event, ...]]:
+def gathered(
+    moves: tuple[Move, ...], grid: Grid, tares: tuple[Event, ...] = ()
+) -> tuple[tuple[Move, ...], tuple[Event, ...]]:
     """Take moves that run into each other as one.
 
     :param grid: the curve as it was shown, tares taken out
+    :param tares: whoever presses the key has let go of the brewer: what moves after it is another thing
     :returns: the moves, each run of many as one; and an event for each run after which nothing stayed
     """
     runs: list[list[Move]] = []
     for move in moves:
-        if runs and move.start_s - runs[-1][-1].end_s < MOST_APART_S:
+        if runs and _goes_on(runs[-1][-1], move, tares):
             runs[-1].append(move)
         else:
             runs.append([move])
@@ -42,6 +45,12 @@ def gathered(moves: tuple[Move, ...], grid: Grid) -> tuple[tuple[Move, ...], tup
         if whole.returns:
             presses.append(Event("press", whole.start_s, whole.end_s, 0.0))
     return tuple(kept), tuple(presses)
+
+
+def _goes_on(before: Move, move: Move, tares: tuple[Event, ...]) -> bool:
+    """Whether a move belongs to the same hand as the one before it."""
+    let_go = any(before.start_s < tare.start_s <= move.start_s for tare in tares)
+    return move.start_s - before.end_s < MOST_APART_S and not let_go
 
 
 def other_than(presses: tuple[Event, ...], events: tuple[Event, ...]) -> tuple[Event, ...]:

@@ -135,7 +135,8 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
 
     Where stirring began as a pour ended, its last grams are spread over all of it.
     """
-    within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= rise.end.time_s)
+    shown_s = rise.end.time_s + curve.response.delay_s
+    within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= shown_s)
     drawn, weight = curve.replaced[within], curve.weight_g[within]
     if np.count_nonzero(drawn) < 0.5 * max(drawn.size, 1):
         return True

@@ -23,9 +23,13 @@ def is_rinse(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...]) -> bo
     :param rises: all that arrives, in order of time
     :param events: in order of time, here and in what follows
     """
-    later = [each for each in rises if each.start.time_s > rise.start.time_s]
-    until_s = later[0].start.time_s if later else rise.end.time_s
     after = [event for event in events if is_step(event) and event.start_s > rise.end.time_s - 1.0]
+    later = [
+        each.start.time_s
+        for each in rises
+        if each.start.time_s > rise.start.time_s and not any(_takes(event, each) for event in after)
+    ]
+    until_s = later[0] if later else rise.end.time_s
     moved = list(takewhile(lambda event: event.kind != "tare" and event.start_s < until_s, after))
     if len(moved) < 2 or (moved[0].kind, moved[-1].kind) != ("vessel-off", "vessel-on"):
         return False
@@ -36,3 +40,8 @@ def is_rinse(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...]) -> bo
         most_g = rise.gained_g + max(kept_g, STEP_UNSURE * -moved[0].change_g)
         return soon and max(rise.gained_g * MOST_OF_IT, kept_g) < thrown_g < most_g
     return soon and abs(thrown_g - rise.gained_g) < kept_g < thrown_g
+
+
+def _takes(step: Event, rise: Rise) -> bool:
+    """Whether a rise is a hand's that takes the vessel."""
+    return step.start_s - 1.0 < rise.start.time_s < step.end_s

@@ -1,8 +1,7 @@
-"""Steps told apart from water: the tare key, and vessels put on or taken off.
+"""Steps told apart from water: vessels put on or taken off.
 
-A tare changes the display between two readings and leaves it at zero. A vessel moves it faster than any
-kettle could, and the display follows with the scale's own lag. Both are taken out of the curve: what was
-shown just before goes on just after.
+A vessel moves the display faster than any kettle could, and the display follows with the scale's own lag. It
+is taken out of the curve: what was shown just before goes on just after.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ import numpy as np
 from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.median import median
 from logger.curve.runs import Flags, runs_of
-from logger.curve.timebase import Grid, Samples
+from logger.curve.timebase import Grid
 
 FASTEST_POUR_G_S = 25.0
 """No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
@@ -32,8 +31,11 @@ SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.
 """A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
 
 SURELY_RUNS_G_S = 3.0
+STILL_FLOWS = 0.5
+"""By so much of itself a kettle's flow may change within a moment."""
+MAY_FLOW = 1.25
+"""Water may run so much faster within a move than beside it."""
 FALLS_BACK_G = 1.0
-SMALLEST_STEP_G = 1.5
 SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
 RESTS_S = 2.5
@@ -61,42 +63,6 @@ class Move:
         return -least_g < self.change_g < least_g + self.water_g
 
 
-def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
-    """Find where the tare key was pressed: a jump between two readings that lands at zero and stays there.
-
-    The jump of a vessel that is lifted lands wherever it lands, and arrives with a lag: the reading before
-    its last one has moved already.
-    """
-    time, weight = samples.time_s, samples.weight_g
-    if weight.size < 4:
-        return ()
-    jump = np.diff(weight)
-    # A vessel whose tail has not quite decayed goes on rising by a little after the key was pressed.
-    zero_g = np.maximum(max(4.0 * noise_g, 1.6 * step_g, 0.25), 0.01 * np.abs(jump))
-    least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
-    # While water runs, or a vessel's tail does, the reading after the key has gone on rising as before.
-    rising_g = np.zeros(jump.size)
-    rising_g[2:] = np.maximum(np.minimum(jump[:-2], jump[1:-1]), 0.0)
-    rising_g[:-1] = np.minimum(rising_g[:-1], np.maximum(1.5 * jump[1:], 0.0))
-    lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
-    events: list[Event] = []
-    for at in np.flatnonzero(lands):
-        near_zero = _stays_near_zero(samples, int(at) + 1, float(zero_g[at]), float(rising_g[at]))
-        if _moved_before(jump, int(at)) or not near_zero:
-            continue
-        before = _level_before(weight, int(at))
-        events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
-    return tuple(events)
-
-
-def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
-    """Give the weights as if the tare key had never been pressed, shape (n,)."""
-    weight = samples.weight_g.copy()
-    for tare in tares:
-        weight[samples.time_s >= tare.end_s] -= tare.change_g
-    return weight
-
-
 def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     """Find the stretches in which the weight moves faster than water could."""
     weight, step_s = grid.weight_g, grid.step_s
@@ -108,10 +74,13 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     groups = [group for group in groups if not _fills(grid, slope, *group)]
     groups = sorted([*groups, *_falls(grid, slope, groups, noise_g)])
     groups = [part for group in groups for part in _ways(slope, *group, step_s)]
-    spans = [_widened(slope, first, last, calm_g_s, step_s) for first, last in groups]
+    spans = [
+        _widened(slope, first, last, calm_g_s, step_s, _runs_before(grid, first)) for first, last in groups
+    ]
     spans = [_past_silence(grid, first, last) for first, last in spans]
-    apart = [span for span in _apart(spans) if not _is_water_that_came_in_bursts(grid, *span)]
-    return tuple(_move(grid, first, last) for first, last in apart)
+    apart = [span for span in _apart(spans, slope) if not _is_water_that_came_in_bursts(grid, *span)]
+    nexts = [*(first for first, _ in apart[1:]), weight.size]
+    return tuple(_move(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False))
 
 
 def event_of(move: Move) -> Event:
@@ -145,31 +114,6 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
     return weight, replaced
 
 
-def _moved_before(jump: Floats, at: int) -> bool:
-    return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
-
-
-def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) -> bool:
-    """Whether the readings of the next half second rise from zero no faster than water, or than before.
-
-    :param rising_g: by how much it rose from reading to reading
-    """
-    after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
-    fastest_g_s = max(0.6 * FASTEST_POUR_G_S, 1.3 * rising_g / samples.interval_s)
-    allowed = zero_g + rising_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
-    low_enough = samples.weight_g[after] <= allowed
-    return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
-
-
-def _level_before(weight: Floats, at: int) -> float:
-    """Where the display would have gone on: the last reading, carried forward if it was rising."""
-    last = weight[max(at - 4, 0) : at + 1]
-    if last.size < 3:
-        return float(last[-1])
-    rise = median(np.diff(last))
-    return median(last + rise * np.arange(last.size)[::-1]) + rise
-
-
 def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int, int]]:
     """Cut a group where it goes one way and, after a rest, the other: off the pan and on again."""
     parts, begin = [], first
@@ -183,20 +127,42 @@ def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int
     return [*parts, (begin, last)]
 
 
-def _widened(slope: Floats, first: int, last: int, calm_g_s: float, step_s: float) -> tuple[int, int]:
-    """Widen a group back to where the move began and on to where its tail has decayed."""
-    size = slope.size
+def _widened(
+    slope: Floats, first: int, last: int, calm_g_s: float, step_s: float, flow_g_s: float
+) -> tuple[int, int]:
+    """Widen a group back to where the move began and on to where its tail has decayed.
+
+    Water does not leave the scale: what rose and falls back, against the flow that runs, is no vessel yet.
+
+    :param flow_g_s: the flow of water that runs as the move begins
+    """
+    size, away = slope.size, slope - flow_g_s
+    rose = away[first : last + 1].max() > -away[first : last + 1].min()
     back = max(round(1.0 / step_s), 2)
-    while first > 0 and back and abs(slope[first - 1]) > calm_g_s:
+    # What goes the other way before it is none of it: water, or another move.
+    while first > 0 and back and (away[first - 1] if rose else -slope[first - 1]) > calm_g_s:
         first, back = first - 1, back - 1
     look = max(round(0.4 / step_s), 1)
     limit = min(last + round(LONGEST_TAIL_S / step_s), size - 1)
-    while last < limit and abs(slope[last]) > calm_g_s:
+    calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
+    while last < limit and _still_moves(slope[last : last + look], flow_g_s, calm_g_s, rose=rose):
         ahead = min(last + look, size - 1)
-        if abs(slope[ahead]) > 0.95 * abs(slope[last]) and abs(slope[last]) < FASTEST_POUR_G_S:
+        comes_back = rose and away[ahead] < 0.0
+        goes_on = abs(away[ahead]) > 0.95 * abs(away[last]) and abs(away[last]) < FASTEST_POUR_G_S
+        if goes_on and not comes_back:
             break
         last += 1
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), size - 1)
+
+
+def _still_moves(slope: Floats, flow_g_s: float, calm_g_s: float, *, rose: bool) -> bool:
+    """Whether a move goes on, or falls back again: neither rests nor flows as water did before it.
+
+    :param slope: of the next moment, shape (n,), n > 0
+    """
+    away = slope - flow_g_s
+    falls = rose and away.min() < -calm_g_s and np.abs(slope).max() > calm_g_s
+    return bool(falls or min(abs(away[0]), abs(slope[0])) > calm_g_s)
 
 
 def _past_silence(grid: Grid, first: int, last: int) -> tuple[int, int]:
@@ -208,28 +174,40 @@ def _past_silence(grid: Grid, first: int, last: int) -> tuple[int, int]:
     return first, last
 
 
-def _apart(spans: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Where two moves run into each other, the first ends and the second begins half-way."""
+def _apart(spans: list[tuple[int, int]], slope: Floats) -> list[tuple[int, int]]:
+    """Where two moves run into each other, the first ends and the second begins half-way; or where the second
+    begins to go the other way.
+    """
     apart: list[tuple[int, int]] = []
     for first, last in spans:
         if apart and first <= apart[-1][1]:
-            middle = max((first + apart[-1][1]) // 2, apart[-1][0] + 1)
+            turns = _peak(slope, *apart[-1]) * _peak(slope, first, last) < 0.0
+            middle = max(first if turns else (first + apart[-1][1]) // 2, apart[-1][0] + 1)
             apart[-1], first = (apart[-1][0], middle), middle
         if last > first:
             apart.append((first, last))
     return apart
 
 
-def _move(grid: Grid, first: int, last: int) -> Move:
+def _peak(slope: Floats, first: int, last: int) -> float:
+    """The slope where it is steepest."""
+    within = slope[first : last + 1]
+    return float(within[np.argmax(np.abs(within))])
+
+
+def _move(grid: Grid, first: int, last: int, next_first: int) -> Move:
+    """Measure a move; what the next one brings is none of it."""
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
     before = median(weight[max(first - near + 1, 0) : first + 1])
-    after = median(weight[last : last + near])
+    after = median(weight[last : max(min(last + near, next_first), last + 1)])
     away = weight[first : last + 1] - before
     reach = float(away[np.argmax(np.abs(away))])
     start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
-    flow = max(_flow_near(grid, first - 2 * near, first), _flow_near(grid, last, last + 2 * near))
-    return Move(start_s, end_s, after - before, reach, flow * (end_s - start_s))
+    # Just after a move its own tail still holds the flow down.
+    beside = ((first - 2 * near, first), (last, last + 2 * near), (last + 2 * near, last + 4 * near))
+    flow = max(_flow_near(grid, *each) for each in beside)
+    return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
 
 
 def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
@@ -286,6 +264,16 @@ def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: fl
         if fell_g > least_g and np.ptp(before) < 0.3 * fell_g and after.max() < weight[end] + 0.3 * fell_g:
             found.append((first, last))
     return found
+
+
+def _runs_before(grid: Grid, first: int) -> float:
+    """The flow of a pour that runs steadily before a move; 0 where none does, as in the tail of another."""
+    near = max(round(0.4 / grid.step_s), 1)
+    early, late, end = (max(first - places * near, 0) for places in (5, 3, 1))
+    flow_g_s = _flow_near(grid, late, end)
+    came_g_s = (grid.weight_g[late] - grid.weight_g[early]) / (2 * near * grid.step_s)
+    steady = abs(came_g_s - flow_g_s) < STILL_FLOWS * flow_g_s
+    return flow_g_s if steady and flow_g_s > SURELY_RUNS_G_S else 0.0
 
 
 def _flow_near(grid: Grid, first: int, last: int) -> float:

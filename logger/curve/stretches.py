@@ -9,6 +9,7 @@ import numpy as np
 
 from logger.curve.edge_misfits import Window
 from logger.curve.edges import RAMPS_S, THIN_FLOW_G_S, Edge, fit_edges, still_to_come_g
+from logger.curve.gaps import STILL_S
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.water_curve import Curve
 
@@ -137,6 +138,8 @@ def _start(curve: Curve, stretch: Stretch, level_s: float = 0.0) -> Place:
 def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
     time, after, middle_s = curve.grid_s, stretch.after, stretch.middle_s
     quiet_s = 0.5 * (time[after] + time[stretch.last]) if after < time.size - 1 else time[-1]
+    if after == stretch.last < time.size - 1:
+        quiet_s += STILL_S  # cut where it stood still, which shows the level after it
     reaches_s = _reaches_level_s(curve, stretch.first, stretch.last) - curve.response.delay_s
     earliest_s = min(reaches_s, _unseen_since_s(curve, start_s, reaches_s))
     later_s = 2.0 if stretch.is_slow else 1.0

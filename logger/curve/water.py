@@ -20,14 +20,8 @@ from logger.curve.response import USUAL, response_from
 from logger.curve.settled import NOTHING_SETTLED, Settled
 from logger.curve.shapes import Response
 from logger.curve.solids import told_apart
-from logger.curve.steps import (
-    Move,
-    event_of,
-    find_moves,
-    find_tares,
-    without_moves,
-    without_tares,
-)
+from logger.curve.steps import Move, event_of, find_moves, without_moves
+from logger.curve.tares import find_tares, without_tares
 from logger.curve.timebase import Grid, Ruler, Samples
 from logger.curve.units import in_one_unit
 from logger.curve.water_curve import Curve
@@ -88,7 +82,7 @@ def read_samples(
     weight = without_tares(samples, tares)
     ruler = Ruler.of(samples)
     before = ruler.grid(weight)
-    moves, presses = gathered(find_moves(before, noise), before)
+    moves, presses = gathered(find_moves(before, noise), before, tares)
     returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)

@@ -46,10 +46,16 @@ def lifts_among(
         full = bool(on_before) and -tare.change_g > max(on_before) + MORE_THAN_A_DOSE_G
         emptied = comes_back or (full and _stays_empty(tare, moves, samples))
         never_tared = all(event.kind != "tare" for event in seen)
-        lifted = emptied and never_tared and tare.change_g < 0.0
+        lifted = emptied and never_tared and tare.change_g < 0.0 and not _bears_something(tare, moves)
         kind: EventKind = "vessel-off" if lifted else "tare"
         seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
     return tuple(seen)
+
+
+def _bears_something(tare: Event, moves: tuple[Move, ...]) -> bool:
+    """Whether the next thing that moves is lifted: off an empty pan nothing is."""
+    after = (move.change_g for move in moves if move.start_s >= tare.end_s and not move.returns)
+    return next(after, 0.0) < 0.0
 
 
 def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool:

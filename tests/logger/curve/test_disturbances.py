@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 from scipy import ndimage, signal
 
+from logger.curve import analyse
 from logger.curve.brew import Event
 from logger.curve.disturbances import find_disturbances, running_median, shaken, without_disturbances
 from logger.curve.timebase import Grid
@@ -106,3 +107,19 @@ def test_two_halves_of_a_stirring_are_one_and_named_by_the_whole() -> None:
     lone = (Event("knock", 20.0, 21.0, 0.0),)
     assert shaken(grid(4.0 * np.exp(-(((TIME_S - 20.5) / 0.1) ** 2))), lone, 0.02, 0.1) == lone
     assert shaken(grid(pour()), (), 0.02, 0.1) == ()
+
+
+@pytest.mark.parametrize("knocked_s", [19.0, 19.4, 19.8])
+def test_a_pour_that_begins_under_a_knock_on_a_slow_scale_keeps_all_its_water(knocked_s: float) -> None:
+    """30 g within 4 s. The knock goes up at once and comes down with the lag, as the water begins to come."""
+    time_s = np.arange(0.0, 60.0, 0.1)
+    load_g = 300.0 * (time_s > 1.5) + 60.0 * np.clip((time_s - 8.0) / 8.0, 0.0, 1.0)
+    load_g += 30.0 * np.clip((time_s - 20.0) / 3.8, 0.0, 1.0) + 60.0 * np.clip(
+        (time_s - 35.0) / 8.0, 0.0, 1.0
+    )
+    load_g += 60.0 * np.sin(np.pi * np.clip((time_s - knocked_s) / 0.3, 0.0, 1.0)) ** 2
+    share = 1.0 - np.exp(-0.1 / 0.5)
+    weight_g = signal.lfilter([share], [1.0, share - 1.0], load_g)
+    noise_g = np.random.default_rng(1).normal(0.0, 0.04, time_s.size)
+    read = analyse(time_s, np.round(weight_g + noise_g, 1))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([60.0, 30.0, 60.0], abs=0.6)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from logger.curve import analyse
+from logger.curve.brew import Event
 from logger.curve.handling import gathered
 from logger.curve.steps import find_moves
 from logger.curve.timebase import grid_of, samples_from
@@ -54,3 +55,16 @@ def test_a_vessel_that_is_lifted_and_put_back_stays_two_moves() -> None:
     moves, presses = gathered(find_moves(grid, 0.01), grid)
     assert presses == ()
     assert [round(move.change_g) for move in moves] == [-400, 400]
+
+
+def test_whoever_presses_the_tare_key_has_let_go() -> None:
+    """Four moves within ten seconds, nothing stays: lifted and put back, the key, lifted and put back."""
+    time_s = np.arange(0.0, 60.0, 0.1)
+    away = ((time_s > 20.0) & (time_s < 21.5)) | ((time_s > 23.5) & (time_s < 25.0))
+    grid = grid_of(samples_from(time_s, np.where(away, 0.0, 400.0)))
+    found = find_moves(grid, 0.01)
+    assert len(found) == 4
+    assert [event.kind for event in gathered(found, grid)[1]] == ["press"]
+    moves, presses = gathered(found, grid, (Event("tare", 22.4, 22.5, -400.0),))
+    assert presses == ()
+    assert [round(move.change_g) for move in moves] == [-400, 400, -400, 400]

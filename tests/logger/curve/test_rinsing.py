@@ -16,10 +16,12 @@ VESSEL_G, RINSE_G = 500.0, 60.0
 Corners = list[tuple[float, float]]
 
 
-def shown_g(corners: Corners, tares_s: tuple[float, ...], seed: int = 1) -> NDArray[np.float64]:
+def shown_g(
+    corners: Corners, tares_s: tuple[float, ...], seed: int = 1, stage_s: float = LAG_S
+) -> NDArray[np.float64]:
     """What a scale of one stage shows of a load of straight pieces; the tare key is pressed now and then."""
     load_g = np.interp(TIME_S, *np.array(corners).T)
-    share = 1.0 - np.exp(-STEP_S / LAG_S)
+    share = 1.0 - np.exp(-STEP_S / stage_s)
     weight_g = lfilter([share], [1.0, share - 1.0], load_g)
     for tare_s in tares_s:
         weight_g[tare_s <= TIME_S] -= weight_g[tare_s > TIME_S][-1]
@@ -78,3 +80,29 @@ def test_nobody_rinses_a_filter_that_has_the_coffee_in_it() -> None:
     coffee[3:3] = [(5.4, VESSEL_G), (6.4, VESSEL_G + 15.0)]
     read = analyse(TIME_S, shown_g(coffee, (4.0, 7.4)))
     assert [pour.poured_g for pour in read.pours] == pytest.approx([60.0, 45.0, 100.0, 100.0], abs=1.0)
+
+
+@pytest.mark.parametrize("hurry", [1.0, 2.0])
+@pytest.mark.parametrize("stage_s", [0.25, 0.5])
+def test_the_server_is_emptied_and_tared_and_the_filter_filled_beside_the_scale(
+    hurry: float, stage_s: float
+) -> None:
+    """A server of 300 g, a filter of 200 g; it leaves the scale after the key: the pan was not empty then."""
+    gaps_s = np.array([0.0, 5.0, 8.0, 12.0, 16.0]) / hurry
+    off_s, on_s, tare_s, up_s, down_s = 20.0 + gaps_s
+    load: Corners = [(0, 0), (2, 0), (2.2, 500), (8, 500), (14, 560)]
+    steps = ((off_s, 560, 200), (on_s, 200, 500), (up_s, 500, 300), (down_s, 300, 515))
+    for at_s, before_g, after_g in steps:
+        load += [(at_s, before_g), (at_s + 0.2, after_g)]
+    load += [(50, 515), (57, 560), (80, 560), (96, 660), (140, 660)]
+    read = analyse(TIME_S, shown_g(load, (tare_s, down_s + 4.0), stage_s=stage_s))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([45.0, 100.0], abs=1.0)
+    assert [event.kind for event in read.events if event.kind == "tare"] == ["tare", "tare"]
+
+
+def test_a_hand_that_leans_on_the_vessel_as_it_takes_it_pours_nothing() -> None:
+    leant = brewed(2.0)
+    full_g = VESSEL_G + RINSE_G
+    leant[5:6] = [(19.3, full_g), (19.5, full_g + 6.0), (20.0, full_g + 6.0)]
+    read = analyse(TIME_S, shown_g(leant, (4.0, 32.0)))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([45.0, 100.0, 100.0], abs=1.0)

@@ -5,6 +5,9 @@ import pytest
 
 from logger.curve import analyse
 from logger.curve.brew import Floats
+from logger.curve.shapes import Response
+from logger.curve.stretches import fit_stretches
+from logger.curve.water_curve import Curve
 
 TIME_S = np.arange(0.0, 75.0, 0.1)
 
@@ -62,3 +65,17 @@ def test_a_tare_in_mid_brew_on_a_scale_that_was_never_tared_stays_a_tare() -> No
     brew = analyse(TIME_S, weight_g)
     assert [event.kind for event in brew.events if event.kind != "vessel-on"] == ["tare"]
     assert brew.total_g == pytest.approx(170.0, abs=0.5)
+
+
+def test_an_end_in_a_silence_is_fitted_to_the_level_that_stands_still_after_it() -> None:
+    """Where a stretch was cut as the weight stood still after a silence, what is left of it begins there."""
+    weight_g = poured((8.0, 18.0, 80.0))
+    heard = (TIME_S < 16.5) | (TIME_S > 19.25)
+    replaced = np.zeros(int(heard.sum()), dtype=np.bool_)
+    grid_s = np.arange(0.0, 74.9, 0.1) + 0.05  # the reading that ends the silence is none before the cut
+    grid_g = np.interp(grid_s, TIME_S[heard], weight_g[heard])
+    curve = Curve(TIME_S[heard], weight_g[heard], replaced, grid_s, grid_g, 0.1, 0.03, Response(0.25))
+    cut = int(np.searchsorted(grid_s, 19.2))
+    (_, end), _ = fit_stretches(curve, [(78, cut), (cut, cut + 3)])
+    assert end.level_g == pytest.approx(80.0, abs=0.3)
+    assert 17.0 < end.time_s < 19.2

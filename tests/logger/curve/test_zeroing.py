@@ -7,7 +7,8 @@ import pytest
 from scipy.signal import lfilter
 
 from logger.curve import analyse
-from logger.curve.steps import find_moves, find_tares, without_tares
+from logger.curve.steps import find_moves
+from logger.curve.tares import find_tares, without_tares
 from logger.curve.timebase import Samples, grid_of, samples_from
 from logger.curve.zeroing import lifts_among
 from tests.benchmarks.curve_suite import THREE_POURS, Floats
@@ -27,6 +28,20 @@ def test_a_jump_to_zero_is_a_lift_where_the_same_vessel_comes_back() -> None:
     assert [event.kind for event in tares] == ["tare"]
     assert [event.kind for event in lifts_among(tares, moves, shown)] == ["vessel-off"]
     assert [event.kind for event in lifts_among(tares, moves[:1], shown)] == ["tare"]
+
+
+def test_nothing_is_lifted_off_an_empty_pan() -> None:
+    """A server of 300 g and a filter of 200 g; the key; then the filter is taken off and put back."""
+    on = np.where(TIME_S > 3.0, 300.0, 0.0) + np.where(TIME_S > 7.0, 200.0, 0.0)
+    away = np.where((TIME_S > 20.0) & (TIME_S < 26.0), 200.0, 0.0)
+    share = 1.0 - np.exp(-0.1 / 0.3)
+    weight_g = lfilter([share], [1.0, share - 1.0], on - away)
+    weight_g[TIME_S > 15.0] -= 500.0
+    shown = samples_from(TIME_S, np.round(weight_g, 1))
+    tares = find_tares(shown, 0.03, 0.1)
+    moves = find_moves(grid_of(Samples(TIME_S, without_tares(shown, tares), 0.1)), 0.03)
+    assert [round(move.change_g, -1) for move in moves] == [300.0, 200.0, -200.0, 200.0]
+    assert [event.kind for event in lifts_among(tares, moves, shown)] == ["tare"]
 
 
 def falls(time_s: Floats, at_s: float, grams: float, lag_s: float) -> Floats:
