@@ -137,8 +137,9 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     """
     shown_s = rise.end.time_s + curve.response.delay_s
     within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= shown_s)
-    drawn, weight = curve.replaced[within], curve.weight_g[within]
-    if np.count_nonzero(drawn) < 0.5 * max(drawn.size, 1):
+    time, drawn, weight = curve.time_s[within], curve.replaced[within], curve.weight_g[within]
+    poured = drawn[time <= rise.end.time_s]
+    if np.count_nonzero(poured) < 0.5 * max(poured.size, 1):
         return True
     return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
 
