@@ -26,8 +26,10 @@ _SOME = np.arange(0, _STAGES_S.size, _EACH)
 _BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
 _FAR_OFF = 4.0
 """A stage that leaves so many times as much as the best is none, nor are those beyond it."""
-_HANDS_S = np.array([0.02, 0.1, 0.2, 0.3])
-"""How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape."""
+_HANDS_S = np.array([0.02, 0.1, 0.2, 0.3, 0.5])
+_OF_HANDS = np.array([1.0, 1.0, 1.0, 1.0, 0.3]) / 4.3
+"""How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape. And how
+likely each is beforehand: half a second is for who sets a full server down with care."""
 _LEAST_STEP_G = 30.0
 _CLEAN_SHARE = 0.02
 _SHAPE_SHARE = 0.002
@@ -65,7 +67,7 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
 def _likely(misfit: Floats) -> Floats:
     """Logarithm of how likely each order and stage is, whatever the hand; each step has its own noise."""
     likely = np.exp(-0.5 * _TELLS * (misfit - misfit.min()) / (misfit.min() + _SHAPE_SHARE**2))
-    return np.asarray(np.log(likely.mean(axis=2) + 1e-300))
+    return np.asarray(np.log(likely @ _OF_HANDS + 1e-300))
 
 
 def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:

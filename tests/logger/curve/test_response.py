@@ -56,6 +56,15 @@ def test_a_hand_that_lets_the_vessel_down_slowly_is_no_lag(response: Response) -
     assert np.median(delays_s) == pytest.approx(response.delay_s, abs=0.03)
 
 
+@pytest.mark.parametrize("stage_s", [0.15, 0.3, 0.4])
+def test_a_hand_that_sets_a_full_server_down_with_care_is_no_second_stage(stage_s: float) -> None:
+    """It takes half a second."""
+    found = [read_off(Response(stage_s), hand_s=0.5, seed=seed) for seed in range(6)]
+    delays_s = [each.delay_s for each in found if each is not None]
+    assert [each.order for each in found if each is not None] == [1] * 6
+    assert np.median(delays_s) == pytest.approx(stage_s, abs=0.03)
+
+
 @pytest.mark.parametrize("hand_s", [0.0, 0.1])
 @pytest.mark.parametrize("rate_hz", [8.0, 10.0, 20.0])
 def test_a_scale_that_does_not_filter_shows_the_step_at_once(rate_hz: float, hand_s: float) -> None:
