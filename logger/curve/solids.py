@@ -7,6 +7,8 @@ a tare; and what a passing vessel leaves behind is neither.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
@@ -48,6 +50,9 @@ _REMAINDER, _CREEPS, _UNDER_A_HAND = 0.06, 0.01, 0.05
 _TORN_OFF = 0.35
 _TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
 _TARED_AT_ONCE_S, _WITH_IT = 6.0, 1.5
+_PUT_DOWN_WITHIN_S, _AT_MOST = 1.5, 2.0
+"""A vessel bears on the pan within that, also a filter that is put on its server; of what the lag still holds
+back then, no more than so many times comes later."""
 
 
 def told_apart(
@@ -109,14 +114,15 @@ def _trickled(solids: list[Event], events: tuple[Event, ...]) -> list[Event]:
 
 def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, curve: Curve) -> bool:
     """Whether a rise is the remainder of a vessel's step, or too little beside stirring to be a pour."""
-    near_s, delay_s = max(0.7, 2.5 * curve.step_s), curve.response.delay_s
+    near_s = max(0.7, 2.5 * curve.step_s)
     for event in events:
         near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
         remains_g = (_REMAINDER if rise.lasts_s < _TORN_OFF_TARED_S else _CREEPS) * abs(event.change_g)
-        if near and event.kind.startswith("vessel") and rise.gained_g < remains_g:
-            return True
-        if near and event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events, delay_s):
-            return True
+        if near and event.kind.startswith("vessel") and _may_remain(rise, event, events, curve.response):
+            if rise.gained_g < remains_g:
+                return True
+            if event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events, curve.response.delay_s):
+                return True
         beside = event.start_s - 2.0 < rise.end.time_s and rise.start.time_s < event.end_s + 2.0
         if beside and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
             return True
@@ -125,6 +131,14 @@ def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, curve
         if under and event.kind == "press" and rise.gained_g < _UNDER_A_HAND * total_g:
             return True
     return rise.gained_g < min(0.008 * total_g, 3.0)
+
+
+def _may_remain(rise: Rise, vessel: Event, events: tuple[Event, ...], response: Response) -> bool:
+    """Whether the lag may have held back so much of a vessel's step, or a silence hid when that came."""
+    if vessel.change_g < 0.0 or any(event.kind == "gap" and _overlap(event, vessel) for event in events):
+        return True
+    late_s = rise.start.time_s - vessel.start_s - _PUT_DOWN_WITHIN_S
+    return rise.gained_g < _AT_MOST * vessel.change_g * _still_to_show(late_s, response)
 
 
 def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...], delay_s: float) -> bool:
@@ -141,6 +155,16 @@ def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...], del
     if tared_g > _WITH_IT * rise.gained_g:
         return rise.lasts_s < _TORN_OFF_TARED_S + 2.0 * delay_s
     return rise.lasts_s < (_TORN_OFF_TARED_S if tared_g else _TORN_OFF_S)
+
+
+def _still_to_show(since_s: float, response: Response) -> float:
+    """What a display has still to show of a step; a share of it."""
+    stages = max(since_s, 0.0) / max(response.stage_s, 1e-3)
+    return math.exp(-stages) * (1.0 + (response.order - 1) * stages)
+
+
+def _overlap(one: Event, other: Event) -> bool:
+    return one.start_s < other.end_s and other.start_s < one.end_s
 
 
 def _tared_at_once_g(rise: Rise, events: tuple[Event, ...]) -> float:

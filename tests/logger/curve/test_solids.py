@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from logger.curve import Event, analyse
 from logger.curve.edges import Edge
@@ -101,3 +102,21 @@ def arrived(start_s: float, end_s: float, gained_g: float) -> Rise:
         Edge(at_s, level_g, flow_g_s, 0.1, 0.0) for at_s, level_g in ((start_s, 0.0), (end_s, gained_g))
     )
     return Rise(start, end, flow_g_s, ((start_s, 0.0), (end_s, gained_g)))
+
+
+@pytest.mark.parametrize("stage_s", [0.45, 0.5])
+@pytest.mark.parametrize("tared_s", [6.8, None])
+def test_a_small_pour_seconds_after_a_vessel_is_more_than_its_step_still_holds_back(
+    stage_s: float, tared_s: float | None
+) -> None:
+    """18 g within 2.4 s, begun 3.8 s after 385 g were put down: of those 0.3 g are still to come."""
+    time_s = np.arange(0.0, 70.0, 0.1)
+    load_g = 385.0 * np.clip((time_s - 4.0) / 0.4, 0.0, 1.0) + 18.0 * np.clip((time_s - 7.8) / 2.4, 0.0, 1.0)
+    load_g += 160.0 * np.clip((time_s - 30.0) / 25.0, 0.0, 1.0)
+    share = 1.0 - np.exp(-0.1 / stage_s)
+    weight_g = lfilter([share], [1.0, share - 1.0], load_g)
+    if tared_s is not None:
+        weight_g[time_s >= tared_s] -= float(np.interp(tared_s, time_s, weight_g))
+    weight_g = np.round(weight_g + np.random.default_rng(3).normal(0.0, 0.04, time_s.size), 1)
+    read = analyse(time_s, weight_g)
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([18.0, 160.0], abs=0.8)
