@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from drivers.learn.fitting import Fit
@@ -15,6 +17,10 @@ _NEGATIVE_NOUGHT = 0.7
 
 _EXACT = 8
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
+
+_CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT = 6, 40.5, 0.1
+"""Packets that one sign knows and another does not; steps of a number that a copy shows as nought; share of
+the packets with a sign that say nought."""
 
 
 def is_busy(column: np.ndarray) -> bool:
@@ -51,6 +57,28 @@ def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int)
             plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
             found.append(SignPlace(place, mask, (1 - plus,)))
     return found
+
+
+def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.ndarray) -> bool:
+    """Say whether a sign knows less than another one, which is never set at nought.
+
+    It is set at noughts where the other shows that nought has none; or it is one of a coarser copy, which
+    shows nought where the number is a step or so below it.
+
+    :param minus: packets that say below nought, shape (n,)
+    :param others: the same of other signs
+    :param steps: what the number says without a sign, in steps of its own
+    """
+    with np.errstate(invalid="ignore"):
+        nought, few = np.abs(steps) < 0.5, np.abs(steps) < _FEW_STEPS
+    for other in others:
+        missed = other & ~minus
+        if missed.sum() < _CLEARLY_MORE or (other & nought).any():
+            continue
+        is_coarser = bool((few & ~nought)[missed].all() and not (minus & ~other).sum() > 1)
+        if is_coarser or (minus & nought).sum() > _AT_NOUGHT * minus.sum():
+            return True
+    return False
 
 
 def how_well(
