@@ -19,7 +19,7 @@ _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
 
 _ALWAYS, _HALF = 0.99, 0.5
-"""Shares of packets: in which two numbers are the same but for damage; of moving ones, in which one is ahead."""
+"""Shares of packets: in which two numbers are the same but for damage; of moving ones, ahead of the other."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""

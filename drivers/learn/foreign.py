@@ -29,8 +29,8 @@ _MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
 """So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
 
 _FEW_CHANGES = 0.3
-_FAR_GONE = 12
-"""Values of an upper byte, by which the one below it has been everywhere."""
+_FAR_GONE, _FEW_GONE = 12, 6
+"""Values of an upper byte, by which the one below it has been everywhere, or another one."""
 
 
 def has_foreign_byte(kind: Kind, number: Number) -> bool:
@@ -172,7 +172,7 @@ def _has_still_middle(kind: Kind, number: Number, good: np.ndarray) -> bool:
         return False
     moved = 0
     for column, below in pairwise(columns):
-        if moved >= _FAR_GONE and np.bincount(column).max() > _NEARLY_ALL * column.size:
+        if moved >= _FEW_GONE and np.bincount(column).max() > _NEARLY_ALL * column.size:
             return bool(np.unique(below).size > 1)
-        moved = max(moved, np.unique(column).size)
+        moved = max(moved, int((np.bincount(column) > 1).sum()))  # what has come once may be damaged
     return False

@@ -6,19 +6,17 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from drivers.learn.costs import total_cost
+from drivers.learn.costs import MOST_COUNTS, total_cost
 from drivers.learn.fitting import Fit
 from drivers.learn.lagging import is_behind
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
-_FINE, _STILL = 0.03, 0.93
+_FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _HIDDEN = 0.12
 """Noise, in steps of a coarse number, that may not show in it at any load."""
-_MOST_COUNTS = float(1 << 24)
-"""What a converter tells apart at most."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -87,14 +85,17 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
 
 def _is_still(one: Fit) -> bool:
-    """Say whether the lowest byte of a number is nearly always the same."""
+    """Say whether the lowest byte of a number is nearly always the same, or as a rule at all loads."""
     lowest = one.kind.frames[:, one.number.lowest_at]
+    at_rest = lowest[np.concatenate(one.kind.settled)]
+    if np.bincount(at_rest).max() > _STILL_AT_REST * at_rest.size:
+        return True
     return bool(np.bincount(lowest).max() > _STILL * lowest.size)
 
 
@@ -105,6 +106,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.encoding == "integer"
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst

@@ -45,7 +45,7 @@ def lag_s(one: Fit, other: Fit) -> float:
     """Give by how much a number lags behind another one of the same packets, wherever the load goes.
 
     What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
-    the t that explains most, by least squares.
+    the t that explains most, by least absolute deviations, of which a damaged packet is one of many.
     """
     mine, theirs = (
         np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
@@ -57,8 +57,13 @@ def lag_s(one: Fit, other: Fit) -> float:
     when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
     speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
     speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
-    size = float((speed**2).sum())
-    return float((speed * (theirs - mine)).sum()) / size if size > 0.0 else 0.0
+    moves = speed != 0.0
+    if not moves.any():
+        return 0.0
+    times, weights = (theirs - mine)[moves] / speed[moves], np.abs(speed[moves])
+    order = np.argsort(times)
+    reached = np.cumsum(weights[order])
+    return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])
 
 
 def _apart_s(kind: Kind) -> float:

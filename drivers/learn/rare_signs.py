@@ -81,7 +81,7 @@ def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) ->
 
 
 def _is_shown_in_order(one: Fit, sign: SignPlace) -> bool:
-    """Say whether packets with a sign are in order else: damage hardly ever turns one bit twice and no more."""
+    """Say whether packets with a sign are in order else: damage hardly turns one bit twice, and no more."""
     return all(
         is_in_order(one, int(row), sign.offset) for row in np.flatnonzero(sign.is_negative(one.kind.frames))
     )

@@ -11,10 +11,11 @@ from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, outside_of
 from drivers.learn.line_makes import LineMake
-from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.proving import Proof, near, prove
 from drivers.learn.streams import Packets
 from drivers.learn.texts import lines_toml
 from drivers.learn.trimming import trimmed
+from drivers.learn.unread import unread
 from drivers.learn.writing import toml_of
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
@@ -63,7 +64,7 @@ def with_less_header(
         return outside, written
     while (
         len(outside.header) > _SHORTEST_HEADER
-        and unread(capture, one, outside, written.proof, stream.joined)[0]
+        and unread(capture, one, outside, written.proof, stream.joined).missed
     ):
         shorter = replace(outside, header=outside.header[:-1])
         rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")

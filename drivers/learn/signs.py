@@ -143,11 +143,9 @@ def settle_sign_again(
     if clean is None or check is None:
         return one
     bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
-    settled = settle_sign(bare, loads, quantity, fewest=1, taken=check.places)
-    settled = with_its_sign_bit(settled, loads, quantity).number  # none that is lost here is a damaged one
-    if settled == one.number:
-        return one
-    return fit(one.kind, settled, loads, quantity) or one
+    signed = settle_sign(bare, loads, quantity, fewest=1, taken=check.places)
+    number = with_its_sign_bit(signed, loads, quantity).number  # no damaged packet keeps it from that here
+    return one if number == one.number else fit(one.kind, number, loads, quantity) or one
 
 
 def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
