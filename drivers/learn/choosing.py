@@ -31,8 +31,9 @@ from drivers.learn.widths import settle_width
 
 _FINE_ENOUGH = 0.12
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
-_NO_RIVAL, _AS_GOOD = 0.03, 0.01
-"""Share of their span by which loads are off no line at all; of packets that damage may take."""
+_NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
+"""Share of their span by which loads are off no line at all; of packets that damage may take; of their
+span, a step in which ups and downs can be seen."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -152,7 +153,7 @@ def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """
     good = [
         one for one in fits
-        if one.inside > 0.9 and one.step < one.span and one.worst < 0.01 * one.span + one.step
+        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
     ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
     whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good

@@ -24,7 +24,7 @@ from drivers.learn.factor_doubts import (
     is_power_of_ten,
     is_seen_between,
 )
-from drivers.learn.fitting import Fit, rows_in_place
+from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, of_another_size
 from drivers.learn.halves import has_lower_digits
 from drivers.learn.last_digits import doubts_of_digits
@@ -105,7 +105,7 @@ def judged(
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
-        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one)),
+        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread),
@@ -179,7 +179,7 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         yield _Doubt("Whole steps fit as well: the lowest byte may be another one.")
     if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):
-        yield _Doubt(f"{beyond} packets that are in order read as what is far from their load.")
+        yield _Doubt(f"{beyond} packets that are in order read as what is far from all loads.")
 
 
 def _doubts_of_sign(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iterator[_Doubt]:
@@ -219,14 +219,11 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
 
 
 def _beyond_all(clean: Fit) -> int:
-    """Count packets in order that say nothing, or something far beyond all loads, or far from their own."""
+    """Count packets in order that say nothing, or something far beyond all loads."""
     values, levels = clean.number.values(clean.kind.frames), clean.reached
     reach = float(np.ptp(clean.levels)) + 6.0 * clean.noise
     with np.errstate(invalid="ignore"):
-        is_near = (values >= levels.min() - reach) & (values <= levels.max() + reach)
-    at_rest = np.concatenate(clean.kind.settled)
-    is_near[at_rest] &= rows_in_place(clean)[at_rest]
-    return int((~is_near).sum())
+        return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 
 
 def _is_lowest_byte_still(one: Fit) -> bool:

@@ -8,6 +8,7 @@ import numpy as np
 
 from drivers.learn.costs import MOST_COUNTS, total_cost
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.lagging import is_behind
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
@@ -74,6 +75,8 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
+    if head.number.encoding == "bcd":
+        return _with_halves(head, group)
     if head.number.encoding != "integer":
         return group
     if head.scale is not None:
@@ -88,6 +91,17 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
+
+
+def _with_halves(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put digits first with those below them, where these are halves that go on with the rest."""
+    longer = [
+        one for one in group
+        if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.scale is not None and one.inside >= head.inside - _LEFT_OUT and are_halves(one)
+    ]  # fmt: skip
+    return [min(longer, key=total_cost), *group] if longer else group
 
 
 def _is_still(one: Fit) -> bool:

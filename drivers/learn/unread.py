@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from drivers.learn.capture import Capture
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.framing import ByteStream
+from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.left_lines import lines_unread
@@ -66,6 +66,8 @@ def unread(capture: Capture, one: Fit, outside: Outside, proof: Proof, joined: B
         good &= (frames[:, -len(outside.terminator) :] == np.frombuffer(outside.terminator, np.uint8)).all(
             axis=1
         )
+    if joined is not None:
+        good[good] = np.isin(begins[good], apart(begins[good], frames.shape[1]))  # read one after the other
     # What looks like a frame inside one that is read is chance.
     free = good | ~_overlaps(begins, begins[good], frames.shape[1])
     at_rest, weighs = np.zeros(len(frames), dtype=bool), np.zeros(len(frames), dtype=bool)
