@@ -25,7 +25,7 @@ from drivers.learn.writing import toml_of
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
-_FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.6
+_FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.45
 """Changes of a byte that show that it changes slowly, its steps, and the share of those."""
 
 
