@@ -29,7 +29,8 @@ _LEAST_ROUNDING = 0.03
 """What a level is at least uncertain by, in steps: noise is not quite even."""
 
 _SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
-"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
+"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table. Of
+more it is near 1 - 0.84 / sqrt(2 free), as chi is nearly normal."""
 
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
@@ -174,7 +175,7 @@ def most_off(off: Floats) -> float:
     The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
     """
     free = off.size - 2
-    share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
+    share = _SMALLEST_SHARE[free - 1] if free <= len(_SMALLEST_SHARE) else 1.0 - 0.6 / math.sqrt(free)
     return float(np.sqrt((off**2).sum() / free)) / share
 
 

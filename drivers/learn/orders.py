@@ -47,7 +47,7 @@ def left_over(one: Fit, order: str) -> float:
 
 
 def _width_from(frames: NDArray[np.uint8], place: int, towards: int) -> int:
-    """Count the bytes of a number from its highest one that has changed: each is more things than the last."""
+    """Count the bytes of a number from its highest one that changes: each is more things than the last."""
     count, sorts = 1, np.unique(frames[:, place]).size
     while count < WIDEST and 0 <= place + towards < frames.shape[1]:
         place += towards
