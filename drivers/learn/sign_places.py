@@ -18,9 +18,9 @@ _NEGATIVE_NOUGHT = 0.7
 _EXACT = 8
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
-_CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT = 6, 40.5, 0.1
-"""Packets that one sign knows and another does not; steps of a number that a copy shows as nought; share of
-the packets with a sign that say nought."""
+_CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
+"""Packets that one sign knows and another does not; steps of a number that a copy shows as nought; shares of
+the packets with a sign that say nought, and that damage explains."""
 
 
 def is_busy(column: np.ndarray) -> bool:
@@ -73,7 +73,7 @@ def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.nd
         nought, few = np.abs(steps) < 0.5, np.abs(steps) < _FEW_STEPS
     for other in others:
         missed = other & ~minus
-        if missed.sum() < _CLEARLY_MORE or (other & nought).any():
+        if missed.sum() < _CLEARLY_MORE or (other & nought).sum() > _DAMAGED * other.sum():
             continue
         is_coarser = bool((few & ~nought)[missed].all() and not (minus & ~other).sum() > 1)
         if is_coarser or (minus & nought).sum() > _AT_NOUGHT * minus.sum():

@@ -20,7 +20,7 @@ from drivers.learn.upper_bits import with_its_sign_bit
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
-_JUMPS, _MOST_JUMPS, _ELSEWHERE = 15.0, 4.0, 1.0
+_JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
 """What a sign costs with which the number goes further up and down than with another; and one that does not
 stand beside the number, where a load below nought has shown both."""
 
@@ -222,8 +222,9 @@ def _sign_apart(
 
 
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
-    """Give how far a number goes up and down altogether, with a sign."""
-    steps = np.abs(np.diff(np.where(minus, -sizes, sizes)))
+    """Give how far a number goes up and down altogether, with a sign; single ones astray are damage."""
+    signed = np.where(minus, -sizes, sizes)
+    steps = np.abs(np.diff(np.median((signed[:-2], signed[1:-1], signed[2:]), axis=0)))
     return float(steps[np.isfinite(steps)].sum())
 
 
