@@ -134,7 +134,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
     slope_error = float(np.sqrt((error**2).mean())) / lever
-    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
+    # How well the loads lie on a line holds what the levels are uncertain by.
+    shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
     least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, least_error, number, quantity
@@ -146,7 +147,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         if slope == 0.0:
             return None
         off = (levels - zero) / slope - typed
-        least_error *= lever * abs(slope) / math.sqrt(size)
+        shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off, 1)))
+        least_error = abs(slope) * float(np.sqrt((shown**2).mean())) / math.sqrt(size)
     return Fit(
         kind=kind,
         number=number,
@@ -169,12 +171,14 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     )
 
 
-def most_off(off: Floats) -> float:
+def most_off(off: Floats, fitted: int = 2) -> float:
     """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
 
     The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
+
+    :param fitted: what of the line was fitted to them: 2, or 1 where what stands for nothing is known
     """
-    free = off.size - 2
+    free = off.size - fitted
     share = _SMALLEST_SHARE[free - 1] if free <= len(_SMALLEST_SHARE) else 1.0 - 0.6 / math.sqrt(free)
     return float(np.sqrt((off**2).sum() / free)) / share
 

@@ -15,11 +15,12 @@ from drivers.learn.headers import Header, places_of
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.left_lines import lines_unread
 from drivers.learn.line_makes import LineMake
+from drivers.learn.neighbours import NOT_NEEDED
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.pauses import Places
 from drivers.learn.proving import SETTLED_FROM, Proof, near
 
-_MOST_TRIED = 4
+_MOST_TRIED, _FEWEST_MARKS = 4, 3
 _LONG_HEADER, _MOST_REFUSED = 3, 0.3
 _SELDOM, _FEWEST_RESTING = 0.6, 4
 """Share of messages of another kind that look like the load by chance, and how many come at rest."""
@@ -79,7 +80,7 @@ def unread(capture: Capture, one: Fit, outside: Outside, proof: Proof, joined: B
         at_rest |= here
     strange = _of_other_kinds(frames, outside, at_rest & ~good, weighs)
     weighs &= good | ~strange
-    is_marked = outside.check is not None or len(_solid(outside.header)) > 1
+    is_marked = outside.check is not None or len(_solid(outside.header)) > 1 or _is_marked_behind(one)
     if is_marked or joined is None:
         weighs |= free & ~at_rest & ~good & ~strange & _between_loads(says, one, capture)
     held, read = int(weighs.sum()), int((weighs & good).sum())
@@ -157,7 +158,7 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
 
     With a check, this is where the first byte and the check are right; without, where all that is fixed
     before the number is, but for what stands next to it, which may be a sign, and for the first, which may be
-    the end of the frame before.
+    the end of the frame before; where hardly anything is, where what is fixed behind it is.
     """
     data = joined.data
     usual = fixed_bytes(one.kind.frames)
@@ -167,6 +168,8 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
         marks = marks[:1]
     elif len(marks) > 3:
         marks = [at for at in marks if at not in (one.number.offset - 1, one.number.end)][-2:]
+    elif len(marks) < 2 and len(behind := _fixed_behind(usual, one)) >= _FEWEST_MARKS:
+        marks = behind
     good = np.ones(max(len(data) - outside.length + 1, 0), dtype=bool)
     for at in marks:
         good &= data[at : at + len(good)] == usual[at]
@@ -178,6 +181,17 @@ def _places(joined: ByteStream, one: Fit, outside: Outside) -> tuple[Places, Flo
         holds = outside.check.holds(frames)
         begins, frames = begins[holds], frames[holds]
     return begins, joined.time_s[begins + outside.length - 1], frames
+
+
+def _fixed_behind(usual: list[int | None], one: Fit) -> list[int]:
+    """Give the places behind a number that are fixed, and something else than nothing."""
+    first = max(places_of(one)) + 2
+    return [at for at in range(first, len(usual)) if usual[at] is not None and usual[at] not in NOT_NEEDED]
+
+
+def _is_marked_behind(one: Fit) -> bool:
+    """Say whether what is fixed behind a number marks its frames."""
+    return len(_fixed_behind(fixed_bytes(one.kind.frames), one)) >= _FEWEST_MARKS
 
 
 def closely(one: Fit) -> float:
