@@ -19,7 +19,7 @@ _BEFORE_DIGITS = b" +"
 _LEAST_CHARGE, _FULL, _PATTERNS = 10, 100, (0x55, 0x5A)
 """Charges that a battery may have, %; and what marks frames more often than it is a charge."""
 
-_ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
+ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 
 
 def places_of(one: Fit) -> frozenset[int]:
@@ -39,13 +39,13 @@ def end_mark(fixed: list[int | None], one: Fit) -> bytes:
         return b""
     if last in NOT_NEEDED and at in upper_places(one.number, len(fixed)):
         return b""
-    is_end = last in _ENDS or (is_header_like(last) and not may_be_charge(last))
+    is_end = last in ENDS or (is_header_like(last) and not may_be_charge(last))
     return bytes([last]) if is_end else b""
 
 
 def is_usual_end(end: bytes) -> bool:
     """Say whether what frames end with is one of the bytes that mark an end."""
-    return not end or end[-1] in _ENDS
+    return not end or end[-1] in ENDS
 
 
 def may_be_charge(value: int) -> bool:
