@@ -16,8 +16,8 @@ _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
 _FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
-_HIDDEN = 0.12
-"""Noise, in steps of a coarse number, that may not show in it at any load."""
+_HIDDEN, _SHOWN = 0.12, 0.3
+"""Noise, in steps of a coarse number, that may not show in it at any load; and that shows whole."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -114,9 +114,13 @@ def _is_still(one: Fit) -> bool:
 
 
 def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
-    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better."""
+    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better.
+
+    Noise that shows in coarse steps is more there: what adds to it below them is another byte.
+    """
     if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
         return group
+    hidden = _HIDDEN * head.step if head.noise_units < _SHOWN * head.step else 0.0
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
@@ -124,7 +128,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
         and one.worst < _FAR_BETTER * head.worst
-        and one.noise_units < head.noise_units + _HIDDEN * head.step
+        and one.noise_units < head.noise_units + hidden
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
     return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group
