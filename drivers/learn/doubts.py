@@ -36,7 +36,7 @@ from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
 
-_WELL_KNOWN = 0.1
+_WELL_KNOWN = 0.08
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 
 _OFF_LINE = 0.004

@@ -6,7 +6,7 @@ import numpy as np
 
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
-from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.kinds import USUAL_STARTS, Kind, fixed_bytes, is_header_like
 from drivers.learn.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers import Frames
 
@@ -97,7 +97,8 @@ def _enough_with_check(
     likely = _likely(run, fixed)
     size = 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
-        size = 2 if likely > _CLEAR_RUN and is_header_like(run[1]) else 1
+        is_clear = likely >= _CLEAR_RUN and (run[1] in USUAL_STARTS or likely > _CLEAR_RUN)
+        size = 2 if is_clear and is_header_like(run[1]) else 1
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
             size += 1
