@@ -99,6 +99,8 @@ def _enough_with_check(
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
         is_clear = likely >= _CLEAR_RUN and (run[1] in USUAL_STARTS or likely > _CLEAR_RUN)
         size = 2 if is_clear and is_header_like(run[1]) else 1
+        while size < len(run) and {*run[: size + 1]} == {run[0]}:
+            size += 1  # a frame that begins one byte later begins alike, and sums up as well
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
             size += 1
