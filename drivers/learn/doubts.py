@@ -45,8 +45,8 @@ _OFF_LINE = 0.004
 _COARSE_G = 2.9
 """A tenth of an ounce is the coarsest step of a scale that is brewed with."""
 
-_CHANCE_PASSES = 2
-"""Damaged packets that a check of one byte lets pass."""
+_CHANCE_PASSES = 1
+"""Damaged packets that a check of one byte lets pass, and that are far from all loads."""
 
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
