@@ -171,7 +171,7 @@ def is_unpadded(kind: Kind, begin: int, end: int) -> bool:
 
 def is_line(kind: Kind) -> bool:
     """Say whether packets are lines of text, with an end or by themselves."""
-    return bool(kind.terminator) or bool(TEXT[kind.frames].mean() > 0.97)
+    return bool(kind.terminator) or bool(TEXT[kind.frames].mean(axis=0).min() > 0.95)
 
 
 def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:
