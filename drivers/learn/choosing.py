@@ -31,8 +31,9 @@ from drivers.learn.widths import settle_width
 
 _FINE_ENOUGH = 0.12
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
-_NO_RIVAL, _AS_GOOD = 0.03, 0.01
-"""Share of their span by which loads are off no line at all; of packets that damage may take."""
+_NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
+"""Share of their span by which loads are off no line at all; of packets that damage may take; of their
+span, a step in which ups and downs can be seen."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -146,13 +147,24 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 
 
 def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
-    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump."""
-    good = [one for one in fits if one.inside > 0.9 and one.worst < 0.01 * one.span + one.step]
+    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
+
+    Another one that leaves out packets is no measure: those may be the ones in which the pan swings.
+    """
+    good = [
+        one for one in fits
+        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+    ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
-    whole = [one.path for one in good if not one.kind.selectors and not one.number.mask]
-    paths = whole or [one.path for one in good]
-    least = max(min(paths, default=1.0), 0.85)
-    return lambda one: min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+    whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
+    ways = np.array([(one.path, one.inside) for one in whole] or [(1.0, 0.0)])
+
+    def cost(one: Fit) -> float:
+        paths = ways[ways[:, 1] > one.inside - _AS_GOOD, 0]
+        least = max(float(paths.min(initial=one.path)), 0.85)
+        return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+
+    return cost
 
 
 def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:

@@ -39,7 +39,8 @@ def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
         return False
     with np.errstate(invalid="ignore"):
         through = sizes[turns] + sizes[turns + 1]
-        before = np.abs(sizes[turns] - sizes[turns - 1])
-        after = np.abs(sizes[turns + 2] - sizes[turns + 1])
+        # How fast it went is seen on one side of nought: a single packet far off is damage, and no swing.
+        before = np.abs(sizes[turns] - sizes[turns - 1]) * (minus[turns] == minus[turns - 1])
+        after = np.abs(sizes[turns + 2] - sizes[turns + 1]) * (minus[turns + 2] == minus[turns + 1])
         smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
     return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())

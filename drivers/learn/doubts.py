@@ -11,6 +11,7 @@ from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.checks import Check
 from drivers.learn.choosing import Choice, kind_rows
 from drivers.learn.copy_doubts import doubts_of_copies
+from drivers.learn.costs import counts_too_finely
 from drivers.learn.decimals import are_decimals_open, is_count_constant
 from drivers.learn.factor_doubts import (
     HEAVY,
@@ -30,11 +31,12 @@ from drivers.learn.last_digits import doubts_of_digits
 from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
+from drivers.learn.unread import Unread
 from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
 
-_WELL_KNOWN = 0.13
+_WELL_KNOWN = 0.1
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 
 _OFF_LINE = 0.004
@@ -83,15 +85,14 @@ class Verdict:
 
 
 def judged(
-    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: tuple[int, int],
-    check: Check | None, *, is_stream: bool,
+    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: Unread,
+    check: Check | None,
 ) -> Verdict:  # fmt: skip
     """Say how sure the best reading is.
 
     :param clean: the same in undamaged packets alone, where those are known
-    :param unread: how many packets hold the load and are not read, and of how many
+    :param unread: what holds the load and is not read
     :param check: of its packets, where they have one
-    :param is_stream: whether they were cut out of a stream
     """
     taken = check.places if check is not None else frozenset[int]()
     is_strong = check is not None and check.kind == "crc16"
@@ -104,10 +105,10 @@ def judged(
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads),
         *_doubts_of_decimals(seen, capture, taken),
-        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one)),
+        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
-        *_read_doubts(proof, unread, is_checked=is_stream and check is not None),
+        *_read_doubts(proof, unread),
         *_doubts_of_unit(capture, one),
     ]
     if not doubts:
@@ -158,6 +159,8 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
             "It jumps from one load to the next with nothing between, as a counter may.",
             HEAVY[capture.quantity],
         )
+    if counts_too_finely(one):
+        yield _Doubt("It counts more finely than a converter can: its lowest bytes may be another number.")
     if is_check_of_round(one):
         yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
     if 0.0 < from_round(one.slope) < NEARLY_ROUND:
@@ -266,10 +269,10 @@ def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
         yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
 
 
-def _read_doubts(proof: Proof, unread: tuple[int, int], *, is_checked: bool) -> Iterator[_Doubt]:
+def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
     """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
-    missed, held = unread
-    if missed > _MOST_MISSED * held + 2 or (is_checked and missed > _MOST_MISSED_CHECKED * held + 3):
+    missed, held = unread.missed, unread.held
+    if missed > _MOST_MISSED * held + 2 or unread.in_order > _MOST_MISSED_CHECKED * held + 3:
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")

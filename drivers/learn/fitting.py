@@ -29,7 +29,8 @@ _LEAST_ROUNDING = 0.03
 """What a level is at least uncertain by, in steps: noise is not quite even."""
 
 _SMALLEST_SHARE = (0.253, 0.472, 0.579, 0.642)
-"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table."""
+"""By degrees of freedom, 1 to 4: square root of the 20 % quantile of chi-square over them; handbook table. Of
+more it is near 1 - 0.84 / sqrt(2 free), as chi is nearly normal."""
 
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
@@ -133,7 +134,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
     slope_error = float(np.sqrt((error**2).mean())) / lever
-    shown = np.hypot(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
+    # How well the loads lie on a line holds what the levels are uncertain by.
+    shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
     least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, least_error, number, quantity
@@ -145,7 +147,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         if slope == 0.0:
             return None
         off = (levels - zero) / slope - typed
-        least_error *= lever * abs(slope) / math.sqrt(size)
+        shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off, 1)))
+        least_error = abs(slope) * float(np.sqrt((shown**2).mean())) / math.sqrt(size)
     return Fit(
         kind=kind,
         number=number,
@@ -168,13 +171,15 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     )
 
 
-def most_off(off: Floats) -> float:
+def most_off(off: Floats, fitted: int = 2) -> float:
     """Give how far off the typed loads are at most, g or °C, judged by how well they lie on a line.
 
     The chi-square distribution: in four of five cases the residuals are not smaller than that share of it.
+
+    :param fitted: what of the line was fitted to them: 2, or 1 where what stands for nothing is known
     """
-    free = off.size - 2
-    share = _SMALLEST_SHARE[min(free, len(_SMALLEST_SHARE)) - 1]
+    free = off.size - fitted
+    share = _SMALLEST_SHARE[free - 1] if free <= len(_SMALLEST_SHARE) else 1.0 - 0.6 / math.sqrt(free)
     return float(np.sqrt((off**2).sum() / free)) / share
 
 

@@ -33,9 +33,8 @@ that is none of steps of a half; and how likely it is at most that those of a nu
 comes with any."""
 
 _FEW_CHANGES = 0.3
-_FAR_GONE, _ON_WAY = 12, 4
-"""Values of an upper byte, by which the one below it has been everywhere; and besides those at rest, where a
-load may be round."""
+_FAR_GONE, _FEW_GONE = 12, 6
+"""Values of an upper byte, by which the one below it has been everywhere, or another one."""
 
 
 def has_foreign_byte(kind: Kind, number: Number) -> bool:
@@ -183,7 +182,7 @@ def _has_still_middle(kind: Kind, number: Number, good: np.ndarray) -> bool:
         return False
     moved = 0
     for column, below in pairwise(columns):
-        if moved >= len(kind.settled) + _ON_WAY and np.bincount(column).max() > _NEARLY_ALL * column.size:
+        if moved >= _FEW_GONE and np.bincount(column).max() > _NEARLY_ALL * column.size:
             return bool(np.unique(below).size > 1)
-        moved = max(moved, np.unique(column).size)
+        moved = max(moved, int((np.bincount(column) > 1).sum()))  # what has come once may be damaged
     return False

@@ -33,7 +33,7 @@ def grid_of(values: Floats, number: Number) -> float:
     kinds = np.unique(values)
     if kinds.size < _FEWEST_VALUES:
         return 1.0  # a few loads at rest are multiples of anything
-    for grid in (100, 50, 20, 10, 5, 2):
+    for grid in (256, 100, 50, 20, 10, 5, 2):  # 256 where the lowest byte is idle
         if (kinds % grid == 0).mean() > _ON_GRID:
             return float(grid)
     return 1.0

@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from drivers.learn.costs import total_cost
+from drivers.learn.costs import MOST_COUNTS, total_cost
 from drivers.learn.fitting import Fit
+from drivers.learn.halves import are_halves
 from drivers.learn.lagging import is_behind
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
-_FINE, _STILL = 0.03, 0.93
+_FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _COARSEST, _CLOSELY = 2.9, 0.001
@@ -20,8 +21,6 @@ _COARSEST, _CLOSELY = 2.9, 0.001
 loads are off bare counts."""
 _HIDDEN = 0.12
 """Noise, in steps of a coarse number, that may not show in it at any load."""
-_MOST_COUNTS = float(1 << 24)
-"""What a converter tells apart at most."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -82,6 +81,8 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
+    if head.number.encoding == "bcd" and head.step <= _COARSEST:
+        return _with_halves(head, group)
     if head.scale is not None:
         return _refined(head, group)
     if head.number.encoding != "integer":
@@ -93,14 +94,28 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < _MOST_COUNTS
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
 
+def _with_halves(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put digits first with those below them, where these are halves that go on with the rest."""
+    longer = [
+        one for one in group
+        if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.scale is not None and one.inside >= head.inside - _LEFT_OUT and are_halves(one)
+    ]  # fmt: skip
+    return [min(longer, key=total_cost), *group] if longer else group
+
+
 def _is_still(one: Fit) -> bool:
-    """Say whether the lowest byte of a number is nearly always the same."""
+    """Say whether the lowest byte of a number is nearly always the same, or as a rule at all loads."""
     lowest = one.kind.frames[:, one.number.lowest_at]
+    at_rest = lowest[np.concatenate(one.kind.settled)]
+    if np.bincount(at_rest).max() > _STILL_AT_REST * at_rest.size:
+        return True
     return bool(np.bincount(lowest).max() > _STILL * lowest.size)
 
 
@@ -117,6 +132,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.encoding == "integer"
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
         and (one.worst < far_better or (is_too_coarse and one.worst < _CLOSELY * one.span + one.step))

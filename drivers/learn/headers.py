@@ -12,7 +12,7 @@ from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
-_LONGEST_HEADER = 6
+_LONGEST_HEADER, _CLEAR_RUN = 6, 2
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
@@ -97,6 +97,7 @@ def _enough_with_check(
     likely = _likely(run, fixed)
     size = 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
+        size = 2 if likely > _CLEAR_RUN and is_header_like(run[1]) else 1
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
             size += 1

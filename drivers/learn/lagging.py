@@ -9,6 +9,9 @@ from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
 
+_SAME = 0.8
+"""Share of packets on the way in which a number is what another one was: damage leaves frames out."""
+
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
 
@@ -34,6 +37,8 @@ def behind_s(one: Fit, other: Fit) -> float:
         apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
     if apart.size < 2:
         return 0.0
+    if np.median(apart) > 0.0 and _is_of_frame_before(one, other):
+        return 0.0
     limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
@@ -41,11 +46,26 @@ def behind_s(one: Fit, other: Fit) -> float:
     return float(np.median(apart)) - limit
 
 
+def _is_of_frame_before(one: Fit, other: Fit) -> bool:
+    """Say whether a number is what another one was a frame ago: frames are cut between the two of them.
+
+    A copy that lags is what the other was, but for what it has caught up with.
+    """
+    if not one.kind.is_cut or one.kind is not other.kind or one.number.offset > other.number.offset:
+        return False
+    rows = rows_in_place(one)[1:] & rows_in_place(other)[:-1]
+    mine = one.loads_of(one.number.values(one.kind.frames))[1:][rows]
+    before = other.loads_of(other.number.values(one.kind.frames))[:-1][rows]
+    near = 0.5 * (one.step + other.step) + 1e-6 * one.span
+    moves = np.abs(mine - np.roll(mine, 1)) > 2.0 * near
+    return bool(moves.any() and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
+
+
 def lag_s(one: Fit, other: Fit) -> float:
     """Give by how much a number lags behind another one of the same packets, wherever the load goes.
 
     What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
-    the t that explains most, by least squares.
+    the t that explains most, by least absolute deviations, of which a damaged packet is one of many.
     """
     mine, theirs = (
         np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
@@ -57,8 +77,13 @@ def lag_s(one: Fit, other: Fit) -> float:
     when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
     speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
     speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
-    size = float((speed**2).sum())
-    return float((speed * (theirs - mine)).sum()) / size if size > 0.0 else 0.0
+    moves = speed != 0.0
+    if not moves.any():
+        return 0.0
+    times, weights = (theirs - mine)[moves] / speed[moves], np.abs(speed[moves])
+    order = np.argsort(times)
+    reached = np.cumsum(weights[order])
+    return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])
 
 
 def _apart_s(kind: Kind) -> float:

@@ -35,8 +35,11 @@ _GOES_ON = "Digits follow the number that may be its own: a load that is no whol
 _ENDS_EARLIER = "The last digit of the number is never some others: it may be another one's."
 
 
-def doubts_of_digits(one: Fit) -> Iterator[str]:
-    """Give what speaks against where a number of text ends, in sentences."""
+def doubts_of_digits(one: Fit, taken: frozenset[int]) -> Iterator[str]:
+    """Give what speaks against where a number of text ends, in sentences.
+
+    :param taken: places of its check
+    """
     number, frames = one.number, one.kind.frames
     if number.encoding != "ascii":
         return
@@ -45,7 +48,7 @@ def doubts_of_digits(one: Fit) -> Iterator[str]:
     is_open = isinstance(make, LineMake) and (make.is_behind_comma or (make.has_digits_behind and is_whole))
     if is_open:
         yield _GOES_ON
-    if number.end < one.kind.length and _goes_on(one, frames[:, number.end]):
+    if number.end < one.kind.length and number.end not in taken and _goes_on(one, frames[:, number.end]):
         yield _GOES_ON
     decimals = _decimals(number, frames)
     if any(not _may_be(_cut(number, place).values(frames), one, place) for place in decimals):

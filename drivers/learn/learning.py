@@ -17,11 +17,12 @@ from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked
 from drivers.learn.kinds import has_loose_digits, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, prove, reads_more, unread
+from drivers.learn.proving import Proof, prove, reads_more
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.unexplained import is_read_in_part, lines_left_out, longer_left_out, may_end_in_check
+from drivers.learn.unread import unread
 from drivers.learn.ways import best_way, is_explained
 
 FEWEST_LOADS = 3
@@ -220,8 +221,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
-    is_stream = stream.joined is not None
-    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check, is_stream=is_stream)
+    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check)
     slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:
         verdict = replace(

@@ -28,7 +28,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     """Find the sign of a number without one that some packets near nought show, or a single one.
 
     :param taken: places that belong to a check
-    :param is_clean: whether none of the packets is damaged; then a bit may stand anywhere
+    :param is_clean: whether none of the packets is damaged
     :returns: None where nothing shows it
     """
     number, frames = one.number, one.kind.frames
@@ -51,10 +51,9 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
             rows = np.flatnonzero(column == code)
             if is_small[rows].all() and _show_sign(one, place, rows, int(code) ^ usual):
                 return _place_of(place, usual, int(code))
-    if not is_clean:
-        return None
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
-    return next((sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small))), None)
+    flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
+    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign)), None)
 
 
 def written_plus(number: Number, one: Fit) -> SignPlace | None:
@@ -79,6 +78,13 @@ def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) ->
         if comes >= _FEWEST_TIMES and is_small[other].all():
             return SignPlace(place, 1 << bit, (int(not (bits.mean() > 0.5)),))
     return None
+
+
+def _is_shown_in_order(one: Fit, sign: SignPlace) -> bool:
+    """Say whether packets with a sign are in order else: damage hardly turns one bit twice, and no more."""
+    return all(
+        is_in_order(one, int(row), sign.offset) for row in np.flatnonzero(sign.is_negative(one.kind.frames))
+    )
 
 
 def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from drivers.learn.fitting import Fit
@@ -19,6 +21,10 @@ _EXACT = 8
 _SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
 """Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
 packets; and the share of noughts, and of small numbers, with either sign at least."""
+
+_CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
+"""Packets that one sign knows and another does not; steps of a number that a copy shows as nought; shares of
+the packets with a sign that say nought, and that damage explains."""
 
 _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
 """Changes of a byte, how far the lower one beside it goes at each, and the share of them in which it does."""
@@ -99,6 +105,28 @@ def flickers(steps: np.ndarray, minus: np.ndarray) -> bool:
     if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL or changes < _OFTEN * both.size:
         return False
     return all(_SELDOM < float(minus[rows].mean()) < 1.0 - _SELDOM for rows in (nought, small) if rows.any())
+
+
+def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.ndarray) -> bool:
+    """Say whether a sign knows less than another one, which is never set at nought.
+
+    It is set at noughts where the other shows that nought has none; or it is one of a coarser copy, which
+    shows nought where the number is a step or so below it.
+
+    :param minus: packets that say below nought, shape (n,)
+    :param others: the same of other signs
+    :param steps: what the number says without a sign, in steps of its own
+    """
+    with np.errstate(invalid="ignore"):
+        nought, few = np.abs(steps) < 0.5, np.abs(steps) < _FEW_STEPS
+    for other in others:
+        missed = other & ~minus
+        if missed.sum() < _CLEARLY_MORE or (other & nought).sum() > _DAMAGED * other.sum():
+            continue
+        is_coarser = bool((few & ~nought)[missed].all() and not (minus & ~other).sum() > 1)
+        if is_coarser or (minus & nought).sum() > _AT_NOUGHT * minus.sum():
+            return True
+    return False
 
 
 def how_well(

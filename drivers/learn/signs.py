@@ -15,7 +15,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
-from drivers.learn.rare_signs import rare_sign, written_plus
+from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
 from drivers.learn.sign_places import (
     EXACTLY,
@@ -23,13 +23,15 @@ from drivers.learn.sign_places import (
     how_well,
     is_busy,
     is_carried,
+    is_lesser_sign,
     may_be_rounded,
     signs_at,
 )
+from drivers.learn.upper_bits import with_its_sign_bit
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
-_JUMPS, _MOST_JUMPS, _ELSEWHERE = 15.0, 4.0, 1.0
+_JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
 """What a sign costs with which the number goes further up and down than with another; and one that does not
 stand beside the number, where a load below nought has shown both."""
 
@@ -155,10 +157,9 @@ def settle_sign_again(
     if clean is None or check is None:
         return one
     bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
-    settled = settle_sign(bare, loads, quantity, fewest=1, taken=check.places).number
-    if settled == one.number:
-        return one
-    return fit(one.kind, settled, loads, quantity) or one
+    signed = settle_sign(bare, loads, quantity, fewest=1, taken=check.places)
+    number = with_its_sign_bit(signed, loads, quantity).number  # no damaged packet keeps it from that here
+    return one if number == one.number else fit(one.kind, number, loads, quantity) or one
 
 
 def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
@@ -188,7 +189,7 @@ def _sign_apart(
     between = _between_plus(one, values, loads, least)
     # From a load to one below nought, it goes as fast as a hand does.
     through_nought = sum((before.value < 0) != (after.value < 0) for before, after in pairwise(loads))
-    found: list[tuple[float, SignPlace, float]] = []
+    found: list[tuple[float, SignPlace, np.ndarray]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
         if place in taken or (place in plain.covers and not plain.mask):
@@ -208,6 +209,8 @@ def _sign_apart(
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
+            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place):
+                continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
                 continue
@@ -224,20 +227,22 @@ def _sign_apart(
             if _is_upper_byte(frames, place, sign, taken):
                 score -= 0.4
             if score > 0:
-                found.append((score, sign, _gone(values, minus)))
+                found.append((score, sign, minus))
     if not found:
         return None
-    least = min(gone for *_, gone in found)
+    steps = values / max(one.grid, 1e-9)
+    found = [each for each in found if not is_lesser_sign(each[2], [other[2] for other in found], steps)]
+    gone = [_gone(values, minus) for *_, minus in found]
     # Another number's upper byte changes too early or too late, and the weight jumps.
-    _, best, _ = max(
-        found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), _MOST_JUMPS)
-    )
+    jumps = [min(_JUMPS * (way / max(min(gone), 1e-9) - 1.0), _MOST_JUMPS) for way in gone]
+    _, best, _ = found[int(np.argmax([each[0] - jump for each, jump in zip(found, jumps, strict=True)]))]
     return fit(kind, replace(plain, sign=best), loads, quantity)
 
 
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
-    """Give how far a number goes up and down altogether, with a sign."""
-    steps = np.abs(np.diff(np.where(minus, -sizes, sizes)))
+    """Give how far a number goes up and down altogether, with a sign; single ones astray are damage."""
+    signed = np.where(minus, -sizes, sizes)
+    steps = np.abs(np.diff(np.median((signed[:-2], signed[1:-1], signed[2:]), axis=0)))
     return float(steps[np.isfinite(steps)].sum())
 
 
