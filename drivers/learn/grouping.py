@@ -34,9 +34,10 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     groups: list[list[Fit]] = []
     rest = sorted(fits, key=rank)
     while rest:
-        group = _unshortened(_promptest(_smoothest(_of_bytes(rest[0], rest))))
-        # What the first one shared bytes with, and the one put before it does not, is another number.
-        taken = {id(one) for one in (rest[0], *_of_bytes(group[0], rest))}
+        first = _of_bytes(rest[0], rest)
+        group = _unshortened(_promptest(_smoothest(first)))
+        # What shares bytes with the one put first alone, or with the one before it, is another number.
+        taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
         rest = [one for one in rest if id(one) not in taken]
     return groups
