@@ -36,7 +36,7 @@ from drivers.learn.width_doubts import doubts_of_width
 
 _FEWEST_STEPS = 15.0
 
-_WELL_KNOWN = 0.1
+_WELL_KNOWN = 0.08
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 
 _OFF_LINE = 0.004
@@ -109,6 +109,7 @@ def judged(
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread),
+        *_doubts_of_check(seen, check),
         *_doubts_of_unit(capture, one),
     ]
     if not doubts:
@@ -276,6 +277,20 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
+
+
+def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
+    """Doubt which sum a check is, where a single byte that it covers has ever changed: all are that byte.
+
+    :param seen: the number in undamaged packets
+    """
+    if check is None or check.poly or check.kind == "lrc":
+        return
+    part = seen.kind.frames[:, check.start : check.stop]
+    if (part != part[:1]).any(axis=0).sum() == 1:
+        yield _Doubt(
+            "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]
+        )
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit
-from drivers.learn.kinds import Kind, fixed_bytes, is_header_like
+from drivers.learn.kinds import USUAL_STARTS, Kind, fixed_bytes, is_header_like
 from drivers.learn.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers import Frames
 
@@ -19,7 +19,7 @@ _BEFORE_DIGITS = b" +"
 _LEAST_CHARGE, _FULL, _PATTERNS = 10, 100, (0x55, 0x5A)
 """Charges that a battery may have, %; and what marks frames more often than it is a charge."""
 
-_ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
+ENDS = (0x03, 0x04, 0x0A, 0x0D, 0x16)
 
 
 def places_of(one: Fit) -> frozenset[int]:
@@ -39,13 +39,13 @@ def end_mark(fixed: list[int | None], one: Fit) -> bytes:
         return b""
     if last in NOT_NEEDED and at in upper_places(one.number, len(fixed)):
         return b""
-    is_end = last in _ENDS or (is_header_like(last) and not may_be_charge(last))
+    is_end = last in ENDS or (is_header_like(last) and not may_be_charge(last))
     return bytes([last]) if is_end else b""
 
 
 def is_usual_end(end: bytes) -> bool:
     """Say whether what frames end with is one of the bytes that mark an end."""
-    return not end or end[-1] in _ENDS
+    return not end or end[-1] in ENDS
 
 
 def may_be_charge(value: int) -> bool:
@@ -97,7 +97,10 @@ def _enough_with_check(
     likely = _likely(run, fixed)
     size = 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
-        size = 2 if likely > _CLEAR_RUN and is_header_like(run[1]) else 1
+        is_clear = likely >= _CLEAR_RUN and (run[1] in USUAL_STARTS or likely > _CLEAR_RUN)
+        size = 2 if is_clear and is_header_like(run[1]) else 1
+        while size < len(run) and {*run[: size + 1]} == {run[0]}:
+            size += 1  # a frame that begins one byte later begins alike, and sums up as well
         data = stream.tobytes()
         while size < likely and data.count(bytes(run[:size])) > 1.15 * len(kind.frames):
             size += 1

@@ -37,7 +37,8 @@ def behind_s(one: Fit, other: Fit) -> float:
     apart = one.switch_s - other.switch_s
     apart = apart[np.isfinite(apart)]
     if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
-        apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
+        # Between two loads, it went elsewhere; what is later at each load is later all the same.
+        apart = np.full(2, max(lag_s(one, other), float(apart.min())))
     if apart.size < 2:
         return 0.0
     if np.median(apart) > 0.0 and _is_of_frame_before(one, other):

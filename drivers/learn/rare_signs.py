@@ -19,7 +19,7 @@ _SMALL, _NOISY = 3.5, 3.0
 _FEWEST_TIMES, _MOST_CODES = 2, 8
 """How often a flag must come and go, and how many codes a byte of flags has at most."""
 
-_PLUS, _MINUS = 0x2B, 0x2D
+_PLUS, _MINUS, _FILLED = 0x2B, 0x2D, 0xFF
 _SEEN, _USUAL = 3, 0.95
 """Packets in which a byte is something that it may well be; share of all in which it is as usual."""
 
@@ -97,11 +97,13 @@ def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int) -> b
 def is_in_order(one: Fit, row: int, place: int) -> bool:
     """Say whether all of a packet is what other packets are as well, but for a place and what is in motion.
 
+    A copy of a weight below nought is filled with ones.
+
     :param place: a byte that is not looked at
     """
     frames = one.kind.frames
     for at, byte in enumerate(frames[row].tolist()):
-        if at == place or at in one.number.covers:
+        if at == place or at in one.number.covers or byte == _FILLED:
             continue
         tally = np.bincount(frames[:, at], minlength=256)
         is_telling = tally[tally >= _SEEN].sum() >= _USUAL * len(frames)

@@ -102,7 +102,7 @@ def no_longer_than_needed(
     one, outside, written = found
     for shorter, kept in trimmed(one, outside):
         again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
-        without = again if again.check == kept.check else kept
+        without = again if again.check is not None and again.check == kept.check else kept
         try:
             is_joined = capture.link == "ble" and stream.joined is not None
             rewritten = written_as(name, capture, shorter, without, is_joined=is_joined)

@@ -63,7 +63,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
         if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
             continue
         if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place):
-            continue
+            continue  # a check of one byte lets it pass
         if (other & near & ~below_step).sum() >= 0.8 * often:
             return True
     close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)

@@ -19,12 +19,12 @@ from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.numbers import Frames
 from drivers.learn.picking import goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
-from drivers.learn.signs import settle_sign_again
+from drivers.learn.signs import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
 from drivers.learn.unexplained import may_be_longer
 from drivers.learn.upper_bits import with_its_sign_bit
-from drivers.learn.widths import with_room
+from drivers.learn.widths import settle_width, with_room
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
@@ -60,6 +60,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
     if (whole := _all_in_order(one, outside.check, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+    if (wide := _wide_again(one, outside, loads, quantity)).number != one.number:
+        one, outside = _with_outside(wide, stream, capture)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
@@ -141,6 +143,15 @@ def _all_in_order(one: Fit, check: Check | None, loads: Sequence[Load], quantity
     if again is None or (others.any() and goes_on(kind, again)[others].mean() <= _HOLD):
         return None
     return again
+
+
+def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number its full width by the packets in order: frames that slipped by some bytes hide it."""
+    clean = undamaged(one, outside.check, outside.header, loads, quantity)
+    if clean is None or outside.check is None or one.number.sign is not None:
+        return one
+    wide = settle_width(clean, loads, quantity, outside.check.places)
+    return one if wide.number == one.number else fit(one.kind, wide.number, loads, quantity) or one
 
 
 def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
