@@ -22,6 +22,7 @@ from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
+from drivers.learn.unexplained import may_be_longer
 from drivers.learn.upper_bits import with_its_sign_bit
 from drivers.learn.widths import settle_width, with_room
 
@@ -41,6 +42,8 @@ _SEEN = 10.0
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
     loads, quantity = capture.loads, capture.quantity
+    if (one := _by_pattern(choice, stream)) is not None:
+        return _with_outside(settled(one, loads, quantity), stream, capture)
     ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
@@ -70,6 +73,17 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)
     return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
+
+
+def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
+    """Give the same number in lines of any length, where those of one length are not all."""
+    best = choice.best
+    assert best is not None
+    if not may_be_longer(best, stream.kinds):
+        return None
+    copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
+    same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
+    return next((one for one in same if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
