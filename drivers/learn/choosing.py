@@ -92,7 +92,7 @@ def choose(
 def _is_source_of(one: Fit, best: Fit) -> bool:
     """Say whether a round number is worked out from coarse counts of a unit of their own, which tell more.
 
-    Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out from
+    Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out of
     those is what is shown.
     """
     if (
