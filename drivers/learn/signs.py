@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
-from drivers.learn.crossings import crosses_nought, jumps_over_nought
+from drivers.learn.crossings import crosses_nought, jumps_over_nought, turns_on_way
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import NOT_NEEDED, beside
@@ -213,6 +213,8 @@ def _sign_apart(
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place):
+                continue
+            if turns_on_way(np.abs(values), minus, one):
                 continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
