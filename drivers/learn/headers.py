@@ -12,7 +12,7 @@ from drivers.learn.numbers import Frames
 
 Header = tuple[int | None, ...]
 
-_LONGEST_HEADER, _CLEAR_RUN = 6, 2
+_LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
@@ -97,8 +97,7 @@ def _enough_with_check(
     likely = _likely(run, fixed)
     size = 1
     if not check.poly:  # a sum holds for a frame and a part of the next as well, where both are the same
-        is_clear = likely >= _CLEAR_RUN and (run[1] in USUAL_STARTS or likely > _CLEAR_RUN)
-        size = 2 if is_clear and is_header_like(run[1]) else 1
+        size = 2 if len(run) > 1 and _is_second(run[1], likely, kind.length) else 1
         while size < len(run) and {*run[: size + 1]} == {run[0]}:
             size += 1  # a frame that begins one byte later begins alike, and sums up as well
         data = stream.tobytes()
@@ -109,6 +108,16 @@ def _enough_with_check(
         size += 1
         strays = _strays(run[:size], stream, check, kind.length)
     return size
+
+
+def _is_second(value: int, likely: int, length: int) -> bool:
+    """Say whether a byte that stays belongs to what frames begin with: a usual one, a length, a small number.
+
+    :param likely: how many bytes a header is likely to have
+    """
+    if is_header_like(value):
+        return likely > _CLEAR_RUN or (likely == _CLEAR_RUN and value in USUAL_STARTS)
+    return 0 < value < _LEAST_CHARGE or length - _BESIDE_BODY <= value <= length
 
 
 def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, check: Check | None) -> bool:

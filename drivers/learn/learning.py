@@ -13,8 +13,9 @@ from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.fitting import Fit
+from drivers.learn.following import Tried
 from drivers.learn.framed import Outside, is_weakly_marked
-from drivers.learn.kinds import settled_rows
+from drivers.learn.kinds import Kind, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, prove, reads_more
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
@@ -156,10 +157,14 @@ def _with_mistakes(
 ) -> Learned:
     """Look whether a slip in typing explains that nothing fits well."""
     streams = _plainest(streams)
+    tried: dict[Kind, Tried] = {}
 
     def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
-        some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
-        return choose(fits_of(some, capture, loads), loads, capture.quantity, is_final=False).best
+        if left_out is None:
+            fits = fits_of(streams, capture, loads, tried)
+        else:
+            fits = fits_of(_plainest(streams_of(_without(capture, left_out))), capture, loads)
+        return choose(fits, loads, capture.quantity, is_final=False).best
 
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)

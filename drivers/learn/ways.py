@@ -17,7 +17,7 @@ from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.numbers import Frames
-from drivers.learn.picking import goes_on, picked_out
+from drivers.learn.picking import all_frames, goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
@@ -31,6 +31,9 @@ _AS_LIKELY = 3.0
 
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
+
+_CLEARLY_MORE = 0.03
+"""By how many more frames a header finds than were cut out, as a share."""
 
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
@@ -60,6 +63,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
     if (whole := _all_in_order(one, outside.check, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+    if (read := _as_read(one, outside, stream, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(read, loads, quantity), stream, capture)
     if (wide := _wide_again(one, outside, loads, quantity)).number != one.number:
         one, outside = _with_outside(wide, stream, capture)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
@@ -143,6 +148,23 @@ def _all_in_order(one: Fit, check: Check | None, loads: Sequence[Load], quantity
     if again is None or (others.any() and goes_on(kind, again)[others].mean() <= _HOLD):
         return None
     return again
+
+
+def _as_read(
+    one: Fit, outside: Outside, stream: Packets, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give a number in all frames that are found by their outside; None where those are hardly more.
+
+    A flag among the first bytes, by which they were cut, leaves out those in which it is another one.
+    """
+    if stream.joined is None or outside.check is None or one.kind.terminator:
+        return None
+    every = all_frames(one.kind, outside, stream.joined, loads)
+    others = ~np.isin(every.time_s, one.kind.time_s)
+    if others.sum() < _CLEARLY_MORE * len(one.kind.frames) or goes_on(every, one)[others].mean() <= _HOLD:
+        return None
+    bare = replace(one.number, sign=None, signed="") if one.number.signed else one.number
+    return fit(replace(every, selectors=(), part_of=None), bare, loads, quantity)
 
 
 def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Quantity) -> Fit:
