@@ -24,3 +24,8 @@ class LineMake:
     def is_checked(self) -> bool:
         """Say whether such lines end in a star and a check."""
         return self.tokens[-2:] == (("sign", b"*"), ("any", None))
+
+    def has_state_beside(self, other: LineMake) -> bool:
+        """Say whether other lines have the same parts, but for one that is absent in one of the two."""
+        shorter, longer = sorted(([sort for sort, _ in one.tokens] for one in (self, other)), key=len)
+        return any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))
