@@ -15,7 +15,6 @@ from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import Kind, fixed_bytes, has_loose_digits, is_line
 from drivers.learn.landmarks import LONGEST
-from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
 
@@ -88,11 +87,7 @@ def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
 
     :param kinds: all that came by the same way
     """
-    make = one.kind.make
-    if isinstance(make, LineMake):
-        makes = [(each.make, len(each.frames)) for each in kinds if isinstance(each.make, LineMake)]
-        return max((count for other, count in makes if other.has_state_beside(make)), default=0)
-    if not is_line(one.kind):
+    if not is_line(one.kind) or one.kind.make is not None:
         return 0
     shape = _separators(one.kind)
     others = sum(
