@@ -13,7 +13,7 @@ from drivers.learn.checks import Check
 from drivers.learn.crossings import crosses_nought, jumps_over_nought
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
-from drivers.learn.neighbours import beside
+from drivers.learn.neighbours import NOT_NEEDED, beside
 from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
@@ -41,8 +41,10 @@ _AS_FILLED, _MOST_STATES = 0.98, 3
 _SEEN_CLEARLY = 6
 """Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
 
-_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
-"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY, _MANY_IN_ORDER = 4.5, 1.5, 4.0, 8, 2
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be; and
+how many, of all and of those in order.
+"""
 
 
 def settle_sign(
@@ -86,7 +88,7 @@ def settle_sign(
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
-        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
@@ -104,7 +106,7 @@ def settle_sign(
     return one
 
 
-def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
+def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     """Say whether far more packets show a sign that stands apart than one among the number's own bits.
 
     A few damaged packets make sense with any sign.
@@ -117,7 +119,8 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
     steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
     with np.errstate(invalid="ignore"):
         below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
-    return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
+    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+    return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 
 def has_own_sign(one: Fit) -> bool:
@@ -227,7 +230,7 @@ def _sign_apart(
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            if _is_upper_byte(frames, place, sign, taken):
+            if _is_upper_byte(frames, place, taken):
                 score -= 0.4
             if score > 0:
                 found.append((score, sign, minus))
@@ -249,12 +252,12 @@ def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
     return float(steps[np.isfinite(steps)].sum())
 
 
-def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace, taken: frozenset[int]) -> bool:
-    """Say whether a sign may be an upper byte of another signed number, a slower copy for instance.
+def _is_upper_byte(frames: np.ndarray, place: int, taken: frozenset[int]) -> bool:
+    """Say whether a byte may be an upper one of another signed number, a slower copy for instance.
 
     :param taken: places that belong to a check
     """
-    if not (sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)):
+    if not np.isin(frames[:, place], NOT_NEEDED).mean() > _AS_FILLED or 0xFF not in frames[:, place]:
         return False
     for step in (-1, 1):
         at = place + step
