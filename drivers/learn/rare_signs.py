@@ -50,24 +50,27 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         if tally[usual] < _USUAL * column.size:
             continue
         for code in np.unique(column[is_small & (column != usual)]).tolist():
-            if _show_sign(one, place, np.flatnonzero(column == code), is_small, int(code) ^ usual):
+            rows = np.flatnonzero(column == code)
+            if _show_sign(one, place, rows, is_small, int(code) ^ usual, taken):
                 return _place_of(place, usual, int(code))
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
     for place in elsewhere:
-        if (sign := _written_minus(one, place, is_small)) is not None:
+        if (sign := _written_minus(one, place, is_small, taken)) is not None:
             return sign
     flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
-    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign)), None)
+    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
 
 
-def _written_minus(one: Fit, place: int, is_small: NDArray[np.bool_]) -> SignPlace | None:
+def _written_minus(
+    one: Fit, place: int, is_small: NDArray[np.bool_], taken: frozenset[int]
+) -> SignPlace | None:
     """Find a minus that stands now and then where else a plus or a blank does: damage hardly writes one."""
     column = one.kind.frames[:, place]
     usual = int(np.bincount(column).argmax())
     rows = np.flatnonzero(column == _MINUS)
     if usual not in (_PLUS, _BLANK) or not rows.size or not is_small[rows].all():
         return None
-    is_seen = all(is_in_order(one, int(row), place) for row in rows)
+    is_seen = all(is_in_order(one, int(row), place, taken) for row in rows)
     return SignPlace(place, 0xFF, (_MINUS,), (usual,)) if is_seen else None
 
 
@@ -101,36 +104,39 @@ def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) ->
     return None
 
 
-def _is_shown_in_order(one: Fit, sign: SignPlace) -> bool:
+def _is_shown_in_order(one: Fit, sign: SignPlace, taken: frozenset[int]) -> bool:
     """Say whether packets with a sign are in order else: damage hardly turns one bit twice, and no more."""
     return all(
-        is_in_order(one, int(row), sign.offset) for row in np.flatnonzero(sign.is_negative(one.kind.frames))
+        is_in_order(one, int(row), sign.offset, taken)
+        for row in np.flatnonzero(sign.is_negative(one.kind.frames))
     )
 
 
 def _show_sign(
-    one: Fit, place: int, rows: NDArray[np.int64], is_small: NDArray[np.bool_], differs: int
-) -> bool:
+    one: Fit, place: int, rows: NDArray[np.int64], is_small: NDArray[np.bool_], differs: int,
+    taken: frozenset[int],
+) -> bool:  # fmt: skip
     """Say whether packets with a sign are in order else; a single one shows no more than a single bit.
 
     Beside those that are, as many that are not are damaged ones.
     """
-    in_order = np.array([is_in_order(one, int(row), place) for row in rows])
+    in_order = np.array([is_in_order(one, int(row), place, taken) for row in rows])
     if 2 * in_order.sum() < rows.size or not is_small[rows[in_order]].all():
         return False
     return bool(in_order.sum() > 1 or (in_order.any() and differs.bit_count() == 1))
 
 
-def is_in_order(one: Fit, row: int, place: int) -> bool:
+def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether all of a packet is what other packets are as well, but for a place and what is in motion.
 
     A copy of a weight below nought is filled with ones.
 
     :param place: a byte that is not looked at
+    :param taken: places of a check that holds: it is another one with that byte
     """
     frames = one.kind.frames
     for at, byte in enumerate(frames[row].tolist()):
-        if at == place or at in one.number.covers or byte == _FILLED:
+        if at == place or at in one.number.covers | taken or byte == _FILLED:
             continue
         tally = np.bincount(frames[:, at], minlength=256)
         often = tally >= _SEEN
