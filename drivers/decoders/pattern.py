@@ -228,6 +228,10 @@ _DIGITS = (
 )
 
 
+# A number that is skipped may have such a sign as well; only where the line does not match without.
+_PADDED_SIGN = r"(?:[+-][ \t]++(?=[.\d]))??"
+
+
 def _pieces(tokens: list[_Token]) -> list[str]:
     """Write the tokens as parts of an expression; between two of them stands one part for blanks."""
     pieces = [r"[ \t]*+"]
@@ -268,5 +272,7 @@ def _body(
     if after is None:
         return r"[^\r\n]*+"
     if after.kind != "literal":
-        return r"[^ \t]++"
-    return rf"[^{re.escape(after.text[0])}{' ' if blank_after else ''}]*+"
+        return rf"{_PADDED_SIGN}[^ \t]++"
+    # A word that the line goes on with may begin like what is skipped.
+    others = " " if blank_after else r"\r\n"
+    return rf"{_PADDED_SIGN}(?:(?!{re.escape(after.text)})[^{others}])*+"

@@ -71,11 +71,11 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
     uncovered = max(_SHARE_UNCOVERED, _FEW_UNCOVERED / len(sample))
-    best, most = max(zip(shares, map(_natural, found), strict=True))[::-1]
+    most, best = max(zip(shares, found, strict=True), key=lambda pair: (pair[0], _natural(pair[1])))
     found = [
         one
         for one, share in zip(found, shares, strict=True)
-        if share > most - (_SHARE_LESS if _natural(one) <= best else uncovered)
+        if share > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best) else _SHARE_LESS)
     ]
     best_one = max(
         found,
@@ -142,11 +142,15 @@ def _is_rich(check: Check, sample: Frames) -> bool:
 
 
 def _is_never_carried(check: Check, sample: Frames) -> bool:
-    """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too."""
+    """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too.
+
+    One that is what a plain sum has carried, and not nought, is no chance.
+    """
     if check.kind != "sum16" or check.is_hex:
         return False
     upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
-    return bool((upper == upper[:1]).all())
+    is_carried = check.init == check.xorout == 0 and upper[:1].any()
+    return bool((upper == upper[:1]).all()) and not is_carried
 
 
 def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
@@ -165,6 +169,14 @@ def _is_usual(check: Check, length: int) -> bool:
         _natural(check) == 3 and check.start <= 2 and check.stop == check.at
         and check.at + check.width >= length - 2
     )  # fmt: skip
+
+
+def _covers(check: Check, other: Check) -> bool:
+    """Say whether a check is the same as another one over more bytes, of which none ever changed."""
+    both = (check.kind, check.at, check.init, check.xorout, check.poly, check.order)
+    if both != (other.kind, other.at, other.init, other.xorout, other.poly, other.order):
+        return False
+    return check.start <= other.start and check.stop >= other.stop
 
 
 def _natural(check: Check) -> int:

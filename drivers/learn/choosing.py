@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
-from drivers.learn.copies import agree, is_rounded, without_laggards
+from drivers.learn.copies import agree, is_rounded, tells_more, without_laggards
 from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
@@ -31,8 +31,18 @@ from drivers.learn.widths import settle_width
 
 _FINE_ENOUGH = 0.12
 _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
-_NO_RIVAL, _AS_GOOD = 0.03, 0.01
-"""Share of their span by which loads are off no line at all; of packets that damage may take."""
+_NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
+"""Share of their span by which loads are off no line at all; of packets that damage may take; of their
+span, a step in which ups and downs can be seen."""
+_AS_OFTEN = 0.6
+"""Share of the packets of one kind that another must have to show as much of the way."""
+
+_SELDOM = 1.0
+"""What it costs, for the natural logarithm of how much more often other packets come that hold the load."""
+
+_NEARLY_AS_COARSE = 0.4
+"""Steps of a round number, of which those of coarse counts are at least so much."""
+
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -72,6 +82,7 @@ def choose(
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
+    finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
     prompt = [finest, *(one for one in prompt if one is not finest)]
     best = settled(_unselected(finest, fits), loads, quantity, is_final=is_final)
     others = prompt[1:]
@@ -82,6 +93,23 @@ def choose(
     )  # fmt: skip
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))
+
+
+def _is_source_of(one: Fit, best: Fit) -> bool:
+    """Say whether a round number is worked out from coarse counts of a unit of their own, which tell more.
+
+    Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out of
+    those is what is shown.
+    """
+    if (
+        one.scale is not None
+        or best.scale is None
+        or one.zero_kind != "none"
+        or best.inside > one.inside + _AS_GOOD
+    ):
+        return False
+    is_alike = _NEARLY_AS_COARSE * best.step < one.step < best.step and one.worst < best.worst + best.step
+    return is_alike and best.kind.is_like(one.kind) and tells_more(one, best)
 
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:
@@ -146,13 +174,28 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 
 
 def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
-    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump."""
-    good = [one for one in fits if one.inside > 0.9 and one.worst < 0.01 * one.span + one.step]
+    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
+
+    Another one that leaves out packets is no measure: those may be the ones in which the pan swings; nor is
+    what arrives seldom.
+    """
+    good = [
+        one for one in fits
+        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+    ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
-    whole = [one.path for one in good if not one.kind.selectors and not one.number.mask]
-    paths = whole or [one.path for one in good]
-    least = max(min(paths, default=1.0), 0.85)
-    return lambda one: min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+    whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
+    ways = np.array(
+        [(one.path, one.inside, float(len(one.kind.frames))) for one in whole] or [(1.0, 0.0, 0.0)]
+    )
+
+    def cost(one: Fit) -> float:
+        shows_all = (ways[:, 1] > one.inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * len(one.kind.frames))
+        paths = ways[shows_all, 0]
+        least = max(float(paths.min(initial=one.path)), 0.85)
+        return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+
+    return cost
 
 
 def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
@@ -169,10 +212,11 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
         most[stream] = max(most.get(stream, 0), len(one.kind.frames))
 
     def cost(one: Fit) -> float:
+        seldom = _SELDOM * math.log(max(most.values()) / most[one.kind.stream])
         missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
         fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
         if not one.kind.is_cut:
-            return 5.0 * missing
+            return 5.0 * missing + seldom
         # What was not picked out may well hold something else.
         part = math.log(whole_count(one.kind) / len(one.kind.frames))
         return 15.0 * (missing - part) + 5.0 * part + 2.0 * fewer

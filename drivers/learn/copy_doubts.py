@@ -8,7 +8,7 @@ import numpy as np
 
 from drivers.learn.choosing import Choice
 from drivers.learn.copies import SOON_S, follows_from, is_another_as_good, only_rises
-from drivers.learn.fitting import Fit
+from drivers.learn.fitting import Fit, rows_in_place
 
 _FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
 _MOSTLY, _APART = 0.93, 0.02
@@ -17,6 +17,9 @@ _CLEARLY_FINER = 0.55
 
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
+
+_ALWAYS, _HALF = 0.99, 0.5
+"""Shares of packets: in which two numbers are the same but for damage; of moving ones, ahead of the other."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -44,7 +47,7 @@ def doubts_of_copies(
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
-    if any(_are_as_fine(each, one) for each in copies) and only_rises(one):
+    if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     is_coarse = one.step > _FINE
     if any(_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)) for each in copies):
@@ -100,6 +103,26 @@ def _are_as_fine(each: Fit, one: Fit) -> bool:
     if each.scale is None or one.scale is None:
         return is_as_good and each.scale is None and each.step < one.step
     return is_as_good and each.scale.unit == one.scale.unit and each.step < 1.01 * one.step
+
+
+def _may_be_largest_of(one: Fit, each: Fit) -> bool:
+    """Say whether a number that has only risen may be the largest so far of another one.
+
+    One that is ahead of the other is not. Nor is one that has never been another: a second weight (a net one
+    that nobody has tared) stands beside many, and the weight before what is made of it.
+    """
+    if each.kind.time_s.size != one.kind.time_s.size:
+        return True
+    rows = rows_in_place(one) & rows_in_place(each)
+    mine, theirs = (some.loads_of(some.number.values(some.kind.frames))[rows] for some in (one, each))
+    is_same = each.scale is not None and (np.abs(mine - theirs) < 0.5 * one.step).mean() > _ALWAYS
+    if is_same and one.number.offset < each.number.offset:
+        return False
+    theirs = np.median((theirs, np.roll(theirs, 1), np.roll(theirs, -1)), axis=0)  # damage would stay
+    near = one.step + each.step + _NOISES * (one.noise_units + each.noise_units)
+    moves = np.abs(mine - np.roll(mine, 1)) > near
+    ahead = np.abs(mine - np.maximum.accumulate(theirs)) > near
+    return not moves.any() or bool(ahead[moves].mean() < _HALF)
 
 
 def _is_round_copy(each: Fit, one: Fit) -> bool:

@@ -5,14 +5,20 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.fitting import Fit
+from drivers.learn.grids import IDLE
 from drivers.learn.halves import are_halves
 from drivers.learn.kinds import Kind, beginning, has_loose_digits, is_unpadded
 from drivers.learn.neighbours import above
+from drivers.learn.scales import is_halved
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
+_TOO_FINE_COST, _IDLE_COST = 6.0, 6.0
+MOST_COUNTS = float(1 << 24)
+"""What a converter tells apart at most."""
+
 _FURTHER_BACK = 0.05
 _DIGITS = tuple(b"0123456789")
 _OF_TEXT = tuple(b"0123456789.")
@@ -41,6 +47,7 @@ def total_cost(one: Fit) -> float:
         wide = max(number.width - 2, 0)
         # Bare counts come from converters of 24 bits; the byte behind them is another one.
         cost += 0.25 * wide if one.scale is not None else (0.0, 0.3, 1.5)[min(wide, 2)]
+        cost += _TOO_FINE_COST * counts_too_finely(one)
     if one.kind.is_cut and not one.kind.terminator:
         cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
     cost += 4.0 * (number.encoding == "float" and one.scale is None)
@@ -56,8 +63,15 @@ def total_cost(one: Fit) -> float:
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
         cost += 1.0
+    # Of what is round, a byte that is never needed is no part.
+    cost += _IDLE_COST * (one.grid == IDLE and one.scale is not None and not is_halved(one.scale))
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def counts_too_finely(one: Fit) -> bool:
+    """Say whether bare counts go further from load to load than a converter tells apart."""
+    return one.scale is None and one.number.encoding == "integer" and float(np.ptp(one.levels)) >= MOST_COUNTS
 
 
 def has_own_loose_digits(one: Fit) -> bool:

@@ -53,13 +53,17 @@ def hits(
     rows = np.arange(count)[:, None]
     mask = (1 << bits) - 1
     found = []
+    moved = np.flatnonzero(differences[:, start:end].any(axis=0))
+    last = (
+        start + int(moved[-1]) if moved.size else end
+    )  # bytes that stay behind it move the register as well
     for place in range(start, end):
         byte = differences[:, place].astype(np.int64)
         if reflected:
             register = register >> 8 ^ tables[rows, (register ^ byte) & 0xFF]
         else:
             register = (register << 8 & mask) ^ tables[rows, register >> (bits - 8) ^ byte]
-        if place + 1 == end or byte.any():
+        if place + 1 == end or place >= last or byte.any():
             share = (register == wanted).mean(axis=1)
             found += [(int(which), place + 1) for which in np.flatnonzero(share >= least)]
     return found

@@ -10,11 +10,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit, most_off
+import numpy as np
 
-_CLEARLY_BETTER, _AGREES, _INSIDE = 0.5, 3.0, 0.97
+from drivers.learn.capture import Load, Quantity
+from drivers.learn.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers import Floats
+from drivers.learn.uncertainty import most_off
+
+_CLEARLY_BETTER, _AGREES, _INSIDE = 0.7, 3.0, 0.97
 """Share of its uncertainty that a factor must be left with; by how many of those both may differ."""
+
+_ROUNDED, _FEWEST_PAIRS = 0.55, 12
+"""Steps by which a rounded copy is off at most; pairs of a number and its copy that tell more than loads."""
 
 
 def with_factor_of_copy(one: Fit, copies: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -38,15 +45,45 @@ def _told_by(each: Fit, one: Fit) -> Fit | None:
     """Give a number the factor that another one tells; None where that tells no more."""
     if each.scale is None or each.zero_kind != "none" or each.inside < _INSIDE:
         return None
-    says, levels = each.loads_of(each.levels), one.levels
+    at_rest = each.loads_of(each.levels), one.levels
+    ways = [_line_through(*at_rest, one)]
+    if (pairs := _shown_together(each, one)) is not None:
+        ways.append(_line_through(*pairs, one))
+    told = min(ways, key=lambda again: again.slope_error)
+    is_better = told.slope_error <= _CLEARLY_BETTER * one.slope_error
+    return told if is_better and abs(told.slope - one.slope) <= _AGREES * one.slope_error else None
+
+
+def _shown_together(each: Fit, one: Fit) -> tuple[Floats, Floats] | None:
+    """Give what two numbers say in the same packets, moving ones too, each pair once; None where one lags.
+
+    :returns: a copy, g or °C, and the counts of the number, both of shape (n,)
+    """
+    rows = rows_in_place(each) & rows_in_place(one)
+    counts = one.number.values(one.kind.frames)[rows]
+    says = each.loads_of(each.number.values(each.kind.frames)[rows])
+    pairs = np.unique(np.stack((says, counts)), axis=1)
+    off = np.abs(pairs[0] - one.loads_of(pairs[1]))
+    # Damage apart, both are the same weight, and the copy is rounded.
+    near = _ROUNDED * each.step + 0.5 * one.step + _AGREES * abs(one.slope_error / one.slope) * each.span
+    is_same = off <= near
+    if is_same.sum() < _FEWEST_PAIRS or is_same.mean() < _INSIDE:
+        return None
+    return pairs[0][is_same], pairs[1][is_same]
+
+
+def _line_through(says: Floats, counts: Floats, one: Fit) -> Fit:
+    """Give a number the factor by which its counts go with a weight.
+
+    :param says: the weight, g or °C, shape (n,)
+    :param counts: of the number, shape (n,)
+    """
     if one.zero_kind == "odd":
         middle, lever = float(says.mean()), float(says.std()) * math.sqrt(says.size)
-        slope = float(((says - middle) * (levels - levels.mean())).sum()) / lever**2
-        zero = float(levels.mean()) - slope * middle
+        slope = float(((says - middle) * (counts - counts.mean())).sum()) / lever**2
+        zero = float(counts.mean()) - slope * middle
     else:
         zero, lever = one.zero, math.sqrt(float((says**2).sum()))
-        slope = float((says * (levels - zero)).sum()) / lever**2
-    error = most_off(says - (levels - zero) / slope) / lever * abs(slope)
-    if error > _CLEARLY_BETTER * one.slope_error or abs(slope - one.slope) > _AGREES * one.slope_error:
-        return None
+        slope = float((says * (counts - zero)).sum()) / lever**2
+    error = most_off(says - (counts - zero) / slope) / lever * abs(slope)
     return replace(one, slope=slope, offset=zero, zero=zero, slope_error=error)

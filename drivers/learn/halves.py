@@ -6,7 +6,7 @@ import numpy as np
 
 from drivers.learn.fitting import Fit
 
-_NEARLY_ALL, _FEWEST_MOVES, _WHOLE = 0.985, 3, 0.99
+_NEARLY_ALL, _FEWEST_MOVES, _WHOLE, _SELDOM = 0.985, 3, 0.99, 0.03
 _NEARBY, _SMOOTHLY = 1000.0, 0.8
 """Hundredths from one packet to the next that are no damage; how much less far such a number goes."""
 
@@ -29,7 +29,10 @@ def are_halves(one: Fit) -> bool:
 
 
 def has_lower_digits(one: Fit) -> bool:
-    """Say whether the byte below whole units is digits as well: nought at rest, something else on the way."""
+    """Say whether the byte below whole units is digits as well: nought at rest, something else on the way.
+
+    Or halves, at some loads and not at others.
+    """
     number, frames = one.number, one.kind.frames
     if number.encoding != "bcd" or number.mask or one.scale is None or one.step < _WHOLE:
         return False
@@ -38,6 +41,9 @@ def has_lower_digits(one: Fit) -> bool:
         return False
     column = frames[:, place]
     rest = np.concatenate(one.kind.settled)
+    halves = (column == 0x50).mean()
+    if (column == 0x00).mean() + halves > _NEARLY_ALL and _SELDOM < halves < 1.0 - _SELDOM:
+        return True
     is_digits = ((column & 0x0F) < 10) & (column < 0xA0)
     moves = np.unique(column[is_digits & (column > 0)]).size
     return bool(

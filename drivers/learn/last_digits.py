@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.fitting import Fit
+from drivers.learn.kinds import is_line
 from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames, Number
 
@@ -34,8 +35,11 @@ _GOES_ON = "Digits follow the number that may be its own: a load that is no whol
 _ENDS_EARLIER = "The last digit of the number is never some others: it may be another one's."
 
 
-def doubts_of_digits(one: Fit) -> Iterator[str]:
-    """Give what speaks against where a number of text ends, in sentences."""
+def doubts_of_digits(one: Fit, taken: frozenset[int]) -> Iterator[str]:
+    """Give what speaks against where a number of text ends, in sentences.
+
+    :param taken: places of its check
+    """
     number, frames = one.number, one.kind.frames
     if number.encoding != "ascii":
         return
@@ -44,7 +48,7 @@ def doubts_of_digits(one: Fit) -> Iterator[str]:
     is_open = isinstance(make, LineMake) and (make.is_behind_comma or (make.has_digits_behind and is_whole))
     if is_open:
         yield _GOES_ON
-    if number.end < one.kind.length and _goes_on(one, frames[:, number.end]):
+    if number.end < one.kind.length and number.end not in taken and _goes_on(one, frames[:, number.end]):
         yield _GOES_ON
     decimals = _decimals(number, frames)
     if any(not _may_be(_cut(number, place).values(frames), one, place) for place in decimals):
@@ -108,8 +112,9 @@ def _step_of(says: Floats) -> float:
 
 def _goes_on(one: Fit, column: NDArray[np.uint8]) -> bool:
     """Say whether a point stands behind a number, or a digit that may be its own, behind a comma or none."""
-    if (column == _POINT).mean() > _MOSTLY:
-        return True
+    share = (column == _POINT).mean()
+    if share > _MOSTLY or (is_line(one.kind) and share > _OFTEN):
+        return True  # of some loads at least
     if (column == _COMMA).mean() > _MOSTLY and not _decimals(one.number, one.kind.frames):
         behind = one.number.end + 1
         return behind < one.kind.length and may_be_own(one, behind)

@@ -53,20 +53,26 @@ def _same_number(one: Fit) -> tuple[object, ...]:
 
 
 def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out frames that take in the next message, where the same number is in more that are shorter."""
-    counts: dict[tuple[object, ...], list[tuple[int, float]]] = {}
+    """Leave out frames that take in the next message, where the same number is in more that are shorter.
+
+    What goes up and down in the shorter ones is two numbers in turn, and each longer one holds both.
+    """
+    counts: dict[tuple[object, ...], list[tuple[int, float, float]]] = {}
 
     def key(one: Fit) -> tuple[object, ...]:
         return one.kind.stream, one.number, one.scale
 
     for one in fits:
         if one.kind.is_cut and not one.kind.terminator and one.inside > 0.9:
-            counts.setdefault(key(one), []).append((one.kind.length, len(one.kind.frames) * one.inside))
+            counts.setdefault(key(one), []).append(
+                (one.kind.length, len(one.kind.frames) * one.inside, one.path)
+            )
 
     def is_longer(one: Fit) -> bool:
         count = len(one.kind.frames) * one.inside
         return one.kind.is_cut and not one.kind.selectors and any(
-            length < one.kind.length and often > _MORE * count for length, often in counts.get(key(one), [])
+            length < one.kind.length and often > _MORE * count and path <= _SMOOTH * one.path
+            for length, often, path in counts.get(key(one), [])
         )  # fmt: skip
 
     return [one for one in fits if not is_longer(one)]

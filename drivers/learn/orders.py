@@ -41,9 +41,21 @@ def left_over(one: Fit, order: str) -> float:
     if _is_middle(frames, lowest + towards * (own + 1)) and own < WIDEST - 1:
         cost -= _MIDDLE
     beyond = lowest - towards * (others + 1)
-    if not (others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(one, frames[:, beyond])):
-        cost += _LEFT_OVER * others
-    return cost
+    if others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(one, frames[:, beyond]):
+        others = max(0, others - (WIDEST - _width_from(frames, beyond, -towards)))
+    return cost + _LEFT_OVER * others
+
+
+def _width_from(frames: NDArray[np.uint8], place: int, towards: int) -> int:
+    """Count the bytes of a number from its highest one that changes: each is more things than the last."""
+    count, sorts = 1, np.unique(frames[:, place]).size
+    while count < WIDEST and 0 <= place + towards < frames.shape[1]:
+        place += towards
+        before, sorts = sorts, np.unique(frames[:, place]).size
+        if sorts <= before:
+            break
+        count += 1
+    return count
 
 
 def _noughts(frames: NDArray[np.uint8], place: int, towards: int) -> int:

@@ -5,20 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.capture import Capture
 from drivers.learn.findings import Finding, findings
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, outside_of
+from drivers.learn.headers import Header, places_of
+from drivers.learn.kinds import is_header_like
 from drivers.learn.line_makes import LineMake
-from drivers.learn.proving import Proof, near, prove, unread
+from drivers.learn.proving import Proof, near, prove
 from drivers.learn.streams import Packets
 from drivers.learn.texts import lines_toml
 from drivers.learn.trimming import trimmed
+from drivers.learn.unread import unread
 from drivers.learn.writing import toml_of
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
+
+_FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.45
+"""Changes of a byte that show that it changes slowly, its steps, and the share of those."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,21 +64,35 @@ def with_less_header(
 ) -> tuple[Outside, Written]:
     """Take the last byte off a header of a stream with a check as long as more is read without it.
 
-    It may be the upper byte of a field that hardly ever changes.
+    It may be the upper byte of a field that hardly ever changes. Where that field is seen to go on behind it,
+    it goes as soon as no less is read without it.
     """
     one, outside, written = found
     if stream.joined is None or outside.check is None:
         return outside, written
-    while (
-        len(outside.header) > _SHORTEST_HEADER
-        and unread(capture, one, outside, written.proof, stream.joined)[0]
-    ):
+    while len(outside.header) > 1:
+        may_be_upper = _may_be_upper(outside.header, one)
+        if not may_be_upper and (
+            len(outside.header) <= _SHORTEST_HEADER
+            or not unread(capture, one, outside, written.proof, stream.joined).missed
+        ):
+            break
         shorter = replace(outside, header=outside.header[:-1])
         rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")
-        if rewritten.proof.right < written.proof.right + _MORE_READ:
+        if rewritten.proof.right < written.proof.right + _MORE_READ * (not may_be_upper):
             break
         outside, written = shorter, rewritten
     return outside, written
+
+
+def _may_be_upper(header: Header, one: Fit) -> bool:
+    """Say whether the last byte of a header may be the upper one of what changes slowly behind it."""
+    at = len(header)
+    if is_header_like(header[-1] or 0) or at >= one.kind.length or at in places_of(one):
+        return False
+    steps = np.abs(np.diff(one.kind.frames[:, at].astype(np.int16)))
+    changes = steps[steps > 0]
+    return bool(changes.size >= _FEWEST_CHANGES and (changes <= _SLOWLY).mean() > _MOSTLY)
 
 
 def no_longer_than_needed(
@@ -80,7 +102,7 @@ def no_longer_than_needed(
     one, outside, written = found
     for shorter, kept in trimmed(one, outside):
         again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
-        without = again if again.check == kept.check else kept
+        without = again if again.check is not None and again.check == kept.check else kept
         try:
             is_joined = capture.link == "ble" and stream.joined is not None
             rewritten = written_as(name, capture, shorter, without, is_joined=is_joined)

@@ -10,21 +10,30 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
+from drivers.learn.crossings import crosses_nought, jumps_over_nought, turns_on_way
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.neighbours import beside
+from drivers.learn.kinds import fixed_bytes
+from drivers.learn.neighbours import NOT_NEEDED, beside
 from drivers.learn.numbers import Number, SignPlace
-from drivers.learn.rare_signs import rare_sign, written_plus
-from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
-from drivers.learn.sign_places import EXACTLY, how_well, is_busy, signs_at
+from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
+from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
+from drivers.learn.sign_places import (
+    EXACTLY,
+    flickers,
+    how_well,
+    is_busy,
+    is_carried,
+    is_lesser_sign,
+    may_be_rounded,
+    signs_at,
+)
+from drivers.learn.upper_bits import with_its_sign_bit
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _SIGNED = 0.01
-_JUMPS, _MOST_JUMPS, _ELSEWHERE = 15.0, 4.0, 1.0
+_JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
 """What a sign costs with which the number goes further up and down than with another; and one that does not
 stand beside the number, where a load below nought has shown both."""
-
-_FAR_NOISE, _FAR_SHARE = 3.0, 0.7
-"""Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
 _AS_FILLED, _MOST_STATES = 0.98, 3
 """Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
@@ -32,8 +41,10 @@ _AS_FILLED, _MOST_STATES = 0.98, 3
 _SEEN_CLEARLY = 6
 """Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
 
-_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
-"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY, _MANY_IN_ORDER = 4.5, 1.5, 4.0, 8, 2
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be; and
+how many, of all and of those in order.
+"""
 
 
 def settle_sign(
@@ -46,7 +57,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
+    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one)):
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
@@ -60,6 +71,7 @@ def settle_sign(
         number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
+    few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
     rare = None
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
         rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
@@ -76,11 +88,13 @@ def settle_sign(
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
-        few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
-        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
+    marked = with_mark(one, plain, loads, quantity, few) if number.encoding == "bcd" else None
+    if marked is not None:
+        return marked
     if apart is not None:
         return apart
     if rare is not None:
@@ -92,7 +106,7 @@ def settle_sign(
     return one
 
 
-def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
+def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     """Say whether far more packets show a sign that stands apart than one among the number's own bits.
 
     A few damaged packets make sense with any sign.
@@ -105,13 +119,14 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
     steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
     with np.errstate(invalid="ignore"):
         below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
-    return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
+    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+    return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 
-def _has_own_sign(one: Fit) -> bool:
-    """Say whether a text has a sign of its own, or a place for one."""
+def has_own_sign(one: Fit) -> bool:
+    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
     part = one.kind.frames[:, one.number.offset : one.number.end]
-    return bool(np.isin(part, tuple(b"+- ")).any(axis=1).mean() > _SIGNED)
+    return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
 
 
 def undamaged(
@@ -125,9 +140,15 @@ def undamaged(
     if check is None:
         return None
     good = check.holds(one.kind.frames)
-    for place, byte in enumerate(header):
-        if byte is not None:
-            good &= one.kind.frames[:, place] == byte
+    fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
+    covered = {*range(check.start, check.stop), *check.places}
+    # What the check does not cover is damaged unseen, but where it is always the same.
+    fixed |= {
+        place: byte for place, byte in enumerate(fixed_bytes(one.kind.frames))
+        if byte is not None and place not in covered
+    }  # fmt: skip
+    for place, byte in fixed.items():
+        good &= one.kind.frames[:, place] == byte
     kind = replace(
         one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
     ).seen_with(loads)
@@ -142,10 +163,9 @@ def settle_sign_again(
     if clean is None or check is None:
         return one
     bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
-    settled = settle_sign(bare, loads, quantity, fewest=1, taken=check.places).number
-    if settled == one.number:
-        return one
-    return fit(one.kind, settled, loads, quantity) or one
+    signed = settle_sign(bare, loads, quantity, fewest=1, taken=check.places)
+    number = with_its_sign_bit(signed, loads, quantity).number  # no damaged packet keeps it from that here
+    return one if number == one.number else fit(one.kind, number, loads, quantity) or one
 
 
 def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
@@ -175,7 +195,7 @@ def _sign_apart(
     between = _between_plus(one, values, loads, least)
     # From a load to one below nought, it goes as fast as a hand does.
     through_nought = sum((before.value < 0) != (after.value < 0) for before, after in pairwise(loads))
-    found: list[tuple[float, SignPlace, float]] = []
+    found: list[tuple[float, SignPlace, np.ndarray]] = []
     near = beside(plain, frames)
     for place in range(kind.length):
         if place in taken or (place in plain.covers and not plain.mask):
@@ -187,10 +207,18 @@ def _sign_apart(
             if sign.mask & own:
                 continue
             minus = sign.is_negative(frames)
+            if is_carried(frames, place, minus, plain.covers | taken):
+                continue
+            if may_be_rounded(frames, place, sign) and flickers(np.abs(values) / one.grid, minus):
+                continue
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
+            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place, taken):
+                continue
+            if turns_on_way(np.abs(values), minus, one):
+                continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
                 continue
@@ -204,32 +232,34 @@ def _sign_apart(
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
             score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            if _is_upper_byte(frames, place, sign, taken):
+            if _is_upper_byte(frames, place, taken):
                 score -= 0.4
             if score > 0:
-                found.append((score, sign, _gone(values, minus)))
+                found.append((score, sign, minus))
     if not found:
         return None
-    least = min(gone for *_, gone in found)
+    steps = values / max(one.grid, 1e-9)
+    found = [each for each in found if not is_lesser_sign(each[2], [other[2] for other in found], steps)]
+    gone = [_gone(values, minus) for *_, minus in found]
     # Another number's upper byte changes too early or too late, and the weight jumps.
-    _, best, _ = max(
-        found, key=lambda each: each[0] - min(_JUMPS * (each[2] / max(least, 1e-9) - 1.0), _MOST_JUMPS)
-    )
+    jumps = [min(_JUMPS * (way / max(min(gone), 1e-9) - 1.0), _MOST_JUMPS) for way in gone]
+    _, best, _ = found[int(np.argmax([each[0] - jump for each, jump in zip(found, jumps, strict=True)]))]
     return fit(kind, replace(plain, sign=best), loads, quantity)
 
 
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
-    """Give how far a number goes up and down altogether, with a sign."""
-    steps = np.abs(np.diff(np.where(minus, -sizes, sizes)))
+    """Give how far a number goes up and down altogether, with a sign; single ones astray are damage."""
+    signed = np.where(minus, -sizes, sizes)
+    steps = np.abs(np.diff(np.median((signed[:-2], signed[1:-1], signed[2:]), axis=0)))
     return float(steps[np.isfinite(steps)].sum())
 
 
-def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace, taken: frozenset[int]) -> bool:
-    """Say whether a sign may be an upper byte of another signed number, a slower copy for instance.
+def _is_upper_byte(frames: np.ndarray, place: int, taken: frozenset[int]) -> bool:
+    """Say whether a byte may be an upper one of another signed number, a slower copy for instance.
 
     :param taken: places that belong to a check
     """
-    if not (sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)):
+    if not np.isin(frames[:, place], NOT_NEEDED).mean() > _AS_FILLED or 0xFF not in frames[:, place]:
         return False
     for step in (-1, 1):
         at = place + step
@@ -257,36 +287,3 @@ def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: fl
             with np.errstate(invalid="ignore"):
                 found |= on_way & (sizes > low + 0.1 * (high - low)) & (sizes < high - 0.1 * (high - low))
     return np.flatnonzero(found)
-
-
-def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
-    """Say whether a number is far from nought wherever a sign changes, so that it would jump over it.
-
-    :param sizes: the number without a sign
-    """
-    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
-    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
-    if not turns.size:
-        return False
-    through = sizes[turns] + sizes[turns + 1]
-    before, after = np.abs(sizes[turns] - sizes[turns - 1]), np.abs(sizes[turns + 2] - sizes[turns + 1])
-    with np.errstate(invalid="ignore"):
-        far = through > 1.8 * np.maximum(before, after) + 3.0 * one.grid + _FAR_NOISE * one.noise
-    return bool(far.mean() > _FAR_SHARE)
-
-
-def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
-    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
-
-    A pan that swings shows so what lies below nought, though no load does.
-    """
-    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
-    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
-    if turns.size < _FEWEST:
-        return False
-    with np.errstate(invalid="ignore"):
-        through = sizes[turns] + sizes[turns + 1]
-        before = np.abs(sizes[turns] - sizes[turns - 1])
-        after = np.abs(sizes[turns + 2] - sizes[turns + 1])
-        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
-    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())

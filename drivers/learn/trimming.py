@@ -13,17 +13,21 @@ from dataclasses import replace
 from drivers.learn.check_search import find_check
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
-from drivers.learn.headers import places_of
+from drivers.learn.headers import ENDS, places_of
 from drivers.learn.kinds import is_header_like
 
 
 def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
-    """Give shorter frames that the same check still holds for.
+    """Give shorter frames that the same check still holds for; without one, those that end with an end.
 
     :param outside: of the frames as they were cut
     """
     check = outside.check
-    if check is None or not one.kind.is_cut or one.kind.terminator or outside.terminator:
+    if not one.kind.is_cut or one.kind.terminator or outside.terminator:
+        return
+    if check is None:
+        if (behind := _behind_end(one)) is not None:
+            yield _cut_to(one, outside, 0, behind)
         return
     end = max(check.at + check.width, max(places_of(one)) + 1)
     if end < outside.length:
@@ -42,6 +46,13 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         yield shorter, replace(without, check=found)
 
 
+def _behind_end(one: Fit) -> int | None:
+    """Give the place of a last byte that always follows one that frames end with: the next frame's first."""
+    last = one.kind.length - 1
+    is_fixed = _usual(one, last) is not None and _usual(one, last - 1) in ENDS
+    return last if is_fixed and last - 1 > max(places_of(one)) else None
+
+
 def _usual(one: Fit, place: int) -> int | None:
     column = one.kind.frames[:, place]
     usual = int(column[len(column) // 2])
@@ -50,7 +61,6 @@ def _usual(one: Fit, place: int) -> int | None:
 
 def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outside]:
     check, number = outside.check, one.number
-    assert check is not None
     sign = replace(number.sign, offset=number.sign.offset - first) if number.sign is not None else None
     decimals_at = number.decimals_at - first if number.decimals_at >= 0 else -1
     moved = replace(number, offset=number.offset - first, sign=sign, decimals_at=decimals_at)
@@ -58,7 +68,9 @@ def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outs
     header = outside.header[first:] or (_usual(one, first),)
     while header and header[-1] is None:
         header = header[:-1]
-    moved_check = replace(
-        check, at=check.at - first, start=max(check.start - first, 0), stop=check.stop - first
+    moved_check = (
+        None
+        if check is None
+        else replace(check, at=check.at - first, start=max(check.start - first, 0), stop=check.stop - first)
     )
     return replace(one, kind=kind, number=moved), Outside(header, end - first, b"", moved_check)

@@ -141,7 +141,7 @@ def without_check_bytes(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
         check = find_check(kind.frames, number.covers, 0)
         if check is not None and number.sign.offset in check.places:
             yield settle_sign(one, loads, quantity, taken=check.places)
-    if number.encoding not in ("integer", "bcd"):
+    if number.encoding not in ("integer", "bcd", "ascii"):
         return
     for left_out in range(1, min(2, number.width - 1) + 1):
         offset = number.offset + (left_out if number.order == "little" else 0)

@@ -8,11 +8,12 @@ import numpy as np
 
 from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
+from drivers.learn.costs import has_own_loose_digits
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
-from drivers.learn.kinds import Kind, fixed_bytes, is_line
+from drivers.learn.kinds import Kind, fixed_bytes, has_loose_digits, is_line
 from drivers.learn.landmarks import LONGEST
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
@@ -68,8 +69,21 @@ def _follows_from_rest(frames: Frames, places: list[int]) -> bool:
     return len(found) >= max(_FEWEST_KINDS, 0.7 * again.size)
 
 
+def may_be_longer(one: Fit, kinds: Sequence[Kind]) -> bool:
+    """Say whether lines of one length are not all: others are made alike, or may come to be.
+
+    :param kinds: all that came by the same way
+    """
+    return is_loose(one) or lines_left_out(one, kinds) > 0
+
+
+def is_loose(one: Fit) -> bool:
+    """Say whether a line has a number that may come to have more digits, and is longer then."""
+    return has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one)
+
+
 def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
-    """Count lines of other lengths that are made like those that are read.
+    """Count lines of other lengths that are made like those that are read, but for a sign more or less.
 
     :param kinds: all that came by the same way
     """
@@ -79,9 +93,15 @@ def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
     others = sum(
         len(kind.frames) for kind in kinds
         if is_line(kind) and kind.make is None and not kind.selectors and kind.length != one.kind.length
-        and _separators(kind) == shape
+        and _are_alike(_separators(kind), shape)
     )  # fmt: skip
     return others if others > _LINES_LEFT_OUT * len(one.kind.frames) else 0
+
+
+def _are_alike(one: bytes, other: bytes) -> bool:
+    """Say whether two are the same, or one of them has one more, which tells a state."""
+    shorter, longer = sorted((one, other), key=len)
+    return shorter == longer or any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))
 
 
 def _separators(kind: Kind) -> bytes:

@@ -54,6 +54,8 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     filled = bits == 0x0F
     if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
         return one
+    if filled.mean() > _ONLY_SIGN:
+        return one  # what is always filled follows no sign
     if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
         return one  # all of the byte is filled
     wider = replace(

@@ -20,7 +20,7 @@ def test_where_nothing_counts_as_nought_light_loads_tell_a_factor():
     def packet(g: float, n: int) -> bytes:
         return b"\xa7" + counts(g, 702.15) + bytes([n % 256])
 
-    found = learned(packet, LIGHT, 0.12)
+    found = learned(packet, LIGHT, 0.08)
     assert found.is_sure, found.reasons
     assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.1)]
 
