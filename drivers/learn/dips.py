@@ -15,8 +15,9 @@ _DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
 """Steps, and standard deviations, below nought that are no flicker; and how much heavier than the heaviest load
 a vessel is at most."""
 
-_AS_FAST, _STEPS, _NOISE = 1.8, 3.0, 4.0
-"""How much further it goes through nought than just before or after; steps and standard deviations besides."""
+_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MANY = 1.8, 3.0, 4.0, 5.0, 3.5
+"""How much further it goes through nought than just before or after; steps and standard deviations besides; by
+how much it slows down from one packet to the next, at most."""
 
 _ENOUGH, _ELSEWHERE = 5, 0.05
 """Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
@@ -35,7 +36,7 @@ class Reflections:
             self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
                 sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
             )
-            self._through = _goes_through_nought(sizes, _STEPS * one.step + _NOISE * one.noise_units)
+            self._through = _goes_through_nought(sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units)
 
     def shown_by(self, minus: NDArray[np.bool_]) -> tuple[int, int]:
         """Count the packets that a sign shows far below nought, from one reflection to the next.
@@ -57,15 +58,33 @@ class Reflections:
         return in_dips >= _ENOUGH and elsewhere <= _ELSEWHERE * in_dips
 
 
-def _goes_through_nought(sizes: NDArray[np.float64], besides: float) -> NDArray[np.bool_]:
+def _goes_through_nought(
+    sizes: NDArray[np.float64], time_s: NDArray[np.float64], besides: float
+) -> NDArray[np.bool_]:
     """Say where a number goes through nought from one packet to the next as fast as it goes just before or after.
+
+    It settles exponentially: what it went before is as much further again as that is than what it goes next.
 
     :returns: for each packet and the one before it, shape (n + 1,); at both ends it may have done so
     """
     speed = np.nan_to_num(np.abs(np.diff(sizes)))
-    padded = np.concatenate((np.zeros(3), speed, np.zeros(3)))
-    # Two steps on either side: the one between is what is asked for.
-    fastest = np.max([padded[at : at + speed.size] for at in (1, 2, 4, 5)], axis=0)
-    with np.errstate(invalid="ignore"):
-        through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
+    earlier, before, after, later = (
+        np.concatenate((np.zeros(3), speed, np.zeros(3)))[at : at + speed.size] for at in (1, 2, 4, 5)
+    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        settling = after * np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
+        fastest = np.maximum(np.max((earlier, before, after, later, settling), axis=0), 1e-9)
+        through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest * _packets_apart(time_s) + besides
     return np.concatenate(([True], through, [True]))
+
+
+def _packets_apart(time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give how many packets lie between one and the next, where some are missing; shape (n - 1,), at least 1.
+
+    Where many are, nobody knows how fast it went.
+    """
+    apart_s = np.diff(time_s)
+    if not apart_s.size:
+        return apart_s
+    apart = np.maximum(apart_s / max(float(np.median(apart_s)), 1e-9), 1.0)
+    return np.where(apart > _MANY, np.inf, apart)

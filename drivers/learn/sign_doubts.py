@@ -116,6 +116,8 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     if sign is None or min(load.value for load in loads) < 0:
         return False
     minus, size, far = _below_zero(one, sign)
+    if Reflections(size, one).are_clear(minus):
+        return False
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
     if far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)):
