@@ -1,7 +1,8 @@
-"""What a vessel shows that was tared and is lifted off: the number goes down to nought, and up again below it.
+"""What a vessel shows that was tared and is lifted off: the number falls to nought, and rises again below it.
 
-Read without its sign, it is reflected at nought. What is set from one reflection to the next, and at no other time,
-is the sign, however far below nought that is: a flag of motion or a byte of another number changes elsewhere too.
+Read without its sign, it is reflected at nought. What is set from one reflection to the next, and at no other
+time, is the sign, however far below nought that is: a flag of motion or a byte of another number changes
+elsewhere as well.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from numpy.typing import NDArray
 from drivers.learn.fitting import Fit
 
 _DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
-"""Steps, and standard deviations, below nought that are no flicker; and how much heavier than the heaviest load
-a vessel is at most."""
+"""Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
+the heaviest load."""
 
 _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MANY = 1.8, 3.0, 4.0, 5.0, 3.5
-"""How much further it goes through nought than just before or after; steps and standard deviations besides; by
-how much it slows down from one packet to the next, at most."""
+"""How much further it goes through nought than just before or after; steps and standard deviations besides;
+by how much it slows down from one packet to the next at most; packets that are many to be missing."""
 
 _ENOUGH, _ELSEWHERE = 5, 0.05
 """Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
@@ -36,7 +37,9 @@ class Reflections:
             self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
                 sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
             )
-            self._through = _goes_through_nought(sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units)
+            self._through = _goes_through_nought(
+                sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units
+            )
 
     def shown_by(self, minus: NDArray[np.bool_]) -> tuple[int, int]:
         """Count the packets that a sign shows far below nought, from one reflection to the next.
@@ -61,7 +64,7 @@ class Reflections:
 def _goes_through_nought(
     sizes: NDArray[np.float64], time_s: NDArray[np.float64], besides: float
 ) -> NDArray[np.bool_]:
-    """Say where a number goes through nought from one packet to the next as fast as it goes just before or after.
+    """Say where a number goes through nought from one packet to the next, as fast as just before or after.
 
     It settles exponentially: what it went before is as much further again as that is than what it goes next.
 

@@ -41,7 +41,7 @@ _AS_FILLED, _MOST_STATES = 0.98, 3
 """Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
 
 _AS_MUCH, _NEAR = 0.9, 2.0
-"""Share of what is seen below nought by which two signs show the same; and what it is worth to stand beside."""
+"""Share of what is seen below nought by which two signs show the same; what it is worth to stand beside."""
 
 _SEEN_CLEARLY = 6
 """Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
@@ -212,7 +212,11 @@ def _sign_apart(
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             where -= 0.4 * _is_upper_byte(frames, place, sign, taken)
-            if not sure_minus.size and not is_set_at(minus, sure_plus, fewest) and reflections.are_clear(minus):
+            if (
+                not sure_minus.size
+                and not is_set_at(minus, sure_plus, fewest)
+                and reflections.are_clear(minus)
+            ):
                 clear.append((where + _NEAR * (place in near), sign, minus))
             if may_be_rounded(frames, place, sign) and flickers(np.abs(values) / one.grid, minus):
                 continue

@@ -97,11 +97,12 @@ def _wide_enough(
 def _is_own_top(one: Fit) -> bool:
     """Say whether the highest byte of an integer is its own, though no load has needed it so far.
 
-    It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte of
-    something else would have been another one now and then, and would not be filled.
+    It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte
+    of something else would have been another one now and then, and would not be filled. Bare counts that
+    begin anywhere are hardly ever below nought to show it.
     """
     number, frames = one.number, one.kind.frames
-    if one.zero_kind == "half" or number.encoding not in _TOPS:
+    if one.zero_kind != "none" or number.encoding not in _TOPS:
         return one.zero_kind == "half"
     nought, half, filled = _TOPS[number.encoding]
     big = number.order == "big"
