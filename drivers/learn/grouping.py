@@ -16,11 +16,11 @@ _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
 _FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_HIDDEN, _SHOWN = 0.12, 0.3
+"""Noise, in steps of a coarse number, that may not show in it at any load; and that shows whole."""
 _COARSEST, _CLOSELY = 2.9, 0.001
 """A tenth of an ounce is the coarsest step of a scale that is brewed with, g; share of their span by which
 loads are off bare counts."""
-_HIDDEN = 0.12
-"""Noise, in steps of a coarse number, that may not show in it at any load."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -34,9 +34,10 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     groups: list[list[Fit]] = []
     rest = sorted(fits, key=rank)
     while rest:
-        group = _unshortened(_promptest(_smoothest(_of_bytes(rest[0], rest))))
-        # What the first one shared bytes with, and the one put before it does not, is another number.
-        taken = {id(one) for one in (rest[0], *_of_bytes(group[0], rest))}
+        first = _of_bytes(rest[0], rest)
+        group = _unshortened(_promptest(_smoothest(first)))
+        # What shares bytes with the one put first alone, or with the one before it, is another number.
+        taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
         rest = [one for one in rest if id(one) not in taken]
     return groups
@@ -122,6 +123,7 @@ def _is_still(one: Fit) -> bool:
 def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better.
 
+    Noise that shows in coarse steps is more there: what adds to it below them is another byte.
     What no display shows is coarse however well the loads fit: check masses are multiples of 50 g.
     """
     is_too_coarse = head.step > _COARSEST
@@ -129,6 +131,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     if not is_too_coarse and not is_off:
         return group
     far_better = _FAR_BETTER * head.worst
+    hidden = _HIDDEN * head.step if head.noise_units < _SHOWN * head.step else 0.0
     finer = [
         one for one in group
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
@@ -136,7 +139,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
         and (one.worst < far_better or (is_too_coarse and one.worst < _CLOSELY * one.span + one.step))
-        and one.noise_units < head.noise_units + _HIDDEN * head.step
+        and one.noise_units < head.noise_units + hidden
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip
     return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group

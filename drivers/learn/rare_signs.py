@@ -32,7 +32,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     :returns: None where nothing shows it
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding not in ("integer", "bcd") or number.mask or number.sign is not None:
+    if number.encoding not in ("integer", "bcd", "ascii") or number.mask or number.sign is not None:
         return None
     if one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
         return None

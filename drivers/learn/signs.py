@@ -60,7 +60,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
+    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one)):
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
@@ -122,7 +122,7 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
     return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
 
 
-def _has_own_sign(one: Fit) -> bool:
+def has_own_sign(one: Fit) -> bool:
     """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
     part = one.kind.frames[:, one.number.offset : one.number.end]
     return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
