@@ -95,7 +95,7 @@ def judged(
         *_doubts_of_scale(capture, one, proof),
         *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, is_strong),
-        *_doubts_of_sign(one, clean, capture.loads),
+        *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
@@ -175,13 +175,15 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_
         yield _Doubt(f"{beyond} packets that are in order read as what is far from all loads.")
 
 
-def _doubts_of_sign(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iterator[_Doubt]:
+def _doubts_of_sign(
+    one: Fit, clean: Fit | None, loads: Sequence[Load], taken: frozenset[int]
+) -> Iterator[_Doubt]:
     """Doubt how it says that it is below zero."""
     below = below_nought(loads)
     weak = is_sign_weak(one, loads) if clean is None else is_sign_weak(clean, loads, _FEWEST_BELOW)
     if weak:
         yield _Doubt("It is not clear which byte is the sign; a load below zero would tell.", below)
-    if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
+    if may_be_sign(one) if clean is None else may_be_sign(clean, 1, taken):
         yield _Doubt("A byte beside the number may be its sign; a load below zero would tell.", below)
 
 

@@ -36,18 +36,23 @@ def behind_s(one: Fit, other: Fit) -> float:
         return 0.0
     apart = one.switch_s - other.switch_s
     apart = apart[np.isfinite(apart)]
-    if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
+    if _are_at_once(one.kind, other.kind) and max(one.path, other.path) > _STRAIGHT:
         # Between two loads, it went elsewhere; what is later at each load is later all the same.
         apart = np.full(2, max(lag_s(one, other), float(apart.min())))
     if apart.size < 2:
         return 0.0
     if np.median(apart) > 0.0 and _is_of_frame_before(one, other):
         return 0.0
-    limit = _LAG_S if one.kind is other.kind else _elsewhere_s(one.kind, other.kind)
+    limit = _LAG_S if _are_at_once(one.kind, other.kind) else _elsewhere_s(one.kind, other.kind)
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     return float(np.median(apart)) - limit
+
+
+def _are_at_once(one: Kind, other: Kind) -> bool:
+    """Say whether numbers stand in the same packets, or in the same lines."""
+    return one is other or (one.make is not None and np.array_equal(one.time_s, other.time_s))
 
 
 def _is_of_frame_before(one: Fit, other: Fit) -> bool:

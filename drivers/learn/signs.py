@@ -17,7 +17,7 @@ from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
-from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
+from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
 from drivers.learn.sign_places import (
     EXACTLY,
     flickers,
@@ -74,6 +74,7 @@ def settle_sign(
         number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
+    few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
     rare = None
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
         rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
@@ -90,11 +91,13 @@ def settle_sign(
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
-        few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
         stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
+    marked = with_mark(one, plain, loads, quantity, few) if number.encoding == "bcd" else None
+    if marked is not None:
+        return marked
     if apart is not None:
         return apart
     if rare is not None:
@@ -224,7 +227,7 @@ def _sign_apart(
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
-            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place):
+            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place, taken):
                 continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:
