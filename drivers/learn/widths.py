@@ -22,7 +22,7 @@ _MOVES = 0.9
 _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 """The highest place of a number: nought, the half of its range, and filled with ones."""
 
-_FEWEST_ODD, _DAMAGED = 2, 0.001
+_FEWEST_ODD, _DAMAGED = 1, 0.001
 """Packets, and the share of them, in which damage makes a byte the same wrong one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
