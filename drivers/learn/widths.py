@@ -22,8 +22,9 @@ _MOVES = 0.9
 _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 """The highest place of a number: nought, the half of its range, and filled with ones."""
 
-_FEWEST_ODD, _DAMAGED = 1, 0.001
-"""Packets, and the share of them, in which damage makes a byte the same wrong one."""
+_SIGNS = ("", "twos-complement", "sign-bit")
+_FEWEST_ODD, _DAMAGED, _MOST_DAMAGED = 1, 0.001, 0.004
+"""Packets, and the share of them, in which damage makes a byte the same wrong one, and another one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
@@ -86,9 +87,12 @@ def _wide_enough(
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
     reaching = [each for each in wider if _reaches(each) >= enough] or wider[-1:]
-    likeliest = reaching[0]
-    for each in reaching[1:]:
-        if not _is_own_top(each):
+    likeliest, *wider = reaching
+    signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)
+    # Its own sign may be all that is set above it.
+    least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
+    for each in wider:
+        if not _is_own_top(each) or each.inside < least - _MOST_DAMAGED:
             break
         likeliest = each
     return likeliest
