@@ -20,11 +20,11 @@ VESSEL_G, EVERY_S, NOISE_G = -296.3, 0.1, 0.05
 _TENTHS = 10
 
 
-def lifted(slows_by: float = 0.5) -> tuple[list[tuple[float, float]], list[Load]]:
-    """Give weights in g with their times, and the loads: after each, the vessel is off for three seconds."""
+def lifted(slows_by: float = 0.5, off: int = 30) -> tuple[list[tuple[float, float]], list[Load]]:
+    """Give weights in g with their times, and the loads: after each, the vessel is off for some packets."""
     rng, weights, loads, shown_g = random.Random(7), [], [], 0.0
     for load in LOADS:
-        for goal_g, count in ((load, 90), (VESSEL_G, 30)):
+        for goal_g, count in ((load, 90), (VESSEL_G, off)):
             first_s = len(weights) * EVERY_S
             for _ in range(count):
                 shown_g = goal_g + (shown_g - goal_g) * slows_by
@@ -34,9 +34,11 @@ def lifted(slows_by: float = 0.5) -> tuple[list[tuple[float, float]], list[Load]
     return weights, loads
 
 
-def learned(packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS) -> Learned:
+def learned(
+    packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS, off: int = 30
+) -> Learned:
     """Learn an instrument that makes packets of parts of a gram, tenths as a rule, and a count."""
-    weights, loads = lifted(slows_by)
+    weights, loads = lifted(slows_by, off)
     arrivals = tuple(
         Arrival(time_s, 0, packet(round(weight_g * per_g), at))
         for at, (time_s, weight_g) in enumerate(weights)
@@ -103,7 +105,7 @@ def test_a_digit_goes_on_below_a_sign_bit():
         body = bytes([0x66, at % 251]) + digits.to_bytes(3, "big")
         return body + summed(body)
 
-    found = learned(packet, per_g=100)
+    found = learned(packet, per_g=100, off=10)
     assert found.is_sure, found.reasons
     assert reads(found, packet(122520, 0), packet(-43210, 0)) == pytest.approx([1225.2, -432.1])
 
