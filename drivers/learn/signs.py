@@ -14,7 +14,7 @@ from drivers.learn.crossings import crosses_nought, jumps_over_nought
 from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
-from drivers.learn.neighbours import beside
+from drivers.learn.neighbours import NOT_NEEDED, beside
 from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
@@ -46,8 +46,10 @@ _AS_MUCH, _NEAR = 0.9, 2.0
 _SEEN_CLEARLY = 6
 """Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
 
-_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY = 4.5, 1.5, 4.0, 8
-"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be."""
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY, _MANY_IN_ORDER = 4.5, 1.5, 4.0, 8, 2
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be; and
+how many, of all and of those in order.
+"""
 
 
 def settle_sign(
@@ -91,7 +93,7 @@ def settle_sign(
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
-        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
@@ -109,7 +111,7 @@ def settle_sign(
     return one
 
 
-def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
+def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     """Say whether far more packets show a sign that stands apart than one among the number's own bits.
 
     A few damaged packets make sense with any sign.
@@ -122,7 +124,8 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
     steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
     with np.errstate(invalid="ignore"):
         below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
-    return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
+    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+    return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 
 def has_own_sign(one: Fit) -> bool:
@@ -214,7 +217,7 @@ def _sign_apart(
             if is_carried(frames, place, minus, plain.covers | taken):
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            where -= 0.4 * _is_upper_byte(frames, place, sign, taken)
+            where -= 0.4 * _is_upper_byte(frames, place, taken)
             if (
                 not sure_minus.size
                 and not is_set_at(minus, sure_plus, fewest)
@@ -272,12 +275,12 @@ def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
     return float(steps[np.isfinite(steps)].sum())
 
 
-def _is_upper_byte(frames: np.ndarray, place: int, sign: SignPlace, taken: frozenset[int]) -> bool:
-    """Say whether a sign may be an upper byte of another signed number, a slower copy for instance.
+def _is_upper_byte(frames: np.ndarray, place: int, taken: frozenset[int]) -> bool:
+    """Say whether a byte may be an upper one of another signed number, a slower copy for instance.
 
     :param taken: places that belong to a check
     """
-    if not (sign.mask == 0xFF and sign.negative == (0xFF,) and sign.positive == (0,)):
+    if not np.isin(frames[:, place], NOT_NEEDED).mean() > _AS_FILLED or 0xFF not in frames[:, place]:
         return False
     for step in (-1, 1):
         at = place + step
