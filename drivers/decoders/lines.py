@@ -1,4 +1,4 @@
-"""Bytes to lines, whatever ends them: CR, LF or CRLF."""
+"""Bytes to lines, whatever ends them: CR, LF or CRLF; or STX and ETX of ISO 646 around each."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from drivers.decoders.measurement import Decoded, Measurement, Rejected, printab
 LONGEST_LINE = 512
 """Bytes; more without a line end is no line of an instrument, and must not fill the memory."""
 
+_ENDS = b"\r\n\x02\x03"
+_MARKS = bytes.maketrans(b"\x02\x03", b"\n\n")
+
 
 def split_lines(data: bytes) -> tuple[int, list[bytes]]:
     """Split off the complete lines; blank ones are left out.
@@ -18,9 +21,9 @@ def split_lines(data: bytes) -> tuple[int, list[bytes]]:
 
     :returns: how many bytes are used up, and the lines without their ends
     """
-    lines = data.splitlines()
+    lines = data.translate(_MARKS).splitlines()
     used = len(data)
-    if lines and data[-1] not in b"\r\n":
+    if lines and data[-1] not in _ENDS:
         used -= min(len(lines.pop()), LONGEST_LINE + 1)
     return used, [line for line in lines if line and not line.isspace()]
 

@@ -269,4 +269,5 @@ def _body(
         return r"[^\r\n]*+"
     if after.kind != "literal":
         return r"[^ \t]++"
-    return rf"[^{re.escape(after.text[0])}{' ' if blank_after else ''}]*+"
+    # A word that the line goes on with may begin like what is skipped.
+    return rf"(?:(?!{re.escape(after.text)})[^{' ' if blank_after else chr(92) + 'r' + chr(92) + 'n'}])*+"

@@ -71,11 +71,11 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         return None
     shares = [float(one.holds(sample).mean()) for one in found]
     uncovered = max(_SHARE_UNCOVERED, _FEW_UNCOVERED / len(sample))
-    best, most = max(zip(shares, map(_natural, found), strict=True))[::-1]
+    most, best = max(zip(shares, found, strict=True), key=lambda pair: (pair[0], _natural(pair[1])))
     found = [
         one
         for one, share in zip(found, shares, strict=True)
-        if share > most - (_SHARE_LESS if _natural(one) <= best else uncovered)
+        if share > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best) else _SHARE_LESS)
     ]
     best_one = max(
         found,
@@ -169,6 +169,14 @@ def _is_usual(check: Check, length: int) -> bool:
         _natural(check) == 3 and check.start <= 2 and check.stop == check.at
         and check.at + check.width >= length - 2
     )  # fmt: skip
+
+
+def _covers(check: Check, other: Check) -> bool:
+    """Say whether a check is the same as another one over more bytes, of which none ever changed."""
+    both = (check.kind, check.at, check.init, check.xorout, check.poly, check.order)
+    if both != (other.kind, other.at, other.init, other.xorout, other.poly, other.order):
+        return False
+    return check.start <= other.start and check.stop >= other.stop
 
 
 def _natural(check: Check) -> int:

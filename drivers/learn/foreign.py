@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import pairwise
 
@@ -14,19 +15,22 @@ _FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
 _ANYTHING = 60.0
 """Standard deviation of a byte that may be anything; 74 where all values are as likely."""
 
+_FEWEST_STILL, _STILL = 2, 0.93
+"""Loads at which the bytes above stand still, and the share of the packets in which they do."""
+
 _FEW_DIGITS = 4
 
 _FLICKERS, _STANDS = 0.1, 0.96
 """Shares of the packets at a load: of a value that comes again and again, and of a byte that stands still."""
 
-_PACES, _LEAST_GONE = 40, 4
-"""How far a clock goes from one packet to the next at most, and at a load at least."""
+_PACES, _LEAST_GONE, _BACK = 40, 4, 0.03
+"""How far a clock goes from one packet to the next at most, and at a load at least; share of the packets by
+which it goes back where some are damaged."""
 
-_FEW_ABOVE, _NARROW = 6, 4
-"""So few upper parts show it where the lowest bytes are within some counts of each other, of 256."""
-
-_MANY_ABOVE, _BUSY_PART, _NEARLY_ALL = 24, 0.45, 0.96
-"""So many upper parts show what the lowest byte does; and the part of its range that it may not keep to."""
+_NEARLY_ALL, _BUSY_PART, _CHANCE = 0.96, 0.45, 1e-6
+"""Share of lowest bytes, one or two for each upper part, that keep to a part of their range; a part
+that is none of steps of a half; and how likely it is at most that those of a number do: each upper part
+comes with any."""
 
 _FEW_CHANGES = 0.3
 _FAR_GONE, _FEW_GONE = 12, 6
@@ -81,14 +85,26 @@ def _is_fixed_digit(kind: Kind, number: Number) -> bool:
 
 
 def _has_random_bottom(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte is anything while those above it stand still: it is none of the number."""
-    upper = replace(number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0)
-    for rows in kind.settled:
-        frames = kind.frames[rows]
-        above = upper.values(frames)
-        if (above == np.median(above)).mean() < 0.93 or frames[:, number.lowest_at].std() < _ANYTHING:
-            return False
-    return True
+    """Say whether a lower byte is anything while those above it stand still: it is none of the number.
+
+    At some loads the byte above may flicker, by its own noise or by a sign; then they tell nothing.
+    """
+    places = list(range(number.offset, number.end))
+    if number.order == "little":
+        places.reverse()
+    for at in range(1, len(places)):
+        still = [
+            kind.frames[rows, places[at]] for rows in kind.settled
+            if _stands_still(kind.frames[rows][:, places[:at]])
+        ]  # fmt: skip
+        if len(still) >= _FEWEST_STILL and all(lower.std() >= _ANYTHING for lower in still):
+            return True
+    return False
+
+
+def _stands_still(above: np.ndarray) -> bool:
+    usual = np.median(above, axis=0)
+    return bool((above == usual).all(axis=1).mean() >= _STILL)
 
 
 def _is_still_below(kind: Kind, number: Number) -> bool:
@@ -121,7 +137,7 @@ def _has_clock_below(kind: Kind, number: Number) -> bool:
         lowest = kind.frames[rows, number.lowest_at].astype(np.int64)
         steps = (np.diff(lowest) + 128) % 256 - 128
         steps = steps[np.abs(steps) <= _PACES]  # what is damaged jumps
-        if steps.size < 0.8 * rows.size - 1 or (steps < 0).any() or steps.sum() < _LEAST_GONE:
+        if steps.size < 0.8 * rows.size - 1 or (steps < 0).mean() > _BACK or steps.sum() < _LEAST_GONE:
             return False
         paces.append(float(steps.sum()) / rows.size)
     return max(paces) < 1.5 * min(paces)
@@ -140,27 +156,21 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     others = int((HEX_OF[lowest] >= 16).sum())
     if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
         return True  # of a check that is written as text
-    if number.encoding == "integer" and first.size >= _FEW_ABOVE and _is_narrow(lowest):
-        return True
-    if first.size < _MANY_ABOVE:
-        return False
     size = 256
     if number.encoding == "bcd":
         lowest, size = 10 * (lowest >> 4) + (lowest & 15), 100
         lowest = lowest[lowest < size]
-    tally = np.bincount(lowest, minlength=size)
-    if tally.max() > _NEARLY_ALL * lowest.size:
+    if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
         return False
-    around = np.concatenate((tally, tally))
-    inside = np.convolve(around, np.ones(int(_BUSY_PART * size), dtype=np.int64))
-    return bool(inside.max() > _NEARLY_ALL * lowest.size)
+    part = _part_of(lowest, size)
+    return part < _BUSY_PART and first.size * part ** (first.size - 1) < _CHANCE
 
 
-def _is_narrow(lowest: np.ndarray) -> bool:
-    """Say whether lowest bytes, one for each upper part, nearly all are within a few counts of each other."""
-    middle = int(np.bincount(lowest, minlength=256).argmax())
-    away = np.abs((lowest - middle + 128) % 256 - 128)
-    return bool((away <= _NARROW).mean() >= _NEARLY_ALL and np.unique(lowest[away <= _NARROW]).size > 1)
+def _part_of(lowest: np.ndarray, size: int) -> float:
+    """Give the smallest part of its range that a lowest byte keeps to, but for what damage explains."""
+    ordered = np.sort(np.concatenate((lowest, lowest + size)))
+    most = math.ceil(_NEARLY_ALL * lowest.size)
+    return float((ordered[most - 1 :][: lowest.size] - ordered[: lowest.size]).min() + 1) / size
 
 
 def _has_still_middle(kind: Kind, number: Number, good: np.ndarray) -> bool:

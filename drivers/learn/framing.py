@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivers.learn.kinds import FEWEST, Kind, beginning, fixed_bytes, is_header_like, with_parts
+from drivers.learn.kinds import FEWEST, TEXT, Kind, beginning, fixed_bytes, is_header_like, with_parts
 from drivers.learn.landmarks import (
     LONGEST,
     SHORTEST,
@@ -30,7 +30,9 @@ _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
 _SEVERAL = 1.8
 """Shorter frames for every longer one that are no parts of it: it takes in several, and another message."""
-_TEXT = np.isin(np.arange(256), [*range(32, 127), 9, 10, 13])
+_STX, _ETX = 0x02, 0x03
+_LINE_ENDS, _MARKS = (10, 13), (_STX, _ETX)
+_NEARLY_ALL = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,16 +57,25 @@ def stream_of(stream: int, arrivals: list[tuple[float, bytes]]) -> ByteStream:
 
 
 def is_text(data: Frames) -> bool:
-    """Say whether a stream is lines of text."""
-    if data.size < 40:
+    """Say whether a stream is lines of text, each with its end, or between STX and ETX."""
+    if data.size < 40 or TEXT[data].mean() <= 0.97:
         return False
-    ends = int(np.isin(data, (10, 13)).sum())
-    return bool(_TEXT[data].mean() > 0.97) and ends * LONGEST >= data.size
+    return _have_ends(data) or _are_between_marks(data)
+
+
+def _have_ends(data: Frames) -> bool:
+    return int(np.isin(data, _LINE_ENDS).sum()) * LONGEST >= data.size
+
+
+def _are_between_marks(data: Frames) -> bool:
+    """Say whether one text begins where another ends; a check would stand between them."""
+    ends = np.flatnonzero(data[:-1] == _ETX)
+    return len(ends) * LONGEST >= data.size and bool((data[ends + 1] == _STX).mean() > _NEARLY_ALL)
 
 
 def line_kinds(stream: ByteStream) -> Iterator[Kind]:
-    """Give the kinds of lines of one length, ends included."""
-    data, ends = stream.data, _line_ends(stream.data)
+    """Give the kinds of lines of one length, with their ends."""
+    data, ends = stream.data, _line_ends(stream.data, _LINE_ENDS if _have_ends(stream.data) else (_ETX,))
     starts = np.concatenate(([0], ends[:-1]))
     lengths = ends - starts
     for length in np.unique(lengths):
@@ -80,18 +91,23 @@ def line_kinds(stream: ByteStream) -> Iterator[Kind]:
 
 
 def lines_of(stream: ByteStream) -> list[tuple[float, bytes]]:
-    """Give the lines of a stream, without their ends, each with the time of its end."""
-    data, ends = stream.data.tobytes(), _line_ends(stream.data)
+    """Give the lines of a stream, without their ends and marks, each with the time of its end."""
+    data, ends = stream.data.tobytes(), _line_ends(stream.data, (*_LINE_ENDS, *_MARKS))
     starts = [0, *ends[:-1].tolist()]
     return [
-        (float(stream.time_s[end - 1]), data[start:end].strip(b"\r\n"))
+        (float(stream.time_s[end - 1]), without_ends(data[start:end]))
         for start, end in zip(starts, ends.tolist(), strict=True)
     ]
 
 
-def _line_ends(data: Frames) -> Places:
-    """Give the places behind each line's end, whatever ends them."""
-    is_end = np.isin(data, (10, 13))
+def without_ends(line: bytes) -> bytes:
+    """Take a line's end off, and the marks around it."""
+    return line.strip(bytes((*_LINE_ENDS, *_MARKS)))
+
+
+def _line_ends(data: Frames, those: tuple[int, ...]) -> Places:
+    """Give the places behind each line's end, which may be several bytes."""
+    is_end = np.isin(data, those)
     following = np.concatenate((is_end[1:], [False]))
     return np.flatnonzero(is_end & ~following) + 1
 

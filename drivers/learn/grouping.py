@@ -11,13 +11,16 @@ from drivers.learn.fitting import Fit
 from drivers.learn.halves import are_halves
 from drivers.learn.lagging import is_behind
 
-_SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.1
+_SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
 _FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
 _HIDDEN, _SHOWN = 0.12, 0.3
 """Noise, in steps of a coarse number, that may not show in it at any load; and that shows whole."""
+_COARSEST, _CLOSELY = 2.9, 0.001
+"""A tenth of an ounce is the coarsest step of a scale that is brewed with, g; share of their span by which
+loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY = 2.0
@@ -28,17 +31,20 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
 
     :param rank: what says how good one is, the lower the better
     """
-    groups: list[tuple[Fit, list[Fit]]] = []
-    for one in sorted(fits, key=rank):
-        places = one.number.covers
-        for head, group in groups:
-            shared = len(head.number.covers & places)
-            if shared and head.kind.is_like(one.kind):
-                group.append(one)
-                break
-        else:
-            groups.append((one, [one]))
-    return [_unshortened(_promptest(_smoothest(group))) for _, group in groups]
+    groups: list[list[Fit]] = []
+    rest = sorted(fits, key=rank)
+    while rest:
+        group = _unshortened(_promptest(_smoothest(_of_bytes(rest[0], rest))))
+        # What the first one shared bytes with, and the one put before it does not, is another number.
+        taken = {id(one) for one in (rest[0], *_of_bytes(group[0], rest))}
+        groups.append(group)
+        rest = [one for one in rest if id(one) not in taken]
+    return groups
+
+
+def _of_bytes(head: Fit, fits: Sequence[Fit]) -> list[Fit]:
+    """Give the fits that share bytes of packets with one."""
+    return [one for one in fits if head.number.covers & one.number.covers and head.kind.is_like(one.kind)]
 
 
 def _promptest(group: list[Fit]) -> list[Fit]:
@@ -75,12 +81,12 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
-    if head.number.encoding == "bcd":
+    if head.number.encoding == "bcd" and head.step <= _COARSEST:
         return _with_halves(head, group)
-    if head.number.encoding != "integer":
-        return group
     if head.scale is not None:
         return _refined(head, group)
+    if head.number.encoding != "integer":
+        return group
     if head.step < max(0.5 * head.noise_units, _FINE):
         return group  # any byte behind it would do: it is not seen
     longer = [
@@ -117,9 +123,13 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
     """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better.
 
     Noise that shows in coarse steps is more there: what adds to it below them is another byte.
+    What no display shows is coarse however well the loads fit: check masses are multiples of 50 g.
     """
-    if head.step < _COARSE or head.worst < _ROUGHLY * head.step:
+    is_too_coarse = head.step > _COARSEST
+    is_off = head.step > _COARSE and head.worst > _ROUGHLY * head.step and head.number.encoding == "integer"
+    if not is_too_coarse and not is_off:
         return group
+    far_better = _FAR_BETTER * head.worst
     hidden = _HIDDEN * head.step if head.noise_units < _SHOWN * head.step else 0.0
     finer = [
         one for one in group
@@ -127,7 +137,7 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
         and one.number.encoding == "integer"
         and (one.number.order == head.number.order or head.number.width == 1)
         and one.number.lowest_at not in head.number.covers
-        and one.worst < _FAR_BETTER * head.worst
+        and (one.worst < far_better or (is_too_coarse and one.worst < _CLOSELY * one.span + one.step))
         and one.noise_units < head.noise_units + hidden
         and one.inside >= head.inside - 0.012 and not _is_still(one)
     ]  # fmt: skip

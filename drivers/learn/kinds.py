@@ -18,6 +18,9 @@ _SELECTOR_PLACES = 6
 _USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
 _LEAST_PER_LOAD = 4
 
+TEXT = np.isin(np.arange(256), [*range(32, 127), 2, 3, 9, 10, 13])
+"""What texts are made of: what can be printed, blanks, the ends of lines, and the marks STX and ETX."""
+
 
 @dataclass(frozen=True, eq=False)
 class Kind:
@@ -135,7 +138,9 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
         if taken & set(range(begin, end)) or (begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95):
             continue  # behind a point there are as many as the instrument has decided on
         some = kind.frames[:, begin:end]
-        if (some[:, 0] == 0x30).mean() < 0.01 and len(np.unique(some, axis=0)) > 3:
+        is_padded = end - begin > 1 and (some[:, 0] == 0x30).mean() >= 0.01
+        is_blank = begin > 1 and (kind.frames[:, begin - 2 : begin] == 0x20).all(axis=1).mean() > 0.95
+        if not is_padded and not is_blank and len(np.unique(some, axis=0)) > 3:
             return True
     return False
 
@@ -165,8 +170,8 @@ def is_unpadded(kind: Kind, begin: int, end: int) -> bool:
 
 
 def is_line(kind: Kind) -> bool:
-    """Say whether packets are lines of text, with an end."""
-    return bool(kind.terminator) or bool((kind.frames[:, -1] == 0x0A).mean() > 0.95)
+    """Say whether packets are lines of text, with an end or by themselves."""
+    return bool(kind.terminator) or bool(TEXT[kind.frames].mean(axis=0).min() > 0.95)
 
 
 def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.fitting import Fit
+from drivers.learn.kinds import is_line
 from drivers.learn.line_makes import LineMake
 from drivers.learn.numbers import Floats, Frames, Number
 
@@ -111,8 +112,9 @@ def _step_of(says: Floats) -> float:
 
 def _goes_on(one: Fit, column: NDArray[np.uint8]) -> bool:
     """Say whether a point stands behind a number, or a digit that may be its own, behind a comma or none."""
-    if (column == _POINT).mean() > _MOSTLY:
-        return True
+    share = (column == _POINT).mean()
+    if share > _MOSTLY or (is_line(one.kind) and share > _OFTEN):
+        return True  # of some loads at least
     if (column == _COMMA).mean() > _MOSTLY and not _decimals(one.number, one.kind.frames):
         behind = one.number.end + 1
         return behind < one.kind.length and may_be_own(one, behind)

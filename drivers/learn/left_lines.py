@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from drivers.decoders.pattern import compile_pattern
 from drivers.learn.capture import Capture
 from drivers.learn.fitting import Fit
-from drivers.learn.framing import ByteStream, lines_of
+from drivers.learn.framing import ByteStream, lines_of, without_ends
 from drivers.learn.kinds import settled_rows
 from drivers.learn.line_makes import LineMake
-from drivers.learn.texts import parts_of
+from drivers.learn.texts import parts_of, pattern_of
 
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""
 
 
 def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> tuple[int, int]:
-    """Count lines that are made otherwise and begin with the same number of parts as far as the load.
+    """Count lines that the pattern does not read, with the load as many parts from their beginning or end.
 
     :param joined: the stream, for lines that were cut out of one
     :returns: how many hold the load at rest or go on with it, and of how many
@@ -27,28 +29,36 @@ def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream 
     held = len(one.kind.frames)
     if not others:
         return 0, held
-    times, says = (np.array(column) for column in zip(*others, strict=True))
+    times, numbers = (np.array(column) for column in zip(*others, strict=True))
+    says = one.loads_of(numbers)
     near = _CLOSELY * one.span + 8.0 * one.noise_units + 3.0 * one.step
     typed = [load.value for load in capture.loads]
-    weighs, at_rest = (np.zeros(times.size, dtype=bool) for _ in range(2))
+    weighs, at_rest = np.zeros(says.shape, dtype=bool), np.zeros(times.size, dtype=bool)
     for load in capture.loads:
         rows = settled_rows(times, load)
         at_rest[rows] = True
         weighs[rows] = np.abs(says[rows] - load.value) <= near
-    weighs |= ~at_rest & (says > min(typed) + near) & (says < max(typed) - near)
-    return int(weighs.sum()), held + int(weighs.sum())
+    with np.errstate(invalid="ignore"):
+        weighs |= ~at_rest[:, None] & (says > min(typed) + near) & (says < max(typed) - near)
+    missed = int(weighs.any(axis=1).sum())
+    return missed, held + missed
 
 
 def _others(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
-) -> Iterator[tuple[float, float]]:
-    """Give the time of each line that is made otherwise, and what its number says at the same place."""
-    arrivals = [(each.time_s, each.data) for each in capture.of_stream(one.kind.stream)]
+) -> Iterator[tuple[float, tuple[float, float]]]:
+    """Give the time of each line that is not read, and its numbers where the load would be; NaN for none."""
+    arrivals = [(each.time_s, without_ends(each.data)) for each in capture.of_stream(one.kind.stream)]
+    is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
+    places = (make.number_at, make.number_at - len(make.tokens))
     for time_s, line in lines_of(joined) if joined is not None else arrivals:
-        parts = parts_of(line, is_checked=make.is_checked)
-        if make.is_made_like(parts) or len(parts) <= make.number_at:
+        if is_read(line):
             continue
-        sort, text = parts[make.number_at]
-        if sort == "number":
-            value = float(one.loads_of(np.array([float(text.replace(b" ", b"").replace(b"\t", b""))]))[0])
-            yield time_s, value
+        parts = parts_of(line, is_checked=make.is_checked)
+        before, behind = (_number(parts, at) for at in places)
+        yield time_s, (before, behind)
+
+
+def _number(parts: Sequence[tuple[str, bytes]], at: int) -> float:
+    sort, text = parts[at] if -len(parts) <= at < len(parts) else ("", b"")
+    return float(text.translate(None, b" \t")) if sort == "number" else math.nan

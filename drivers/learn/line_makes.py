@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -25,10 +24,3 @@ class LineMake:
     def is_checked(self) -> bool:
         """Say whether such lines end in a star and a check."""
         return self.tokens[-2:] == (("sign", b"*"), ("any", None))
-
-    def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
-        """Say whether the parts of a line are those of such lines."""
-        return len(parts) == len(self.tokens) and all(
-            sort == "any" or (sort == other and (text is None or text == written))
-            for (sort, text), (other, written) in zip(self.tokens, parts, strict=True)
-        )

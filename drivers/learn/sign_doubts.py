@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
+from drivers.learn.crossings import crosses_nought
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
 from drivers.learn.rare_signs import is_in_order
-from drivers.learn.sign_places import is_busy
-from drivers.learn.signs import crosses_nought, has_been_negative
+from drivers.learn.sign_places import flickers, is_busy
+from drivers.learn.signs import has_been_negative
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _MOST_LOST = 4, 0.01
@@ -133,7 +134,8 @@ def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
     minus, size, far = _below_zero(one, sign)
     with np.errstate(invalid="ignore"):
         at_nought = minus & (size < 0.5 * one.step)
-    if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and at_nought.sum() <= 0.5 * minus.sum():
+    is_mostly_nought = at_nought.sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)
+    if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and not is_mostly_nought:
         return one
     bare = replace(one.number, sign=None)
     signed = replace(bare, signed="twos-complement" if bare.encoding == "integer" else "")
@@ -170,5 +172,5 @@ def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
     above = near & ~minus & (steps > 0)
     return bool(
         min(below.sum(), above.sum() + nought.sum()) >= fewest
-        and (minus & nought).sum() <= 0.02 * nought.sum()
+        and ((minus & nought).sum() <= 0.02 * nought.sum() or flickers(steps, minus))
     )

@@ -18,9 +18,16 @@ _NEGATIVE_NOUGHT = 0.7
 _EXACT = 8
 """Packets with a sign that are enough where the same sizes have not been seen without it."""
 
+_SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
+"""Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
+packets; and the share of noughts, and of small numbers, with either sign at least."""
+
 _CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
 """Packets that one sign knows and another does not; steps of a number that a copy shows as nought; shares of
 the packets with a sign that say nought, and that damage explains."""
+
+_FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
+"""Changes of a byte, how far the lower one beside it goes at each, and the share of them in which it does."""
 
 
 def is_busy(column: np.ndarray) -> bool:
@@ -28,6 +35,31 @@ def is_busy(column: np.ndarray) -> bool:
     tally = np.bincount(column)
     often = tally[tally >= max(3, 0.01 * column.size)]
     return bool(often.size > 4 or often.sum() < 0.9 * column.size)
+
+
+def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:
+    """Say whether a byte goes up when, and only when, the one beside it wraps: it is its upper byte.
+
+    :param minus: packets in which what may be a sign is set
+    :param covers: places of the number, whose own bytes may well wrap below nought, and of its check
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    if turns.size < _FEWEST_TURNS:
+        return False
+    up = np.diff(frames[:, place].astype(np.int16))[turns]
+    for at in {place - 1, place + 1} - covers:
+        if 0 <= at < frames.shape[1]:
+            goes = np.diff(frames[:, at].astype(np.int16))
+            wraps = np.abs(goes) > _WRAPS
+            are_carried = wraps[turns] & (up == -np.sign(goes[turns]))
+            if are_carried.mean() > _NEARLY_ALL and wraps.sum() < 2 * turns.size:
+                return True
+    return False
+
+
+def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
+    """Say whether what may be a sign is the last bit of a larger number, and flickers as that is rounded."""
+    return sign.mask == 1 and bool((frames[:, place] > 1).mean() > 0.5)
 
 
 def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
@@ -57,6 +89,22 @@ def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int)
             plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
             found.append(SignPlace(place, mask, (1 - plus,)))
     return found
+
+
+def flickers(steps: np.ndarray, minus: np.ndarray) -> bool:
+    """Say whether a sign comes and goes with an empty pan's noise, at nought and at a step from it alike.
+
+    So does the sign of what has not been rounded yet; what tells that the pan is empty is set at nought.
+
+    :param steps: the number without a sign, in steps
+    """
+    with np.errstate(invalid="ignore"):
+        nought, small = steps < 0.5, (steps > 0.5) & (steps < _SMALL)
+    both = minus[nought | small]
+    changes = int((np.diff(both.astype(np.int8)) != 0).sum())
+    if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL or changes < _OFTEN * both.size:
+        return False
+    return all(_SELDOM < float(minus[rows].mean()) < 1.0 - _SELDOM for rows in (nought, small) if rows.any())
 
 
 def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.ndarray) -> bool:
@@ -108,7 +156,8 @@ def how_well(
     if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0
     nonzero = near & (size >= 0.5)
-    if minus[nonzero].sum() < least or minus[nonzero].sum() < 0.35 * minus[near].sum():
+    is_often_nought = minus[nonzero].sum() < 0.35 * minus[near].sum()
+    if minus[nonzero].sum() < least or (is_often_nought and not flickers(size / one.grid, minus)):
         return -1.0
     steps = np.minimum(size[nonzero], 1e6).astype(np.int64)
     signs = minus[nonzero]

@@ -10,12 +10,23 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
+from drivers.learn.crossings import crosses_nought, jumps_over_nought
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
-from drivers.learn.sign_places import EXACTLY, how_well, is_busy, is_lesser_sign, signs_at
+from drivers.learn.sign_places import (
+    EXACTLY,
+    flickers,
+    how_well,
+    is_busy,
+    is_carried,
+    is_lesser_sign,
+    may_be_rounded,
+    signs_at,
+)
 from drivers.learn.upper_bits import with_its_sign_bit
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
@@ -23,9 +34,6 @@ _SIGNED = 0.01
 _JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
 """What a sign costs with which the number goes further up and down than with another; and one that does not
 stand beside the number, where a load below nought has shown both."""
-
-_FAR_NOISE, _FAR_SHARE = 3.0, 0.7
-"""Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
 _AS_FILLED, _MOST_STATES = 0.98, 3
 """Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
@@ -110,9 +118,9 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
 
 
 def _has_own_sign(one: Fit) -> bool:
-    """Say whether a text has a sign of its own, or a place for one."""
+    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
     part = one.kind.frames[:, one.number.offset : one.number.end]
-    return bool(np.isin(part, tuple(b"+- ")).any(axis=1).mean() > _SIGNED)
+    return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
 
 
 def undamaged(
@@ -126,9 +134,15 @@ def undamaged(
     if check is None:
         return None
     good = check.holds(one.kind.frames)
-    for place, byte in enumerate(header):
-        if byte is not None:
-            good &= one.kind.frames[:, place] == byte
+    fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
+    covered = {*range(check.start, check.stop), *check.places}
+    # What the check does not cover is damaged unseen, but where it is always the same.
+    fixed |= {
+        place: byte for place, byte in enumerate(fixed_bytes(one.kind.frames))
+        if byte is not None and place not in covered
+    }  # fmt: skip
+    for place, byte in fixed.items():
+        good &= one.kind.frames[:, place] == byte
     kind = replace(
         one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
     ).seen_with(loads)
@@ -187,6 +201,10 @@ def _sign_apart(
             if sign.mask & own:
                 continue
             minus = sign.is_negative(frames)
+            if is_carried(frames, place, minus, plain.covers | taken):
+                continue
+            if may_be_rounded(frames, place, sign) and flickers(np.abs(values) / one.grid, minus):
+                continue
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
@@ -261,37 +279,3 @@ def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: fl
             with np.errstate(invalid="ignore"):
                 found |= on_way & (sizes > low + 0.1 * (high - low)) & (sizes < high - 0.1 * (high - low))
     return np.flatnonzero(found)
-
-
-def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
-    """Say whether a number is far from nought wherever a sign changes, so that it would jump over it.
-
-    :param sizes: the number without a sign
-    """
-    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
-    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
-    if not turns.size:
-        return False
-    through = sizes[turns] + sizes[turns + 1]
-    before, after = np.abs(sizes[turns] - sizes[turns - 1]), np.abs(sizes[turns + 2] - sizes[turns + 1])
-    with np.errstate(invalid="ignore"):
-        far = through > 1.8 * np.maximum(before, after) + 3.0 * one.grid + _FAR_NOISE * one.noise
-    return bool(far.mean() > _FAR_SHARE)
-
-
-def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
-    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
-
-    A pan that swings shows so what lies below nought, though no load does.
-    """
-    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
-    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
-    if turns.size < _FEWEST:
-        return False
-    with np.errstate(invalid="ignore"):
-        through = sizes[turns] + sizes[turns + 1]
-        # How fast it went is seen on one side of nought: a single packet far off is damage, and no swing.
-        before = np.abs(sizes[turns] - sizes[turns - 1]) * (minus[turns] == minus[turns - 1])
-        after = np.abs(sizes[turns + 2] - sizes[turns + 1]) * (minus[turns + 2] == minus[turns + 1])
-        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
-    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())

@@ -11,7 +11,15 @@ import numpy as np
 from drivers.learn.capture import Capture, Load
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.following import rough_fits
-from drivers.learn.framing import ByteStream, frame_kinds, is_text, line_kinds, lines_of, stream_of
+from drivers.learn.framing import (
+    ByteStream,
+    frame_kinds,
+    is_text,
+    line_kinds,
+    lines_of,
+    stream_of,
+    without_ends,
+)
 from drivers.learn.kinds import Kind, kinds_of
 from drivers.learn.pauses import Places
 from drivers.learn.texts import text_kinds
@@ -72,7 +80,7 @@ def streams_of(capture: Capture, *, is_joined: bool = False) -> list[Packets]:
             times = np.array([time_s for time_s, _ in arrivals])
             kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
             if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
-                lines = [(time_s, data.strip(b"\r\n")) for time_s, data in arrivals]
+                lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
                 kinds += _text_kinds(index, lines)
             found.append(Packets(tuple(kinds), None))
     return found

@@ -33,7 +33,10 @@ _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
-_Makes = dict[tuple[tuple[str, bytes], ...], list[tuple[float, list[bytes]]]]
+_STATES = {"sign", "word", "any"}
+
+_Key = tuple[tuple[str, bytes], ...]
+_Makes = dict[_Key, list[tuple[float, list[bytes]]]]
 
 
 def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
@@ -86,22 +89,38 @@ def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
 
 
 def _with_states(made: _Makes) -> _Makes:
-    """Put makes of lines together that differ in one character that is no letter: it tells a state."""
+    """Put makes of lines together that differ in one sign or word, or by its absence: it tells a state."""
     merged: _Makes = {}
+    least = _LEAST_STATE * sum(map(len, made.values()))
     for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
-        least = _LEAST_STATE * sum(map(len, made.values()))
         for other in list(merged) if len(found) >= least else ():
-            apart = [at for at, pair in enumerate(zip(key, other, strict=False)) if pair[0] != pair[1]]
-            if len(key) != len(other) or len(apart) != 1 or other[apart[0]][0] not in ("sign", "any"):
+            if (at := _state_at(other, key)) is None:
                 continue
-            if key[apart[0]][0] != "sign":
-                continue
-            both = sorted([*merged.pop(other), *found], key=lambda each: each[0])
-            merged[(*other[: apart[0]], ("any", b""), *other[apart[0] + 1 :])] = both
+            longer = max(other, key, key=len)
+            both = [
+                (time_s, texts if len(texts) == len(longer) else [*texts[:at], b"", *texts[at:]])
+                for time_s, texts in [*merged.pop(other), *found]
+            ]
+            state = (*longer[:at], ("any", b""), *longer[at + 1 :])
+            merged[state] = sorted(both, key=lambda each: each[0])
             break
         else:
             merged[key] = found
     return merged
+
+
+def _state_at(one: _Key, other: _Key) -> int | None:
+    """Give the part by which alone two makes of lines differ, where it may tell a state.
+
+    A minus that comes and goes is part of a number.
+    """
+    shorter, longer = sorted((one, other), key=len)
+    at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
+    if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
+        return at if longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
+    if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
+        return None
+    return at if {longer[at][0], shorter[at][0]} <= _STATES else None
 
 
 def _end_in_check(lines: Sequence[bytes]) -> bool:
@@ -123,7 +142,8 @@ def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
 def pattern_of(make: LineMake, field: str) -> str:
     """Write the pattern that reads such lines."""
     parts: list[str] = []
-    for at, (sort, text) in enumerate(make.tokens):
+    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at == make.number_at)
+    for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
         if at == make.number_at:
             parts.append(field)
         elif text is None:
@@ -132,7 +152,7 @@ def pattern_of(make: LineMake, field: str) -> str:
             parts.append("\\" + text.decode())
         else:
             parts.append(("\\" if text in (b"\\", b"_", b":") else "") + text.decode("latin-1"))
-        if at + 1 < len(make.tokens) and _needs_blank(make, at):
+        if at < last + 1 and at + 1 < len(make.tokens) and _needs_blank(make, at):
             parts.append(" ")
     return "".join(parts)
 

@@ -69,7 +69,7 @@ def _follows_from_rest(frames: Frames, places: list[int]) -> bool:
 
 
 def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
-    """Count lines of other lengths that are made like those that are read.
+    """Count lines of other lengths that are made like those that are read, but for a sign more or less.
 
     :param kinds: all that came by the same way
     """
@@ -79,9 +79,15 @@ def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:
     others = sum(
         len(kind.frames) for kind in kinds
         if is_line(kind) and kind.make is None and not kind.selectors and kind.length != one.kind.length
-        and _separators(kind) == shape
+        and _are_alike(_separators(kind), shape)
     )  # fmt: skip
     return others if others > _LINES_LEFT_OUT * len(one.kind.frames) else 0
+
+
+def _are_alike(one: bytes, other: bytes) -> bool:
+    """Say whether two are the same, or one of them has one more, which tells a state."""
+    shorter, longer = sorted((one, other), key=len)
+    return shorter == longer or any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))
 
 
 def _separators(kind: Kind) -> bytes:

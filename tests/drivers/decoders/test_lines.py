@@ -9,6 +9,10 @@ def test_cr_lf_and_crlf_all_end_a_line():
     assert split_lines(b"1\r2\n3\r\n4") == (7, [b"1", b"2", b"3"])
 
 
+def test_texts_between_stx_and_etx_are_lines():
+    assert split_lines(b"\x021 g\x03\x022 g\x03\r\n\x023") == (13, [b"1 g", b"2 g"])
+
+
 def test_blank_lines_are_no_lines():
     assert split_lines(b"\r\n \t\r\n1\n\n") == (9, [b"1"])
 

@@ -8,6 +8,7 @@ import struct
 import pytest
 
 from drivers.learn import Arrival, Capture, learn
+from tests.drivers.learn.session import OUNCE_G
 from tests.drivers.learn.small import LOADS, captured, learned, reads, summed, xor
 
 PER_LOAD = 160
@@ -192,6 +193,28 @@ def test_a_state_that_is_no_letter_is_part_of_the_same_lines():
     assert found.is_sure, found.reasons
     values = reads(found, b"=,W,+12.3 g\r\n", b"?,W,+45.6 g\r\n", link="serial")
     assert values == [12.3, 45.6]
+
+
+@pytest.mark.parametrize("moving, resting", [(b"", b"?"), (b"U", b""), (b"?", b"S"), (b"", b"ST")])
+def test_a_state_that_comes_and_goes_is_part_of_the_same_lines(moving, resting):
+    def line(g: float, n: int) -> bytes:
+        return b"%s,%+.1f g,%s,x\r\n" % (b"", g, moving if n % PER_LOAD < 12 else resting)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    values = reads(found, b",+12.3 g,%s,x\r\n" % resting, b",+45.6 g,%s,x\r\n" % moving, link="serial")
+    assert values == [12.3, 45.6]
+
+
+@pytest.mark.parametrize("link", ["serial", "ble"])
+def test_texts_between_marks_are_lines_whose_length_may_change(link):
+    def text(g: float, n: int) -> bytes:
+        return b"\x02%.2f;1;+%7.1f g\x03" % (max(g, 0.0) / OUNCE_G, abs(round(g, 1)))
+
+    found = learned(text, (0.0, 52.0, 103.0, 248.0), link=link)
+    assert found.is_sure, found.reasons
+    sent = b"\x0252.91;1;+ 1500.0 g\x03", b"\x020.43;1;+   12.3 g\x03"
+    assert [value for value in reads(found, *sent, link=link) if value is not None] == [1500.0, 12.3]
 
 
 def test_a_byte_of_a_copy_that_lags_is_none_of_the_number():

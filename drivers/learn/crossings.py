@@ -1,0 +1,46 @@
+"""How a number goes through nought where its sign changes, and how it does not."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.fitting import Fit
+
+_FAR_NOISE, _FAR_SHARE = 3.0, 0.7
+"""Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
+
+_FEWEST_TURNS = 2
+
+
+def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
+    """Say whether a number is far from nought wherever a sign changes, so that it would jump over it.
+
+    :param sizes: the number without a sign
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    if not turns.size:
+        return False
+    through = sizes[turns] + sizes[turns + 1]
+    before, after = np.abs(sizes[turns] - sizes[turns - 1]), np.abs(sizes[turns + 2] - sizes[turns + 1])
+    with np.errstate(invalid="ignore"):
+        far = through > 1.8 * np.maximum(before, after) + 3.0 * one.grid + _FAR_NOISE * one.noise
+    return bool(far.mean() > _FAR_SHARE)
+
+
+def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
+    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
+
+    A pan that swings shows so what lies below nought, though no load does.
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    if turns.size < _FEWEST_TURNS:
+        return False
+    with np.errstate(invalid="ignore"):
+        through = sizes[turns] + sizes[turns + 1]
+        # How fast it went is seen on one side of nought: a single packet far off is damage, and no swing.
+        before = np.abs(sizes[turns] - sizes[turns - 1]) * (minus[turns] == minus[turns - 1])
+        after = np.abs(sizes[turns + 2] - sizes[turns + 1]) * (minus[turns + 2] == minus[turns + 1])
+        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
+    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())
