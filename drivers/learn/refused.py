@@ -1,4 +1,4 @@
-"""What a description refuses of its own stream: whether damage or messages of another kind explain so much."""
+"""What a description refuses of its own stream, and whether damage or messages of another kind explain it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def doubt_of_refused(
     if len(refused) <= _DAMAGED * count + _A_FEW:
         return ""
     if not _are_of_few_kinds([data for _, data in refused], is_stream=joined is not None):
-        return f"{len(refused)} of {count} messages are refused, and are not alike, as those of another kind are."
+        return f"{len(refused)} of {count} messages are refused, and unlike each other: no other kind is so."
     when = np.array([*read, *(time_s for time_s, _ in refused)])
     is_refused = np.arange(count) >= len(read)
     at_rest = _are_at_rest(when, capture)
