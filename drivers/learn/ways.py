@@ -16,6 +16,7 @@ from drivers.learn.factors import with_factor_of_copy
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
+from drivers.learn.messages import own_message
 from drivers.learn.numbers import Frames
 from drivers.learn.picking import goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
@@ -38,7 +39,9 @@ _SEEN = 10.0
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
     loads, quantity = capture.loads, capture.quantity
-    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    cut = _ways_to_cut(choice, capture)
+    single = [settled(each, loads, quantity) for one in cut if (each := own_message(one, loads, quantity))]
+    ways = [_with_outside(each, stream, capture) for each in single or cut]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
