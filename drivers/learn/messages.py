@@ -23,7 +23,7 @@ _SHORTEST, _USUAL = 5, 0.6
 
 
 def own_message(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
-    """Give the same number in the one of several messages that holds it and has a check; None where it is one.
+    """Give the same number in the one of several messages that holds it, with a check; None where it is one.
 
     A message ends where the byte comes again that it begins with.
     """
