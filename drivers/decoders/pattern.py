@@ -228,6 +228,10 @@ _DIGITS = (
 )
 
 
+# A number that is skipped may have such a sign as well; only where the line does not match without.
+_PADDED_SIGN = r"(?:[+-][ \t]++(?=[.\d]))??"
+
+
 def _pieces(tokens: list[_Token]) -> list[str]:
     """Write the tokens as parts of an expression; between two of them stands one part for blanks."""
     pieces = [r"[ \t]*+"]
@@ -268,6 +272,7 @@ def _body(
     if after is None:
         return r"[^\r\n]*+"
     if after.kind != "literal":
-        return r"[^ \t]++"
+        return rf"{_PADDED_SIGN}[^ \t]++"
     # A word that the line goes on with may begin like what is skipped.
-    return rf"(?:(?!{re.escape(after.text)})[^{' ' if blank_after else chr(92) + 'r' + chr(92) + 'n'}])*+"
+    others = " " if blank_after else r"\r\n"
+    return rf"{_PADDED_SIGN}(?:(?!{re.escape(after.text)})[^{others}])*+"

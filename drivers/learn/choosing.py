@@ -34,6 +34,11 @@ _WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, w
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
 span, a step in which ups and downs can be seen."""
+_AS_OFTEN = 0.6
+"""Share of the packets of one kind that another must have to show as much of the way."""
+
+_SELDOM = 1.0
+"""What it costs, for the natural logarithm of how much more often other packets come that hold the load."""
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -149,7 +154,8 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
 def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
 
-    Another one that leaves out packets is no measure: those may be the ones in which the pan swings.
+    Another one that leaves out packets is no measure: those may be the ones in which the pan swings; nor is
+    what arrives seldom.
     """
     good = [
         one for one in fits
@@ -157,10 +163,13 @@ def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
     whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
-    ways = np.array([(one.path, one.inside) for one in whole] or [(1.0, 0.0)])
+    ways = np.array(
+        [(one.path, one.inside, float(len(one.kind.frames))) for one in whole] or [(1.0, 0.0, 0.0)]
+    )
 
     def cost(one: Fit) -> float:
-        paths = ways[ways[:, 1] > one.inside - _AS_GOOD, 0]
+        shows_all = (ways[:, 1] > one.inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * len(one.kind.frames))
+        paths = ways[shows_all, 0]
         least = max(float(paths.min(initial=one.path)), 0.85)
         return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
 
@@ -181,10 +190,11 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
         most[stream] = max(most.get(stream, 0), len(one.kind.frames))
 
     def cost(one: Fit) -> float:
+        seldom = _SELDOM * math.log(max(most.values()) / most[one.kind.stream])
         missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
         fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
         if not one.kind.is_cut:
-            return 5.0 * missing
+            return 5.0 * missing + seldom
         # What was not picked out may well hold something else.
         part = math.log(whole_count(one.kind) / len(one.kind.frames))
         return 15.0 * (missing - part) + 5.0 * part + 2.0 * fewer

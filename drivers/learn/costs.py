@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.fitting import Fit
+from drivers.learn.grids import IDLE
 from drivers.learn.halves import are_halves
 from drivers.learn.kinds import Kind, beginning, has_loose_digits, is_unpadded
 from drivers.learn.neighbours import above
+from drivers.learn.scales import is_halved
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
-_TOO_FINE_COST = 6.0
+_TOO_FINE_COST, _IDLE_COST = 6.0, 6.0
 MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 
@@ -61,6 +63,8 @@ def total_cost(one: Fit) -> float:
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
         cost += 1.0
+    # Of what is round, a byte that is never needed is no part.
+    cost += _IDLE_COST * (one.grid == IDLE and one.scale is not None and not is_halved(one.scale))
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
 

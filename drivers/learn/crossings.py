@@ -25,6 +25,8 @@ def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
     before, after = np.abs(sizes[turns] - sizes[turns - 1]), np.abs(sizes[turns + 2] - sizes[turns + 1])
     with np.errstate(invalid="ignore"):
         far = through > 1.8 * np.maximum(before, after) + 3.0 * one.grid + _FAR_NOISE * one.noise
+        # What comes from nought is not over it.
+        far &= np.minimum(sizes[turns], sizes[turns + 1]) >= 0.5 * one.grid
     return bool(far.mean() > _FAR_SHARE)
 
 

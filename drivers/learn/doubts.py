@@ -28,15 +28,14 @@ from drivers.learn.fitting import Fit
 from drivers.learn.further import below_nought, between_or_beyond, of_another_size
 from drivers.learn.halves import has_lower_digits
 from drivers.learn.last_digits import doubts_of_digits
-from drivers.learn.needless import is_lowest_busy
 from drivers.learn.proving import Proof
 from drivers.learn.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.unread import Unread
-from drivers.learn.width_doubts import doubts_of_width
+from drivers.learn.width_doubts import doubts_of_width, is_lowest_byte_still
 
 _FEWEST_STEPS = 15.0
 
-_WELL_KNOWN = 0.1
+_WELL_KNOWN = 0.08
 """By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
 
 _OFF_LINE = 0.004
@@ -45,21 +44,14 @@ _OFF_LINE = 0.004
 _COARSE_G = 2.9
 """A tenth of an ounce is the coarsest step of a scale that is brewed with."""
 
-_CHANCE_PASSES = 2
-"""Damaged packets that a check of one byte lets pass."""
+_CHANCE_PASSES = 1
+"""Damaged packets that a check of one byte lets pass, and that are far from all loads."""
 
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
 
 _FEWEST_READ = 3
 """Readings of each load."""
-
-_STILL_BOTH = 0.98
-_STILL = 0.93
-"""Share of packets in which a byte is the same, from which on it is none that counts."""
-
-_HALVED = tuple(1 << power for power in range(1, 17))
-"""Denominators of scales by which a number without its lowest byte counts as roundly."""
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
@@ -103,12 +95,13 @@ def judged(
         *_doubts_of_scale(capture, one, proof),
         *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, is_strong),
-        *_doubts_of_sign(one, clean, capture.loads),
+        *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None),
         *_read_doubts(proof, unread),
+        *_doubts_of_check(seen, check),
         *_doubts_of_unit(capture, one),
     ]
     if not doubts:
@@ -172,7 +165,7 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
 
 def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
-    if _is_lowest_byte_still(one):
+    if is_lowest_byte_still(one):
         yield _Doubt("The lowest byte of the number hardly ever changes: it may be another one.")
     if has_lower_digits(one if clean is None else clean):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
@@ -182,13 +175,15 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_
         yield _Doubt(f"{beyond} packets that are in order read as what is far from all loads.")
 
 
-def _doubts_of_sign(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iterator[_Doubt]:
+def _doubts_of_sign(
+    one: Fit, clean: Fit | None, loads: Sequence[Load], taken: frozenset[int]
+) -> Iterator[_Doubt]:
     """Doubt how it says that it is below zero."""
     below = below_nought(loads)
     weak = is_sign_weak(one, loads) if clean is None else is_sign_weak(clean, loads, _FEWEST_BELOW)
     if weak:
         yield _Doubt("It is not clear which byte is the sign; a load below zero would tell.", below)
-    if may_be_sign(one) if clean is None else may_be_sign(clean, 1):
+    if may_be_sign(one) if clean is None else may_be_sign(clean, 1, taken):
         yield _Doubt("A byte beside the number may be its sign; a load below zero would tell.", below)
 
 
@@ -226,27 +221,6 @@ def _beyond_all(clean: Fit) -> int:
         return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 
 
-def _is_lowest_byte_still(one: Fit) -> bool:
-    """Say whether the byte that should change most is nearly always the same, while the number moves."""
-    number, frames = one.number, one.kind.frames
-    if number.encoding not in ("integer", "bcd") or number.width < 2:
-        return False
-    if number.encoding == "bcd" and number.width > 2:
-        first = number.end - 2 if number.order == "big" else number.offset
-        lowest = frames[:, first : first + 2]
-        if (lowest != 0).any(axis=1).mean() < 1.0 - _STILL_BOTH:
-            return True  # four digits that no load has needed, nor any on the way
-    if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
-        return False  # that the whole counts roundly tells that it belongs to it
-    place = number.end - 1 if number.order == "big" else number.offset
-    above = place - 1 if number.order == "big" else place + 1
-    usual = np.bincount(frames[:, place]).max() / frames.shape[0]
-    moving = np.bincount(frames[:, above]).max() / frames.shape[0]
-    if number.encoding == "bcd" and is_lowest_busy(one):
-        return False
-    return bool(usual > _STILL and moving < 0.8)
-
-
 def _most_frames(choice: Choice) -> int:
     """Give how many frames of the same length hold a load where they are cut elsewhere; 0 for packets."""
     best = choice.best
@@ -276,6 +250,20 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
     if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
+
+
+def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
+    """Doubt which sum a check is, where a single byte that it covers has ever changed: all are that byte.
+
+    :param seen: the number in undamaged packets
+    """
+    if check is None or check.poly or check.kind == "lrc":
+        return
+    part = seen.kind.frames[:, check.start : check.stop]
+    if (part != part[:1]).any(axis=0).sum() == 1:
+        yield _Doubt(
+            "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]
+        )
 
 
 def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:

@@ -13,8 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.fitting import Fit, fit, most_off, rows_in_place
+from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Floats
+from drivers.learn.uncertainty import most_off
 
 _CLEARLY_BETTER, _AGREES, _INSIDE = 0.7, 3.0, 0.97
 """Share of its uncertainty that a factor must be left with; by how many of those both may differ."""

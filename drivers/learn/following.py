@@ -22,20 +22,25 @@ _LEAST_COUNTS = 5.0
 _ALIKE = 0.94
 
 
-def rough_fits(kind: Kind, loads: Sequence[Load]) -> Iterator[Number]:
-    """Give the numbers of a kind that roughly follow the loads."""
+Tried = list[tuple[list[Number], Floats, Floats]]
+"""Numbers, what they say at each load, shape (k, c), and their ordinary spread, shape (c,)."""
+
+
+def rough_fits(kind: Kind, loads: Sequence[Load], tried: Tried | None = None) -> Iterator[Number]:
+    """Give the numbers of a kind that roughly follow the loads.
+
+    :param tried: what has been found of the kind for other values of the same loads; filled if it is empty
+    """
     rows, bounds = sampled(kind)
     frames = kind.frames[rows]
-    moves = np.array([np.bincount(column).max() < 0.994 * column.size for column in kind.frames.T])
-    if not moves.any():
-        return
-    moves[counters(kind.frames)] = False
+    if tried is not None and not tried:
+        tried += _all_levels(kind, frames, bounds)
     values = np.array([load.value for load in loads])
     seen = set[tuple[str, int, int, str]]()
-    for numbers, columns in all_numbers(frames, moves):
-        good = _follows(columns, bounds, values, numbers[0].encoding)
+    for numbers, levels, noise in _all_levels(kind, frames, bounds) if tried is None else tried:
+        good = _follows(levels, noise, values, numbers[0].encoding)
         if values.min() < 0 and not numbers[0].signed and numbers[0].encoding != "float":
-            sizes = _follows(columns, bounds, np.abs(values), numbers[0].encoding) & ~good
+            sizes = _follows(levels, noise, np.abs(values), numbers[0].encoding) & ~good
             for at in np.flatnonzero(sizes):
                 yield from _with_signs(kind, numbers[at], values)
         for at in np.flatnonzero(good):
@@ -45,6 +50,22 @@ def rough_fits(kind: Kind, loads: Sequence[Load]) -> Iterator[Number]:
                 continue  # without its upper bits it says nothing more
             seen.add(place)
             yield number
+
+
+def _all_levels(
+    kind: Kind, frames: Frames, bounds: list[tuple[int, int]]
+) -> Iterator[tuple[list[Number], Floats, Floats]]:
+    """Give what all numbers say at the loads.
+
+    :param frames: some packets of each load
+    :param bounds: where those of each are
+    """
+    moves = np.array([np.bincount(column).max() < 0.994 * column.size for column in kind.frames.T])
+    if not moves.any():
+        return
+    moves[counters(kind.frames)] = False
+    for numbers, columns in all_numbers(frames, moves):
+        yield numbers, *levels_of(columns, bounds)
 
 
 def _with_signs(kind: Kind, number: Number, loads: Floats) -> Iterator[Number]:
@@ -96,8 +117,7 @@ def sampled(kind: Kind) -> tuple[np.ndarray, list[tuple[int, int]]]:
     return np.concatenate(picked), bounds
 
 
-def _follows(columns: Floats, bounds: list[tuple[int, int]], loads: Floats, encoding: str) -> np.ndarray:
-    levels, noise = levels_of(columns, bounds)
+def _follows(levels: Floats, noise: Floats, loads: Floats, encoding: str) -> np.ndarray:
     x = loads - loads.mean()
     slope = x @ levels / max(float(x @ x), 1e-12)
     off = levels - levels.mean(axis=0) - np.outer(x, slope)

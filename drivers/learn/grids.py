@@ -13,6 +13,9 @@ _STEPS = (1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 _FINER = (5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 5e-6, 2e-6, 1e-6)
 """Steps of numbers with decimals; the finer ones of text, in kg or lb."""
 
+IDLE = 256
+"""The step of a number whose lowest byte is idle."""
+
 _OF_FLOATS = 0.7
 """The same of floats: damaged ones are something else each time."""
 
@@ -29,11 +32,13 @@ def grid_of(values: Floats, number: Number) -> float:
         # Damage leaves digits digits: nearly every text is a multiple of the step.
         some = values[large] if number.decimals_at >= 0 else values
         steps = _STEPS if number.decimals_at >= 0 else (*_STEPS, *_FINER)
-        return _float_grid(some, 0.9985, steps) or _float_grid(some, steps=steps) or steps[-1]
+        grid = _float_grid(some, 0.9985, steps) or _float_grid(some, steps=steps) or steps[-1]
+        if grid < 1.0:
+            return grid
     kinds = np.unique(values)
     if kinds.size < _FEWEST_VALUES:
         return 1.0  # a few loads at rest are multiples of anything
-    for grid in (256, 100, 50, 20, 10, 5, 2):  # 256 where the lowest byte is idle
+    for grid in (IDLE, 100, 50, 20, 10, 5, 2):
         if (kinds % grid == 0).mean() > _ON_GRID:
             return float(grid)
     return 1.0

@@ -23,7 +23,9 @@ _COARSEST, _CLOSELY = 2.9, 0.001
 loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
-_AS_LIKELY = 2.0
+_AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+_OF_ROUNDING = 0.5
+"""Share of the variance that rounding to a step makes, a twelfth of its square."""
 
 
 def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[Fit]]:
@@ -34,9 +36,10 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     groups: list[list[Fit]] = []
     rest = sorted(fits, key=rank)
     while rest:
-        group = _unshortened(_promptest(_smoothest(_of_bytes(rest[0], rest))))
-        # What the first one shared bytes with, and the one put before it does not, is another number.
-        taken = {id(one) for one in (rest[0], *_of_bytes(group[0], rest))}
+        first = _of_bytes(rest[0], rest)
+        group = _unshortened(_promptest(_smoothest(first)))
+        # What shares bytes with the one put first alone, or with the one before it, is another number.
+        taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
         rest = [one for one in rest if id(one) not in taken]
     return groups
@@ -55,7 +58,8 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     head = group[0]
     before = [
         one for one in group[1:]
-        if one.kind is head.kind and one.scale == head.scale is not None and one.inside > head.inside - 0.02
+        if one.kind is head.kind and one.scale == head.scale and one.inside > head.inside - 0.02
+        and (one.scale is not None or abs(one.slope / head.slope - 1.0) < _SAME_SLOPE)
         and one.path < _NO_ROUGHER * head.path
         and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
         and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
@@ -82,7 +86,7 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
     if head.number.encoding == "bcd" and head.step <= _COARSEST:
-        return _with_halves(head, group)
+        return _with_lower_digits(head, group)
     if head.scale is not None:
         return _refined(head, group)
     if head.number.encoding != "integer":
@@ -99,13 +103,18 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
 
-def _with_halves(head: Fit, group: list[Fit]) -> list[Fit]:
-    """Put digits first with those below them, where these are halves that go on with the rest."""
+def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put digits first with those below them, where these go on with the rest.
+
+    They are halves; or without them there is more noise, as much as to leave digits out makes.
+    """
+    left_out = _OF_ROUNDING * head.step**2 / 12.0
     longer = [
         one for one in group
         if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
-        and one.scale is not None and one.inside >= head.inside - _LEFT_OUT and are_halves(one)
+        and one.scale is not None and one.inside >= head.inside - _LEFT_OUT
+        and (are_halves(one) or one.noise_units**2 < head.noise_units**2 - left_out)
     ]  # fmt: skip
     return [min(longer, key=total_cost), *group] if longer else group
 

@@ -15,7 +15,7 @@ FEWEST = 20
 """Packets of a kind; what came more rarely cannot be learned from."""
 
 _SELECTOR_PLACES = 6
-_USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
+USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
 _LEAST_PER_LOAD = 4
 
 TEXT = np.isin(np.arange(256), [*range(32, 127), 2, 3, 9, 10, 13])
@@ -186,7 +186,7 @@ def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:
 
 def is_header_like(value: int) -> bool:
     """Say whether a byte is one that frames begin with."""
-    return value > 0x64 or value in _USUAL_STARTS
+    return value > 0x64 or value in USUAL_STARTS
 
 
 def beginning(frames: Frames) -> float:

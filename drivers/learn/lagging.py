@@ -12,6 +12,9 @@ _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
 _SAME = 0.8
 """Share of packets on the way in which a number is what another one was: damage leaves frames out."""
 
+_WHOLE_LATER, _SELDOM = 1.1, 0.6
+"""Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom."""
+
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
 
@@ -33,17 +36,23 @@ def behind_s(one: Fit, other: Fit) -> float:
         return 0.0
     apart = one.switch_s - other.switch_s
     apart = apart[np.isfinite(apart)]
-    if one.kind is other.kind and max(one.path, other.path) > _STRAIGHT:
-        apart = np.full(2, lag_s(one, other))  # between two loads, it went elsewhere
+    if _are_at_once(one.kind, other.kind) and max(one.path, other.path) > _STRAIGHT:
+        # Between two loads, it went elsewhere; what is later at each load is later all the same.
+        apart = np.full(2, max(lag_s(one, other), float(apart.min())))
     if apart.size < 2:
         return 0.0
     if np.median(apart) > 0.0 and _is_of_frame_before(one, other):
         return 0.0
-    limit = _LAG_S if one.kind is other.kind else max(_LAG_ELSEWHERE_S, _apart_s(one.kind))
+    limit = _LAG_S if _are_at_once(one.kind, other.kind) else _elsewhere_s(one.kind, other.kind)
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     return float(np.median(apart)) - limit
+
+
+def _are_at_once(one: Kind, other: Kind) -> bool:
+    """Say whether numbers stand in the same packets, or in the same lines."""
+    return one is other or (one.make is not None and np.array_equal(one.time_s, other.time_s))
 
 
 def _is_of_frame_before(one: Fit, other: Fit) -> bool:
@@ -86,9 +95,14 @@ def lag_s(one: Fit, other: Fit) -> float:
     return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])
 
 
-def _apart_s(kind: Kind) -> float:
-    """Give how long it takes from one arrival to the next: cut elsewhere, a number is whole so much later."""
-    return 1.1 * float(np.median(np.diff(np.unique(kind.time_s)))) if kind.is_cut else 0.0
+def _elsewhere_s(one: Kind, other: Kind) -> float:
+    """Give how far apart numbers of different packets seem to go that go together.
+
+    What arrives seldom has changed within half the time since the arrival before; cut elsewhere, a number is
+    whole an arrival later.
+    """
+    apart = max(float(np.median(np.diff(np.unique(kind.time_s)))) for kind in (one, other))
+    return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.is_cut else _SELDOM) * apart)
 
 
 def _same_packets(one: Kind, other: Kind) -> bool:

@@ -11,18 +11,24 @@ import numpy as np
 from drivers.described import Description, DescriptionError
 from drivers.learn.capture import UNIT_OF, Capture, Load
 from drivers.learn.choosing import Choice, choose
-from drivers.learn.costs import has_own_loose_digits
 from drivers.learn.doubts import judged
 from drivers.learn.fitting import Fit
+from drivers.learn.following import Tried
 from drivers.learn.framed import Outside, is_weakly_marked
-from drivers.learn.kinds import has_loose_digits, settled_rows
+from drivers.learn.kinds import Kind, settled_rows
 from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, are_pieces, prove, reads_more
 from drivers.learn.refused import doubt_of_refused
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.unexplained import is_read_in_part, lines_left_out, longer_left_out, may_end_in_check
+from drivers.learn.unexplained import (
+    is_loose,
+    is_read_in_part,
+    lines_left_out,
+    longer_left_out,
+    may_end_in_check,
+)
 from drivers.learn.unread import unread
 from drivers.learn.ways import best_way, is_explained
 
@@ -133,10 +139,12 @@ def _with_nought_below(name: str, capture: Capture) -> Learned | None:
 
 def _are_whole(learned: Learned | None) -> bool:
     """Say whether notifications are whole messages: each has a check, which pieces have by chance at most."""
-    if learned is None or not learned.is_sure or learned.outside is None or learned.proof is None:
+    if learned is None or learned.outside is None or learned.proof is None:
         return False
     check, proof = learned.outside.check, learned.proof
-    return check is not None and proof.rejected < _HARDLY_ANY * proof.readings
+    if check is None or proof.rejected > _HARDLY_ANY * proof.readings:
+        return False
+    return learned.is_sure or check.poly != 0
 
 
 def _better(apart: Learned | None, joined: Learned | None) -> Learned | None:
@@ -162,10 +170,14 @@ def _with_mistakes(
 ) -> Learned:
     """Look whether a slip in typing explains that nothing fits well."""
     streams = _plainest(streams)
+    tried: dict[Kind, Tried] = {}
 
     def best_of(loads: tuple[Load, ...], left_out: Load | None) -> Fit | None:
-        some = streams if left_out is None else _plainest(streams_of(_without(capture, left_out)))
-        return choose(fits_of(some, capture, loads), loads, capture.quantity, is_final=False).best
+        if left_out is None:
+            fits = fits_of(streams, capture, loads, tried)
+        else:
+            fits = fits_of(_plainest(streams_of(_without(capture, left_out))), capture, loads)
+        return choose(fits, loads, capture.quantity, is_final=False).best
 
     def read_at(one: Fit, load: Load) -> float:
         return _read_at(streams[one.kind.stream], one, load)
@@ -273,7 +285,7 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
     cut_off = choice.best.kind.length - outside.length if choice.best is not None else 0
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
         return _OWN_START
-    if has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one):
+    if is_loose(one):
         return _LOOSE_DIGITS
     if left := lines_left_out(one, stream.kinds):
         return f"{left} lines of another length are made in the same way, and are not read."

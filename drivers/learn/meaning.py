@@ -16,6 +16,9 @@ _ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
 _MOST_BARE = 6e-4
 """Share by which a factor may be off a round one, at most, where the number for nothing is any."""
 
+_BARE_COST = 4.0
+"""How unlikely halves, fifths and ounces are where the number for nothing is any, a natural logarithm."""
+
 _ROUND_OFF = 0.1
 """The same for a round number that stands for nothing, as a share: it is one by design, and not by chance."""
 
@@ -56,6 +59,7 @@ def meaning_of_line(
                 total = (
                     scale.cost
                     + cost
+                    + _BARE_COST * (is_bare and not _is_decimal(scale))
                     + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
                 )
                 if total < best[0]:
@@ -77,6 +81,15 @@ def meaning_of_line(
     if abs(offset) <= exact:
         return None, 0.0, "none", cost
     return None, offset, "odd", cost
+
+
+def _is_decimal(scale: Scale) -> bool:
+    """Say whether a step is a gram, a tenth of one, a hundredth ...: bare counts are put in such at times."""
+    return (
+        scale.unit in ("g", "°C")
+        and (scale.scale.numerator == 1 or scale.scale.denominator == 1)
+        and (str(scale.scale.numerator * scale.scale.denominator).strip("0") == "1")
+    )
 
 
 def _near(slope: float, unsure: float, coarse: float, quantity: Quantity) -> Iterator[Scale]:

@@ -13,7 +13,7 @@ from drivers.learn.numbers import HEX_OF, Floats, Frames, Number, signed_values
 _TINY = 5e-7
 """Less than a milligram in kg: what reads as that is no float."""
 
-_READABLE = 0.9
+_READABLE, _FEWEST_MARKS = 0.9, 2
 
 
 for _at, _digit in enumerate(b"0123456789ABCDEF"):
@@ -126,6 +126,8 @@ def _digit_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[l
                         order = "big" if first == offset else "little"
                         mask = (1 << (8 * width - 4)) - 1
                         numbers.append(Number("bcd", offset, width, order, mask))
+            if encoding == "bcd" and width > 1:
+                numbers += _below_marks(frames, good, width)
     numbers = [one for one in numbers if moves[one.lowest_at]]
     numbers += [
         replace(one, signed="twos-complement")
@@ -135,6 +137,18 @@ def _digit_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[l
     columns = [one.values(frames) for one in numbers]
     if numbers:
         yield numbers, np.stack(columns, axis=1)
+
+
+def _below_marks(frames: Frames, good: NDArray[np.bool_], width: int) -> Iterator[Number]:
+    """Give digits whose highest half byte is nought or eight, a bit that is set: no digit goes on so."""
+    length = frames.shape[1]
+    marks = frames >> 4
+    may_be_mark = np.isin(marks, (0, 8)).mean(axis=0) >= _READABLE
+    may_be_mark &= (marks == 8).sum(axis=0) >= _FEWEST_MARKS
+    for first in np.flatnonzero(may_be_mark).tolist():
+        for order, offset in (("big", first), ("little", first - width + 1)):
+            if 0 <= offset <= length - width and good[offset : offset + width].all():
+                yield Number("bcd", offset, width, order, (1 << (8 * width - 4)) - 1)
 
 
 def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:

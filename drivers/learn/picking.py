@@ -39,7 +39,7 @@ def picked_out(
     :param joined: the stream, for frames that were cut out of one
     """
     kind, check = one.kind, outside.check
-    every = _all_frames(kind, outside, joined, loads) if joined is not None else kind
+    every = all_frames(kind, outside, joined, loads) if joined is not None else kind
     whole = check.holds(every.frames) if check is not None else np.ones(len(every.frames), dtype=bool)
     frames, follows = every.frames[whole], goes_on(every, one)[whole]
     if (~follows).sum() < _FEWEST_ALIKE:
@@ -155,7 +155,7 @@ def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
     return good
 
 
-def _all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
+def all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
     """Give all frames of a stream that a description would read one after the other, whatever is in them."""
     data, length = joined.data, outside.length
     begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)

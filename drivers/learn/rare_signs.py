@@ -32,7 +32,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     :returns: None where nothing shows it
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding not in ("integer", "bcd") or number.mask or number.sign is not None:
+    if number.encoding not in ("integer", "bcd", "ascii") or number.mask or number.sign is not None:
         return None
     if one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
         return None
@@ -49,11 +49,11 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
             continue
         for code in np.unique(column[is_small & (column != usual)]).tolist():
             rows = np.flatnonzero(column == code)
-            if is_small[rows].all() and _show_sign(one, place, rows, int(code) ^ usual):
+            if is_small[rows].all() and _show_sign(one, place, rows, int(code) ^ usual, taken):
                 return _place_of(place, usual, int(code))
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
     flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
-    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign)), None)
+    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
 
 
 def written_plus(number: Number, one: Fit) -> SignPlace | None:
@@ -80,30 +80,32 @@ def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) ->
     return None
 
 
-def _is_shown_in_order(one: Fit, sign: SignPlace) -> bool:
+def _is_shown_in_order(one: Fit, sign: SignPlace, taken: frozenset[int]) -> bool:
     """Say whether packets with a sign are in order else: damage hardly turns one bit twice, and no more."""
     return all(
-        is_in_order(one, int(row), sign.offset) for row in np.flatnonzero(sign.is_negative(one.kind.frames))
+        is_in_order(one, int(row), sign.offset, taken)
+        for row in np.flatnonzero(sign.is_negative(one.kind.frames))
     )
 
 
-def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int) -> bool:
+def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int, taken: frozenset[int]) -> bool:
     """Say whether packets are in order else; a single one shows no more than a single bit."""
     if rows.size == 1 and differs.bit_count() > 1:
         return False
-    return all(is_in_order(one, int(row), place) for row in rows)
+    return all(is_in_order(one, int(row), place, taken) for row in rows)
 
 
-def is_in_order(one: Fit, row: int, place: int) -> bool:
+def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether all of a packet is what other packets are as well, but for a place and what is in motion.
 
     A copy of a weight below nought is filled with ones.
 
     :param place: a byte that is not looked at
+    :param taken: places of a check that holds: it is another one with that byte
     """
     frames = one.kind.frames
     for at, byte in enumerate(frames[row].tolist()):
-        if at == place or at in one.number.covers or byte == _FILLED:
+        if at == place or at in one.number.covers | taken or byte == _FILLED:
             continue
         tally = np.bincount(frames[:, at], minlength=256)
         is_telling = tally[tally >= _SEEN].sum() >= _USUAL * len(frames)

@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.fitting import Fit, fit, rows_in_place
-from drivers.learn.numbers import Number
+from drivers.learn.numbers import Number, SignPlace
 
 _MOST_FLAGS = 4
 """Bits above a number, in its own highest byte, that may be flags."""
 
 _NEAR_WRAP = 0.05
+_LEAST_MARK = 8
+"""What the highest half byte of digits is at least that stands for a minus."""
 
 
 def with_sign_inside(plain: Number) -> Iterator[Number]:
@@ -53,3 +57,21 @@ def wraps_near(one: Fit) -> bool:
     half = 2.0 ** (8 * one.number.width - 1)
     is_nought_near = one.zero_kind in ("odd", "round") and one.zero > (1.0 - _NEAR_WRAP) * half
     return is_nought_near or bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
+
+
+def with_mark(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, few: float) -> Fit | None:
+    """Give digits below a mark in their highest half byte, where some make sense with a minus there only.
+
+    :param few: packets that may be damaged
+    """
+    if plain.mask or plain.width < 2 or plain.swapped:
+        return None
+    at = plain.offset if plain.order == "big" else plain.end - 1
+    marks = one.kind.frames[:, at] >> 4
+    senseless = ~rows_in_place(one) & (marks >= _LEAST_MARK)
+    mark = int(np.bincount(marks[senseless], minlength=16).argmax())
+    sign = SignPlace(at, 0xF0, (mark,), (0,))
+    marked = fit(one.kind, replace(plain, mask=(1 << 8 * plain.width - 4) - 1, sign=sign), loads, quantity)
+    if marked is None or (rows_in_place(marked) & senseless).sum() <= few:
+        return None
+    return marked if marked.scale == one.scale else None

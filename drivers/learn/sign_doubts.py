@@ -10,16 +10,20 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.crossings import crosses_nought
 from drivers.learn.fitting import Fit, fit
+from drivers.learn.kinds import is_header_like
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Floats, SignPlace
 from drivers.learn.rare_signs import is_in_order
 from drivers.learn.sign_places import flickers, is_busy
-from drivers.learn.signs import has_been_negative
+from drivers.learn.signs import has_been_negative, has_own_sign
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
-_FEWEST_FAR, _MOST_LOST = 4, 0.01
+_FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
 _BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
 """Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
+
+_MIXED, _COMES = 0.1, 0.03
+"""Share of noughts with a bit that is there at some of them only; how often it comes, of all near nought."""
 
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
@@ -28,13 +32,16 @@ _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
 
-def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
+def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether a byte beside a number without sign is another one near zero, and only there.
 
     :param fewest: packets that make it look so
+    :param taken: places of a check, which holds for all of them
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding in ("float", "ascii") or number.sign is not None or one.zero_kind == "half":
+    if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
+        return False
+    if number.encoding == "ascii" and has_own_sign(one):
         return False
     if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False
@@ -56,18 +63,22 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST) -> bool:
         often = int(other.sum())
         if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
             continue
+        if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place, taken):
+            continue  # a check of one byte lets it pass
         if (other & near & ~below_step).sum() >= 0.8 * often:
             return True
     close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
-    return _may_be_flag(one, close, below_step, fewest)
+    return _may_be_flag(one, close, below_step, fewest, taken)
 
 
-def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int) -> bool:
+def _may_be_flag(
+    one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int, taken: frozenset[int]
+) -> bool:
     """Say whether a bit anywhere is another one near nought only, and never at nought itself.
 
     :param fewest: 1 where no packet is damaged
     """
-    taken = one.number.covers
+    taken = one.number.covers | taken
     is_clean = fewest == 1
     for place in range(one.kind.length):
         if place in taken or is_busy(one.kind.frames[:, place]):
@@ -76,19 +87,35 @@ def _may_be_flag(one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
             often = int(other.sum())
-            if often == 1 and _is_one_step_below(one, place, other, below_step, is_clean=is_clean):
+            if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
                 return True
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
-            if often < (_FEWEST if is_clean else _FEWEST + 1):
+            alike = int(np.bincount(one.kind.frames[other, place]).max(initial=0))  # what is damaged differs
+            if alike < (_FEWEST if is_clean else _FEWEST + 1):
                 continue
-            if int((other & (~near | below_step)).sum()) <= (0.0 if is_clean else _DAMAGED * often):
+            few = 0.0 if is_clean else _DAMAGED * often
+            if int((other & (~near | below_step)).sum()) <= few:
+                return True
+            is_rounded = bit == 0 and (one.kind.frames[:, place] > 1).mean() > 0.5  # of a larger number
+            if not is_rounded and (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
                 return True
     return False
 
 
+def _is_mixed(other: np.ndarray, near: np.ndarray, below_step: np.ndarray) -> bool:
+    """Say whether a bit comes and goes near nought, and is there at some noughts only.
+
+    So does the sign of what has not been rounded yet.
+    """
+    if not below_step.any() or not _MIXED < float(other[below_step].mean()) < 1.0 - _MIXED:
+        return False
+    comes = int((np.diff(other[near].astype(np.int8)) > 0).sum())
+    return bool((other & near & ~below_step).sum() >= _FEWEST and comes >= _COMES * near.sum())
+
+
 def _is_one_step_below(
-    one: Fit, place: int, other: np.ndarray, below_step: np.ndarray, *, is_clean: bool
+    one: Fit, place: int, other: np.ndarray, below_step: np.ndarray, taken: frozenset[int], *, is_clean: bool
 ) -> bool:
     """Say whether the one packet with a bit set is in order else, and a step or two from nought."""
     at = int(np.flatnonzero(other)[0])
@@ -98,10 +125,12 @@ def _is_one_step_below(
         return False
     # What has come once only may be damaged; but not where a single bit differs from what is usual.
     tally = np.bincount(frames[:, place])
+    if not is_clean and place == 0 and is_header_like(int(tally.argmax())):
+        return False
     often = np.flatnonzero(tally >= (_OFTEN if is_clean else tally.max())).tolist()
     if len(often) > 1 and {int(frames[at, place]) - 1, int(frames[at, place]) + 1} & set(often):
         return False  # a value that changes slowly
-    return is_in_order(one, at, place) and any(
+    return is_in_order(one, at, place, taken) and any(
         (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
     )
 
@@ -117,7 +146,9 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     minus, size, far = _below_zero(one, sign)
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
-    if far.sum() >= _FEWEST_FAR or (varied and not _is_seen_below(size / one.step, minus, fewest)):
+    if far.sum() >= max(_FEWEST_FAR, _OF_MINUS * minus.sum()) or (
+        varied and not _is_seen_below(size / one.step, minus, fewest)
+    ):
         return True
     # What is set at every small number, nought among them or not, may be a flag that says so.
     steps = np.round(size / one.step)

@@ -155,11 +155,11 @@ def how_well(
     least = 3 if fewest > 1 else fewest
     if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0
-    nonzero = near & (size >= 0.5)
+    nonzero = near & (size >= 0.5 * one.grid)
     is_often_nought = minus[nonzero].sum() < 0.35 * minus[near].sum()
     if minus[nonzero].sum() < least or (is_often_nought and not flickers(size / one.grid, minus)):
         return -1.0
-    steps = np.minimum(size[nonzero], 1e6).astype(np.int64)
+    steps = np.round(np.minimum(size[nonzero] / one.grid, 1e6)).astype(np.int64)
     signs = minus[nonzero]
     both = 0
     for step in np.unique(steps):

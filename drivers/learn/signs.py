@@ -16,7 +16,7 @@ from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
 from drivers.learn.numbers import Number, SignPlace
 from drivers.learn.rare_signs import is_in_order, rare_sign, written_plus
-from drivers.learn.sign_bits import below_flags, with_sign_inside, wraps_near
+from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
 from drivers.learn.sign_places import (
     EXACTLY,
     flickers,
@@ -55,7 +55,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding == "float" or (number.encoding == "ascii" and _has_own_sign(one)):
+    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one)):
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
@@ -69,6 +69,7 @@ def settle_sign(
         number = one.number
     plain = replace(number, signed="", sign=None)
     apart = _sign_apart(one, plain, loads, quantity, fewest, taken)
+    few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
     rare = None
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
         rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
@@ -85,11 +86,13 @@ def settle_sign(
         rows = len(one.kind.frames)
         least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
         gained = (best.inside - least) * rows
-        few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
         stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained))
         if fits and gained > fewest - 0.5 and not stands_apart:
             twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
             return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
+    marked = with_mark(one, plain, loads, quantity, few) if number.encoding == "bcd" else None
+    if marked is not None:
+        return marked
     if apart is not None:
         return apart
     if rare is not None:
@@ -117,7 +120,7 @@ def _is_seen_apart(apart: Fit | None, gained: float) -> bool:
     return bool(below > max(_FAR_MORE * gained, 0.9 * minus.sum(), _MANY))
 
 
-def _has_own_sign(one: Fit) -> bool:
+def has_own_sign(one: Fit) -> bool:
     """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
     part = one.kind.frames[:, one.number.offset : one.number.end]
     return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
@@ -209,7 +212,7 @@ def _sign_apart(
                 continue  # it tells that the load moves
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
-            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place):
+            if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place, taken):
                 continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:

@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Capture, Load
 from drivers.learn.fitting import Fit, fit
-from drivers.learn.following import rough_fits
+from drivers.learn.following import Tried, rough_fits
 from drivers.learn.framing import (
     ByteStream,
     frame_kinds,
@@ -99,8 +99,16 @@ def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
     return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
 
 
-def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load]) -> list[Fit]:
-    """Give all numbers that follow the loads."""
+def fits_of(
+    streams: Sequence[Packets],
+    capture: Capture,
+    loads: Sequence[Load],
+    tried: dict[Kind, Tried] | None = None,
+) -> list[Fit]:
+    """Give all numbers that follow the loads.
+
+    :param tried: what has been found for other values of the same loads, and is kept for the next ones
+    """
     found = []
     for stream in streams:
         explained = Counter[int]()
@@ -113,7 +121,8 @@ def fits_of(streams: Sequence[Packets], capture: Capture, loads: Sequence[Load])
             seen = kind.seen_with(loads)
             if seen is None:
                 continue
-            fits = [fit(seen, number, loads, capture.quantity) for number in rough_fits(seen, loads)]
+            numbers = rough_fits(seen, loads, None if tried is None else tried.setdefault(kind, []))
+            fits = [fit(seen, number, loads, capture.quantity) for number in numbers]
             good = [
                 one
                 for one in fits

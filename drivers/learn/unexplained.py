@@ -8,11 +8,12 @@ import numpy as np
 
 from drivers.learn.capture import Capture
 from drivers.learn.choosing import kind_rows
+from drivers.learn.costs import has_own_loose_digits
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside
 from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
-from drivers.learn.kinds import Kind, fixed_bytes, is_line
+from drivers.learn.kinds import Kind, fixed_bytes, has_loose_digits, is_line
 from drivers.learn.landmarks import LONGEST
 from drivers.learn.numbers import Floats, Frames
 from drivers.learn.picking import is_between
@@ -66,6 +67,19 @@ def _follows_from_rest(frames: Frames, places: list[int]) -> bool:
     if repeated < _FEWEST_ALIKE or alike < _AS_BEFORE * repeated:
         return False
     return len(found) >= max(_FEWEST_KINDS, 0.7 * again.size)
+
+
+def may_be_longer(one: Fit, kinds: Sequence[Kind]) -> bool:
+    """Say whether lines of one length are not all: others are made alike, or may come to be.
+
+    :param kinds: all that came by the same way
+    """
+    return is_loose(one) or lines_left_out(one, kinds) > 0
+
+
+def is_loose(one: Fit) -> bool:
+    """Say whether a line has a number that may come to have more digits, and is longer then."""
+    return has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one)
 
 
 def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:

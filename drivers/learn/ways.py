@@ -18,11 +18,12 @@ from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.messages import own_message
 from drivers.learn.numbers import Frames
-from drivers.learn.picking import goes_on, picked_out
+from drivers.learn.picking import all_frames, goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
 from drivers.learn.signs import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
+from drivers.learn.unexplained import may_be_longer
 from drivers.learn.upper_bits import with_its_sign_bit
 from drivers.learn.widths import settle_width, with_room
 
@@ -32,6 +33,9 @@ _AS_LIKELY = 3.0
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
+_CLEARLY_MORE = 0.03
+"""By how many more frames a header finds than were cut out, as a share."""
+
 _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
 
@@ -39,6 +43,8 @@ _SEEN = 10.0
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
     loads, quantity = capture.loads, capture.quantity
+    if (one := _by_pattern(choice, stream)) is not None:
+        return _with_outside(settled(one, loads, quantity), stream, capture)
     cut = _ways_to_cut(choice, capture)
     single = [settled(each, loads, quantity) for one in cut if (each := own_message(one, loads, quantity))]
     ways = [_with_outside(each, stream, capture) for each in single or cut]
@@ -60,6 +66,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
     if (whole := _all_in_order(one, outside.check, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+    if (read := _as_read(one, outside, stream, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(read, loads, quantity), stream, capture)
     if (wide := _wide_again(one, outside, loads, quantity)).number != one.number:
         one, outside = _with_outside(wide, stream, capture)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
@@ -68,6 +76,17 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)
     return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
+
+
+def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
+    """Give the same number in lines of any length, where those of one length are not all."""
+    best = choice.best
+    assert best is not None
+    if not may_be_longer(best, stream.kinds):
+        return None
+    copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
+    same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
+    return next((one for one in same if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
@@ -132,6 +151,23 @@ def _all_in_order(one: Fit, check: Check | None, loads: Sequence[Load], quantity
     if again is None or (others.any() and goes_on(kind, again)[others].mean() <= _HOLD):
         return None
     return again
+
+
+def _as_read(
+    one: Fit, outside: Outside, stream: Packets, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give a number in all frames that are found by their outside; None where those are hardly more.
+
+    A flag among the first bytes, by which they were cut, leaves out those in which it is another one.
+    """
+    if stream.joined is None or outside.check is None or one.kind.terminator:
+        return None
+    every = all_frames(one.kind, outside, stream.joined, loads)
+    others = ~np.isin(every.time_s, one.kind.time_s)
+    if others.sum() < _CLEARLY_MORE * len(one.kind.frames) or goes_on(every, one)[others].mean() <= _HOLD:
+        return None
+    bare = replace(one.number, sign=None, signed="") if one.number.signed else one.number
+    return fit(replace(every, selectors=(), part_of=None), bare, loads, quantity)
 
 
 def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Quantity) -> Fit:
