@@ -11,6 +11,7 @@ import numpy as np
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.checks import Check
 from drivers.learn.crossings import crosses_nought, jumps_over_nought
+from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.neighbours import beside
@@ -24,6 +25,7 @@ from drivers.learn.sign_places import (
     is_busy,
     is_carried,
     is_lesser_sign,
+    is_set_at,
     may_be_rounded,
     signs_at,
 )
@@ -37,6 +39,9 @@ stand beside the number, where a load below nought has shown both."""
 
 _AS_FILLED, _MOST_STATES = 0.98, 3
 """Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
+
+_AS_MUCH, _NEAR = 0.9, 2.0
+"""Share of what is seen below nought by which two signs show the same; what it is worth to stand beside."""
 
 _SEEN_CLEARLY = 6
 """Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
@@ -193,6 +198,8 @@ def _sign_apart(
     # From a load to one below nought, it goes as fast as a hand does.
     through_nought = sum((before.value < 0) != (after.value < 0) for before, after in pairwise(loads))
     found: list[tuple[float, SignPlace, np.ndarray]] = []
+    clear: list[tuple[float, SignPlace, np.ndarray]] = []
+    reflections = Reflections(np.abs(values / one.per_unit), one)
     near = beside(plain, frames)
     for place in range(kind.length):
         if place in taken or (place in plain.covers and not plain.mask):
@@ -206,6 +213,14 @@ def _sign_apart(
             minus = sign.is_negative(frames)
             if is_carried(frames, place, minus, plain.covers | taken):
                 continue
+            where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
+            where -= 0.4 * _is_upper_byte(frames, place, sign, taken)
+            if (
+                not sure_minus.size
+                and not is_set_at(minus, sure_plus, fewest)
+                and reflections.are_clear(minus)
+            ):
+                clear.append((where + _NEAR * (place in near), sign, minus))
             if may_be_rounded(frames, place, sign) and flickers(np.abs(values) / one.grid, minus):
                 continue
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
@@ -226,11 +241,10 @@ def _sign_apart(
                 score = 0.6 * (score - EXACTLY * is_exact) - far
             elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
                 score = 1.0
-            score += 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            if _is_upper_byte(frames, place, sign, taken):
-                score -= 0.4
+            score += where
             if score > 0:
                 found.append((score, sign, minus))
+    found = _shown_most(clear, reflections) or found
     if not found:
         return None
     steps = values / max(one.grid, 1e-9)
@@ -240,6 +254,15 @@ def _sign_apart(
     jumps = [min(_JUMPS * (way / max(min(gone), 1e-9) - 1.0), _MOST_JUMPS) for way in gone]
     _, best, _ = found[int(np.argmax([each[0] - jump for each, jump in zip(found, jumps, strict=True)]))]
     return fit(kind, replace(plain, sign=best), loads, quantity)
+
+
+def _shown_most(
+    clear: Sequence[tuple[float, SignPlace, np.ndarray]], reflections: Reflections
+) -> list[tuple[float, SignPlace, np.ndarray]]:
+    """Keep the signs that show about as much of what lies below nought as the one that shows most."""
+    shown = [in_dips - elsewhere for in_dips, elsewhere in (reflections.shown_by(each[2]) for each in clear)]
+    most = max(shown, default=0)
+    return [each for each, count in zip(clear, shown, strict=True) if count >= _AS_MUCH * most]
 
 
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:

@@ -19,6 +19,12 @@ _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
+_TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
+"""The highest place of a number: nought, the half of its range, and filled with ones."""
+
+_FEWEST_ODD, _DAMAGED = 1, 0.001
+"""Packets, and the share of them, in which damage makes a byte the same wrong one."""
+
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
 LEAST_G = 999.0
@@ -79,10 +85,34 @@ def _wide_enough(
 ) -> Fit:
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
-    for each in wider:
-        if _reaches(each) >= enough:
-            return each
-    return wider[-1]
+    reaching = [each for each in wider if _reaches(each) >= enough] or wider[-1:]
+    likeliest = reaching[0]
+    for each in reaching[1:]:
+        if not _is_own_top(each):
+            break
+        likeliest = each
+    return likeliest
+
+
+def _is_own_top(one: Fit) -> bool:
+    """Say whether the highest byte of an integer is its own, though no load has needed it so far.
+
+    It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte
+    of something else would have been another one now and then, and would not be filled. Bare counts that
+    begin anywhere are hardly ever below nought to show it.
+    """
+    number, frames = one.number, one.kind.frames
+    if one.zero_kind != "none" or number.encoding not in _TOPS:
+        return one.zero_kind == "half"
+    nought, half, filled = _TOPS[number.encoding]
+    big = number.order == "big"
+    top, below = (number.offset, number.offset + 1) if big else (number.end - 1, number.end - 2)
+    is_filled = frames[:, top] == filled
+    is_odd = (frames[:, top] != nought) & ~(is_filled & (frames[:, below] >= half))
+    odd = np.bincount(frames[is_odd, top], minlength=1)
+    is_below = frames[:, below] == filled  # just below nought, or not needed either
+    often = max(_FEWEST_ODD, _DAMAGED * len(frames))
+    return bool(2 * is_filled[is_below].sum() >= is_below.sum() and odd.max() <= often)
 
 
 def capacity(one: Fit) -> float:
@@ -260,7 +290,11 @@ def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
     if not np.isfinite(wider - values).any():
         return np.zeros(values.shape, dtype=bool)
     shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
-    return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
+    same = np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
+    if signed == "twos-complement" and one.number.encoding == "integer" and not one.number.signed:
+        # Without a sign, what is below nought wraps; in place or not, that is told by the fit.
+        same |= np.isclose(wider, values - 2.0 ** (8 * one.number.width), atol=0.01)
+    return same
 
 
 def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
