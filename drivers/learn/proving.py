@@ -24,6 +24,9 @@ SETTLED_FROM = 0.45
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
+_ACROSS = 0.1
+"""Share of frames that several notifications make, where they are pieces of a stream."""
+
 
 @dataclass(frozen=True, slots=True)
 class Proof:
@@ -35,6 +38,7 @@ class Proof:
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
     :param beyond: how many are far beyond all loads, at rest or not
+    :param across: how many were put together from several arrivals, or came with another one
     """
 
     readings: int
@@ -44,6 +48,7 @@ class Proof:
     astray: int = 0
     at_rest: int = 0
     beyond: int = 0
+    across: int = 0
 
     @property
     def right(self) -> int:
@@ -60,6 +65,11 @@ def reads_more(joined: Proof, apart: Proof) -> bool:
     return is_as_good and is_much_left and joined.rejected < _FAR_FEWER * apart.rejected
 
 
+def are_pieces(joined: Proof) -> bool:
+    """Say whether notifications were pieces of a stream: frames were put together from several."""
+    return joined.across > _ACROSS * joined.readings
+
+
 def near(one: Fit) -> float:
     """Give how far from its load one reading at rest may be, g or °C."""
     return 0.03 * one.span + 8.0 * one.noise_units + 3.0 * one.step
@@ -70,13 +80,17 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
 
     :param near: how far from its load a reading at rest may be, g or °C
     """
-    times, values, rejected = [], [], 0
-    for time_s, measurement in decoded(description, capture):
-        if measurement is None:
-            rejected += 1
-        else:
-            times.append(time_s)
-            values.append(measurement)
+    times, values, rejected, across = [], [], 0, 0
+    incremental = Incremental(description, capture)
+    for arrival in capture.arrivals:
+        is_begun = incremental.has_begun(arrival.stream)
+        read = [value for _, value in incremental.push(arrival)]
+        some = [value for value in read if value is not None]
+        rejected += len(read) - len(some)
+        if len(some) > 1 or (is_begun and len(read) == 1):
+            across += len(some)
+        times += [arrival.time_s] * len(some)
+        values += some
     when, what = np.array(times), np.array(values)
     levels, fewest = [], len(values)
     astray = at_rest = 0
@@ -90,7 +104,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     typed = [0.0, *(load.value for load in capture.loads)]
     reach = _BEYOND * (max(typed) - min(typed)) + near
     beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
-    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)
+    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond, across)
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:
@@ -114,6 +128,10 @@ class Incremental:
         self._bluetooth, self._streams = description.bluetooth, capture.streams
         self._unit = GRAM if capture.quantity == "weight" else CELSIUS
         self._kept: dict[int, bytes] = {}
+
+    def has_begun(self, stream: int) -> bool:
+        """Say whether bytes wait for what comes next on a stream."""
+        return bool(self._kept.get(stream))
 
     def push(self, arrival: Arrival) -> Iterator[tuple[float, float | None]]:
         """Give what has become readable; None for what was refused."""
