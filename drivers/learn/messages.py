@@ -71,6 +71,7 @@ def _parts(fixed: list[int | None], taken: frozenset[int]) -> list[tuple[int, in
         places = [at for at, each in enumerate(fixed) if each == byte]
         first = max((at for at in places if at < min(taken)), default=-1)
         end = min((at for at in places if at > max(taken)), default=len(fixed))
-        if first >= 0 and end - first >= _SHORTEST and end - first < len(fixed) - 1:
+        sizes = (first, end - first, len(fixed) - end)
+        if first >= 0 and end - first < len(fixed) and all(not size or size >= _SHORTEST for size in sizes):
             parts.append((first, end))
     return sorted(parts)
