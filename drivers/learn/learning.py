@@ -16,6 +16,8 @@ from drivers.learn.fitting import Fit
 from drivers.learn.following import Tried
 from drivers.learn.framed import Outside, is_weakly_marked
 from drivers.learn.kinds import Kind, settled_rows
+from drivers.learn.left_lines import lines_made_alike
+from drivers.learn.line_makes import LineMake
 from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, are_pieces, prove, reads_more
 from drivers.learn.refused import doubt_of_refused
@@ -43,6 +45,8 @@ _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 _IN_PIECES = "Another characteristic sends pieces of messages that hold the weight as well."
+_ALIKE = 0.02
+"""Share of the lines that are read that others are made like: damage makes fewer."""
 _NOUGHT_BELOW = "For loads below zero it shows 0."
 _NOTHING = 1e-6
 """More than what an empty pan's display shows, g or °C."""
@@ -287,7 +291,9 @@ def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, s
         return _OWN_START
     if is_loose(one):
         return _LOOSE_DIGITS
-    if left := lines_left_out(one, stream.kinds):
+    make = one.kind.make
+    alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
+    if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."
