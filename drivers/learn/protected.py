@@ -1,4 +1,4 @@
-"""Of one weight on several characteristics, that one whose packets have a check: what matters is protected."""
+"""Of one weight on several characteristics, the one whose packets have a check: what matters is protected."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
 
 
 def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:
-    """Say whether a number comes in packets without a check on another characteristic than one with a check."""
+    """Say whether a number comes in packets without a check, on another characteristic than a checked one."""
     return each.kind.stream != one.kind.stream and not _has_check(each)
 
 
