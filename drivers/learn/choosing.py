@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.capture import Load, Quantity
 from drivers.learn.check_search import find_check
-from drivers.learn.copies import agree, is_rounded, without_laggards
+from drivers.learn.copies import agree, is_rounded, tells_more, without_laggards
 from drivers.learn.costs import coarseness, total_cost
 from drivers.learn.decimals import with_decimals
 from drivers.learn.fitting import Fit, in_place
@@ -40,6 +40,10 @@ _AS_OFTEN = 0.6
 
 _SELDOM = 1.0
 """What it costs, for the natural logarithm of how much more often other packets come that hold the load."""
+
+_NEARLY_AS_COARSE = 0.4
+"""Steps of a round number, of which those of coarse counts are at least so much."""
+
 RIVAL = 3.0
 """How much likelier the best must be than another that says something else, a natural logarithm."""
 
@@ -80,6 +84,7 @@ def choose(
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
+    finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
     prompt = [finest, *(one for one in prompt if one is not finest)]
     best = settled(_unselected(finest, fits), loads, quantity, is_final=is_final)
     others = prompt[1:]
@@ -90,6 +95,23 @@ def choose(
     )  # fmt: skip
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))
+
+
+def _is_source_of(one: Fit, best: Fit) -> bool:
+    """Say whether a round number is worked out from coarse counts of a unit of their own, which tell more.
+
+    Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out of
+    those is what is shown.
+    """
+    if (
+        one.scale is not None
+        or best.scale is None
+        or one.zero_kind != "none"
+        or best.inside > one.inside + _AS_GOOD
+    ):
+        return False
+    is_alike = _NEARLY_AS_COARSE * best.step < one.step < best.step and one.worst < best.worst + best.step
+    return is_alike and best.kind.is_like(one.kind) and tells_more(one, best)
 
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:

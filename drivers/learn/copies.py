@@ -14,6 +14,9 @@ _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 """Values with which another number says several things, and how often each of those."""
 
+_FAR_MORE_DOUBLES = 5
+"""How many more values of a number go with one of another, beyond the first, than the reverse."""
+
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
 
@@ -201,6 +204,17 @@ def follows_from(other: Fit, one: Fit) -> bool:
     pairs, often = np.unique(np.stack((which, theirs[known])), axis=1, return_counts=True)
     _, several = np.unique(pairs[0, often >= _COMES_AGAIN], return_counts=True)
     return int((several > 1).sum()) < _FEWEST_SEVERAL
+
+
+def tells_more(one: Fit, other: Fit) -> bool:
+    """Say whether several values of a number go with one of another, of the same packets: not the reverse."""
+    mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
+    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
+    with np.errstate(invalid="ignore"):
+        rows &= np.abs(mine - theirs) < one.step + other.step  # else one of the two is damaged
+    pairs = np.unique(np.stack((mine[rows], theirs[rows])), axis=1)
+    doubles = [pairs.shape[1] - np.unique(each).size for each in pairs]
+    return bool(doubles[1] > _FAR_MORE_DOUBLES * doubles[0])
 
 
 def is_rounded(coarse: Fit, fine: Fit) -> bool:

@@ -16,9 +16,9 @@ _DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
 """Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
 the heaviest load."""
 
-_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MANY = 1.8, 3.0, 4.0, 5.0, 3.5
+_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING = 1.8, 3.0, 4.0, 5.0, 1.6
 """How much further it goes through nought than just before or after; steps and standard deviations besides;
-by how much it slows down from one packet to the next at most; packets that are many to be missing."""
+by how much it slows down from one packet to the next at most; times between two by which one is missing."""
 
 _ENOUGH, _ELSEWHERE = 5, 0.05
 """Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
@@ -67,6 +67,7 @@ def _goes_through_nought(
     """Say where a number goes through nought from one packet to the next, as fast as just before or after.
 
     It settles exponentially: what it went before is as much further again as that is than what it goes next.
+    Where packets are missing while it moves, nobody knows how fast it went.
 
     :returns: for each packet and the one before it, shape (n + 1,); at both ends it may have done so
     """
@@ -74,20 +75,10 @@ def _goes_through_nought(
     earlier, before, after, later = (
         np.concatenate((np.zeros(3), speed, np.zeros(3)))[at : at + speed.size] for at in (1, 2, 4, 5)
     )
-    with np.errstate(invalid="ignore", divide="ignore"):
-        settling = after * np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
-        fastest = np.maximum(np.max((earlier, before, after, later, settling), axis=0), 1e-9)
-        through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest * _packets_apart(time_s) + besides
-    return np.concatenate(([True], through, [True]))
-
-
-def _packets_apart(time_s: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give how many packets lie between one and the next, where some are missing; shape (n - 1,), at least 1.
-
-    Where many are, nobody knows how fast it went.
-    """
+    settling = after * np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
+    fastest = np.max((earlier, before, after, later, settling), axis=0)
     apart_s = np.diff(time_s)
-    if not apart_s.size:
-        return apart_s
-    apart = np.maximum(apart_s / max(float(np.median(apart_s)), 1e-9), 1.0)
-    return np.where(apart > _MANY, np.inf, apart)
+    is_missing = apart_s > _MISSING * (np.median(apart_s) if apart_s.size else 0.0)
+    with np.errstate(invalid="ignore"):
+        through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
+    return np.concatenate(([True], through | (is_missing & (fastest > besides)), [True]))

@@ -107,7 +107,7 @@ def is_weakly_marked(outside: Outside, one: Fit) -> bool:
     header = outside.header
     run = header[: header.index(None)] if None in header else header
     if len(run) > 1:
-        return False
+        return len(run) == 2 and not any(is_header_like(byte or 0) for byte in run)
     if not run or not is_header_like(run[0] or 0) or run[0] in _MIDDLE:
         return True
     return _as_upper_byte(one, run[0] or 0) > _SELDOM

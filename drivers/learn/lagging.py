@@ -9,8 +9,10 @@ from drivers.learn.kinds import Kind
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
 
-_SAME = 0.8
-"""Share of packets on the way in which a number is what another one was: damage leaves frames out."""
+_SAME, _FEWEST_MOVES = 0.8, 2
+"""Share of packets on the way in which a number is what another one was: damage leaves frames out; and how
+many of those there are from each load to the next.
+"""
 
 _WHOLE_LATER, _SELDOM = 1.1, 0.6
 """Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom."""
@@ -67,7 +69,8 @@ def _is_of_frame_before(one: Fit, other: Fit) -> bool:
     before = other.loads_of(other.number.values(one.kind.frames))[:-1][rows]
     near = 0.5 * (one.step + other.step) + 1e-6 * one.span
     moves = np.abs(mine - np.roll(mine, 1)) > 2.0 * near
-    return bool(moves.any() and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
+    is_seen = moves.sum() >= _FEWEST_MOVES * len(one.switch_s)
+    return bool(is_seen and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
 
 
 def lag_s(one: Fit, other: Fit) -> float:

@@ -15,6 +15,9 @@ from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
 from drivers.reading import CELSIUS, GRAM
 
+_BEYOND = 1.5
+"""By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
+
 SETTLED_FROM = 0.45
 """Share of the time of a load by which it has settled."""
 
@@ -99,7 +102,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
     typed = [0.0, *(load.value for load in capture.loads)]
-    reach = 1.2 * (max(typed) - min(typed)) + near
+    reach = _BEYOND * (max(typed) - min(typed)) + near
     beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
     return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond, across)
 

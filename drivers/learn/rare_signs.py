@@ -19,7 +19,7 @@ _SMALL, _NOISY = 3.5, 3.0
 _FEWEST_TIMES, _MOST_CODES = 2, 8
 """How often a flag must come and go, and how many codes a byte of flags has at most."""
 
-_PLUS, _MINUS, _FILLED = 0x2B, 0x2D, 0xFF
+_PLUS, _MINUS, _BLANK, _FILLED, _OF_TEXT = 0x2B, 0x2D, 0x20, 0xFF, tuple(b"0123456789 .")
 _SEEN, _USUAL = 3, 0.95
 """Packets in which a byte is something that it may well be; share of all in which it is as usual."""
 
@@ -48,20 +48,41 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         if tally[usual] < _USUAL * column.size:
             continue
         for code in np.unique(column[is_small & (column != usual)]).tolist():
-            rows = np.flatnonzero(column == code)
-            if is_small[rows].all() and _show_sign(one, place, rows, int(code) ^ usual, taken):
+            if _show_sign(one, place, np.flatnonzero(column == code), is_small, int(code) ^ usual, taken):
                 return _place_of(place, usual, int(code))
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
+    for place in elsewhere:
+        if (sign := _written_minus(one, place, is_small, taken)) is not None:
+            return sign
     flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
     return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
+
+
+def _written_minus(
+    one: Fit, place: int, is_small: NDArray[np.bool_], taken: frozenset[int]
+) -> SignPlace | None:
+    """Find a minus that stands now and then where else a plus or a blank does: damage hardly writes one."""
+    column = one.kind.frames[:, place]
+    usual = int(np.bincount(column).argmax())
+    rows = np.flatnonzero(column == _MINUS)
+    if usual not in (_PLUS, _BLANK) or not rows.size or not is_small[rows].all():
+        return None
+    is_seen = all(is_in_order(one, int(row), place, taken) for row in rows)
+    return SignPlace(place, 0xFF, (_MINUS,), (usual,)) if is_seen else None
 
 
 def written_plus(number: Number, one: Fit) -> SignPlace | None:
     """Find a plus that is written beside digits: below nought, a minus stands there."""
     if number.encoding not in ("bcd", "digits", "integer"):
         return None
-    for place in sorted(beside(number, one.kind.frames) - number.covers):
-        if (one.kind.frames[:, place] == _PLUS).mean() >= _USUAL:
+    frames = one.kind.frames
+    for place in sorted(beside(number, frames) - number.covers):
+        if (frames[:, place] == _PLUS).mean() < _USUAL:
+            continue
+        text = frames[:, place + 1 : place + 2] if place >= number.end else frames[:, :0]
+        if (
+            not text.size or np.isin(text, _OF_TEXT).mean() < _USUAL
+        ):  # else it is the plus of a text behind it
             return SignPlace(place, 0xFF, (_MINUS,), (_PLUS,))
     return None
 
@@ -88,11 +109,22 @@ def _is_shown_in_order(one: Fit, sign: SignPlace, taken: frozenset[int]) -> bool
     )
 
 
-def _show_sign(one: Fit, place: int, rows: NDArray[np.int64], differs: int, taken: frozenset[int]) -> bool:
-    """Say whether packets are in order else; a single one shows no more than a single bit."""
-    if rows.size == 1 and differs.bit_count() > 1:
+def _show_sign(
+    one: Fit,
+    place: int,
+    rows: NDArray[np.int64],
+    is_small: NDArray[np.bool_],
+    differs: int,
+    taken: frozenset[int],
+) -> bool:
+    """Say whether packets with a sign are in order else; a single one shows no more than a single bit.
+
+    Beside those that are, as many that are not are damaged ones.
+    """
+    in_order = np.array([is_in_order(one, int(row), place, taken) for row in rows])
+    if 2 * in_order.sum() < rows.size or not is_small[rows[in_order]].all():
         return False
-    return all(is_in_order(one, int(row), place, taken) for row in rows)
+    return bool(in_order.sum() > 1 or (in_order.any() and differs.bit_count() == 1))
 
 
 def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozenset()) -> bool:

@@ -160,12 +160,15 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     return bool(is_lopsided and not _swings_below(size, minus, one))
 
 
-def without_chance_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it."""
+def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it.
+
+    :param clean: the same in undamaged packets, where those are known
+    """
     sign = one.number.sign
     if sign is None or min(load.value for load in loads) < 0:
         return one
-    minus, size, far = _below_zero(one, sign)
+    minus, size, far = _below_zero(one if clean is None else clean, sign)
     with np.errstate(invalid="ignore"):
         at_nought = minus & (size < 0.5 * one.step)
     is_mostly_nought = at_nought.sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)

@@ -71,7 +71,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     if (wide := _wide_again(one, outside, loads, quantity)).number != one.number:
         one, outside = _with_outside(wide, stream, capture)
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
-    signed = without_chance_sign(signed, loads, quantity)
+    clean = undamaged(signed, outside.check, outside.header, loads, quantity)
+    signed = without_chance_sign(signed, clean, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)

@@ -13,17 +13,16 @@ from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Floats, Number
 from drivers.learn.orders import CLEAR, left_over
 from drivers.learn.upper_bits import with_upper_bits
+from drivers.learn.upper_bytes import is_own_top
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
-_TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
-"""The highest place of a number: nought, the half of its range, and filled with ones."""
-
-_FEWEST_ODD, _DAMAGED = 1, 0.001
-"""Packets, and the share of them, in which damage makes a byte the same wrong one."""
+_SIGNS = ("", "twos-complement", "sign-bit")
+_MOST_DAMAGED = 0.004
+"""Share of the packets in which damage makes an upper byte another one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
@@ -86,33 +85,15 @@ def _wide_enough(
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
     reaching = [each for each in wider if _reaches(each) >= enough] or wider[-1:]
-    likeliest = reaching[0]
-    for each in reaching[1:]:
-        if not _is_own_top(each):
+    likeliest, *wider = reaching
+    signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)
+    # Its own sign may be all that is set above it.
+    least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
+    for each in wider:
+        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
             break
         likeliest = each
     return likeliest
-
-
-def _is_own_top(one: Fit) -> bool:
-    """Say whether the highest byte of an integer is its own, though no load has needed it so far.
-
-    It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte
-    of something else would have been another one now and then, and would not be filled. Bare counts that
-    begin anywhere are hardly ever below nought to show it.
-    """
-    number, frames = one.number, one.kind.frames
-    if one.zero_kind != "none" or number.encoding not in _TOPS:
-        return one.zero_kind == "half"
-    nought, half, filled = _TOPS[number.encoding]
-    big = number.order == "big"
-    top, below = (number.offset, number.offset + 1) if big else (number.end - 1, number.end - 2)
-    is_filled = frames[:, top] == filled
-    is_odd = (frames[:, top] != nought) & ~(is_filled & (frames[:, below] >= half))
-    odd = np.bincount(frames[is_odd, top], minlength=1)
-    is_below = frames[:, below] == filled  # just below nought, or not needed either
-    often = max(_FEWEST_ODD, _DAMAGED * len(frames))
-    return bool(2 * is_filled[is_below].sum() >= is_below.sum() and odd.max() <= often)
 
 
 def capacity(one: Fit) -> float:

@@ -20,11 +20,11 @@ VESSEL_G, EVERY_S, NOISE_G = -296.3, 0.1, 0.05
 _TENTHS = 10
 
 
-def lifted(slows_by: float = 0.5) -> tuple[list[tuple[float, float]], list[Load]]:
-    """Give weights in g with their times, and the loads: after each, the vessel is off for three seconds."""
+def lifted(slows_by: float = 0.5, off: int = 30) -> tuple[list[tuple[float, float]], list[Load]]:
+    """Give weights in g with their times, and the loads: after each, the vessel is off for some packets."""
     rng, weights, loads, shown_g = random.Random(7), [], [], 0.0
     for load in LOADS:
-        for goal_g, count in ((load, 90), (VESSEL_G, 30)):
+        for goal_g, count in ((load, 90), (VESSEL_G, off)):
             first_s = len(weights) * EVERY_S
             for _ in range(count):
                 shown_g = goal_g + (shown_g - goal_g) * slows_by
@@ -34,11 +34,13 @@ def lifted(slows_by: float = 0.5) -> tuple[list[tuple[float, float]], list[Load]
     return weights, loads
 
 
-def learned(packet: Callable[[int, int], bytes], slows_by: float = 0.5) -> Learned:
-    """Learn an instrument that makes packets of tenths of a gram and a count."""
-    weights, loads = lifted(slows_by)
+def learned(
+    packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS, off: int = 30
+) -> Learned:
+    """Learn an instrument that makes packets of parts of a gram, tenths as a rule, and a count."""
+    weights, loads = lifted(slows_by, off)
     arrivals = tuple(
-        Arrival(time_s, 0, packet(round(weight_g * _TENTHS), at))
+        Arrival(time_s, 0, packet(round(weight_g * per_g), at))
         for at, (time_s, weight_g) in enumerate(weights)
     )
     return learn(Capture("ble", (Stream(UUID),), arrivals, tuple(loads)))
@@ -95,6 +97,17 @@ def test_what_flips_where_the_number_is_reflected_at_nought_is_its_sign(packet, 
     assert reads(found, packet(-4321, 3), packet(4321, 4), packet(0, 5)) == pytest.approx(
         [-432.1, 432.1, 0.0]
     )
+
+
+def test_a_digit_goes_on_below_a_sign_bit():
+    def packet(value: int, at: int) -> bytes:
+        digits = int(f"{abs(value):06d}", 16) | (value < 0) << 23
+        body = bytes([0x66, at % 251]) + digits.to_bytes(3, "big")
+        return body + summed(body)
+
+    found = learned(packet, per_g=100, off=10)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(122520, 0), packet(-43210, 0)) == pytest.approx([1225.2, -432.1])
 
 
 def _integer(value: int, at: int, width: int, order: str) -> bytes:
