@@ -6,6 +6,7 @@ import numpy as np
 
 from drivers.learn.fitting import Fit, rows_in_place
 from drivers.learn.kinds import Kind
+from drivers.learn.numbers import Floats
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
 
@@ -14,8 +15,9 @@ _SAME, _FEWEST_MOVES = 0.8, 2
 many of those there are from each load to the next.
 """
 
-_WHOLE_LATER, _SELDOM = 1.1, 0.6
-"""Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom."""
+_WHOLE_LATER, _SELDOM, _MISSING = 1.1, 0.6, 2.5
+"""Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom; and
+from which on some are missing."""
 
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
@@ -45,7 +47,7 @@ def behind_s(one: Fit, other: Fit) -> float:
         return 0.0
     if np.median(apart) > 0.0 and _is_of_frame_before(one, other):
         return 0.0
-    limit = _LAG_S if _are_at_once(one.kind, other.kind) else _elsewhere_s(one.kind, other.kind)
+    limit = _LAG_S if _are_at_once(one.kind, other.kind) else _elsewhere_s(one, other)
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
@@ -98,14 +100,28 @@ def lag_s(one: Fit, other: Fit) -> float:
     return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])
 
 
-def _elsewhere_s(one: Kind, other: Kind) -> float:
+def _elsewhere_s(one: Fit, other: Fit) -> float:
     """Give how far apart numbers of different packets seem to go that go together.
 
     What arrives seldom has changed within half the time since the arrival before; cut elsewhere, a number is
-    whole an arrival later.
+    whole an arrival later. Where packets that tell of the way are missing, it has changed any time between.
     """
-    apart = max(float(np.median(np.diff(np.unique(kind.time_s)))) for kind in (one, other))
-    return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.is_cut else _SELDOM) * apart)
+    apart = max(_apart_s(each.kind.time_s) for each in (one, other))
+    missing = max(map(_missing_s, (one, other)))
+    return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.kind.is_cut else _SELDOM) * apart, missing)
+
+
+def _apart_s(time_s: Floats) -> float:
+    return float(np.median(np.diff(np.unique(time_s))))
+
+
+def _missing_s(one: Fit) -> float:
+    """Give how long nothing has arrived where a number went over to the next load; 0 where that is usual."""
+    time_s = np.unique(one.kind.time_s)
+    after = np.searchsorted(time_s, one.switch_s[np.isfinite(one.switch_s)])
+    after = after[(after > 0) & (after < time_s.size)]
+    gap = float(np.median(time_s[after] - time_s[after - 1])) if after.size else 0.0
+    return gap if gap > _MISSING * _apart_s(time_s) else 0.0
 
 
 def _same_packets(one: Kind, other: Kind) -> bool:

@@ -44,19 +44,34 @@ def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream 
     return missed, held + missed
 
 
+def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> int:
+    """Count lines that the pattern does not read, and that differ from those that it reads by one part.
+
+    :param joined: the stream, for lines that were cut out of one
+    """
+    lines = _unread(capture, one, make, joined)
+    return sum(make.is_made_like(parts_of(line, is_checked=make.is_checked)) for _, line in lines)
+
+
 def _others(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
 ) -> Iterator[tuple[float, tuple[float, float]]]:
     """Give the time of each line that is not read, and its numbers where the load would be; NaN for none."""
-    arrivals = [(each.time_s, without_ends(each.data)) for each in capture.of_stream(one.kind.stream)]
-    is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
     places = (make.number_at, make.number_at - len(make.tokens))
-    for time_s, line in lines_of(joined) if joined is not None else arrivals:
-        if is_read(line):
-            continue
+    for time_s, line in _unread(capture, one, make, joined):
         parts = parts_of(line, is_checked=make.is_checked)
         before, behind = (_number(parts, at) for at in places)
         yield time_s, (before, behind)
+
+
+def _unread(
+    capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
+) -> Iterator[tuple[float, bytes]]:
+    arrivals = [(each.time_s, without_ends(each.data)) for each in capture.of_stream(one.kind.stream)]
+    is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
+    for time_s, line in lines_of(joined) if joined is not None else arrivals:
+        if not is_read(line):
+            yield time_s, line
 
 
 def _number(parts: Sequence[tuple[str, bytes]], at: int) -> float:

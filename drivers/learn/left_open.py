@@ -6,6 +6,8 @@ from drivers.learn.capture import Capture
 from drivers.learn.choosing import Choice
 from drivers.learn.fitting import Fit
 from drivers.learn.framed import Outside, is_weakly_marked
+from drivers.learn.left_lines import lines_made_alike
+from drivers.learn.line_makes import LineMake
 from drivers.learn.streams import Packets
 from drivers.learn.unexplained import (
     is_loose,
@@ -24,6 +26,9 @@ _READ_IN_PART = "Between the frames there is always more, and no check tells tha
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
+
+_ALIKE = 0.02
+"""Share of the lines that are read that others are made like: damage makes fewer."""
 
 _LATEST_START, _LONGEST_END = 8, 2
 """The first byte that a check covers at the latest, and bytes of an end that it does not cover."""
@@ -44,7 +49,9 @@ def left_open(
         return _OWN_START
     if is_loose(one):
         return _LOOSE_DIGITS
-    if left := lines_left_out(one, stream.kinds):
+    make = one.kind.make
+    alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
+    if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."

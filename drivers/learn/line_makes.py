@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -24,3 +25,8 @@ class LineMake:
     def is_checked(self) -> bool:
         """Say whether such lines end in a star and a check."""
         return self.tokens[-2:] == (("sign", b"*"), ("any", None))
+
+    def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
+        """Say whether a line has the same parts, but for one that is absent in one of the two."""
+        shorter, longer = sorted(([sort for sort, _ in each] for each in (self.tokens, parts)), key=len)
+        return any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))

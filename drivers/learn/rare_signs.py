@@ -48,7 +48,8 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         if tally[usual] < _USUAL * column.size:
             continue
         for code in np.unique(column[is_small & (column != usual)]).tolist():
-            if _show_sign(one, place, np.flatnonzero(column == code), is_small, int(code) ^ usual, taken):
+            rows = np.flatnonzero(column == code)
+            if _show_sign(one, place, rows, is_small, int(code) ^ usual, taken):
                 return _place_of(place, usual, int(code))
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
     for place in elsewhere:
@@ -110,13 +111,9 @@ def _is_shown_in_order(one: Fit, sign: SignPlace, taken: frozenset[int]) -> bool
 
 
 def _show_sign(
-    one: Fit,
-    place: int,
-    rows: NDArray[np.int64],
-    is_small: NDArray[np.bool_],
-    differs: int,
+    one: Fit, place: int, rows: NDArray[np.int64], is_small: NDArray[np.bool_], differs: int,
     taken: frozenset[int],
-) -> bool:
+) -> bool:  # fmt: skip
     """Say whether packets with a sign are in order else; a single one shows no more than a single bit.
 
     Beside those that are, as many that are not are damaged ones.

@@ -112,12 +112,13 @@ def _with_states(made: _Makes) -> _Makes:
 def _state_at(one: _Key, other: _Key) -> int | None:
     """Give the part by which alone two makes of lines differ, where it may tell a state.
 
-    A minus that comes and goes is part of a number.
+    A minus that comes and goes is part of a number. Where a number follows, nothing tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
     at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
     if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
-        return at if longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
+        is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
+        return at if is_bounded and longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
     if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
         return None
     return at if {longer[at][0], shorter[at][0]} <= _STATES else None

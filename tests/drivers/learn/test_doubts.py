@@ -117,6 +117,15 @@ def test_lines_that_the_pattern_leaves_out_and_that_hold_the_load_are_told():
     assert any("are not read" in reason for reason in found.reasons)
 
 
+def test_a_state_that_is_absent_before_a_number_is_not_read_as_its_minus():
+    def line(g: float, n: int) -> bytes:
+        return b"$%s\t%s%6.1f g\r\n" % (b"?" if n % 160 < 12 else b"", b"-" if g < -0.05 else b"+", abs(g))
+
+    found = learned(line, link="serial")
+    if found.is_sure:
+        assert reads(found, b"$\t-  12.3 g\r\n", b"$?\t+  45.6 g\r\n", link="serial") == [-12.3, 45.6]
+
+
 def test_an_empty_pan_between_two_loads_is_not_far_from_all_loads():
     def packet(g: float, n: int) -> bytes:
         data = tenths(0.0 if n % 160 < 25 else g, n)

@@ -206,6 +206,15 @@ def test_a_state_that_comes_and_goes_is_part_of_the_same_lines(moving, resting):
     assert values == [12.3, 45.6]
 
 
+def test_lines_that_are_longer_by_a_minus_are_read_as_well():
+    def line(g: float, n: int) -> bytes:
+        return b"%s%07.1f g\tST\r\n" % (b"-" if g < -0.05 else b"", abs(g))
+
+    found = learned(line, noise_g=0.1, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"-00012.3 g\tST\r\n", b"00012.3 g\tST\r\n", link="serial") == [-12.3, 12.3]
+
+
 @pytest.mark.parametrize("link", ["serial", "ble"])
 def test_texts_between_marks_are_lines_whose_length_may_change(link):
     def text(g: float, n: int) -> bytes:
