@@ -20,8 +20,10 @@ _FEWEST_TIMES, _MOST_CODES = 2, 8
 """How often a flag must come and go, and how many codes a byte of flags has at most."""
 
 _PLUS, _MINUS, _BLANK, _FILLED, _OF_TEXT = 0x2B, 0x2D, 0x20, 0xFF, tuple(b"0123456789 .")
-_SEEN, _USUAL = 3, 0.95
-"""Packets in which a byte is something that it may well be; share of all in which it is as usual."""
+_SEEN, _USUAL, _MOST_STATES = 3, 0.95, 200
+"""Packets in which a byte is something that it may well be; share of all in which it is as usual; and how many
+things a byte is that tells, and is no counter.
+"""
 
 
 def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool = False) -> SignPlace | None:
@@ -137,7 +139,8 @@ def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozense
         if at == place or at in one.number.covers | taken or byte == _FILLED:
             continue
         tally = np.bincount(frames[:, at], minlength=256)
-        is_telling = tally[tally >= _SEEN].sum() >= _USUAL * len(frames)
+        often = tally >= _SEEN
+        is_telling = often.sum() <= _MOST_STATES and tally[often].sum() >= _USUAL * len(frames)
         if is_telling and tally[byte] < _SEEN:
             return False
     return True
