@@ -14,39 +14,21 @@ from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.fitting import Fit
 from drivers.learn.following import Tried
-from drivers.learn.framed import Outside, is_weakly_marked
+from drivers.learn.framed import Outside
 from drivers.learn.kinds import Kind, settled_rows
-from drivers.learn.left_lines import lines_made_alike
-from drivers.learn.line_makes import LineMake
+from drivers.learn.left_open import left_open
 from drivers.learn.mistakes import mistyped, odd_one_out
 from drivers.learn.proving import Proof, are_pieces, prove, reads_more
 from drivers.learn.refused import doubt_of_refused
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.unexplained import (
-    is_loose,
-    is_read_in_part,
-    lines_left_out,
-    longer_left_out,
-    may_end_in_check,
-)
 from drivers.learn.unread import unread
-from drivers.learn.ways import best_way, is_explained
+from drivers.learn.ways import best_way
 
 FEWEST_LOADS = 3
-_WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
-_LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
-_PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
-_LATEST_START, _HARDLY_ANY, _LONGEST_END = 8, 0.1, 2
-_OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
-_READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
-_OPEN_CHECK = (
-    "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
-)
+_HARDLY_ANY = 0.1
 _IN_PIECES = "Another characteristic sends pieces of messages that hold the weight as well."
-_ALIKE = 0.02
-"""Share of the lines that are read that others are made like: damage makes fewer."""
 _NOUGHT_BELOW = "For loads below zero it shows 0."
 _NOTHING = 1e-6
 """More than what an empty pan's display shows, g or °C."""
@@ -244,6 +226,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
     one, outside = best_way(choice, stream, capture)
+    length = one.kind.length
     is_joined = capture.link == "ble" and stream.joined is not None
     try:
         written = written_as(name, capture, one, outside, is_joined=is_joined)
@@ -259,7 +242,9 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
         )
-    if verdict.is_sure and (left := _unexplained(capture, choice, one, outside, stream)):
+    if verdict.is_sure and (
+        left := left_open(capture, choice, one, outside, stream, length - outside.length)
+    ):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     if verdict.is_sure and (
         left := doubt_of_refused(written.description, capture, one, outside, stream.joined)
@@ -278,28 +263,3 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         outside=outside,
         proof=written.proof,
     )
-
-
-def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
-    """Say what about the packets themselves is not understood; nothing where all is."""
-    if one.kind.is_cut and is_weakly_marked(outside, one):
-        return _WEAK_MARK
-    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
-        return _PART_CHECKED
-    cut_off = choice.best.kind.length - outside.length if choice.best is not None else 0
-    if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
-        return _OWN_START
-    if is_loose(one):
-        return _LOOSE_DIGITS
-    make = one.kind.make
-    alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
-    if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
-        return f"{left} lines of another length are made in the same way, and are not read."
-    if left := longer_left_out(one, outside, capture, stream.joined):
-        return f"{left} longer messages hold the weight at the same place, and are not read."
-    if outside.check is None and is_read_in_part(one):
-        return _READ_IN_PART
-    is_open = outside.check is None and one.kind.make is None
-    if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
-        return _OPEN_CHECK
-    return ""

@@ -71,7 +71,9 @@ def _parts(fixed: list[int | None], taken: frozenset[int]) -> list[tuple[int, in
         places = [at for at, each in enumerate(fixed) if each == byte]
         first = max((at for at in places if at < min(taken)), default=-1)
         end = min((at for at in places if at > max(taken)), default=len(fixed))
-        sizes = (first, end - first, len(fixed) - end)
-        if first >= 0 and end - first < len(fixed) and all(not size or size >= _SHORTEST for size in sizes):
+        # What is left out are messages as well, which are not always the same.
+        before, behind = fixed[: max(first, 0)], fixed[end:]
+        is_part = None in before or (not before and None in behind)
+        if first >= 0 and end - first >= _SHORTEST and is_part:
             parts.append((first, end))
     return sorted(parts)
