@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.crossings import jumps_over_nought
+from drivers.learn.crossings import jumps_over_nought, turns_on_way
 from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import NOT_NEEDED, beside
@@ -90,6 +90,8 @@ def sign_apart(
             if place not in near and place not in plain.covers and minus.sum() < _FEWEST:
                 continue  # one packet in 256 that are damaged passes a check of one byte
             if minus.sum() == 1 and not is_in_order(one, int(np.flatnonzero(minus)[0]), place, taken):
+                continue
+            if turns_on_way(np.abs(values), minus, one):
                 continue
             score = how_well(values, minus, sure_plus, sure_minus, span, one, fewest)
             if jumps_over_nought(values, minus, one) and np.diff(minus).sum() > through_nought:

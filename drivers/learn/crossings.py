@@ -9,6 +9,9 @@ from drivers.learn.fitting import Fit
 _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 """Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
+_FAR_SIZE = 2.0
+"""How far from nought a number is, beside what it flickers by, where a sign does not change without it."""
+
 
 def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
     """Say whether a number is far from nought wherever a sign changes, so that it would jump over it.
@@ -26,3 +29,25 @@ def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
         # What comes from nought is not over it.
         far &= np.minimum(sizes[turns], sizes[turns + 1]) >= 0.5 * one.grid
     return bool(far.mean() > _FAR_SHARE)
+
+
+def turns_on_way(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
+    """Say whether a sign changes though the size of a number goes on as before, far from nought.
+
+    It stands still on both sides of a change, or a single packet with a sign is between those around it.
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
+    near = 3.0 * one.grid + 6.0 * one.noise
+    around = np.stack([sizes[turns + at] for at in (-1, 0, 1, 2)])
+    with np.errstate(invalid="ignore"):
+        is_still = (np.ptp(around, axis=0) <= near) & (around.min(axis=0) > _FAR_SIZE * near)
+    # A damaged packet has another sign for itself alone.
+    is_still &= (minus[turns - 1] == minus[turns]) & (minus[turns + 2] == minus[turns + 1])
+    if minus.sum() != 1:
+        return bool(is_still.any())
+    at = int(np.flatnonzero(minus)[0])
+    if not 0 < at < len(sizes) - 1:
+        return False
+    low, high = sorted((sizes[at - 1], sizes[at + 1]))
+    return bool(sizes[at] > near and low - near <= sizes[at] <= high + near)

@@ -22,6 +22,9 @@ _SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
 """Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
 packets; and the share of noughts, and of small numbers, with either sign at least."""
 
+_MOSTLY = 0.7
+"""Share of the packets that one sign knows and another does not, that are near nought."""
+
 _CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
 """Packets that one sign knows and another does not; steps of a number that a copy shows as nought; shares of
 the packets with a sign that say nought, and that damage explains."""
@@ -123,7 +126,7 @@ def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.nd
         missed = other & ~minus
         if missed.sum() < _CLEARLY_MORE or (other & nought).sum() > _DAMAGED * other.sum():
             continue
-        is_coarser = bool((few & ~nought)[missed].all() and not (minus & ~other).sum() > 1)
+        is_coarser = bool((few & ~nought)[missed].mean() > _MOSTLY and not (minus & ~other).sum() > 1)
         if is_coarser or (minus & nought).sum() > _AT_NOUGHT * minus.sum():
             return True
     return False
