@@ -97,8 +97,7 @@ def _may_be_flag(
             few = 0.0 if is_clean else _DAMAGED * often
             if int((other & (~near | below_step)).sum()) <= few:
                 return True
-            is_rounded = bit == 0 and (one.kind.frames[:, place] > 1).mean() > 0.5  # of a larger number
-            if not is_rounded and (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
+            if (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
                 return True
     return False
 
