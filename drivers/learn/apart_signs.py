@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.crossings import crosses_nought, jumps_over_nought
+from drivers.learn.crossings import jumps_over_nought
 from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.neighbours import NOT_NEEDED, beside
@@ -101,8 +101,6 @@ def sign_apart(
                 is_seen = fewest == 1 and minus.sum() >= _SEEN_CLEARLY
                 far = (0.0 if is_seen else 2.0) if is_exact and fewest == 1 else 5.0
                 score = 0.6 * (score - EXACTLY * is_exact) - far
-            elif score <= 0.0 and fewest == 1 and crosses_nought(values, minus, one.grid):
-                score = 1.0
             score += where
             if score > 0:
                 found.append((score, sign, minus))

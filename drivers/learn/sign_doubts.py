@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.crossings import crosses_nought
 from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import is_header_like
@@ -157,7 +156,7 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     steps = np.round(size / one.step)
     small = steps <= np.median(steps[minus]) if minus.any() else minus
     is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
-    return bool(is_lopsided and not _swings_below(size, minus, one))
+    return bool(is_lopsided)
 
 
 def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -189,17 +188,9 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
     size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
-    if _swings_below(size, minus, one):
+    if Reflections(size, one).are_clear(minus):
         far[:] = False
     return minus, size, far
-
-
-def _swings_below(size: Floats, minus: np.ndarray, one: Fit) -> bool:
-    """Say whether a number goes some steps below zero, and through nought on its way there and back."""
-    with np.errstate(invalid="ignore"):
-        deep = int((minus & (size > _DEEP * one.step)).sum())
-    swings = deep >= _FEWEST_DEEP and crosses_nought(size, minus, one.step)
-    return swings or Reflections(size, one).are_clear(minus)
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
