@@ -58,6 +58,8 @@ class Proof:
 
 def reads_more(joined: Proof, apart: Proof) -> bool:
     """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    if not are_pieces(joined):
+        return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
         return True
     is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings

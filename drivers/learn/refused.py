@@ -40,17 +40,19 @@ def doubt_of_refused(
     :param joined: the stream, for frames or lines that were cut out of one
     """
     read, refused = _messages(description, capture, one, outside, joined)
-    count = len(read) + len(refused)
-    if len(refused) <= _DAMAGED * count + _A_FEW:
+    # Several may stand one behind the other: as many as would be as long as a frame.
+    several = [max(1, len(data) // outside.length) if joined is not None else 1 for _, data in refused]
+    left, count = sum(several), len(read) + sum(several)
+    if left <= _DAMAGED * count + _A_FEW:
         return ""
     if not _are_of_few_kinds([data for _, data in refused], is_stream=joined is not None):
-        return f"{len(refused)} of {count} messages are refused, and unlike each other: no other kind is so."
-    when = np.array([*read, *(time_s for time_s, _ in refused)])
+        return f"{left} of {count} messages are refused, and unlike each other: no other kind is so."
+    when = np.array([*read, *np.repeat([time_s for time_s, _ in refused], several)])
     is_refused = np.arange(count) >= len(read)
     at_rest = _are_at_rest(when, capture)
     moving, still = is_refused[~at_rest].mean(), is_refused[at_rest].mean()
     if moving > _WHILE_MOVING and moving > _TIMES * still:
-        return f"{len(refused)} of {count} messages are refused, nearly all of them while the load changes."
+        return f"{left} of {count} messages are refused, nearly all of them while the load changes."
     return ""
 
 
