@@ -13,9 +13,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks import SHARE, Check, commonest, covers, written_in
+from drivers.learn.checks import SHARE, Check, commonest, written_in
 from drivers.learn.cyclic import Whole
-from drivers.learn.cyclic_search import cyclic_checks
+from drivers.learn.cyclic_search import CyclicSearch
 from drivers.learn.numbers import HEX_OF, Frames
 
 _SHARE_LESS = 0.005
@@ -34,7 +34,10 @@ _OF_UNLIKE = 0.5
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE, _FEWEST_CODES, _FEW = 300, 6, 5
+_SAMPLE, _FEWEST_CODES = 300, 6
+
+_TRIED_FIRST = ((5, 2), (24, 12))
+"""So many frames are tried first, and so many must be alike: it is seldom that all others are damaged."""
 
 
 def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
@@ -47,10 +50,10 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     """
     rows = np.unique(np.linspace(0, len(frames) - 1, _SAMPLE).astype(np.int64))
     sample = frames[rows]
-    varies = np.array([np.unique(column).size > 1 for column in sample.T])
     busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
     _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
     single = frames[firsts[counts == 1]][:_SAMPLE]
+    cyclic = CyclicSearch(sample, weighed, busy)
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
         for order in ("big", "little") if width == 2 else ("big",):
@@ -59,7 +62,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
-                found += cyclic_checks(sample, target, at, taken, width, order, is_hex, weighed, busy, varies)
+                found += cyclic.checks(target, at, taken, width, order, is_hex)
         found = [
             one for one in found
             if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
@@ -214,41 +217,50 @@ def _places(
             yield at, 1, False
 
 
-def _ranges(length: int, at: int, taken: int) -> Iterator[tuple[int, int]]:
-    for start in range(at):
-        for stop in range(at, start, -1):
-            yield start, stop
-    for start in range(at + taken, length):
-        for stop in range(length, start, -1):
-            yield start, stop
+def _ranges(length: int, at: int, taken: int, needed: list[int]) -> Iterator[tuple[Whole, Whole]]:
+    """Give the ranges before a check and behind it: places where one may start, and where one may stop.
+
+    :param needed: places that it must hold
+    """
+    first, last = min(needed, default=length), max(needed, default=0)
+    yield np.arange(min(at, first + 1)), np.arange(at, last, -1)
+    yield np.arange(at + taken, min(length, first + 1)), np.arange(length, max(last, at + taken), -1)
 
 
 def _sums(
     sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
     weighed: frozenset[int], busy: NDArray[np.bool_],
 ) -> list[Check]:  # fmt: skip
-    length = sample.shape[1]
     zero = np.zeros((len(sample), 1), dtype=np.int64)
     sums = np.concatenate((zero, np.cumsum(sample, axis=1, dtype=np.int64)), axis=1)
     mixed = np.concatenate((zero, np.bitwise_xor.accumulate(sample, axis=1).astype(np.int64)), axis=1)
     mask = (1 << 8 * width) - 1
+
+    def left_by(kind: str, starts: Whole, stops: Whole, some: int) -> Whole:
+        """Give what checks would begin with in some of the frames, shape (n, ranges)."""
+        rows = np.unique(np.linspace(0, len(sample) - 1, some).astype(np.int64))[:, None]
+        if kind == "xor":
+            return np.asarray(target[rows] ^ mixed[rows, stops] ^ mixed[rows, starts])
+        total = sums[rows, stops] - sums[rows, starts]
+        return np.asarray((target[rows] + (total if kind == "lrc" else -total)) & mask)
+
+    needed = [place for place in weighed if busy[place]]
     found = []
-    for start, stop in _ranges(length, at, taken):
-        if not covers(start, stop, weighed, busy):
-            continue
-        total = sums[:, stop] - sums[:, start]
-        for kind, left in (
-            ("sum", target - total & mask),
-            ("lrc", target + total & mask),
-            ("xor", target ^ mixed[:, stop] ^ mixed[:, start]),
-        ):
-            # No two alike among a few: it is seldom that all of them but one are damaged.
-            if (kind == "xor" and width == 2) or len(set(left[:_FEW].tolist())) == _FEW:
-                continue
-            constant, count = commonest(left)
-            if count >= SHARE * len(sample):
-                found.append(_sum_check(kind, constant, at, start, stop, width, order, is_hex))
-    return found
+    for starts, stops in _ranges(sample.shape[1], at, taken, needed):
+        start, stop = (each.ravel() for each in np.meshgrid(starts, stops, indexing="ij"))
+        start, stop = start[start < stop], stop[start < stop]
+        for kind in ("sum", "lrc", "xor") if width == 1 else ("sum", "lrc"):
+            begin, end = start, stop
+            for some, alike in _TRIED_FIRST:
+                left = np.sort(left_by(kind, begin, end, some), axis=0)
+                fitting = (left[alike - 1 :] == left[: len(left) - alike + 1]).any(axis=0)
+                begin, end = begin[fitting], end[fitting]
+            every = left_by(kind, begin, end, len(sample))
+            for first, last, column in zip(begin.tolist(), end.tolist(), every.T, strict=True):
+                constant, count = commonest(column)
+                if count >= SHARE * len(sample) and busy[first:last].any():
+                    found.append(_sum_check(kind, constant, at, first, last, width, order, is_hex))
+    return sorted(found, key=lambda one: (one.start, -one.stop))
 
 
 def _sum_check(

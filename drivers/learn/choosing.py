@@ -25,6 +25,7 @@ from drivers.learn.needless import (
     without_needless_masks,
 )
 from drivers.learn.numbers import Frames
+from drivers.learn.protected import protected_first
 from drivers.learn.signs import settle_sign
 from drivers.learn.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths import settle_width
@@ -79,6 +80,7 @@ def choose(
     winners = [_with_motion(group[0], fits) for group in overlapping(fits, _beside_others(fits))]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
+    prompt = protected_first(prompt) if is_final else prompt
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )

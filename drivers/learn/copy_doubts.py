@@ -9,6 +9,7 @@ import numpy as np
 from drivers.learn.choosing import Choice
 from drivers.learn.copies import SOON_S, follows_from, is_another_as_good, only_rises
 from drivers.learn.fitting import Fit, rows_in_place
+from drivers.learn.protected import is_unprotected_elsewhere
 
 _FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
 _MOSTLY, _APART = 0.93, 0.02
@@ -50,7 +51,11 @@ def doubts_of_copies(
     if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     is_coarse = one.step > _FINE
-    if any(_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)) for each in copies):
+    if any(
+        (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
+        and not (taken and is_unprotected_elsewhere(each, one))
+        for each in copies
+    ):
         yield _FINER, None
     if is_another_as_good(seen, copies):
         yield _PROMPTER, None

@@ -9,7 +9,6 @@ from drivers.learn.fitting import Fit
 _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 """Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
-_FEWEST_TURNS = 2
 _FAR_SIZE = 2.0
 """How far from nought a number is, beside what it flickers by, where a sign does not change without it."""
 
@@ -30,24 +29,6 @@ def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
         # What comes from nought is not over it.
         far &= np.minimum(sizes[turns], sizes[turns + 1]) >= 0.5 * one.grid
     return bool(far.mean() > _FAR_SHARE)
-
-
-def crosses_nought(sizes: np.ndarray, minus: np.ndarray, grid: float) -> bool:
-    """Say whether a number goes through nought, no faster than before and after, wherever the sign changes.
-
-    A pan that swings shows so what lies below nought, though no load does.
-    """
-    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
-    turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
-    if turns.size < _FEWEST_TURNS:
-        return False
-    with np.errstate(invalid="ignore"):
-        through = sizes[turns] + sizes[turns + 1]
-        # How fast it went is seen on one side of nought: a single packet far off is damage, and no swing.
-        before = np.abs(sizes[turns] - sizes[turns - 1]) * (minus[turns] == minus[turns - 1])
-        after = np.abs(sizes[turns + 2] - sizes[turns + 1]) * (minus[turns + 2] == minus[turns + 1])
-        smooth = through <= 1.8 * np.maximum(before, after) + 3.0 * grid
-    return bool(smooth.mean() > 0.9 and (sizes[minus] > 0).all())
 
 
 def turns_on_way(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:

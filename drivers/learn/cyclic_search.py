@@ -6,60 +6,79 @@ a polynomial is tried without knowing the rest, and what the register begins wit
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.checks import SHARE, Check, commonest, covers, written_in
-from drivers.learn.cyclic import Whole, hits, tables
+from drivers.learn.cyclic import Sums, Whole, tables
 from drivers.learn.numbers import Frames
 
-_PAIRS = 28
+_PAIRS, _FEWEST_PAIRS, _FEWEST_CODES = 28, 8, 6
 
 
-def cyclic_checks(
-    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
-    weighed: frozenset[int], busy: NDArray[np.bool_], varies: NDArray[np.bool_],
-) -> list[Check]:  # fmt: skip
-    """Find the cyclic checks that stand at one place.
+class CyclicSearch:
+    """Looks for cyclic checks in frames of one kind.
 
-    :param target: what stands there in each frame
-    :param taken: how many bytes it takes
-    :param width: bytes of the check
-    :param weighed: the places of the weight, which it must cover
+    :param sample: the frames, shape (n, length)
+    :param weighed: the places of the weight, which a check must cover
     :param busy: the places that change often
-    :param varies: the places that ever change
     """
-    if np.unique(target).size < 6:
-        return []
-    half = len(sample) // 2
-    pick = np.unique(np.linspace(0, half - 1, _PAIRS).astype(np.int64))
-    other = pick + half
-    differences, wanted = sample[pick] ^ sample[other], target[pick] ^ target[other]
-    useful = (differences != 0).any(axis=1)
-    differences, wanted = differences[useful], wanted[useful]
-    if len(wanted) < 8:
-        return []
-    firsts = [start for start in range(sample.shape[1]) if start == 0 or varies[start - 1]]
-    found = []
-    for reflected in (False, True):
-        polys, made = tables(8 * width, reflected)
-        for start in firsts:
-            if at <= start < at + taken:
-                continue
-            end = at if start < at else sample.shape[1]
-            fitting = hits(differences, wanted, made, start, end, 8 * width, reflected, SHARE - 0.1)
-            for which, stop in fitting:
+
+    def __init__(self, sample: Frames, weighed: frozenset[int], busy: NDArray[np.bool_]) -> None:
+        self._sample, self._weighed, self._busy = sample, weighed, busy
+        self._varies = (sample != sample[:1]).any(axis=0)
+        half = len(sample) // 2
+        pick = np.unique(np.linspace(0, half - 1, _PAIRS).astype(np.int64))
+        differences = sample[pick] ^ sample[pick + half]
+        useful = differences.any(axis=1)
+        self._one, self._other = pick[useful], pick[useful] + half
+        self._differences = differences[useful]
+        self._sums: dict[tuple[int, bool], Sums] = {}
+
+    def checks(
+        self, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool
+    ) -> list[Check]:  # fmt: skip
+        """Find those that stand at one place.
+
+        :param target: what stands there in each frame
+        :param taken: how many bytes it takes
+        :param width: bytes of the check
+        """
+        if np.unique(target).size < _FEWEST_CODES or len(self._differences) < _FEWEST_PAIRS:
+            return []
+        wanted = target[self._one] ^ target[self._other]
+        for reflected in (False, True):
+            polys, _ = tables(8 * width, reflected)
+            found = []
+            for start, stop, which in self._hits(wanted, at, taken, 8 * width, reflected):
                 # The polynomial 1 makes an exclusive or of it, which sees nothing of what is there twice.
-                if polys[which] != 1 and covers(start, stop, weighed, busy):
-                    kind = "crc8" if width == 1 else "crc16"
-                    check = Check(kind, at, start, stop, order, is_hex, polys[which],
-                                  refin=reflected)  # fmt: skip
-                    found += _completed(check, sample, target, varies)
-        if found:
-            return found
-    return found
+                if polys[which] == 1 or not covers(start, stop, self._weighed, self._busy):
+                    continue
+                kind = "crc8" if width == 1 else "crc16"
+                check = Check(kind, at, start, stop, order, is_hex, polys[which], refin=reflected)
+                found += _completed(check, self._sample, target, self._varies)
+            if found:
+                return found
+        return []
+
+    def _hits(
+        self, wanted: Whole, at: int, taken: int, bits: int, reflected: bool
+    ) -> Iterator[tuple[int, int, int]]:
+        """Give start, stop and polynomial of all that fits, before the check and behind it."""
+        if (bits, reflected) not in self._sums:
+            self._sums[bits, reflected] = Sums(self._differences, bits, reflected)
+        length = self._sample.shape[1]
+        weighed = [place for place in self._weighed if self._busy[place]]
+        # What begins behind bytes that never change holds with them as well.
+        firsts = np.flatnonzero(np.concatenate(([True], self._varies[:-1])))
+        firsts = firsts[firsts <= min(weighed, default=length)]
+        for starts, end in ((firsts[firsts < at], at), (firsts[firsts >= at + taken], length)):
+            first_stop = max(weighed, default=0) + 1
+            sums = self._sums[bits, reflected]
+            yield from sums.hits(wanted, starts, end, first_stop, SHARE - 0.1).tolist()
 
 
 def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_]) -> list[Check]:

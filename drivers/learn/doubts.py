@@ -50,6 +50,9 @@ _CHANCE_PASSES = 1
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
 
+_HEAVIEST = 1.5
+"""By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
+
 _FEWEST_READ = 3
 """Readings of each load."""
 
@@ -216,7 +219,7 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
 def _beyond_all(clean: Fit) -> int:
     """Count packets in order that say nothing, or something far beyond all loads."""
     values, levels = clean.number.values(clean.kind.frames), clean.reached
-    reach = float(np.ptp(clean.levels)) + 6.0 * clean.noise
+    reach = _HEAVIEST * float(np.ptp(clean.levels)) + 6.0 * clean.noise
     with np.errstate(invalid="ignore"):
         return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
 

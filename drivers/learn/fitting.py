@@ -168,6 +168,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
 def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
     """Say for each packet whether its number is near the range of the loads, and near its own at rest.
 
+    A vessel that is tared and lifted off goes as far below nought as a load goes above.
+
     :param reached: what it says at each load, and last what it would on an empty pan, which each load goes
         through that is put on and taken off; shape (k + 1,)
     """
@@ -175,8 +177,10 @@ def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: fl
     span = float(np.ptp(levels))
     reach = 0.35 * span + 6.0 * noise
     near = 0.03 * span + 8.0 * noise + 3.0 * grid
+    mirrored = 2.0 * reached[-1] - reached
+    lowest, highest = np.minimum(reached, mirrored).min(), np.maximum(reached, mirrored).max()
     with np.errstate(invalid="ignore"):
-        good = (values >= reached.min() - reach) & (values <= reached.max() + reach)
+        good = (values >= lowest - reach) & (values <= highest + reach)
         for rows, level in zip(kind.settled, levels, strict=True):
             good[rows] &= np.abs(values[rows] - level) <= near
     return np.asarray(good)

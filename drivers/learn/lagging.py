@@ -106,7 +106,8 @@ def _elsewhere_s(one: Fit, other: Fit) -> float:
     What arrives seldom has changed within half the time since the arrival before; cut elsewhere, a number is
     whole an arrival later. Where packets that tell of the way are missing, it has changed any time between.
     """
-    apart = max(_apart_s(each.kind.time_s) for each in (one, other))
+    # What goes to nought and back between two loads makes the same error as often as it goes that far.
+    apart = max(_apart_s(each.kind.time_s) * max(each.path, 1.0) for each in (one, other))
     missing = max(map(_missing_s, (one, other)))
     return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.kind.is_cut else _SELDOM) * apart, missing)
 

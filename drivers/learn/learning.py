@@ -14,37 +14,21 @@ from drivers.learn.choosing import Choice, choose
 from drivers.learn.doubts import judged
 from drivers.learn.fitting import Fit
 from drivers.learn.following import Tried
-from drivers.learn.framed import Outside, is_weakly_marked
+from drivers.learn.framed import Outside
 from drivers.learn.kinds import Kind, settled_rows
-from drivers.learn.left_lines import lines_made_alike
-from drivers.learn.line_makes import LineMake
+from drivers.learn.left_open import left_open
 from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, prove, reads_more
+from drivers.learn.proving import Proof, are_pieces, prove, reads_more
+from drivers.learn.refused import doubt_of_refused
 from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
 from drivers.learn.signs import has_been_negative, undamaged
-from drivers.learn.streams import Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.unexplained import (
-    is_loose,
-    is_read_in_part,
-    lines_left_out,
-    longer_left_out,
-    may_end_in_check,
-)
+from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.unread import unread
-from drivers.learn.ways import best_way, is_explained
+from drivers.learn.ways import best_way
 
 FEWEST_LOADS = 3
-_WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
-_LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
-_PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
-_LATEST_START, _HARDLY_ANY, _LONGEST_END, _SPEAK_FOR_IT = 8, 0.1, 2, 2
-_OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
-_READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
-_OPEN_CHECK = (
-    "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
-)
-_ALIKE = 0.02
-"""Share of the lines that are read that others are made like: damage makes fewer."""
+_HARDLY_ANY = 0.1
+_IN_PIECES = "Another characteristic sends pieces of messages that hold the weight as well."
 _NOUGHT_BELOW = "For loads below zero it shows 0."
 _NOTHING = 1e-6
 """More than what an empty pan's display shows, g or °C."""
@@ -104,11 +88,20 @@ def learn(capture: Capture, name: str = "learned device") -> Learned:
 
 def _with_loads_as_typed(name: str, capture: Capture, streams: Sequence[Packets]) -> Learned | None:
     """Work out a description, no load being typed wrongly; None where nothing follows the loads."""
-    choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
-    learned = _described(name, capture, choice, streams) if choice.best is not None else None
-    if not _are_whole(learned) and (pieces := in_pieces(capture)):
-        learned = _joined(name, capture, pieces, learned)
-    return learned
+    fits = fits_of(streams, capture, capture.loads)
+    learned = _best_of(name, capture, fits, streams)
+    if _are_whole(learned) or not (pieces := in_pieces(capture)):
+        return learned
+    joined = streams_of(capture, joined=pieces)
+    of_pieces = [one if at in pieces else NOTHING for at, one in enumerate(joined)]
+    fits = [one for one in fits if one.kind.stream not in pieces]
+    fits += fits_of(of_pieces, capture, capture.loads)
+    return _better(learned, _best_of(name, capture, fits, joined))
+
+
+def _best_of(name: str, capture: Capture, fits: Sequence[Fit], streams: Sequence[Packets]) -> Learned | None:
+    choice = choose(fits, capture.loads, capture.quantity)
+    return _described(name, capture, choice, streams) if choice.best is not None else None
 
 
 def _with_nought_below(name: str, capture: Capture) -> Learned | None:
@@ -135,25 +128,28 @@ def _are_whole(learned: Learned | None) -> bool:
     if learned is None or learned.outside is None or learned.proof is None:
         return False
     check, proof = learned.outside.check, learned.proof
-    if check is None:
+    if check is None or proof.rejected > _HARDLY_ANY * proof.readings:
         return False
-    return (
-        sum((learned.is_sure, check.poly != 0, proof.rejected < _HARDLY_ANY * proof.readings))
-        >= _SPEAK_FOR_IT
-    )
+    return learned.is_sure or check.poly != 0
 
 
-def _joined(name: str, capture: Capture, pieces: Sequence[int], learned: Learned | None) -> Learned | None:
-    """Take notifications for pieces of a stream; where more is read in that way, it is the better one."""
-    some = replace(capture, arrivals=tuple(one for one in capture.arrivals if one.stream in pieces))
-    streams = streams_of(some, is_joined=True)
-    choice = choose(fits_of(streams, capture, capture.loads), capture.loads, capture.quantity)
-    if choice.best is None:
-        return learned
-    again = _described(name, capture, choice, streams)
-    if learned is None or learned.proof is None or again.proof is None:
-        return again if again.is_sure or learned is None else learned
-    return again if again.is_sure and reads_more(again.proof, learned.proof) else learned
+def _better(apart: Learned | None, joined: Learned | None) -> Learned | None:
+    """Take notifications for pieces of a stream where that is better: more is read so, or pieces are joined.
+
+    Joined frames that were chosen beside a number of another characteristic are the better ones of the two.
+    """
+    if apart is None or apart.proof is None or joined is None or joined.proof is None:
+        return apart if joined is None or not (joined.is_sure or apart is None) else joined
+    if _stream_of(apart) == _stream_of(joined):
+        is_as_sure = joined.is_sure or not apart.is_sure
+        return joined if is_as_sure and reads_more(joined.proof, apart.proof) else apart
+    if not are_pieces(joined.proof):
+        return apart
+    return joined if joined.is_sure else replace(apart, is_sure=False, reasons=(_IN_PIECES, *joined.reasons))
+
+
+def _stream_of(learned: Learned) -> int:
+    return learned.choice.best.kind.stream if learned.choice.best is not None else -1
 
 
 def _with_mistakes(
@@ -231,6 +227,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
     one, outside = best_way(choice, stream, capture)
+    length = one.kind.length
     is_joined = capture.link == "ble" and stream.joined is not None
     try:
         written = written_as(name, capture, one, outside, is_joined=is_joined)
@@ -246,7 +243,13 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
         )
-    if verdict.is_sure and (left := _unexplained(capture, choice, one, outside, stream)):
+    if verdict.is_sure and (
+        left := left_open(capture, choice, one, outside, stream, length - outside.length)
+    ):
+        verdict = replace(verdict, is_sure=False, reasons=(left,))
+    if verdict.is_sure and (
+        left := doubt_of_refused(written.description, capture, one, outside, stream.joined)
+    ):
         verdict = replace(verdict, is_sure=False, reasons=(left,))
     return Learned(
         written.text,
@@ -261,28 +264,3 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         outside=outside,
         proof=written.proof,
     )
-
-
-def _unexplained(capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets) -> str:
-    """Say what about the packets themselves is not understood; nothing where all is."""
-    if one.kind.is_cut and is_weakly_marked(outside, one):
-        return _WEAK_MARK
-    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
-        return _PART_CHECKED
-    cut_off = choice.best.kind.length - outside.length if choice.best is not None else 0
-    if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
-        return _OWN_START
-    if is_loose(one):
-        return _LOOSE_DIGITS
-    make = one.kind.make
-    alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
-    if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
-        return f"{left} lines of another length are made in the same way, and are not read."
-    if left := longer_left_out(one, outside, capture, stream.joined):
-        return f"{left} longer messages hold the weight at the same place, and are not read."
-    if outside.check is None and is_read_in_part(one):
-        return _READ_IN_PART
-    is_open = outside.check is None and one.kind.make is None
-    if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
-        return _OPEN_CHECK
-    return ""

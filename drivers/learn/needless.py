@@ -183,9 +183,8 @@ def _is_power_of_two(slope: float) -> bool:
 def is_lowest_busy(one: Fit) -> bool:
     """Say whether the lowest byte is many things while the load moves, as the digits of a weight are."""
     number = one.number
-    upper = replace(
-        number, offset=number.offset + (number.order == "little"), width=number.width - 1, sign=None
-    )
+    offset = number.offset + (number.order == "little")
+    upper = replace(number, offset=offset, width=number.width - 1, mask=number.mask >> 8, sign=None)
     above = upper.values(one.kind.frames)
     rest = [float(np.nanmedian(above[rows])) for rows in one.kind.settled]
     with np.errstate(invalid="ignore"):

@@ -123,7 +123,7 @@ class Number:
         base = 16 if self.encoding == "hex" else 10
         if self.encoding == "bcd" and self.mask:
             digits = digits.copy()
-            digits[:, 0] = 0
+            digits[:, 0] &= self.mask >> 8 * self.width - 4
         values = np.where((digits < base).all(axis=1), _powers(digits, base), np.nan)
         if self.encoding == "hex" and self.signed:
             known = np.isfinite(values)

@@ -148,7 +148,7 @@ def _below_marks(frames: Frames, good: NDArray[np.bool_], width: int) -> Iterato
     for first in np.flatnonzero(may_be_mark).tolist():
         for order, offset in (("big", first), ("little", first - width + 1)):
             if 0 <= offset <= length - width and good[offset : offset + width].all():
-                yield Number("bcd", offset, width, order, (1 << (8 * width - 4)) - 1)
+                yield Number("bcd", offset, width, order, (1 << (8 * width - 1)) - 1)
 
 
 def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:

@@ -17,7 +17,7 @@ from drivers.learn.framing import ByteStream, apart
 from drivers.learn.headers import places_of
 from drivers.learn.kinds import FEWEST, Kind, fixed_bytes
 from drivers.learn.neighbours import NOT_NEEDED, upper_places
-from drivers.learn.numbers import Floats
+from drivers.learn.numbers import Floats, Frames
 
 Marks = NDArray[np.bool_]
 
@@ -29,6 +29,9 @@ _FEWEST_ALIKE, _SELDOM = 3, 0.5
 """Fewer of them, that share a byte: how many, and the share of those that hold the load by chance."""
 
 _GOES_ON = 0.8
+
+_MOST_LOST, _OFTEN = 2, 0.01
+"""Bytes that a frame loses at most, and the share of frames in which a byte is often something."""
 
 
 def picked_out(
@@ -56,9 +59,10 @@ def picked_out(
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
+        slipped = _of_next_places(frames[follows], place) if check is None and kind.is_cut else set()
         if not (
             _come_all_the_time((column != value)[rest], follows[rest], during[rest], least)
-            or _are_alike(column, {value, *marks}, follows, during)
+            or _are_alike(column, {value, *marks, *slipped}, follows, during)
         ) or _is_flag_of_same(every, one, check, place, value):
             continue
         rows = kind.frames[:, place] == value
@@ -80,6 +84,13 @@ def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], 
     if others.sum() < least or weighs[others].mean() > _ALIKE:
         return False
     return np.unique(during[others]).size == np.unique(during).size
+
+
+def _of_next_places(frames: Frames, place: int) -> set[int]:
+    """Give what often stands one or two places further on: a frame that has lost bytes shows it too early."""
+    nexts = frames[:, place + 1 : place + 1 + _MOST_LOST]
+    often = [np.bincount(column, minlength=256) >= _OFTEN * len(column) for column in nexts.T]
+    return set(np.flatnonzero(np.any(often, axis=0)).tolist()) if often else set()
 
 
 def _are_alike(column: NDArray[np.uint8], usual: set[int], follows: Marks, during: NDArray[np.int64]) -> bool:

@@ -15,11 +15,17 @@ from drivers.learn.capture import Arrival, Capture
 from drivers.learn.fitting import Fit
 from drivers.reading import CELSIUS, GRAM
 
+_BEYOND = 1.5
+"""By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
+
 SETTLED_FROM = 0.45
 """Share of the time of a load by which it has settled."""
 
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
+
+_ACROSS = 0.1
+"""Share of frames that several notifications make, where they are pieces of a stream."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,7 @@ class Proof:
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
     :param beyond: how many are far beyond all loads, at rest or not
+    :param across: how many were put together from several arrivals, or came with another one
     """
 
     readings: int
@@ -41,6 +48,7 @@ class Proof:
     astray: int = 0
     at_rest: int = 0
     beyond: int = 0
+    across: int = 0
 
     @property
     def right(self) -> int:
@@ -50,11 +58,18 @@ class Proof:
 
 def reads_more(joined: Proof, apart: Proof) -> bool:
     """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    if not are_pieces(joined):
+        return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
         return True
     is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings
     is_much_left = apart.rejected > _MANY * apart.readings
     return is_as_good and is_much_left and joined.rejected < _FAR_FEWER * apart.rejected
+
+
+def are_pieces(joined: Proof) -> bool:
+    """Say whether notifications were pieces of a stream: frames were put together from several."""
+    return joined.across > _ACROSS * joined.readings
 
 
 def near(one: Fit) -> float:
@@ -67,13 +82,17 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
 
     :param near: how far from its load a reading at rest may be, g or °C
     """
-    times, values, rejected = [], [], 0
-    for time_s, measurement in decoded(description, capture):
-        if measurement is None:
-            rejected += 1
-        else:
-            times.append(time_s)
-            values.append(measurement)
+    times, values, rejected, across = [], [], 0, 0
+    incremental = Incremental(description, capture)
+    for arrival in capture.arrivals:
+        is_begun = incremental.has_begun(arrival.stream)
+        read = [value for _, value in incremental.push(arrival)]
+        some = [value for value in read if value is not None]
+        rejected += len(read) - len(some)
+        if len(some) > 1 or (is_begun and len(read) == 1):
+            across += len(some)
+        times += [arrival.time_s] * len(some)
+        values += some
     when, what = np.array(times), np.array(values)
     levels, fewest = [], len(values)
     astray = at_rest = 0
@@ -85,9 +104,9 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         astray += int((np.abs(part - load.value) > near).sum())
         levels.append(float(np.median(part)) if len(part) else float("nan"))
     typed = [0.0, *(load.value for load in capture.loads)]
-    reach = 1.2 * (max(typed) - min(typed)) + near
+    reach = _BEYOND * (max(typed) - min(typed)) + near
     beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
-    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond)
+    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond, across)
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:
@@ -111,6 +130,10 @@ class Incremental:
         self._bluetooth, self._streams = description.bluetooth, capture.streams
         self._unit = GRAM if capture.quantity == "weight" else CELSIUS
         self._kept: dict[int, bytes] = {}
+
+    def has_begun(self, stream: int) -> bool:
+        """Say whether bytes wait for what comes next on a stream."""
+        return bool(self._kept.get(stream))
 
     def push(self, arrival: Arrival) -> Iterator[tuple[float, float | None]]:
         """Give what has become readable; None for what was refused."""

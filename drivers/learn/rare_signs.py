@@ -21,8 +21,8 @@ _FEWEST_TIMES, _MOST_CODES = 2, 8
 
 _PLUS, _MINUS, _BLANK, _FILLED, _OF_TEXT = 0x2B, 0x2D, 0x20, 0xFF, tuple(b"0123456789 .")
 _SEEN, _USUAL, _MOST_STATES = 3, 0.95, 200
-"""Packets in which a byte is something that it may well be; share of all in which it is as usual; and how
-many things a byte is that tells, and is no counter.
+"""Packets in which a byte is something that it may well be; share of all in which it is as usual; how many
+things a byte is that tells, and is no counter.
 """
 
 

@@ -70,7 +70,7 @@ def with_less_header(
     one, outside, written = found
     if stream.joined is None or outside.check is None:
         return outside, written
-    while len(outside.header) > 1:
+    while any(byte is not None for byte in outside.header[:-1]):  # something must tell where it begins
         may_be_upper = _may_be_upper(outside.header, one)
         if not may_be_upper and (
             len(outside.header) <= _SHORTEST_HEADER

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.capture import Load, Quantity
-from drivers.learn.crossings import crosses_nought
+from drivers.learn.dips import Reflections
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import is_header_like
 from drivers.learn.neighbours import beside
@@ -97,8 +97,7 @@ def _may_be_flag(
             few = 0.0 if is_clean else _DAMAGED * often
             if int((other & (~near | below_step)).sum()) <= few:
                 return True
-            is_rounded = bit == 0 and (one.kind.frames[:, place] > 1).mean() > 0.5  # of a larger number
-            if not is_rounded and (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
+            if (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
                 return True
     return False
 
@@ -144,6 +143,8 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     if sign is None or min(load.value for load in loads) < 0:
         return False
     minus, size, far = _below_zero(one, sign)
+    if Reflections(size, one).are_clear(minus):
+        return False
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
     if far.sum() >= max(_FEWEST_FAR, _OF_MINUS * minus.sum()) or (
@@ -154,7 +155,7 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     steps = np.round(size / one.step)
     small = steps <= np.median(steps[minus]) if minus.any() else minus
     is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
-    return bool(is_lopsided and not _swings_below(size, minus, one.step))
+    return bool(is_lopsided)
 
 
 def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -186,16 +187,9 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
     size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
-    if _swings_below(size, minus, one.step):
+    if Reflections(size, one).are_clear(minus):
         far[:] = False
     return minus, size, far
-
-
-def _swings_below(size: Floats, minus: np.ndarray, step: float) -> bool:
-    """Say whether a number goes some steps below zero, and through nought on its way there and back."""
-    with np.errstate(invalid="ignore"):
-        deep = int((minus & (size > _DEEP * step)).sum())
-    return deep >= _FEWEST_DEEP and crosses_nought(size, minus, step)
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:

@@ -132,6 +132,14 @@ def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.nd
     return False
 
 
+def is_set_at(minus: np.ndarray, sure_plus: np.ndarray, fewest: int) -> bool:
+    """Say whether a sign is set at loads above nought, more often than by damage.
+
+    :param fewest: 1 where no packet is damaged
+    """
+    return bool(sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size))
+
+
 def how_well(
     values: np.ndarray,
     minus: np.ndarray,
@@ -142,7 +150,7 @@ def how_well(
     fewest: int,
 ) -> float:
     """Say how well a sign explains the numbers; 0 or less where it does not."""
-    if sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size):
+    if is_set_at(minus, sure_plus, fewest):
         return -1.0
     if sure_minus.size:
         at_nought = np.abs(values) < 0.5 * one.grid

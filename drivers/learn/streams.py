@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,17 +64,20 @@ class Packets:
     joined: ByteStream | None
 
 
-def streams_of(capture: Capture, *, is_joined: bool = False) -> list[Packets]:
+NOTHING = Packets((), None)
+
+
+def streams_of(capture: Capture, *, joined: Collection[int] = ()) -> list[Packets]:
     """Sort everything that arrived by kinds.
 
-    :param is_joined: whether notifications are taken for pieces of one stream
+    :param joined: the characteristics whose notifications are taken for pieces of one stream
     """
     found = []
     for index in range(len(capture.streams)):
         arrivals = [(one.time_s, one.data) for one in capture.of_stream(index)]
         if not arrivals:
-            found.append(Packets((), None))
-        elif capture.link == "serial" or is_joined:
+            found.append(NOTHING)
+        elif capture.link == "serial" or index in joined:
             found.append(_cut(stream_of(index, arrivals)))
         else:
             times = np.array([time_s for time_s, _ in arrivals])

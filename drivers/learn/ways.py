@@ -16,6 +16,7 @@ from drivers.learn.factors import with_factor_of_copy
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.framed import Outside, likelihood_of, outside_of
 from drivers.learn.kinds import Kind, beginning, fixed_bytes
+from drivers.learn.messages import own_message
 from drivers.learn.numbers import Frames
 from drivers.learn.picking import all_frames, goes_on, picked_out
 from drivers.learn.sign_doubts import without_chance_sign
@@ -44,7 +45,9 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     loads, quantity = capture.loads, capture.quantity
     if (one := _by_pattern(choice, stream)) is not None:
         return _with_outside(settled(one, loads, quantity), stream, capture)
-    ways = [_with_outside(each, stream, capture) for each in _ways_to_cut(choice, capture)]
+    cut = _ways_to_cut(choice, capture)
+    single = [settled(each, loads, quantity) for one in cut if (each := own_message(one, loads, quantity))]
+    ways = [_with_outside(each, stream, capture) for each in single or cut]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )

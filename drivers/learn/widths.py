@@ -13,11 +13,16 @@ from drivers.learn.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers import Floats, Number
 from drivers.learn.orders import CLEAR, left_over
 from drivers.learn.upper_bits import with_upper_bits
+from drivers.learn.upper_bytes import is_own_top
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
+
+_SIGNS = ("", "twos-complement", "sign-bit")
+_MOST_DAMAGED = 0.004
+"""Share of the packets in which damage makes an upper byte another one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
@@ -79,10 +84,16 @@ def _wide_enough(
 ) -> Fit:
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
+    reaching = [each for each in wider if _reaches(each) >= enough] or wider[-1:]
+    likeliest, *wider = reaching
+    signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)
+    # Its own sign may be all that is set above it.
+    least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
     for each in wider:
-        if _reaches(each) >= enough:
-            return each
-    return wider[-1]
+        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
+            break
+        likeliest = each
+    return likeliest
 
 
 def capacity(one: Fit) -> float:
@@ -260,7 +271,11 @@ def _same(wider: Floats, values: Floats, signed: str, one: Fit) -> np.ndarray:
     if not np.isfinite(wider - values).any():
         return np.zeros(values.shape, dtype=bool)
     shift = float(np.nanmedian(wider - values)) if one.scale is None else 0.0
-    return np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
+    same = np.isclose(wider - shift, values, atol=0.01, equal_nan=True)
+    if signed == "twos-complement" and one.number.encoding == "integer" and not one.number.signed:
+        # Without a sign, what is below nought wraps; in place or not, that is told by the fit.
+        same |= np.isclose(wider, values - 2.0 ** (8 * one.number.width), atol=0.01)
+    return same
 
 
 def _widest_text(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

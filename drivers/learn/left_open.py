@@ -1,0 +1,63 @@
+"""What about the packets themselves is left open by a description that reads them, in a sentence."""
+
+from __future__ import annotations
+
+from drivers.learn.capture import Capture
+from drivers.learn.choosing import Choice
+from drivers.learn.fitting import Fit
+from drivers.learn.framed import Outside, is_weakly_marked
+from drivers.learn.left_lines import lines_made_alike
+from drivers.learn.line_makes import LineMake
+from drivers.learn.streams import Packets
+from drivers.learn.unexplained import (
+    is_loose,
+    is_read_in_part,
+    lines_left_out,
+    longer_left_out,
+    may_end_in_check,
+)
+from drivers.learn.ways import is_explained
+
+_WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
+_PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
+_OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
+_READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
+_OPEN_CHECK = (
+    "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
+)
+
+_ALIKE = 0.02
+"""Share of the lines that are read that others are made like: damage makes fewer."""
+
+_LATEST_START, _LONGEST_END = 8, 2
+"""The first byte that a check covers at the latest, and bytes of an end that it does not cover."""
+
+
+def left_open(
+    capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets, cut_off: int
+) -> str:
+    """Say what is not understood; nothing where all is.
+
+    :param cut_off: how many bytes of its frames a shorter description has left out
+    """
+    if one.kind.is_cut and is_weakly_marked(outside, one):
+        return _WEAK_MARK
+    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
+        return _PART_CHECKED
+    if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
+        return _OWN_START
+    if is_loose(one):
+        return _LOOSE_DIGITS
+    make = one.kind.make
+    alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
+    if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
+        return f"{left} lines of another length are made in the same way, and are not read."
+    if left := longer_left_out(one, outside, capture, stream.joined):
+        return f"{left} longer messages hold the weight at the same place, and are not read."
+    if outside.check is None and is_read_in_part(one):
+        return _READ_IN_PART
+    is_open = outside.check is None and one.kind.make is None
+    if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
+        return _OPEN_CHECK
+    return ""
