@@ -92,8 +92,11 @@ def still_to_come_g(time_s: Floats, end: Edge, response: Response) -> Floats:
     """By how much a display that follows late still rises after an end: what is poured, and not shown yet.
 
     :param time_s: shape (n,)
+    :param end: one that was only guessed comes from no flow, and nothing is owed of it
     :returns: shape (n,)
     """
+    if end.flow_g_s <= 0.0:
+        return np.zeros_like(time_s)
     return -end.flow_g_s * end_shape(time_s - end.time_s, np.asarray(end.ramp_s), response)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from logger.curve.edge_misfits import Window
-from logger.curve.edges import TELLING_RAMPS_S, fit_edge, fit_edges, misfits_g2
+from logger.curve.edges import TELLING_RAMPS_S, Edge, fit_edge, fit_edges, misfits_g2, still_to_come_g
 from logger.curve.shapes import Response, end_shape, start_shape
 
 
@@ -85,3 +85,19 @@ def test_many_edges_at_once_are_fitted_as_each_alone(is_start: bool) -> None:
         assert [edge.time_s, edge.level_g, edge.flow_g_s] == pytest.approx(
             [alone.time_s, alone.level_g, alone.flow_g_s], abs=1e-6
         )
+
+
+@pytest.mark.parametrize("response", [Response(0.3), Response(0.5, 2)], ids=str)
+def test_what_a_slow_display_still_owes_is_what_was_poured_and_is_not_shown(response: Response) -> None:
+    """Right after an end it owes most, a second later less, and long after it nothing."""
+    end = Edge(10.0, 50.0, 5.0, 0.4, 0.0)
+    time_s = np.array([10.0, 11.0, 25.0])
+    owed_g = still_to_come_g(time_s, end, response)
+    assert owed_g == pytest.approx(-5.0 * end_shape(time_s - 10.0, np.array(0.4), response))
+    assert owed_g[0] > owed_g[1] > 0.1
+    assert owed_g[2] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_nothing_is_owed_of_an_end_that_was_only_guessed() -> None:
+    guessed = Edge(10.0, 50.0, 0.0, 0.0, float("inf"))
+    assert still_to_come_g(np.array([11.0, 12.0]), guessed, Response(0.4)).tolist() == [0.0, 0.0]
