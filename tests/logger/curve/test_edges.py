@@ -94,7 +94,7 @@ def test_what_a_slow_display_still_owes_is_what_was_poured_and_is_not_shown(resp
     time_s = np.array([10.0, 11.0, 25.0])
     owed_g = still_to_come_g(time_s, end, response)
     assert owed_g == pytest.approx(-5.0 * end_shape(time_s - 10.0, np.array(0.4), response))
-    assert owed_g[0] > owed_g[1] > 0.1
+    assert owed_g[0] > owed_g[1] > 0.01
     assert owed_g[2] == pytest.approx(0.0, abs=1e-6)
 
 
