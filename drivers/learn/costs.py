@@ -20,6 +20,10 @@ MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 
 _FURTHER_BACK = 0.05
+_LAST_DIGIT_STEPS = (1, 2, 5)
+_FEW_DAMAGED, _COUNTED, _WITH_IT = 0.005, 0.8, 0.4
+"""Share of packets in which a digit is damaged, or goes up as a counter does; of changes of a number's
+lowest digit with which the one below it changes."""
 _DIGITS = tuple(b"0123456789")
 _OF_TEXT = tuple(b"0123456789.")
 
@@ -58,6 +62,7 @@ def total_cost(one: Fit) -> float:
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 2.0 * (number.encoding == "digits" and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
@@ -94,6 +99,25 @@ def _is_cut_short(one: Fit) -> bool:
     if one.number.end >= one.kind.length:
         return False
     return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+
+
+def _leaves_out_digit(one: Fit) -> bool:
+    """Say whether the byte below digits is one as well: all that a step lets it be, and others with them.
+
+    The upper digit of another number hardly ever changes with the lowest of this one; that of a counter goes
+    up by the same each time.
+    """
+    number, frames = one.number, one.kind.frames
+    at = number.end if number.order == "big" else number.offset - 1
+    if not 0 <= at < one.kind.length or at in dict(one.kind.selectors):
+        return False
+    below, lowest = frames[:, at].astype(np.int64), frames[:, number.lowest_at]
+    codes = np.flatnonzero(np.bincount(below) > _FEW_DAMAGED * below.size)
+    if not any(np.array_equal(codes, np.arange(0, 10, step)) for step in _LAST_DIGIT_STEPS):
+        return False
+    goes_up = np.bincount(np.diff(below) % 10, minlength=10).max()
+    others = np.diff(below)[np.diff(lowest.astype(np.int64)) != 0] != 0
+    return bool(goes_up < _COUNTED * below.size and others.size and others.mean() > _WITH_IT)
 
 
 def _is_behind_point(one: Fit) -> bool:

@@ -100,6 +100,27 @@ def test_a_byte_that_is_repeated_at_the_beginning_belongs_to_the_header():
     assert found.description.frames[0].header[:2] == (0xEF, 0xEF)
 
 
+@pytest.mark.parametrize("step", [1, 2, 5])
+def test_digits_that_are_as_busy_at_rest_as_on_the_way_are_taken_whole(step):
+    def packet(g: float, n: int) -> bytes:
+        hundredths = step * round(100 * max(g, 0.0) / step)
+        return b"\xa7" + bytes(map(int, f"{hundredths:06d}")) + bytes([7 * n % 256])
+
+    found = learned(packet, noise_g=0.7)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.46, 3)) == [pytest.approx(step * round(12346 / step) / 100)]
+
+
+@pytest.mark.parametrize("behind", [lambda g, n: n % 10, lambda g, n: 7 * n % 10, lambda g, n: n % 160 > 12])
+def test_a_counter_or_a_state_behind_digits_is_none_of_them(behind):
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + bytes(map(int, f"{round(10 * max(g, 0.0)):05d}")) + bytes([behind(g, n), 0x5A])
+
+    found = learned(packet, noise_g=0.7)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 3), packet(0.1, 5)) == [pytest.approx(123.4), pytest.approx(0.1)]
+
+
 def test_the_digits_of_a_check_are_none_of_the_number():
     def frame(g: float, n: int) -> bytes:
         data = b"\xa5" + f"{max(round(g, 1), 0.0):8.1f}".encode()
