@@ -1,7 +1,8 @@
 """Signs that hardly any packet shows: the pan was a step or so below nought once or twice, and no load was.
 
 A byte beside a number that is another one in those packets, and never where the number is nought or large, is
-its sign. What is damaged differs from packet to packet, and is anything.
+its sign; and so are the bits above digits in their own highest byte. What is damaged differs from packet to
+packet, and is anything.
 """
 
 from __future__ import annotations
@@ -34,7 +35,9 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     :returns: None where nothing shows it
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding not in ("integer", "bcd", "ascii") or number.mask or number.sign is not None:
+    if number.encoding not in ("integer", "bcd", "ascii") or number.sign is not None:
+        return None
+    if number.mask and number.encoding != "bcd":
         return None
     if one.zero_kind != "none" or one.noise_units > _NOISY * one.step:
         return None
@@ -42,9 +45,11 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     with np.errstate(invalid="ignore"):
         is_small = (steps > 0.5) & (steps < _SMALL)
     first = {0} if one.kind.is_cut else set()  # where a frame begins
-    near = beside(number, frames) - taken - number.covers - first
+    above_digits = {at for at in number.covers if number.own_bits(at) != _FILLED}
+    near = (beside(number, frames) - number.covers | above_digits) - taken - first
     for place in sorted(near):
-        column = frames[:, place]
+        not_own = _FILLED ^ number.own_bits(place)
+        column = frames[:, place] & np.uint8(not_own)
         tally = np.bincount(column, minlength=256)
         usual = int(tally.argmax())
         if tally[usual] < _USUAL * column.size:
@@ -52,7 +57,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         for code in np.unique(column[is_small & (column != usual)]).tolist():
             rows = np.flatnonzero(column == code)
             if _show_sign(one, place, rows, is_small, int(code) ^ usual, taken):
-                return _place_of(place, usual, int(code))
+                return _place_of(place, usual, int(code), not_own)
     elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
     for place in elsewhere:
         if (sign := _written_minus(one, place, is_small, taken)) is not None:
@@ -146,8 +151,9 @@ def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozense
     return True
 
 
-def _place_of(place: int, usual: int, code: int) -> SignPlace:
+def _place_of(place: int, usual: int, code: int, not_own: int) -> SignPlace:
     bit = code ^ usual
     if bit.bit_count() == 1:
         return SignPlace(place, bit, (int(code & bit > 0),))
-    return SignPlace(place, 0xFF, (code,), (usual,))
+    shift = (not_own & -not_own).bit_length() - 1
+    return SignPlace(place, not_own, (code >> shift,), (usual >> shift,))

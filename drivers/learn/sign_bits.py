@@ -59,6 +59,17 @@ def wraps_near(one: Fit) -> bool:
     return is_nought_near or bool(one.levels.min() < -(1.0 - _NEAR_WRAP) * half)
 
 
+def below_mark(plain: Number, most: float) -> Number:
+    """Give digits below the top bit of their highest byte, which may be their sign where they say enough so.
+
+    :param most: counts that an instrument of this kind must be able to say
+    """
+    reach = _LEAST_MARK * 10.0 ** (2 * plain.width - 1)
+    if plain.encoding != "bcd" or plain.mask or plain.swapped or reach < most:
+        return plain
+    return replace(plain, mask=(1 << 8 * plain.width - 1) - 1)
+
+
 def with_mark(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, few: float) -> Fit | None:
     """Give digits below a mark in their highest half byte, where some make sense with a minus there only.
 

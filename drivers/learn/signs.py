@@ -13,8 +13,9 @@ from drivers.learn.checks import Check
 from drivers.learn.fitting import Fit, fit
 from drivers.learn.kinds import fixed_bytes
 from drivers.learn.rare_signs import rare_sign, written_plus
-from drivers.learn.sign_bits import below_flags, with_mark, with_sign_inside, wraps_near
+from drivers.learn.sign_bits import below_flags, below_mark, with_mark, with_sign_inside, wraps_near
 from drivers.learn.upper_bits import with_its_sign_bit
+from drivers.learn.widths import most_counts
 
 _FEWEST, _SIGNED = 2, 0.01
 
@@ -49,9 +50,9 @@ def settle_sign(
     plain = replace(number, signed="", sign=None)
     apart = sign_apart(one, plain, loads, quantity, fewest, taken)
     few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
-    rare = None
+    rare, below = None, below_mark(plain, most_counts(one, loads, quantity))
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
-        rare = rare_sign(replace(one, number=plain), taken, is_clean=fewest == 1) or written_plus(plain, one)
+        rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written_plus(plain, one)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
         fits = [each for each in inner if each is not None]
@@ -75,7 +76,8 @@ def settle_sign(
     if apart is not None:
         return apart
     if rare is not None:
-        return fit(one.kind, replace(plain, sign=rare), loads, quantity) or one
+        signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
+        return fit(one.kind, signed, loads, quantity) or one
     if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
         if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):

@@ -38,6 +38,28 @@ def test_a_single_bit_that_is_set_once_a_step_below_nought_is_a_sign():
     assert reads(found, struct.pack("<BIB", 0xA7, 123 | 0x80000000, 7)) == [pytest.approx(-12.3)]
 
 
+@pytest.mark.parametrize("width", [3, 4])
+def test_the_top_bit_of_digits_that_is_set_once_a_step_below_nought_is_a_sign(width):
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40,))
+        digits = abs(steps) + 8 * 10 ** (2 * width - 1) * (steps < 0)
+        return b"\xa7" + bytes.fromhex(f"{digits:0{2 * width}d}") + bytes([7 * n % 256])
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(12.3, 7), packet(-0.1, 40)) == [pytest.approx(12.3), pytest.approx(-0.1)]
+
+
+def test_a_damaged_top_bit_of_digits_that_need_it_for_heavy_loads_is_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        digits = 8001 if n == 40 else step_below(g, n, ())
+        return b"\xa7" + bytes.fromhex(f"{digits:04d}") + bytes([7 * n % 256])
+
+    found = learned(packet, noise_g=0.0)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(812.3, 7)) == [pytest.approx(812.3)]
+
+
 def test_a_flag_anywhere_in_packets_with_a_check_is_a_sign_where_it_comes_below_nought_only():
     def packet(g: float, n: int) -> bytes:
         steps = step_below(g, n, (40, 80))
