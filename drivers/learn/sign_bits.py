@@ -15,6 +15,9 @@ _MOST_FLAGS = 4
 """Bits above a number, in its own highest byte, that may be flags."""
 
 _NEAR_WRAP = 0.05
+_NEAR = 0.12
+"""Of the span of the loads, how far below nought an empty pan that is left alone may swing."""
+
 _LEAST_MARK = 8
 """What the highest half byte of digits is at least that stands for a minus."""
 
@@ -46,8 +49,16 @@ def below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
     best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
     # What is damaged makes sense without its upper bits as well; what is below nought, only so.
     gained = rows_in_place(best) & ~rows_in_place(one)
-    below = best.loads_of(best.number.values(best.kind.frames)) < -0.5 * best.step
-    return best if (gained & below).sum() > fewest - 0.5 and best.scale == one.scale else one
+    return best if (gained & _are_below(best)).sum() > fewest - 0.5 and best.scale == one.scale else one
+
+
+def _are_below(one: Fit) -> np.ndarray:
+    """Say which packets are below nought: a single one that leaps far below, and back, is damaged."""
+    values = one.loads_of(one.number.values(one.kind.frames))
+    below = values < -0.5 * one.step
+    is_near = values > -(_NEAR * one.span + 4.0 * one.noise_units)
+    beside = np.concatenate(([False], below, [False]))
+    return below & (is_near | beside[:-2] | beside[2:])
 
 
 def wraps_near(one: Fit) -> bool:

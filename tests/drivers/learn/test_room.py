@@ -73,6 +73,16 @@ def test_damaged_upper_bits_make_no_flags_of_them():
     assert reads(found, struct.pack("<BHB", 0xA7, 0x8000 + 9000, 1)) == [pytest.approx(900.0)]
 
 
+def test_packets_that_leap_far_below_nought_one_by_one_make_no_flag_of_the_middle_of_a_range():
+    def packet(g: float, n: int) -> bytes:
+        counts = (0x8000 + round(10 * g)) ^ (0x4000 if n % 80 == 70 else 0)
+        return struct.pack("<BHB", 0xA7, counts, 7 * n % 256)
+
+    found = learned(packet, (0.0, 1000.0, 736.3, 207.2), 0.005)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHB", 0xA7, 0x8000 + 16835, 1)) == [pytest.approx(1683.5)]
+
+
 def test_a_byte_that_is_greater_with_heavier_loads_counts_no_decimals():
     def packet(g: float, n: int) -> bytes:
         return struct.pack(">BBhB", 0xA7, n > 170, round(10 * g), 7 * n % 256)

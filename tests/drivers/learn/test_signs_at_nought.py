@@ -10,7 +10,7 @@ from functools import cache
 import pytest
 
 from drivers.learn import Stream, learn
-from tests.drivers.learn.small import captured, learned, reads, summed
+from tests.drivers.learn.small import captured, learned, reads, summed, xor
 
 LOADS = (0.0, 101.0, 263.0, 487.0)
 
@@ -59,6 +59,21 @@ def test_the_upper_byte_of_another_number_is_no_sign_of_one_that_has_none():
     found = learned(packet, LOADS, 0.4)
     assert found.description is not None
     assert reads(found, struct.pack(">BHHB", 0xA7, 123, 1700, 0x55)) == [12.3]
+
+
+def test_the_upper_byte_of_a_flow_is_no_sign_of_a_weight_that_begins_to_go():
+    loads = (20.0, 0.0, 229.0, 0.0, 1129.8)
+
+    def packet(g: float, n: int) -> bytes:
+        to_come_g = loads[n // 160] - g if n % 160 < 9 else 0.0  # of which a filter passes a part each time
+        flow = round(13 * to_come_g)
+        data = struct.pack(">BBHhB", n % 256, 0x01 | 0x02 * (n % 160 > 14), round(10 * abs(g)), flow, 0)
+        return data + xor(data)
+
+    found = learned(packet, loads, 0.03)
+    assert found.is_sure, found.reasons
+    data = struct.pack(">BBHhB", 1, 1, 4123, -2000, 0)
+    assert reads(found, data + xor(data)) == [pytest.approx(412.3)]
 
 
 @pytest.mark.parametrize("order", ["big", "little"])
