@@ -32,7 +32,7 @@ AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
 AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
 FEWEST_SAMPLES = 8
 CUT_OFF_S = 0.3
-SHORTEST_PAUSE_S = 0.3
+SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
 
 CLEAR_PAUSE_S = 1.3

@@ -26,6 +26,7 @@ from logger.curve.pours import Rise
 from logger.curve.rinsing import is_rinse
 from logger.curve.runs import Flags
 from logger.curve.shapes import Response, start_shape
+from logger.curve.tares import is_finger_on_key
 from logger.curve.water_curve import Curve
 
 AT_ONCE_S = 1.0
@@ -68,8 +69,7 @@ def told_apart(
     """
     arrived_g = sum(rise.gained_g for rise in rises)
     events = tuple(sorted(events, key=lambda event: event.start_s))
-    water: list[Rise] = []
-    solids: list[Event] = []
+    water, solids = list[Rise](), list[Event]()
     for rise in rises:
         # What is expected is water alone; if this is coffee, it comes besides.
         total_g = max(arrived_g, expected_g + rise.gained_g if expected_g else 0.0)
@@ -85,6 +85,7 @@ def told_apart(
             (before_water and is_dose(rise, rises, events, total_g))
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events, curve.response.delay_s)
+            or (water and is_finger_on_key(rise.start.time_s, rise.end.time_s, rise.gained_g, events))
             or rinsed
         ):
             coffee = before_water and rise.gained_g <= LARGEST_DOSE_G and not rinsed

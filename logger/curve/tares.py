@@ -5,6 +5,8 @@ What was shown just before goes on just after.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from logger.curve.brew import Event, Floats
@@ -15,6 +17,22 @@ from logger.curve.timebase import Samples
 SMALLEST_STEP_G = 1.5
 SETTLES = 6.0
 """A display that rises so many noises less from reading to reading after the key than before it settles."""
+
+LONGEST_PRESS_S, HARDEST_PRESS_G, BESIDE_KEY_S = 2.5, 12.0, 0.6
+"""So long a finger bears on the key, with so much at the most; it is hardly gone as the key works."""
+
+
+def is_finger_on_key(start_s: float, end_s: float, gained_g: float, events: Sequence[Event]) -> bool:
+    """Whether what rises is the finger that presses the tare key, and is counted as nothing then.
+
+    No hand pours so little and has put the kettle down by then.
+    """
+    if gained_g > HARDEST_PRESS_G or end_s - start_s > LONGEST_PRESS_S:
+        return False
+    return any(
+        event.kind == "tare" and event.start_s - BESIDE_KEY_S < end_s < event.end_s + BESIDE_KEY_S
+        for event in events
+    )
 
 
 def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
