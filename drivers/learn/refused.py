@@ -50,6 +50,8 @@ def doubt_of_refused(
     when = np.array([*read, *np.repeat([time_s for time_s, _ in refused], several)])
     is_refused = np.arange(count) >= len(read)
     at_rest = _are_at_rest(when, capture)
+    if at_rest.all() or not at_rest.any():
+        return ""
     moving, still = is_refused[~at_rest].mean(), is_refused[at_rest].mean()
     if moving > _WHILE_MOVING and moving > _TIMES * still:
         return f"{left} of {count} messages are refused, nearly all of them while the load changes."

@@ -13,7 +13,7 @@ from logger.curve.choice import Known
 from logger.curve.drying import HARDLY, Drying
 from logger.curve.edges import THIN_FLOW_G_S, still_to_come_g
 from logger.curve.posterior import know_ends, know_starts
-from logger.curve.pours import Rise
+from logger.curve.pours import SHORTEST_PAUSE_S, Rise
 from logger.curve.pulled import pulled_end
 from logger.curve.ranges import (
     ENDS,
@@ -32,9 +32,6 @@ AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
 AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
 FEWEST_SAMPLES = 8
 CUT_OFF_S = 0.3
-SHORTEST_PAUSE_S = 0.5
-"""What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
-
 CLEAR_PAUSE_S = 1.3
 """As long as that between two edges as they were fitted, a pause was seen."""
 

@@ -25,6 +25,8 @@ from logger.curve.water_curve import Curve
 LEAST_FLOW_G_S = 0.45
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
+"""What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
+
 SHORTEST_THIN_PAUSE_S = 1.3
 LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
 """Between drips of a thin stream; they bring no more than so much."""

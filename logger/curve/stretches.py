@@ -81,11 +81,11 @@ def start_behind(curve: Curve, before: Edge, ended: int, span: tuple[int, int], 
     :param span: first and last grid index of the stretch that starts
     :param start: as it was fitted without that
     """
-    stretch = _stretch(curve, ended, *span, span[1])
     half_way_s = float(0.5 * (curve.grid_s[ended] + curve.grid_s[span[0]]))
     seen_from_s = np.array([max(half_way_s, start.time_s - LEVEL_SEEN_S)])
     if still_to_come_g(seen_from_s, before, curve.response)[0] < curve.noise_g:
         return start
+    stretch = _stretch(curve, ended, *span, span[1])
     window, at_s = _start(curve, stretch, LEVEL_SEEN_S)
     if window is None:
         return start
