@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from drivers.learn.capture import Capture
-from drivers.learn.choosing import Choice
-from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, is_weakly_marked
-from drivers.learn.left_lines import lines_made_alike
-from drivers.learn.line_makes import LineMake
-from drivers.learn.streams import Packets
-from drivers.learn.unexplained import (
+from drivers.learn.captures.capture import Capture
+from drivers.learn.doubts.left_lines import lines_made_alike
+from drivers.learn.doubts.unexplained import (
     is_loose,
     is_read_in_part,
     lines_left_out,
     longer_left_out,
     may_end_in_check,
 )
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.framed import Outside, is_weakly_marked
+from drivers.learn.packets.line_makes import LineMake
+from drivers.learn.streams import Packets
 from drivers.learn.ways import is_explained
+from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."

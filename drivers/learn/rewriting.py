@@ -8,19 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
-from drivers.learn.capture import Capture
-from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, outside_of
-from drivers.learn.headers import Header, places_of
-from drivers.learn.kinds import is_header_like
-from drivers.learn.line_makes import LineMake
-from drivers.learn.proving import Proof, near, prove
+from drivers.learn.captures.capture import Capture
+from drivers.learn.description.findings import Finding, findings
+from drivers.learn.description.proving import Proof, near, prove
+from drivers.learn.description.texts import lines_toml
+from drivers.learn.description.writing import toml_of
+from drivers.learn.doubts.unread import unread
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.framed import Outside, outside_of
+from drivers.learn.outside.headers import Header, places_of
+from drivers.learn.outside.trimming import trimmed
+from drivers.learn.packets.kinds import is_header_like
+from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
-from drivers.learn.texts import lines_toml
-from drivers.learn.trimming import trimmed
-from drivers.learn.unread import unread
-from drivers.learn.writing import toml_of
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""

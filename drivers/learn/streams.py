@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from drivers.learn.capture import Capture, Load
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.following import Tried, rough_fits
-from drivers.learn.framing import (
+from drivers.learn.captures.capture import Capture, Load
+from drivers.learn.description.texts import text_kinds
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.following import Tried, rough_fits
+from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
     is_text,
@@ -20,9 +21,8 @@ from drivers.learn.framing import (
     stream_of,
     without_ends,
 )
-from drivers.learn.kinds import Kind, kinds_of
-from drivers.learn.pauses import Places
-from drivers.learn.texts import text_kinds
+from drivers.learn.packets.kinds import Kind, kinds_of
+from drivers.learn.packets.pauses import Places
 
 _COARSEST = 0.1
 _FULL = 20

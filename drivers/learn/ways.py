@@ -9,23 +9,23 @@ from functools import reduce
 
 import numpy as np
 
-from drivers.learn.capture import Capture, Load, Quantity
-from drivers.learn.checks import Check
-from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
-from drivers.learn.factors import with_factor_of_copy
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.framed import Outside, likelihood_of, outside_of
-from drivers.learn.kinds import Kind, beginning, fixed_bytes
-from drivers.learn.messages import own_message
-from drivers.learn.numbers import Frames
-from drivers.learn.picking import all_frames, goes_on, picked_out
-from drivers.learn.sign_doubts import without_chance_sign
-from drivers.learn.signs import settle_sign_again, undamaged
+from drivers.learn.captures.capture import Capture, Load, Quantity
+from drivers.learn.checks.check import Check
+from drivers.learn.doubts.sign_doubts import without_chance_sign
+from drivers.learn.doubts.unexplained import may_be_longer
+from drivers.learn.numbers.factors import with_factor_of_copy
+from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.outside.framed import Outside, likelihood_of, outside_of
+from drivers.learn.outside.messages import own_message
+from drivers.learn.outside.picking import all_frames, goes_on, picked_out
+from drivers.learn.outside.turning import from_first_whole, turned, with_its_header, without_check_bytes
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes
+from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
-from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
-from drivers.learn.unexplained import may_be_longer
-from drivers.learn.upper_bits import with_its_sign_bit
-from drivers.learn.widths import settle_width, with_room
+from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
+from drivers.learn.widths.upper_bits import with_its_sign_bit
+from drivers.learn.widths.wider import settle_width, with_room
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
