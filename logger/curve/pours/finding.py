@@ -17,6 +17,7 @@ from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
 from logger.curve.pours.dips import measure_dip
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.pours.gaps import cut_at_gaps
+from logger.curve.pours.hidden import cut_where_hidden
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.pours.stretches import fit_stretches, start_behind
 from logger.curve.pours.water_curve import Curve
@@ -178,7 +179,8 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     sd = slope_sd_g_s(noise_g, half, step_s)
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
-    parts = [part for span in spans for part in cut_at_gaps(curve, *span)]
+    pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
+    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece)]
     return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
 
 
