@@ -87,7 +87,7 @@ def test_a_jump_by_another_ratio_is_no_switch(to_g: float) -> None:
 
 
 def test_a_coarse_display_that_a_tare_leaves_at_a_gram_shows_no_ounces() -> None:
-    """29 g of coffee, seen through the lag, are tared a little early; what was still to come is shown as 1 g."""
+    """29 g of coffee, seen through the lag, are tared a little early; the rest of it is shown as 1 g."""
     coarse = np.where(TIME_S < 20.0, 29.0, 1.0)
     taken, events = in_one_unit(samples(coarse))
     assert not events
