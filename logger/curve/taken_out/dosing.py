@@ -24,6 +24,8 @@ _LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
+_FEWEST_TIMES = 1.8
+"""Dose and drink, of the dose alone: from a short one on."""
 
 _LARGEST_AT_ONCE_G = 30.0
 SAME_VESSEL = 0.15
@@ -149,15 +151,21 @@ def is_step(event: Event) -> bool:
     return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
+def _brings_another(event: Event) -> bool:
+    """Whether another vessel comes, or came in the same move of the hand that took the first: the pan bears
+    less than when it was tared last, and the key counts that as nothing.
+    """
+    return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
+
+
 def _left_with_its_vessel(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
 ) -> bool:
     """Whether an espresso's filter holder was filled here, in a portion or a few: it leaves with the coffee,
     and a cup comes.
     """
-    vessels = ("vessel-off", "vessel-on")
-    after = [event for event in events if event.kind in vessels and event.end_s > rise.end.time_s]
-    if len(after) < 2 or (after[0].kind, after[1].kind) != vessels:
+    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
+    if len(after) < 2 or after[0].kind != "vessel-off" or not _brings_another(after[1]):
         return False
     off, on = after[:2]
     leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
@@ -169,8 +177,10 @@ def _left_with_its_vessel(
     dose_g = sum(portion.gained_g for portion in portions)
     if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
         return False
+    if on.kind == "tare":  # no bloom is followed by so little
+        return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
     if unlike_g > SAME_VESSEL * leaves_g:
-        return total_g > 1.8 * dose_g
+        return total_g > _FEWEST_TIMES * dose_g
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
     brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

@@ -103,3 +103,22 @@ def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float, pause
     brew = read(time_s, tared_g(time_s, weight_g, 5.0, 36.0))
     assert brew.method == "espresso"
     assert len(brew.pours) == len(truth.pours) == 1
+
+
+def test_a_filter_holder_leaves_in_the_same_move_that_brings_the_cup() -> None:
+    """One hand takes the holder, the other puts the cup down: the pan bears less than when it was tared."""
+    time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(40.0, 40.0)))
+    holder, cup = (time_s > 2.0) & (time_s < 21.0), time_s > 22.0
+    coffee_g = 18.0 * np.clip((time_s - 8.0) / 9.0, 0.0, 1.0) * (time_s < 21.0)
+    brew = read(time_s, tared_g(time_s, weight_g + coffee_g + 520.0 * holder + 110.0 * cup, 5.0, 28.0))
+    assert brew.method == "espresso"
+    assert_pours(brew, truth, start_s=0.7, end_s=0.3, grams=0.2)
+    assert kinds(brew)[:4] == ["vessel-on", "tare", "dose", "vessel-off"]
+
+
+def test_a_bloom_is_no_dose_where_the_key_is_pressed_while_the_dripper_is_away() -> None:
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
+    lifted_s = truth.pours[0].end_s + 3.0
+    away = (time_s > lifted_s) & (time_s < lifted_s + 6.0)
+    brew = read(time_s, tared_g(time_s, weight_g - 230.0 * away, lifted_s + 3.0))
+    assert len(brew.pours) == len(truth.pours)
