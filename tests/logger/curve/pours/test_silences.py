@@ -87,7 +87,7 @@ def test_a_coarse_display_stands_still_beside_a_silence_while_a_thin_stream_runs
     water_g = 0.7 * np.clip(TIME_S - 14.0, 0.0, 32.0) + np.random.default_rng(seed).normal(
         0.0, 0.05, TIME_S.size
     )
-    heard = (TIME_S < 29.0 + 0.2 * seed) | (TIME_S > 30.6 + 0.2 * seed)
+    heard = (29.0 + 0.2 * seed > TIME_S) | (30.6 + 0.2 * seed < TIME_S)
     brew = analyse(TIME_S[heard][::2], np.round(water_g[heard])[::2])
     (pour,) = brew.pours
     assert pour.poured_g == pytest.approx(22.4, abs=1.0)
