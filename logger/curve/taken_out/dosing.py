@@ -29,10 +29,14 @@ _ESPRESSO = (1.4, 3.5)
 _FEWEST_TIMES = 1.8
 """Dose and drink, of the dose alone: from a short one on."""
 
-_LARGEST_AT_ONCE_G = 30.0
+_LARGEST_AT_ONCE_G = 36.0
 SAME_VESSEL = 0.15
 _LIFTED_G, _LIFTED = 3.0, 0.02
 _LEAVES_WITHIN_S = 60.0
+_RESTS_WITHIN_S = 1.0
+"""What comes so soon after a vessel may be the rest of its step."""
+_SEEN_TO_COME = 0.6
+"""What was seen to come as coffee does may be so much less than what was not."""
 
 
 def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float) -> bool:
@@ -47,12 +51,22 @@ def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, to
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
     tared_s = max((tare.start_s for tare in tares), default=-np.inf)
     doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
-    weighed = sum(dose.change_g for dose in doses) > least_g
+    rests = any(_follows_vessel(dose, events) for dose in doses)
+    least_weighed_g = least_g if rests else max(LEAST_DOSE_G, _SEEN_TO_COME * least_g)
+    weighed = sum(dose.change_g for dose in doses) > least_weighed_g
     alone = any(
         light.change_g > least_g and -tare.change_g < 1.5 * light.change_g
         for light, tare in _fallen_in(events, tares)
     )
     return weighed or alone or _came_back_filled(events, rise, least_g)
+
+
+def _follows_vessel(dose: Event, events: tuple[Event, ...]) -> bool:
+    """Whether a dose comes so soon after a vessel that it may be the rest of its step."""
+    return any(
+        event.kind == "vessel-on" and event.start_s < dose.start_s < event.end_s + _RESTS_WITHIN_S
+        for event in events
+    )
 
 
 def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:

@@ -82,10 +82,11 @@ def test_what_is_tared_before_the_coffee_is_not_the_coffee(paper_g: float, knock
     assert "dose" in kinds(brew)
 
 
-def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once() -> None:
-    """It is followed by more than ten times its weight; but 16 g were put in, and tared alone."""
+@pytest.mark.parametrize("coffee_g", [16.0, 33.0])
+def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once(coffee_g: float) -> None:
+    """It is followed by more than ten times its weight; but coffee was put in, and tared alone."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
-    weight_g += 300.0 * (time_s > 2.0) + 16.0 * (time_s > 8.0)
+    weight_g += 300.0 * (time_s > 2.0) + coffee_g * (time_s > 8.0)
     weight_g += 22.0 * np.clip((time_s - 18.0) / 4.0, 0.0, 1.0)
     brew = read(time_s, tared_g(time_s, weight_g, 5.0, 12.0, 30.0))
     assert len(brew.pours) == 1 + len(truth.pours)
@@ -152,3 +153,13 @@ def test_a_bloom_that_is_tared_where_nobody_saw_the_coffee_is_water() -> None:
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
     brew = read(time_s, tared_g(time_s, weight_g, truth.pours[0].end_s + 3.0))
     assert_pours(brew, truth, grams=0.1)
+
+
+def test_a_small_bloom_is_water_where_little_coffee_for_much_water_was_seen_to_come() -> None:
+    """A weak brew, of 27 times the coffee, whose bloom is tared."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += 11.0 * np.clip((time_s - 8.0) / 3.0, 0.0, 1.0) + 24.0 * np.clip(
+        (time_s - 20.0) / 4.0, 0.0, 1.0
+    )
+    brew = read(time_s, tared_g(time_s, weight_g, 14.0, 30.0))
+    assert len(brew.pours) == 1 + len(truth.pours)
