@@ -8,11 +8,12 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.pours.finding import Rise
+from logger.curve.taken_out.tares import is_finger_on_key
 
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 
-_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 5.0, 7.5, 22.0
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
 _USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
@@ -64,7 +65,9 @@ def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, to
 def _follows_vessel(dose: Event, events: tuple[Event, ...]) -> bool:
     """Whether a dose comes so soon after a vessel that it may be the rest of its step."""
     return any(
-        event.kind == "vessel-on" and event.start_s < dose.start_s < event.end_s + _RESTS_WITHIN_S
+        event.kind == "vessel-on"
+        and event.change_g > LARGEST_DOSE_G
+        and event.start_s < dose.start_s < event.end_s + _RESTS_WITHIN_S
         for event in events
     )
 
@@ -86,6 +89,7 @@ def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Even
         (event, tare)
         for event in events
         if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
+        if not _follows_vessel(event, events)
         for tare in tares
         if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
     ]
@@ -134,16 +138,20 @@ def is_dose(
         return False
     tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
     tared = tare is not None and _was_dosed(
-        [each for each in rises if each.start.time_s >= rise.start.time_s and _may_end(each, tare)],
-        tare,
-        total_g,
-        surely=surely,
+        [rise, *(each for each in rises if _goes_on(rise, each, tare))], tare, total_g, surely=surely
     )
     return tared or _left_with_its_vessel(rise, rises, events, total_g)
 
 
 def _may_end(rise: Rise, tare: Event) -> bool:
     return rise.end.time_s < tare.start_s + _TARED_BEFORE_END_S
+
+
+def _goes_on(rise: Rise, other: Rise, tare: Event) -> bool:
+    """Whether dosing goes on with another rise, before the key is pressed: no finger on the key."""
+    if other.start.time_s <= rise.start.time_s or not _may_end(other, tare):
+        return False
+    return not is_finger_on_key(other.start.time_s, other.end.time_s, other.gained_g, [tare])
 
 
 def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:

@@ -28,7 +28,7 @@ from logger.curve.taken_out.left_behind import is_left_behind
 from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.taken_out.tares import is_finger_on_key
 
-AT_ONCE_S = 1.0
+AT_ONCE_S = 1.2
 AT_ONCE_AT_FIRST_S = 1.5
 """Nobody's first pour is as short as that: what arrives so fast before any water is dry coffee."""
 TRICKLES_S = 8.0

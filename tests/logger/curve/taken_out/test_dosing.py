@@ -125,11 +125,13 @@ def test_a_bloom_is_no_dose_where_the_key_is_pressed_while_the_dripper_is_away()
     assert len(brew.pours) == len(truth.pours)
 
 
-@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (34.0, 2.2), (29.0, 22.0)])
+@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (20.0, 4.0), (34.0, 2.2), (29.0, 22.0)])
 def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float) -> None:
-    """Of a sixth to an eighth of the water: less than any bloom, faster than one, or thinner."""
+    """Of a quarter to an eighth of the water: less than any bloom, faster than one, or thinner."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
-    share = {21.0: 126.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(pour.poured_g for pour in truth.pours)
+    share = {21.0: 126.0, 20.0: 90.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(
+        pour.poured_g for pour in truth.pours
+    )
     coffee_g = grams * np.clip((time_s - 12.0) / lasts_s, 0.0, 1.0)
     tared_s = 19.0 if lasts_s < 5.0 else 39.0
     shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + coffee_g, 6.0, tared_s)
@@ -163,3 +165,13 @@ def test_a_small_bloom_is_water_where_little_coffee_for_much_water_was_seen_to_c
     )
     brew = read(time_s, tared_g(time_s, weight_g, 14.0, 30.0))
     assert len(brew.pours) == 1 + len(truth.pours)
+
+
+def test_the_finger_on_the_key_is_no_portion_of_the_dose() -> None:
+    """19 g of coffee for 85 g of water, and 5 g more for a moment."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    share = 85.0 / sum(pour.poured_g for pour in truth.pours)
+    weight_g = share * weight_g + 19.0 * np.clip((time_s - 8.0) / 5.0, 0.0, 1.0)
+    weight_g += 5.0 * np.clip((time_s - 16.0) / 1.0, 0.0, 1.0) * (time_s < 17.4)
+    shown_g = np.where(time_s > 17.4, weight_g - 19.0, weight_g)
+    assert len(read(time_s, shown_g).pours) == len(truth.pours)

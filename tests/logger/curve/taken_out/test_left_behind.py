@@ -36,3 +36,18 @@ def test_a_top_up_of_a_few_grams_that_stays_is_water(seed: int) -> None:
     tops_up_g = 5.0 * np.clip((FINE_S - 36.0) / 2.0, 0.0, 1.0)
     brew = analyse(FINE_S[::10], shown(tops_up_g, seed, 0.5, 0.03))
     assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0, 5.0, 140.0], abs=0.5)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("lid_g", [14.0, 25.0])
+def test_a_lid_that_rocks_as_it_is_laid_on_is_no_pour(seed: int, lid_g: float) -> None:
+    after_s = FINE_S - 74.0
+    rocks = (
+        0.35
+        * np.exp(-np.clip(after_s, 0.0, None) / 0.3)
+        * np.sin(2.0 * np.pi * 2.5 * after_s)
+        * (after_s > 0.0)
+    )
+    laid = 0.5 - 0.5 * np.cos(np.pi * np.clip((after_s + 0.45) / 0.45, 0.0, 1.0)) + rocks
+    brew = analyse(FINE_S[::10], shown(lid_g * laid, seed, 0.7, 0.1))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0, 140.0], abs=0.5)
