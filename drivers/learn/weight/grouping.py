@@ -24,6 +24,8 @@ loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+_DIVIDED = 16.0
+"""Values that a float could have between two steps of a display, at least."""
 _OF_ROUNDING = 0.5
 """Share of the variance that rounding to a step makes, a twelfth of its square."""
 
@@ -37,7 +39,7 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     rest = sorted(fits, key=rank)
     while rest:
         first = _of_bytes(rest[0], rest)
-        group = _unshortened(_promptest(_smoothest(first)))
+        group = _unshortened(_promptest(_in_steps(_smoothest(first))))
         # What shares bytes with the one put first alone, or with the one before it, is another number.
         taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
@@ -80,6 +82,28 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
     best = min(same, key=lambda one: one.path, default=head)
     clear = 0.97 if head.number.swapped else _SMOOTHER
     return [best, *group] if best.path < clear * head.path else group
+
+
+def _in_steps(group: list[Fit]) -> list[Fit]:
+    """Put a float first that goes in steps, before one that has some of its bytes and any value.
+
+    A display has steps, and the bytes of two numbers do not fall upon them by chance.
+    """
+    head = group[0]
+    if head.number.encoding != "float" or _goes_in_steps(head):
+        return group
+    stepped = [
+        one for one in group[1:]
+        if one.number.encoding == "float" and one.kind is head.kind and one.number.width == head.number.width
+        and _goes_in_steps(one) and one.inside > head.inside - _LEFT_OUT
+    ]  # fmt: skip
+    return [min(stepped, key=total_cost), *group] if stepped else group
+
+
+def _goes_in_steps(one: Fit) -> bool:
+    """Say whether a float goes in steps that its digits could divide many times over."""
+    finest = float(np.abs(one.levels).max()) / MOST_COUNTS
+    return one.grid > _DIVIDED * finest
 
 
 def _unshortened(group: list[Fit]) -> list[Fit]:

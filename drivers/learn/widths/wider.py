@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.decoders.byte_orders import WORD_ORDERS, Order
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
@@ -71,7 +72,8 @@ def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    orders = sorted(("big", "little"), key=lambda order: left_over(one, order))
+    both: tuple[Order, ...] = ("big", "little")
+    orders = sorted(both, key=lambda order: left_over(one, order))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
@@ -178,6 +180,7 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
         number.encoding not in ("integer", "bcd")
         or number.mask
         or number.width < 2
+        or number.order in WORD_ORDERS
         or one.zero_kind == "half"
     ):
         return False
