@@ -15,7 +15,7 @@ from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
-from drivers.learn.widths.upper_bytes import is_own_top
+from drivers.learn.widths.upper_bytes import is_ever_signed, is_own_top
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
@@ -93,7 +93,7 @@ def _wide_enough(
     # Its own sign may be all that is set above it.
     least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
     for each in wider:
-        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
+        if not is_own_top(each) or not is_ever_signed(each) or each.inside < least - _MOST_DAMAGED:
             break
         likeliest = each
     return likeliest
