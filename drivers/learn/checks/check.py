@@ -70,10 +70,14 @@ class Check:
 
     def holds(self, frames: Frames) -> NDArray[np.bool_]:
         """Say for each frame whether its check is right."""
-        written = written_in(frames, self.at, self.width, self.order, self.is_hex)
-        return np.asarray(written == self._computed(frames))
+        return np.asarray(self.written(frames) == self.computed(frames))
 
-    def _computed(self, frames: Frames) -> Whole:
+    def written(self, frames: Frames) -> Whole:
+        """Give what stands in frames as the check, shape (n,); -1 where that is no number."""
+        return written_in(frames, self.at, self.width, self.order, self.is_hex)
+
+    def computed(self, frames: Frames) -> Whole:
+        """Give what the check should be, shape (n,)."""
         part = frames[:, self.start : self.stop]
         bits = 16 if self.kind.endswith("16") else 8
         mask = (1 << bits) - 1

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks.check import LISTED, SHARE, Check, commonest, covers, written_in
+from drivers.learn.checks.check import LISTED, SHARE, Check, commonest, covers
 from drivers.learn.checks.cyclic import Sums, Whole, tables
 from drivers.learn.packets.arrays import Frames
 
@@ -97,9 +97,7 @@ def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.b
                 return [one]
     # What stays before the first byte that changes need not be covered, and may change some day.
     plain = replace(check, start=last, init=0, xorout=0)
-    constant, count = commonest(
-        plain._computed(few) ^ written_in(few, check.at, check.width, check.order, check.is_hex)
-    )
+    constant, count = commonest(plain.computed(few) ^ plain.written(few))
     if count < (SHARE - 0.05) * len(few):
         return []
     return [replace(plain, xorout=constant)]

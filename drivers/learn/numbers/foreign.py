@@ -65,6 +65,15 @@ def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
     return _has_foreign_bottom(kind, number, good) or _has_still_middle(kind, number, good)
 
 
+def begins_with_mark(kind: Kind, number: Number) -> bool:
+    """Say whether text begins with a digit that stays and is no nought: with a byte of something else."""
+    if number.encoding != "ascii":
+        return False
+    first = kind.frames[:, number.offset]
+    usual = int(np.bincount(first).argmax())
+    return usual in b"123456789" and bool((first == usual).mean() > _FIXED)
+
+
 def _goes_with_upper(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte goes up in a few steps while those above it go far: it is another's."""
     frames = kind.frames[good]

@@ -199,7 +199,7 @@ def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple
         yield numbers, np.stack(columns, axis=1)
 
 
-_DIGIT_CODES = tuple(b"0123456789")
+_DIGIT_CODES, _SIGN_CODES = tuple(b"0123456789"), tuple(b"+-")
 _IN_TEXT = np.isin(np.arange(256), list(b"0123456789+-. "))
 
 
@@ -207,7 +207,8 @@ def _text_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[li
     good = _IN_TEXT[frames].mean(axis=0) >= _READABLE
     numbers, columns = [], []
     for first, last in _runs(good):
-        for offset, end in [*_text_windows(first, last), *_comma_windows(frames, good, first, last)]:
+        windows = _text_windows(first, last) + _between_others(frames, first, last)
+        for offset, end in dict.fromkeys([*windows, *_comma_windows(frames, good, first, last)]):
             if not moves[offset:end].any():
                 continue
             number = Number("ascii", offset, end - offset)
@@ -225,6 +226,22 @@ def _text_windows(first: int, last: int) -> list[tuple[int, int]]:
     from_beginning = [(first, end) for end in range(first + 2, min(last, first + 16))]
     inner = [(a, b) for a in range(first + 1, last) for b in range(a + 2, last)] if last - first <= 7 else []
     return to_end + from_beginning + inner
+
+
+def _between_others(frames: Frames, first: int, last: int) -> list[tuple[int, int]]:
+    """Give the part of a stretch of text behind a digit that stays, and before a sign: those are others'."""
+    begin, end = first, last
+    while begin < end and _is_mark(frames[:, begin]):
+        begin += 1
+    while end > begin and np.isin(frames[:, end - 1], _SIGN_CODES).mean() >= _READABLE:
+        end -= 1
+    return [(begin, end)] if end - begin > 1 else []
+
+
+def _is_mark(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is always the same digit, and no nought that a number is padded with."""
+    usual = int(np.bincount(column).argmax())
+    return usual in _DIGIT_CODES[1:] and bool((column == usual).mean() >= _READABLE)
 
 
 def _comma_windows(frames: Frames, good: NDArray[np.bool_], first: int, comma: int) -> list[tuple[int, int]]:
