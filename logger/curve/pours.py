@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.dips import measure_dip
+from logger.curve.dips import measure_dips
 from logger.curve.edges import THIN_FLOW_G_S, Edge
 from logger.curve.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.gaps import cut_at_gaps
@@ -167,24 +167,25 @@ def cut_at_dips(curve: Curve, flowing: Sequence[Flowing]) -> list[tuple[int, int
 
 
 def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
-    parts, begin, last = [], flowing.first, flowing.last
-    for lowest in flowing.lowest:
-        dip = measure_dip(
-            *curve.measured(-np.inf, np.inf),
-            float(curve.grid_s[lowest]),
-            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
-            curve.response,
-            curve.noise_g,
-        )
+    first, last = flowing.first, flowing.last
+    if not flowing.lowest:
+        return [(first, last)]
+    dips = measure_dips(
+        *curve.measured(-np.inf, np.inf),
+        curve.grid_s[list(flowing.lowest)].tolist(),
+        (float(curve.grid_s[first]) - 1.0, float(curve.grid_s[last]) + 1.0),
+        curve.response,
+        curve.noise_g,
+    )
+    for number, dip in enumerate(dips, 1):
         if dip is None or not dip.is_pause:
             continue
-        falls, rises = np.searchsorted(
-            curve.grid_s, np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
-        )
-        if begin < falls < last and begin < rises < last:
-            parts.append((begin, int(falls)))
-            begin = int(rises)
-    return [*parts, (begin, last)]
+        at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+        falls, rises = curve.grid_s.searchsorted(at_s).tolist()
+        if first < falls < last and first < rises < last:
+            # Nothing of what went before counts for the dips of the rest.
+            return [(first, falls), *_cut(curve, Flowing(rises, last, flowing.lowest[number:]))]
+    return [(first, last)]
 
 
 def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
