@@ -171,7 +171,8 @@ def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
     if not flowing.lowest:
         return [(first, last)]
     dips = measure_dips(
-        *curve.measured(-np.inf, np.inf),
+        curve.measured_s,
+        curve.measured_g,
         curve.grid_s[list(flowing.lowest)].tolist(),
         (float(curve.grid_s[first]) - 1.0, float(curve.grid_s[last]) + 1.0),
         curve.response,
