@@ -117,12 +117,13 @@ def misfits_of_all(
     away = np.arange(base, base + tried) + (shifts if is_start else -shifts)[:, None]
     ramp_s = step_s * shifts[:, None]
     # Sums over the samples of each column times the weights, of itself, and times the time.
-    sums = np.array((stack.rest_g, stack.there, stack.since_s)).swapaxes(0, 1) @ columns.swapaxes(2, 3)
+    sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
+    sums = np.ascontiguousarray(sums.transpose(3, 0, 1, 2))
     own_less_away = sums[..., None, own] - sums.take(away, axis=3)
-    dot, total, along = (own_less_away / (ramp_s if is_start else -ramp_s)).transpose(2, 0, 1, 3, 4)
+    dot, total, along = own_less_away / (ramp_s if is_start else -ramp_s)
     squares = np.einsum("metn,metn->met", columns, columns)
     crossed = _crossed(columns, own, away[:, 0].tolist())
-    square = (squares[..., None, own] + squares.take(away, axis=2) - 2.0 * crossed) / ramp_s**2
+    square = (squares[..., None, own] - 2.0 * crossed + squares.take(away, axis=2)) / ramp_s**2
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
         late_s = np.array([response.delay_s for response in responses]) - shown_s
