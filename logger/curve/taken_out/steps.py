@@ -100,7 +100,10 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
     """
     weight, replaced = weight_g.copy(), np.zeros(time_s.size, dtype=np.bool_)
     for move in moves:
-        first, last = int(time_s.searchsorted(move.start_s, side="right")), int(time_s.searchsorted(move.end_s))
+        first, last = (
+            int(time_s.searchsorted(move.start_s, side="right")),
+            int(time_s.searchsorted(move.end_s)),
+        )
         within = slice(first, last)
         replaced[within] = True
         level = median(weight[max(first - 5, 0) : first]) if first else 0.0
@@ -153,7 +156,9 @@ def _widened(
         first -= 1
     longest, look = round(LONGEST_TAIL_S / step_s), max(round(0.4 / step_s), 1)
     calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
-    last += _decays_in(slope[last : last + longest + look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose)
+    last += _decays_in(
+        slope[last : last + longest + look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose
+    )
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
 
 
