@@ -138,11 +138,11 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     Where stirring began as a pour ended, its last grams are spread over all of it.
     """
     shown_s = rise.end.time_s + curve.response.delay_s
-    within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= shown_s)
-    time, drawn, weight = curve.time_s[within], curve.replaced[within], curve.weight_g[within]
-    poured = drawn[time <= rise.end.time_s]
-    if np.count_nonzero(poured) < 0.5 * max(poured.size, 1):
+    first = int(curve.time_s.searchsorted(rise.start.time_s))
+    ended, shown = curve.time_s.searchsorted([rise.end.time_s, shown_s], side="right").tolist()
+    if np.count_nonzero(curve.replaced[first:ended]) < 0.5 * max(ended - first, 1):
         return True
+    drawn, weight = curve.replaced[first:shown], curve.weight_g[first:shown]
     return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
 
 

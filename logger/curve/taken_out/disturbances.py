@@ -80,7 +80,7 @@ def _least_stir_g(grid_noise_g: float, step_g: float) -> float:
 def _is_stirring(away: Floats, limit_g: float, step_s: float) -> bool:
     """To and fro, for a while."""
     above = away[np.abs(away) > limit_g] > 0.0
-    return away.size * step_s > 0.9 and np.count_nonzero(above[1:] != above[:-1]) >= 3
+    return away.size * step_s > 0.9 and int(np.count_nonzero(above[1:] != above[:-1])) >= 3
 
 
 def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, ...]) -> tuple[Floats, Flags]:
@@ -99,11 +99,11 @@ def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, 
 
 
 def departures(values: Floats, half: int, least: float) -> Floats:
-    """By how much each value departs from the median of those within ``half`` places, ends held, shape (n,); 0
-    where that is no more than ``least``.
+    """By how much each value departs from the median of those within ``half`` places, ends held, shape (n,);
+    0 where that is no more than ``least``.
 
-    Where nothing before a value lies so much above it, and nothing after it so much below, half of them are no
-    more than that above it and half no more than that below: nor is the median further away.
+    Where nothing before a value lies so much above it, and nothing after it so much below, half of them are
+    no more than that above it and half no more than that below: nor is the median further away.
     """
     fell = _highest_lately(values, half) - values > least
     falls = values + _highest_lately(-values[::-1], half)[::-1] > least
