@@ -122,3 +122,33 @@ def test_a_bloom_is_no_dose_where_the_key_is_pressed_while_the_dripper_is_away()
     away = (time_s > lifted_s) & (time_s < lifted_s + 6.0)
     brew = read(time_s, tared_g(time_s, weight_g - 230.0 * away, lifted_s + 3.0))
     assert len(brew.pours) == len(truth.pours)
+
+
+@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (34.0, 2.2), (29.0, 22.0)])
+def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float) -> None:
+    """Of a sixth to an eighth of the water: less than any bloom, faster than one, or thinner."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
+    share = {21.0: 126.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(pour.poured_g for pour in truth.pours)
+    coffee_g = grams * np.clip((time_s - 12.0) / lasts_s, 0.0, 1.0)
+    tared_s = 19.0 if lasts_s < 5.0 else 39.0
+    shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + coffee_g, 6.0, tared_s)
+    brew = read(time_s, shown_g)
+    assert len(brew.pours) == len(truth.pours)
+    assert brew.total_g == pytest.approx(share * sum(pour.poured_g for pour in truth.pours), abs=0.5)
+
+
+@pytest.mark.parametrize("light_g", [6.0, 9.0])
+def test_what_is_too_light_for_the_water_was_not_the_coffee(light_g: float) -> None:
+    """The paper of a filter and a clip, tared by themselves; then 22 g of coffee."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += light_g * np.clip((time_s - 4.0) / 0.2, 0.0, 1.0)
+    weight_g += 22.0 * np.clip((time_s - 15.0) / 7.0, 0.0, 1.0)
+    brew = read(time_s, tared_g(time_s, weight_g, 7.0, 26.0))
+    assert_pours(brew, truth, grams=0.2)
+
+
+def test_a_bloom_that_is_tared_where_nobody_saw_the_coffee_is_water() -> None:
+    """The scale was switched on late, with all on it."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
+    brew = read(time_s, tared_g(time_s, weight_g, truth.pours[0].end_s + 3.0))
+    assert_pours(brew, truth, grams=0.1)
