@@ -19,7 +19,7 @@ from logger.commands.signals import stopped_by_signals
 from logger.guide import CueListener, Hand, Verdict
 from logger.recording import Recorder
 from logger.recording.ending import cancel
-from logger.show.live_screen import LiveScreen
+from logger.show.terminal.live_screen import LiveScreen
 
 if TYPE_CHECKING:
     from rich.console import Console
