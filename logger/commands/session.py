@@ -186,7 +186,7 @@ async def _ticking(follower: Follower, speed: float) -> AsyncIterator[None]:
 
 def recorder_of(devices: Sequence[Device]) -> Recorder:
     """Make a recorder that also works out when readings were taken."""
-    from logger.curve.sampling import sampling_times
+    from logger.curve.readings.sampling import sampling_times
 
     return Recorder(devices, sampling_times=sampling_times)
 

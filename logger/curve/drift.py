@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Event, Floats
-from logger.curve.median import median
+from logger.curve.readings.median import median
 from logger.curve.water import Read
 
 LEAST_DRIFT_G = 0.4

@@ -7,25 +7,25 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Event, Floats, Pour
-from logger.curve.certainty import Sure, know_edges, pours_from
-from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
-from logger.curve.drying import drying_of
-from logger.curve.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
-from logger.curve.handling import events_of, gathered, other_than
-from logger.curve.lag import lag_by_edges
-from logger.curve.method import find_method
-from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import Rise, cut_at_dips, find_flowing, find_rises
-from logger.curve.response import USUAL, response_from
-from logger.curve.settled import NOTHING_SETTLED, Settled
-from logger.curve.shapes import Response
-from logger.curve.solids import told_apart
-from logger.curve.steps import Move, event_of, find_moves, without_moves
-from logger.curve.tares import find_tares, without_tares
-from logger.curve.timebase import Grid, Ruler, Samples
-from logger.curve.units import in_one_unit
-from logger.curve.water_curve import Curve
-from logger.curve.zeroing import lifts_among, steps_of_vessels, tares_among
+from logger.curve.edges.shapes import Response
+from logger.curve.pours.certainty import Sure, know_edges, pours_from
+from logger.curve.pours.drying import drying_of
+from logger.curve.pours.finding import Rise, cut_at_dips, find_flowing, find_rises
+from logger.curve.pours.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
+from logger.curve.pours.method import find_method
+from logger.curve.pours.settled import NOTHING_SETTLED, Settled
+from logger.curve.pours.water_curve import Curve
+from logger.curve.readings.noise import display_step_g, noise_g
+from logger.curve.readings.timebase import Grid, Ruler, Samples
+from logger.curve.readings.units import in_one_unit
+from logger.curve.scale.lag import lag_by_edges
+from logger.curve.scale.response import USUAL, response_from
+from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.taken_out.handling import events_of, gathered, other_than
+from logger.curve.taken_out.solids import told_apart
+from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
+from logger.curve.taken_out.tares import find_tares, without_tares
+from logger.curve.taken_out.zeroing import lifts_among, steps_of_vessels, tares_among
 
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""

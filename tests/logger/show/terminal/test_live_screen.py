@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from logger.curve import Event, Pour
-from logger.curve.live import Change
+from logger.curve.live.while_it_runs import Change
 from logger.guide import Call, Cue, DeviceState, PlanChange, Sound, StageCue, Verdict, Water
 from logger.show.terminal.large_type import LINES, large
 from logger.show.terminal.live_screen import LiveScreen, beside, drawn, number_words, pace_bar, pace_line
