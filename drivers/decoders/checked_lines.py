@@ -25,18 +25,18 @@ def described_lines(
     """
     lines = description.lines
     assert lines is not None
-    without_check = _without_check(lines.checksum) if lines.checksum else None
-    return PatternLines(lines.pattern, weight, temperature, description.sensors, without_check)
+    taken_out = without_check(lines.checksum) if lines.checksum else None
+    return PatternLines(lines.pattern, weight, temperature, description.sensors, taken_out)
 
 
-def _without_check(checksum: Checksum) -> Callable[[bytes], bytes | None]:
+def without_check(checksum: Checksum) -> Callable[[bytes], bytes | None]:
     """Give what takes the check out of a line; None where it is wrong."""
     is_right, at, width = checksum_test(checksum), checksum.at, checksum.width
 
-    def without_check(line: bytes) -> bytes | None:
+    def text_of(line: bytes) -> bytes | None:
         if not is_right(line):
             return None
         first = at if at >= 0 else len(line) + at
         return line[:first] + line[first + width :]
 
-    return without_check
+    return text_of

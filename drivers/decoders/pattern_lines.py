@@ -71,6 +71,10 @@ class PatternLines:
         """Decode all complete lines."""
         return decode_lines(data, self._read, self._rejected)
 
+    def reads(self, line: bytes) -> bool:
+        """Say whether a line without its end follows the pattern, and its check is right."""
+        return self._matched(line) is not None
+
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give the number that a line begins with; a blank, a sign or a literal before it guards it."""
         match = self._matched(line)
