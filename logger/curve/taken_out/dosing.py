@@ -16,7 +16,7 @@ _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 5.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
 _USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
-"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls in so quickly."""
+"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls so quickly."""
 _TRICKLES_G_S = 1.5
 """No kettle pours so thinly; a grinder does, and a spoon."""
 TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
