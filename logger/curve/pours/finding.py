@@ -123,9 +123,10 @@ def has_stopped(curve: Curve, one: Rise, other: Rise) -> bool:
     Edges are fitted one by one; on a slow scale a lag that is taken too short, or a ramp too long, lets them
     touch where the water that is missing between them tells otherwise.
     """
-    dip = measure_dip(
-        *curve.measured(-np.inf, np.inf),
-        0.5 * (one.seen[1][0] + other.seen[0][0]),
+    (dip,) = measure_dips(
+        curve.measured_s,
+        curve.measured_g,
+        [0.5 * (one.seen[1][0] + other.seen[0][0])],
         (one.seen[0][0] - 1.0, other.seen[1][0] + 1.0),
         curve.response,
         curve.noise_g,
