@@ -90,16 +90,20 @@ class Flowing:
 def find_rises(
     curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
 ) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch in which the curve rises, in order of time.
+    """Fit the edges of every stretch in which the curve rises, in order of time; what is too little among them.
 
-    :param settled: the edges that stay what they are
+    :param settled: the edges that stay what they are, and the stretches that were not cut
     """
-    spans = cut_at_dips(curve, flowing)
+    spans = cut_at_dips(curve, flowing, settled)
     rises = [
         Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
         for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
     ]
-    rises = _behind_tails(curve, _rejoined(curve, rises), settled)
+    return tuple(_behind_tails(curve, _rejoined(curve, rises), settled))
+
+
+def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
+    """Leave out what is too little, and what was hardly measured."""
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
     return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
 
@@ -185,18 +189,27 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
 
 
-def cut_at_dips(curve: Curve, flowing: Sequence[Flowing]) -> list[tuple[int, int]]:
+def cut_at_dips(
+    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
+) -> list[tuple[int, int]]:
     """Cut each stretch wherever its flow, measured through the scale's lag, stops in between.
 
+    :param settled: the stretches of which it is known that it does not
     :returns: first and last grid index of each piece
     """
-    return [piece for each in flowing for piece in _cut(curve, each)]
+    return [
+        piece
+        for each in flowing
+        for piece in (
+            [(each.first, each.last)]
+            if not each.lowest or settled.is_one(curve, each.first, each.last)
+            else _cut(curve, each)
+        )
+    ]
 
 
 def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
     first, last = flowing.first, flowing.last
-    if not flowing.lowest:
-        return [(first, last)]
     dips = measure_dips(
         curve.measured_s,
         curve.measured_g,
