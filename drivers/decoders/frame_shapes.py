@@ -135,7 +135,7 @@ def whole_number(bits: Bits) -> Callable[[bytes], int]:
 
 def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
     """Give what says whether a frame's checksum is right."""
-    compute = _computation(checksum)
+    compute = computation(checksum)
     covered = slice(checksum.start, checksum.stop)
     width = checksum.width // 2 if checksum.is_hex else checksum.width
     part, order, is_hex = (
@@ -154,7 +154,8 @@ def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
     return is_right
 
 
-def _computation(checksum: Checksum) -> Callable[[bytes], int]:
+def computation(checksum: Checksum) -> Callable[[bytes], int]:
+    """Give what works out a checksum, from the bytes that it covers."""
     if checksum.kind in _PLAIN:
         return _with_ends(_PLAIN[checksum.kind], checksum)
     crc = crc16 if checksum.kind == "crc16" else crc8

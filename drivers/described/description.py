@@ -116,7 +116,7 @@ class LengthField:
 
 @dataclass(frozen=True, slots=True)
 class Checksum:
-    """A frame's checksum.
+    """The checksum of a frame or a line.
 
     :param kind: ``sum8``, ``sum16``, ``xor8``, ``lrc``, ``crc8`` or ``crc16``
     :param at: where it stands
@@ -227,11 +227,13 @@ class Lines:
     :param pattern: see ``decoders.pattern``; empty for SCPI
     :param quantity: of SCPI numbers: ``weight`` or ``temperature``
     :param unit: of SCPI numbers: a key of ``UNITS``
+    :param checksum: of a line without what ends it; the pattern is of what is left when it is taken out
     """
 
     pattern: str = ""
     quantity: str = ""
     unit: str = ""
+    checksum: Checksum | None = None
 
 
 @dataclass(frozen=True, slots=True)

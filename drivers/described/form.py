@@ -39,7 +39,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "sign": (*_BITS, "negative", "positive"),
     "unit": (*_BITS, "values"),
     "decimals": _BITS,
-    "lines": ("pattern", "scpi", "unit"),
+    "lines": ("pattern", "scpi", "unit", "checksum"),
     "sensor": (
         "channel", "zero", "counts_per_g", "converter_bits", "thermocouple", "cold_c", "rtd", "thermistor",
     ),
@@ -61,7 +61,7 @@ class DescriptionForm(TomlForm):
         "ble": "under [ble]",
         "serial": "under [serial]",
         "frame": "under its [[frame]]",
-        "checksum": "under [frame.checksum]",
+        "checksum": "under [frame.checksum] or [lines.checksum]",
         "field": "under its [[frame.field]]",
         "lines": "under [lines]",
         "sensor": "under a [[sensor]]",

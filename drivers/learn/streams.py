@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture, Load
+from drivers.learn.checks.line_check import find_line_check
 from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
@@ -84,22 +86,27 @@ def streams_of(capture: Capture, *, joined: Collection[int] = ()) -> list[Packet
             found.append(_cut(stream_of(index, arrivals)))
         else:
             times = np.array([time_s for time_s, _ in arrivals])
-            kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
-            if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
-                lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
-                kinds += _text_kinds(index, lines)
+            lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
+            is_lines = is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data)
+            check = find_line_check([line for _, line in lines]) if is_lines else None
+            packets = [data for _, data in arrivals]
+            kinds = list(kinds_of(index, times, packets, check.width if check is not None else 0))
+            kinds += _text_kinds(index, lines, check) if is_lines else []
             found.append(Packets(tuple(kinds), None))
     return found
 
 
 def _cut(joined: ByteStream) -> Packets:
     if is_text(joined.data):
-        return Packets((*line_kinds(joined), *_text_kinds(joined.stream, lines_of(joined))), joined)
+        lines = lines_of(joined)
+        check = find_line_check([line for _, line in lines])
+        kinds = line_kinds(joined, check.width if check is not None else 0)
+        return Packets((*kinds, *_text_kinds(joined.stream, lines, check)), joined)
     return Packets(tuple(frame_kinds(joined)), joined)
 
 
-def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
-    return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
+def _text_kinds(index: int, lines: list[tuple[float, bytes]], check: Checksum | None) -> list[Kind]:
+    return [replace(kind, make=make) for kind, make in text_kinds(index, lines, check)]
 
 
 def fits_of(

@@ -40,6 +40,9 @@ _AS_LIKELY = 3.0
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
+_NEARLY_AS_MANY = 0.95
+"""Lines that a pattern reads, for each of one length."""
+
 _CLEARLY_MORE = 0.03
 """By how many more frames a header finds than were cut out, as a share."""
 
@@ -102,14 +105,15 @@ def _from_run(
 
 
 def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
-    """Give the same number in lines of any length, where those of one length are not all."""
+    """Give the same number in lines of any length, where those of one length are not all, or have a check."""
     best = choice.best
     assert best is not None
-    if not may_be_longer(best, stream.kinds):
+    if not (best.kind.checked or may_be_longer(best, stream.kinds)):
         return None
     copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
     same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
-    return next((one for one in same if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
+    more = (one for one in same if len(one.kind.frames) > _NEARLY_AS_MANY * len(best.kind.frames))
+    return next((one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.decoders.checksums import crc8, crc16
+from drivers.decoders.frame_shapes import computation
+from drivers.described.description import Checksum
 from drivers.learn.checks.cyclic import Whole
 from drivers.learn.packets.arrays import HEX_OF, Frames
 
@@ -67,6 +69,18 @@ class Check:
     def places(self) -> frozenset[int]:
         """Where its bytes stand."""
         return frozenset(range(self.at, self.at + self.width))
+
+    @property
+    def checksum(self) -> Checksum:
+        """The same as a description's."""
+        return Checksum(
+            self.kind, self.at, self.start, self.stop, "little" if self.order == "little" else "big",
+            self.is_hex, self.poly, self.init, self.refin, self.refin, self.xorout,
+        )  # fmt: skip
+
+    def value_of(self, data: bytes) -> int:
+        """Give the check of what it covers."""
+        return computation(self.checksum)(data)
 
     def holds(self, frames: Frames) -> NDArray[np.bool_]:
         """Say for each frame whether its check is right."""

@@ -16,7 +16,7 @@ _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digi
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
-_TOO_FINE_COST, _IDLE_COST = 6.0, 6.0
+_TOO_FINE_COST, _IDLE_COST, _HALF_BYTE_COST = 6.0, 6.0, 2.0
 MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 
@@ -66,6 +66,7 @@ def total_cost(one: Fit) -> float:
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
     cost += 2.0 * (number.encoding == "digits" and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)

@@ -60,6 +60,11 @@ class Dip:
         return self.between_g_s / max(min(self.before_g_s, self.after_g_s), 1e-9)
 
     @property
+    def stopped_s(self) -> float:
+        """For how long the flow beside it would have to stop for so much water to be missing."""
+        return (1.0 - max(self.share, 0.0)) * (self.rises_s - self.falls_s)
+
+    @property
     def is_pause(self) -> bool:
         """Whether the flow stopped: well below both sides, and no accident of the noise."""
         least = min(self.before_g_s, self.after_g_s)

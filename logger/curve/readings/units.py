@@ -73,8 +73,13 @@ def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | N
 
 
 def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: float) -> bool:
-    """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives."""
+    """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives.
+
+    No scale shows whole ounces: a coarse one that a tare leaves at 1 g is not one that now shows 28 g.
+    """
     later = slice(at + 1, int(time.searchsorted(time[at + 1] + GOES_ON_S, side="right")))
+    if other > 1.0 and np.all(weight[later] % 1.0 == 0.0):
+        return False
     gained_g, allowed_g = weight[later] * other - before_g, _unsure_g(other)
     most_g = allowed_g + FASTEST_G_S * (time[later] - time[at])
     return bool(np.all((gained_g > -allowed_g) & (gained_g < most_g)))
