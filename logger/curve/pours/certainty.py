@@ -175,7 +175,7 @@ def _weighed(
     with_course: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
-    time, weight = curve.measured(-np.inf, np.inf)
+    time, weight = curve.measured_s, curve.measured_g
     by_itself = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
     starts, ends, cut_off = [], [], []
     for number, rise in enumerate(rises):

@@ -16,6 +16,8 @@ LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
+_BREWS_UNTARED = 6.0
+"""The same where no tare tells that it was weighed."""
 _USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
 """What is no more than the one is seldom a bloom, nor what is no more than the other and falls in so fast."""
 _TRICKLES_G_S = 1.5
@@ -121,7 +123,7 @@ def would_brew(dose_g: float, total_g: float) -> bool:
 
     :param total_g: what arrived in all, the dose itself among it
     """
-    return total_g > (_LEAST_WATER_PER_DOSE + 1.0) * dose_g
+    return total_g > (_BREWS_UNTARED + 1.0) * dose_g
 
 
 def is_dose(
