@@ -24,6 +24,10 @@ BESIDE_S, FOLLOWED_S = 1.0, 3.0
 """Beside what is hidden the display still follows a stream that stopped, or begins; so much farther off tells
 its flow."""
 
+RUNS_SHARE, UNSEEN_SHARE = 0.75, 0.6
+"""A stream that runs right up to what hides it, and right after it, did all that it did unseen: that it
+stopped for a part of that time is likelier than that it weakened for just the whole of it."""
+
 FEWEST, LEAST_FOLLOWED_S = 5, 0.6
 LEAST_FLOW_G_S = 1.0
 SURELY = 2.0
@@ -77,9 +81,10 @@ def _stopped(curve: Curve, since_s: float, until_s: float, from_s: float, to_s: 
     # What reached the pan meanwhile, by what the display, freed of its lag, shows beside it.
     hidden_g = reached.level_g - left.level_g + curve.response.delay_s * (reached.flow_g_s - left.flow_g_s)
     hidden_g_s = hidden_g / (until_s - since_s)
-    weakest_g_s = min(hidden_g_s, left.flow_g_s, reached.flow_g_s)
     missing_s = (until_s - since_s) * (1.0 - hidden_g_s / slower.flow_g_s)
-    return missing_s > SHORTEST_HIDDEN_STOP_S and weakest_g_s < DIP_SHARE * slower.flow_g_s
+    beside_g_s = min(left.flow_g_s, reached.flow_g_s)
+    share = UNSEEN_SHARE if beside_g_s > RUNS_SHARE * slower.flow_g_s else DIP_SHARE
+    return missing_s > SHORTEST_HIDDEN_STOP_S and min(hidden_g_s, beside_g_s) < share * slower.flow_g_s
 
 
 @dataclass(frozen=True, slots=True)

@@ -164,3 +164,10 @@ def test_a_silence_in_a_pour_that_is_seen_to_weaken_hides_no_pause(seed: int) ->
 def test_stirring_in_a_pour_that_runs_on_hides_no_pause(seed: int) -> None:
     flow = poured((15.0, 50.0, 4.0))
     assert len(spans(shown(flow, seed, beside_g=stirred(28.0, 33.0)))) == 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_stirring_from_before_a_pause_until_after_it_hides_no_missing_water(seed: int) -> None:
+    """A stream that runs right up to the stirring and right after it did not weaken for just that long."""
+    flow = poured((15.0, 30.0, 3.5), (35.0, 50.0, 3.8))
+    assert len(spans(shown(flow, seed, beside_g=stirred(28.6, 37.2)))) == 2
