@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from functools import partial
 
+from drivers.decoders.byte_orders import highest_first
 from drivers.decoders.checksums import crc8, crc16, lrc8, sum8, sum16, xor8
 from drivers.described.description import Bits, Checksum, Frame
 
@@ -122,6 +123,9 @@ def whole_number(bits: Bits) -> Callable[[bytes], int]:
     part = slice(offset, offset + bits.width or None)
     if bits.width == 1 and not mask:
         return lambda frame: frame[offset]
+    if order not in ("big", "little"):
+        all_bits = mask or -1
+        return lambda frame: (int.from_bytes(highest_first(frame[part], order)) & all_bits) >> shift
     if not mask:
         return lambda frame: int.from_bytes(frame[part], order)
     if bits.width == 1:

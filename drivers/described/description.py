@@ -11,13 +11,13 @@ from fractions import Fraction
 from itertools import chain
 from typing import Literal
 
+from drivers.decoders.byte_orders import ByteOrder, Order
 from drivers.decoders.raw_sensors import SensorSet
 from drivers.decoders.units import UNITS
 from drivers.polling import Repeated
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 
 Kind = Literal["ble", "serial-frames", "serial-lines"]
-Order = Literal["big", "little"]
 Encoding = Literal["integer", "bcd", "digits", "ascii", "hex", "float"]
 Signed = Literal["", "twos-complement", "sign-bit", "offset-binary"]
 
@@ -132,7 +132,7 @@ class Checksum:
     at: int
     start: int
     stop: int | None
-    order: Order = "big"
+    order: ByteOrder = "big"
     is_hex: bool = False
     poly: int = 0
     init: int = 0

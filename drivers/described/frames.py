@@ -6,6 +6,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import cast, get_args
 
+from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.decoders.units import UNITS, unit_named
 from drivers.described.checksums import read_checksum
 from drivers.described.description import (
@@ -113,6 +114,9 @@ def _check_number(form: DescriptionForm, field: Field) -> None:
         form.remark("signed", what, 'Keep one of signed and sign, or write encoding = "integer".')
     if field.encoding == "float" and field.bits.width not in (2, 4, 8) and "offset" in form:
         form.remark("width", f"no float has {field.bits.width} bytes", "Write width = 2, 4 or 8.")
+    if field.encoding == "digits" and field.bits.order in WORD_ORDERS:
+        what = "digits of a byte each stand in no words"
+        form.remark("order", what, 'Write order = "big" or order = "little".')
     if "nibbles" in form and field.encoding != "bcd":
         form.remark("nibbles", 'it means nothing without encoding = "bcd"', "Take it out.")
     if field.encoding in ("digits", "hex", "ascii", "float") and (field.bits.mask or field.no_value):

@@ -14,6 +14,7 @@ from drivers.learn.checks.line_check import find_line_check
 from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
+from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
@@ -23,7 +24,7 @@ from drivers.learn.packets.framing import (
     stream_of,
     without_ends,
 )
-from drivers.learn.packets.kinds import Kind, kinds_of
+from drivers.learn.packets.kinds import Kind, fixed_bytes, kinds_of
 from drivers.learn.packets.pauses import Places
 
 _COARSEST = 0.1
@@ -32,6 +33,8 @@ _FULL = 20
 """Share of the loads' span that a step of what explains them may be."""
 
 _ENOUGH_WAYS, _ENDS = 3, 0.9
+_MARK = 2
+"""Bytes that stay at the end of a frame, by which the next one is found."""
 _CLEAR, _IN_PART, _DOUBLE = 2.5, 0.965, 0.97
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
@@ -183,7 +186,11 @@ def _is_part_of_text(one: Fit) -> bool:
 
 
 def _without_header(one: Fit) -> bool:
-    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end."""
+    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end.
+
+    A mark that stands last tells it as well as one that stands first.
+    """
     if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
         return False
-    return not bool((one.kind.frames[:, -1] == ord("\n")).mean() > _ENDS)
+    ends = fixed_bytes(one.kind.frames[:, -_MARK:])
+    return ends[-1] != ord("\n") and not all(end is not None and end not in NOT_NEEDED for end in ends)
