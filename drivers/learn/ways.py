@@ -40,7 +40,7 @@ _AS_LIKELY = 3.0
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
-_NEARLY_AS_MANY = 0.95
+_NEARLY_AS_MANY = 0.97
 """Lines that a pattern reads, for each of one length."""
 
 _CLEARLY_MORE = 0.03

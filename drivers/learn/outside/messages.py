@@ -19,8 +19,10 @@ from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import beginning, fixed_bytes, is_header_like
 
-_AS_OFTEN, _TRIED = 0.97, 4
-"""Other frames for each of those that were chosen, and how many of those ways are tried."""
+_OFTEN, _AS_OFTEN, _TRIED = 0.45, 0.97, 4
+"""Other frames for each of those that were chosen, at least, and where nothing else speaks for them; and how
+many of those ways are tried.
+"""
 
 _LONGEST_HEADER, _LONGEST_END = 5, 2
 """Bytes that a check does not cover before what it does, and behind itself."""
@@ -57,22 +59,28 @@ def closed_messages(best: Fit, copies: Sequence[Fit]) -> list[Fit]:
     What was taken for a frame, and does not, is a part of that message, or it and others that follow.
     """
     kind = best.kind
-    if not kind.is_cut or kind.terminator or _is_closed(best):
+    if not kind.is_cut or kind.terminator or _closing(best) is not None:
         return []
     others = [
         one for one in copies
         if one.kind.is_cut and not one.kind.terminator and one.kind.stream == kind.stream
-        and one.kind.length != kind.length and len(one.kind.frames) > _AS_OFTEN * len(kind.frames)
+        and one.kind.length != kind.length and len(one.kind.frames) > _OFTEN * len(kind.frames)
         and (one.number.encoding, one.scale) == (best.number.encoding, best.scale)
     ]  # fmt: skip
     others.sort(key=lambda one: (-beginning(one.kind.frames), one.kind.length))
-    return [one for one in others[:_TRIED] if _is_closed(one)]
+    enough = _AS_OFTEN * len(kind.frames)
+    # An exclusive or of several messages is right as well, each of which has its own.
+    return [
+        one for one in others[:_TRIED]
+        if (check := _closing(one)) is not None
+        and (check.poly or one.kind.length < kind.length or len(one.kind.frames) > enough)
+    ]  # fmt: skip
 
 
-def _is_closed(one: Fit) -> bool:
-    """Say whether frames end in a check over all that is behind their first bytes."""
+def _closing(one: Fit) -> Check | None:
+    """Give the check that frames end in, over all behind their first bytes; None where there is none."""
     check = find_check(one.kind.frames[rows_in_place(one)], places_of(one), 0)
-    return check is not None and _closes(check, one.kind.length)
+    return check if check is not None and _closes(check, one.kind.length) else None
 
 
 def _closes(check: Check, length: int) -> bool:

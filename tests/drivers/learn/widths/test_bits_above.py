@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+
 import pytest
 
 from drivers.learn.numbers.fitting import fit
@@ -67,3 +69,15 @@ def test_bits_up_to_the_flags_are_the_numbers_own_though_no_load_has_needed_them
     narrow = fit(seen, Number("integer", 0, 3, "little", mask=0xFFFFF), capture.loads, "weight")
     assert narrow is not None
     assert with_upper_bits(narrow, capture.loads, "weight").number.mask == 0x3FFFFF
+
+
+def test_bits_that_damage_alone_makes_sense_without_are_not_left_out():
+    """Thirteen bits below flags: two packets whose upper bits are damaged are none below nought."""
+
+    def packet(g: float, n: int) -> bytes:
+        word = round(max(g, 0.0)) | 0x4000
+        word ^= 0x1000 * (n in (100, 500))
+        return struct.pack(">BHB", 0xA7, word, n % 256)
+
+    found = learned(packet, (0.0, 397.3, 750.7, 1000.0), noise_g=0.2)
+    assert reads(found, packet(2364.0, 50)) == [2364.0]
