@@ -1,0 +1,32 @@
+"""Checks that cover the end of frames only: what stands before may be a message of its own, or not."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, xor
+
+
+@pytest.mark.parametrize(
+    ("between", "is_sure"), [(b"\x31", True), (b"\xa5", False)], ids=["what changes", "what may begin one"]
+)
+def test_a_message_of_its_own_begins_with_a_byte_that_stays(between: bytes, is_sure: bool):
+    def packet(g: float, n: int) -> bytes:
+        before = b"\x7e\xc6" + struct.pack("<IHH", 977 * n, 31 * n % 65_536, 113 * n % 65_536)
+        before += between if not is_sure else bytes([n * 37 % 251])
+        body = struct.pack(">hB", round(10 * g), n % 256)
+        return before + body + xor(body)
+
+    found = learned(packet, link="serial")
+    assert found.is_sure == is_sure, found.reasons
+
+
+def test_a_check_among_the_first_bytes_is_that_of_all():
+    def packet(g: float, n: int) -> bytes:
+        body = struct.pack(">hB", round(10 * g), n % 256)
+        return b"\x7e\xc6" + xor(body) + struct.pack("<IHB", 977 * n, 31 * n % 65_536, 0xA5) + body
+
+    found = learned(packet, link="serial")
+    assert found.is_sure, found.reasons
