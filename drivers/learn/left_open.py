@@ -34,8 +34,8 @@ _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
 
 _LATEST_START, _LONGEST_HEADER, _LONGEST_END = 8, 3, 2
-"""The first byte that a check covers at the latest, bytes before it with one that a message may begin with, and
-bytes of an end that it does not cover."""
+"""The first byte that a check covers at the latest, bytes before it with one that begins a message, and bytes
+of an end that it does not cover."""
 
 
 def left_open(
