@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, xor
+from tests.drivers.learn.small import learned, reads, xor
 
 
 @pytest.mark.parametrize(
@@ -30,3 +30,15 @@ def test_a_check_among_the_first_bytes_is_that_of_all():
 
     found = learned(packet, link="serial")
     assert found.is_sure, found.reasons
+
+
+def test_noughts_before_a_check_that_it_need_not_cover_are_left_out():
+    """They are the upper bytes of a copy, filled with ones some day; a counter stands behind."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\xd5\x91" + struct.pack(">hB", round(10 * g), 31 * n % 256)
+        return data + struct.pack(">iB", round(g), n % 256) + bytes([-sum(data) % 256])
+
+    found = learned(lambda g, n: packet(max(g, 0.0), n))
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(-12.3, 3)) == [-12.3]
