@@ -135,27 +135,36 @@ def _in_place(one: Fit) -> Frames:
 
 def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give the same number in all packets of its length, where it says the load in the others as well."""
-    whole = [
-        each for each in fits
-        if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
-        and each.number == one.number
-    ]  # fmt: skip
-    ways = [*whole, *(signed for each in whole if (signed := _signed(each, loads, quantity)) is not None)]
+    whole = _in_whole(one, fits)
+    ways = [*whole, *(_signed(each, loads, quantity) for each in whole)]
     return next((each for each in ways if _holds_in_others(each, one)), one)
-
-
-def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
-    """Give an integer with a sign: while nothing rests below nought, it has been looked at without one."""
-    number = one.number
-    if number.encoding != "integer" or number.signed or number.mask:
-        return None
-    return fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
 
 
 def _with_motion(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give the same number in all packets of its length, where those are as good: a flag picked some."""
-    whole = _unselected(one, fits, loads, quantity)
-    return whole if whole.inside > one.inside - _AS_GOOD else one
+    for whole in _in_whole(one, fits):
+        signed = _signed(whole, loads, quantity)
+        if max(whole.inside, signed.inside) > one.inside - _AS_GOOD and _holds_in_others(signed, one):
+            return whole
+    return one
+
+
+def _in_whole(one: Fit, fits: Sequence[Fit]) -> list[Fit]:
+    """Give a number that packets were picked out for in all of their length."""
+    return [
+        each for each in fits
+        if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
+        and each.number == one.number
+    ]  # fmt: skip
+
+
+def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give an integer with a sign, where that is better: nothing that rests below nought has shown one."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.mask:
+        return one
+    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+    return signed if signed is not None and signed.inside > one.inside else one
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:
