@@ -47,7 +47,11 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         return _with_outside(settled(one, loads, quantity), stream, capture)
     cut = _ways_to_cut(choice, capture)
     single = [settled(each, loads, quantity) for one in cut if (each := own_message(one, loads, quantity))]
-    ways = [_with_outside(each, stream, capture) for each in single or cut]
+    ways = [_with_outside(each, stream, capture) for each in single]
+    # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
+    ways = [each for each in ways if _can_be_found(each[1])] or [
+        _with_outside(each, stream, capture) for each in cut
+    ]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
@@ -101,6 +105,10 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _can_be_found(outside: Outside) -> bool:
+    return bool(outside.header or outside.terminator)
 
 
 def is_explained(check: Check, one: Fit) -> bool:

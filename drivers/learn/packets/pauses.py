@@ -11,6 +11,9 @@ from drivers.learn.packets.kinds import FEWEST
 Places = NDArray[np.int64]
 
 _PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
+_BEHIND_PAUSES = 0.9
+"""Share of the frames that come after a pause, and of the pauses that come before a frame."""
+
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
 _MOSTLY_PAUSED = 0.8
@@ -33,6 +36,16 @@ def burst_starts(time_s: Floats) -> Places:
 def arrival_starts(time_s: Floats) -> Places:
     """Give the places of the bytes that came first of what was read at once."""
     return np.concatenate(([0], np.flatnonzero(np.diff(time_s) > 0) + 1))
+
+
+def begin_after_pauses(begins: Places, time_s: Floats) -> bool:
+    """Say whether a line waits before each of some frames, and hardly ever at another place.
+
+    :param begins: where the frames begin
+    :param time_s: when each byte of the line arrived, shape (n,)
+    """
+    bursts = burst_starts(time_s)
+    return bool(np.isin(begins, bursts).sum() > _BEHIND_PAUSES * max(begins.size, bursts.size))
 
 
 def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple[Places, int]]:
