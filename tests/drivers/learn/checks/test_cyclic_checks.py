@@ -36,7 +36,7 @@ def test_a_check_that_a_catalogue_lists_is_found_as_it_is_listed():
 
 
 def test_a_check_may_end_among_bytes_that_stay():
-    """The lowest byte of a float does, of whole counts; a clock stands between what is covered and the check."""
+    """The lowest byte of a float does, of whole counts; a clock stands between it and the check."""
 
     def packet(g: float, n: int) -> bytes:
         data = b"\x8d" + struct.pack(">f", float(max(round(3 * g), 0)))
