@@ -20,7 +20,7 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.following import Tried
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
-from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
+from drivers.learn.rewriting import no_longer_than_needed, with_less_header, without_needless_mark, written_as
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.ways import best_way
@@ -234,6 +234,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         one, outside, written = no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)

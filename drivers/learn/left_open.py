@@ -56,9 +56,11 @@ def left_open(
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
         return _OWN_START
-    if is_loose(one):
+    if is_loose(one, outside.check):
         return _LOOSE_DIGITS
     make = one.kind.make
+    if isinstance(make, LineMake) and make.is_checked:
+        return _OPEN_CHECK
     alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
     if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."

@@ -29,6 +29,10 @@ _FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.45
 """Changes of a byte that show that it changes slowly, its steps, and the share of those."""
 
 
+_ONE_DAMAGED, _DAMAGED = 1, 0.002
+"""Damaged packets, and their share, that a byte of a header may keep from being read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """A description, and what the capture makes of it.
@@ -82,6 +86,33 @@ def with_less_header(
         if rewritten.proof.right < written.proof.right + _MORE_READ * (not may_be_upper):
             break
         outside, written = shorter, rewritten
+    return outside, written
+
+
+def without_needless_mark(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Outside, Written]:
+    """Take the last byte off a header where it stands behind some that change, and tells no messages apart.
+
+    Without it as much is read, and nothing more that is far from the load. It may be the upper byte of a
+    battery's voltage or of a clock, which is another one some day.
+    """
+    one, outside, written = found
+    is_joined = capture.link == "ble" and stream.joined is not None
+    while outside.header and None in outside.header:
+        shorter = outside.header[:-1]
+        while shorter and shorter[-1] is None:
+            shorter = shorter[:-1]
+        try:
+            without = replace(outside, header=shorter)
+            rewritten = written_as(name, capture, one, without, is_joined=is_joined)
+        except DescriptionError:
+            break
+        old, new = written.proof, rewritten.proof
+        damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
+        if new.right < old.right or new.astray > old.astray or new.beyond > old.beyond + damaged:
+            break
+        outside, written = without, rewritten
     return outside, written
 
 

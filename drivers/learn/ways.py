@@ -15,12 +15,19 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, kind_rows
-from drivers.learn.outside.framed import Outside, likelihood_of, outside_of
+from drivers.learn.outside.framed import Outside, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.outside.headers import may_be_charge
 from drivers.learn.outside.messages import own_message
-from drivers.learn.outside.picking import all_frames, goes_on, picked_out
-from drivers.learn.outside.turning import from_first_whole, turned, with_its_header, without_check_bytes
+from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
+from drivers.learn.outside.turning import (
+    from_first_whole,
+    from_run,
+    turned,
+    with_its_header,
+    without_check_bytes,
+)
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes
+from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
@@ -32,6 +39,9 @@ _AS_LIKELY = 3.0
 
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
+
+_NEARLY_AS_MANY = 0.95
+"""Lines that a pattern reads, for each of one length."""
 
 _CLEARLY_MORE = 0.03
 """By how many more frames a header finds than were cut out, as a share."""
@@ -64,6 +74,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     data = stream.joined.data if stream.joined else None
     if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+    if (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
         is_as_likely = likelihood_of(way[1]) > likelihood_of(outside) - _AS_LIKELY
@@ -83,15 +95,29 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
 
 
+def _from_run(
+    one: Fit, outside: Outside, stream: Packets, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give a number in frames that begin with all of the bytes that stay, where weak ones do now."""
+    first = outside.header[0] if outside.header else None
+    if stream.joined is None or outside.check is not None or outside.terminator or first is None:
+        return None
+    is_mark = is_header_like(first) and not may_be_charge(first)
+    if is_mark and not is_weakly_marked(outside, one):
+        return None
+    return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
+
+
 def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
-    """Give the same number in lines of any length, where those of one length are not all."""
+    """Give the same number in lines of any length, where those of one length are not all, or have a check."""
     best = choice.best
     assert best is not None
-    if not may_be_longer(best, stream.kinds):
+    if not (best.kind.checked or may_be_longer(best, stream.kinds)):
         return None
     copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
     same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
-    return next((one for one in same if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
+    more = (one for one in same if len(one.kind.frames) > _NEARLY_AS_MANY * len(best.kind.frames))
+    return next((one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:

@@ -8,11 +8,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.decoders.checksums import crc8, crc16
+from drivers.decoders.frame_shapes import computation
+from drivers.described.description import Checksum
 from drivers.learn.checks.cyclic import Whole
 from drivers.learn.packets.arrays import HEX_OF, Frames
 
 SHARE = 0.88
 """Of the frames that a check must be right for: some are damaged."""
+
+
+LISTED = {
+    ("crc8", 0x1D, False): ((0xFD, 0x00), (0xC7, 0x00)),
+    ("crc8", 0x07, False): ((0x00, 0x55),),
+    ("crc16", 0x1021, False): ((0x1D0F, 0x0000),),
+    ("crc16", 0x1021, True): ((0xC6C6, 0x0000), (0x89EC, 0x0000), (0xB2AA, 0x0000)),
+    ("crc16", 0x8005, False): ((0x800D, 0x0000),),
+    ("crc16", 0x0589, False): ((0x0000, 0x0001),),
+}
+"""What registers begin with, and what is combined with the result, where that is not nought or all ones.
+
+Of the published catalogues of CRC algorithms, from memory; reflected registers begin as catalogues write it.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +52,12 @@ class Check:
 
     @property
     def is_plain(self) -> bool:
-        """Say whether it begins with nought or with ones, and its result is taken as it is or inverted."""
+        """Say whether it begins with nought or with ones, and its result is taken as it is or inverted.
+
+        Or whether a catalogue lists it with what it begins with.
+        """
+        if (self.init, self.xorout) in LISTED.get((self.kind, self.poly, self.refin), ()):
+            return True
         return self.init in (0, 0xFF, 0xFFFF) and self.xorout in (0, 0xFF, 0xFFFF)
 
     @property
@@ -49,12 +70,28 @@ class Check:
         """Where its bytes stand."""
         return frozenset(range(self.at, self.at + self.width))
 
+    @property
+    def checksum(self) -> Checksum:
+        """The same as a description's."""
+        return Checksum(
+            self.kind, self.at, self.start, self.stop, "little" if self.order == "little" else "big",
+            self.is_hex, self.poly, self.init, self.refin, self.refin, self.xorout,
+        )  # fmt: skip
+
+    def value_of(self, data: bytes) -> int:
+        """Give the check of what it covers."""
+        return computation(self.checksum)(data)
+
     def holds(self, frames: Frames) -> NDArray[np.bool_]:
         """Say for each frame whether its check is right."""
-        written = written_in(frames, self.at, self.width, self.order, self.is_hex)
-        return np.asarray(written == self._computed(frames))
+        return np.asarray(self.written(frames) == self.computed(frames))
 
-    def _computed(self, frames: Frames) -> Whole:
+    def written(self, frames: Frames) -> Whole:
+        """Give what stands in frames as the check, shape (n,); -1 where that is no number."""
+        return written_in(frames, self.at, self.width, self.order, self.is_hex)
+
+    def computed(self, frames: Frames) -> Whole:
+        """Give what the check should be, shape (n,)."""
         part = frames[:, self.start : self.stop]
         bits = 16 if self.kind.endswith("16") else 8
         mask = (1 << bits) - 1

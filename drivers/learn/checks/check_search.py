@@ -259,13 +259,14 @@ def _sums(
             for first, last, column in zip(begin.tolist(), end.tolist(), every.T, strict=True):
                 constant, count = commonest(column)
                 if count >= SHARE * len(sample) and busy[first:last].any():
-                    found.append(_sum_check(kind, constant, at, first, last, width, order, is_hex))
+                    found.append(sum_check(kind, constant, at, first, last, width, order, is_hex))
     return sorted(found, key=lambda one: (one.start, -one.stop))
 
 
-def _sum_check(
+def sum_check(
     kind: str, constant: int, at: int, start: int, stop: int, width: int, order: str, is_hex: bool
 ) -> Check:
+    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted."""
     mask = (1 << 8 * width) - 1
     name = {"sum": "sum8" if width == 1 else "sum16", "lrc": "lrc" if width == 1 else "sum16", "xor": "xor8"}[
         kind

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks.check import SHARE, Check, commonest, covers, written_in
+from drivers.learn.checks.check import LISTED, SHARE, Check, commonest, covers
 from drivers.learn.checks.cyclic import Sums, Whole, tables
 from drivers.learn.packets.arrays import Frames
 
@@ -84,19 +84,20 @@ class CyclicSearch:
 def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_]) -> list[Check]:
     """Find what the register begins with and ends with; the customary ones first."""
     full = 0xFFFF if check.kind == "crc16" else 0xFF
+    customary = ((0, 0), (full, 0), (full, full), (0, full))
+    listed = LISTED.get((check.kind, check.poly, check.refin), ())
     last = check.start
     while last < check.stop - 1 and not varies[last]:
         last += 1
     few = sample[:: max(1, len(sample) // 40)]
-    for init, xorout in ((0, 0), (full, 0), (full, full), (0, full)):
+    for init, xorout in (*customary, *listed):
         for start in range(check.start, last + 1):
             one = replace(check, start=start, init=init, xorout=xorout)
             if one.holds(few).mean() >= SHARE - 0.05:
                 return [one]
-    plain = replace(check, init=0, xorout=0)
-    constant, count = commonest(
-        plain._computed(few) ^ written_in(few, check.at, check.width, check.order, check.is_hex)
-    )
+    # What stays before the first byte that changes need not be covered, and may change some day.
+    plain = replace(check, start=last, init=0, xorout=0)
+    constant, count = commonest(plain.computed(few) ^ plain.written(few))
     if count < (SHARE - 0.05) * len(few):
         return []
     return [replace(plain, xorout=constant)]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from drivers.decoders.checked_lines import described_lines
 from drivers.decoders.measurement import Decoder, Measurement, Rejected
 from drivers.decoders.packets import PacketDecoder
-from drivers.decoders.pattern_lines import PatternLines
 from drivers.described import Description
 from drivers.learn.captures.capture import Arrival, Capture
 from drivers.learn.numbers.fitting import Fit
@@ -123,10 +123,8 @@ class Incremental:
     """
 
     def __init__(self, description: Description, capture: Capture) -> None:
-        lines = description.lines
-        self._decoder: Decoder = (
-            PatternLines(lines.pattern, sensors=description.sensors) if lines else PacketDecoder(description)
-        )
+        is_text = description.lines is not None
+        self._decoder: Decoder = described_lines(description) if is_text else PacketDecoder(description)
         self._bluetooth, self._streams = description.bluetooth, capture.streams
         self._unit = GRAM if capture.quantity == "weight" else CELSIUS
         self._kept: dict[int, bytes] = {}

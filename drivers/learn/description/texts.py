@@ -12,9 +12,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from drivers.decoders.pattern import FIELDS
+from drivers.decoders.checked_lines import without_check
+from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
+from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.writing import serial_table
+from drivers.learn.description.writing import checksum_lines, serial_table
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.scales import shown
 from drivers.learn.packets.kinds import FEWEST, Kind
@@ -22,7 +24,7 @@ from drivers.learn.packets.line_makes import LineMake
 
 _TOKEN = re.compile(
     rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
-    rb"|(?P<blank>[ \t]+)|(?P<sign>[^\s])"
+    rb"|(?P<blank>[ \t]+)|(?P<sign>-{2,}|\?{2,}|~{2,}|[^\s])"
 )
 _CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
 _WIDTH = 20
@@ -30,40 +32,50 @@ _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weigh
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
 _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
+_TRIED, _READ = 200, 0.97
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
 _STATES = {"sign", "word", "any"}
 
 _Key = tuple[tuple[str, bytes], ...]
-_Makes = dict[_Key, list[tuple[float, list[bytes]]]]
+_Line = tuple[float, list[bytes], bytes]
+"""When a line came, its parts, and the whole of it."""
+
+_Makes = dict[_Key, list[_Line]]
 
 
-def text_kinds(stream: int, lines: Sequence[tuple[float, bytes]]) -> Iterator[tuple[Kind, LineMake]]:
+def text_kinds(
+    stream: int, lines: Sequence[tuple[float, bytes]], check: Checksum | None
+) -> Iterator[tuple[Kind, LineMake]]:
     """Give a kind for every number of every make of line.
 
     :param lines: each with its time, without its end
+    :param check: what lines end with that are not damaged; None where it is not known, or there is none
     """
+    if check is not None:
+        text_of = without_check(check)
+        lines = [(time_s, text) for time_s, line in lines if (text := text_of(line)) is not None]
     is_checked = _end_in_check([line.strip() for _, line in lines])
     made: _Makes = {}
     for time_s, line in lines:
         parts = parts_of(line, is_checked=is_checked)
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
-        made.setdefault(key, []).append((time_s, [text for _, text in parts]))
+        made.setdefault(key, []).append((time_s, [text for _, text in parts], line))
     for key, found in _with_states(made).items():
-        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)):
+        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found):
             continue
-        tokens = tuple(_token(sort, [row[at] for _, row in found]) for at, (sort, _) in enumerate(key))
-        times = np.array([time_s for time_s, _ in found])
+        tokens = _tokens(key, found)
+        times = np.array([time_s for time_s, *_ in found])
         for at, (sort, _) in enumerate(tokens):
             if sort == "number":
                 frames = np.frombuffer(
-                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row in found), dtype=np.uint8
+                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row, _ in found), dtype=np.uint8
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
-                rows = [row for _, row in found]
+                rows = [row for _, row, _ in found]
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
-                yield kind, LineMake(tokens, at, *digits)
+                yield kind, LineMake(tokens, at, digits[0], digits[1], check)
 
 
 def _have_digits_behind(
@@ -97,13 +109,15 @@ def _with_states(made: _Makes) -> _Makes:
             if (at := _state_at(other, key)) is None:
                 continue
             longer = max(other, key, key=len)
-            both = [
-                (time_s, texts if len(texts) == len(longer) else [*texts[:at], b"", *texts[at:]])
-                for time_s, texts in [*merged.pop(other), *found]
-            ]
+            both = sorted(
+                (time_s, texts if len(texts) == len(longer) else [*texts[:at], b"", *texts[at:]], line)
+                for time_s, texts, line in [*merged[other], *found]
+            )
             state = (*longer[:at], ("any", b""), *longer[at + 1 :])
-            merged[state] = sorted(both, key=lambda each: each[0])
-            break
+            if _is_readable(state, both):
+                del merged[other]
+                merged[state] = both
+                break
         else:
             merged[key] = found
     return merged
@@ -133,6 +147,23 @@ def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
     """Set the check of a line apart, as something that may be anything."""
     match = _CHECKED.fullmatch(line)
     return (match[1], [("sign", b"*"), ("any", match[2])]) if match else (line, [])
+
+
+def _tokens(key: _Key, found: Sequence[_Line]) -> tuple[tuple[str, bytes | None], ...]:
+    return tuple(_token(sort, [texts[at] for _, texts, _ in found]) for at, (sort, _) in enumerate(key))
+
+
+def _is_readable(key: _Key, found: Sequence[_Line]) -> bool:
+    """Say whether lines are read by a pattern: none is where a number and a state may touch."""
+    at = next((at for at, (sort, _) in enumerate(key) if sort == "number"), None)
+    if at is None:
+        return True
+    try:
+        pattern = compile_pattern(pattern_of(LineMake(_tokens(key, found), at), "weight_g"))
+    except PatternError:
+        return False
+    some = [line for _, _, line in found[:: max(1, len(found) // _TRIED)]]
+    return sum(pattern.expression.fullmatch(line) is not None for line in some) > _READ * len(some)
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
@@ -177,6 +208,8 @@ def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_join
     else:
         parts.append(serial_table(capture))
     parts.append(f'[lines]\npattern = "{pattern}"')
+    if make.check is not None:
+        parts.append("\n".join(checksum_lines("lines", make.check)))
     return "\n\n".join([*parts, *sensor]) + "\n"
 
 

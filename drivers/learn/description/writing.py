@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from drivers.described.description import Checksum
 from drivers.learn.captures.capture import UNIT_OF, Capture
-from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.numbers.scales import shown
@@ -73,16 +73,20 @@ def _frame(capture: Capture, one: Fit, outside: Outside) -> str:
     if outside.terminator:
         lines.append(f"terminator = {bytes_text(outside.terminator)}")
     if outside.check is not None:
-        lines += ["", *_check(outside.check)]
+        lines += ["", *checksum_lines("frame", outside.check.checksum)]
     return "\n".join(lines)
 
 
-def _check(check: Check) -> list[str]:
-    lines = ["[frame.checksum]", f'kind = "{check.kind}"', f"at = {check.at}"]
+def checksum_lines(of: str, check: Checksum) -> list[str]:
+    """Write a check.
+
+    :param of: ``frame`` or ``lines``, which it stands in
+    """
+    lines = [f"[{of}.checksum]", f'kind = "{check.kind}"', f"at = {check.at}"]
     lines += [f"from = {check.start}", f"to = {check.stop}"]
     if check.kind.endswith("16"):
         lines.append(f'order = "{check.order}"')
-    if check.is_hex:
+    if check.is_hex and of == "frame":
         lines.append('written = "hex"')
     if check.poly:
         digits = 4 if check.kind == "crc16" else 2

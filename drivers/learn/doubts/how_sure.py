@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,6 +61,9 @@ _MOST_MISSED_CHECKED = 0.006
 _MOST_BEYOND = 0.025
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
+
+_EITHER = {"sum8": "xor8", "xor8": "sum8"}
+"""Checks that are the same where no two bits meet."""
 
 _OF_BYTES = (256, 512, 65536)
 """Parts of a gram that a byte of something else, taken for a lower one, makes."""
@@ -256,14 +259,15 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
 
 
 def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
-    """Doubt which sum a check is, where a single byte that it covers has ever changed: all are that byte.
+    """Doubt which sum a check is, where both hold: of one byte that changes at a time, all are that byte.
 
     :param seen: the number in undamaged packets
     """
-    if check is None or check.poly or check.kind == "lrc":
+    if check is None or check.kind not in _EITHER:
         return
-    part = seen.kind.frames[:, check.start : check.stop]
-    if (part != part[:1]).any(axis=0).sum() == 1:
+    frames = seen.kind.frames
+    other = replace(check, kind=_EITHER[check.kind], init=0, xorout=0)
+    if np.unique(check.written(frames) ^ other.computed(frames)).size == 1:
         yield _Doubt(
             "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]
         )

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from drivers.decoders.checked_lines import without_check
 from drivers.decoders.pattern import compile_pattern
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.texts import parts_of, pattern_of
@@ -67,11 +68,14 @@ def _others(
 def _unread(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
 ) -> Iterator[tuple[float, bytes]]:
+    """Give the lines that the pattern does not read: without their check, and only where that is right."""
     arrivals = [(each.time_s, without_ends(each.data)) for each in capture.of_stream(one.kind.stream)]
     is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
+    text_of = without_check(make.check) if make.check is not None else None
     for time_s, line in lines_of(joined) if joined is not None else arrivals:
-        if not is_read(line):
-            yield time_s, line
+        text = line if text_of is None else text_of(line)
+        if text is not None and not is_read(text):
+            yield time_s, text
 
 
 def _number(parts: Sequence[tuple[str, bytes]], at: int) -> float:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.decoders.pattern import compile_pattern
+from drivers.decoders.checked_lines import described_lines
 from drivers.described import Description
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.proving import SETTLED_FROM, Incremental
@@ -65,7 +65,7 @@ def _messages(
     if joined is None:
         return _packets(description, capture, one.kind.stream)
     if description.lines is not None:
-        is_read = compile_pattern(description.lines.pattern).expression.fullmatch
+        is_read = described_lines(description).reads
         lines = lines_of(joined)
         return [when for when, line in lines if is_read(line)], [
             (when, line) for when, line in lines if not is_read(line)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from drivers.learn.captures.capture import Capture
+from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, kind_rows
 from drivers.learn.outside.framed import Outside
@@ -83,9 +84,10 @@ def may_be_longer(one: Fit, kinds: Sequence[Kind]) -> bool:
     return is_loose(one) or lines_left_out(one, kinds) > 0
 
 
-def is_loose(one: Fit) -> bool:
+def is_loose(one: Fit, check: Check | None = None) -> bool:
     """Say whether a line has a number that may come to have more digits, and is longer then."""
-    return has_loose_digits(one.kind, one.number.covers) or has_own_loose_digits(one)
+    taken = one.number.covers | (check.places if check is not None else frozenset())
+    return has_loose_digits(one.kind, taken) or has_own_loose_digits(one)
 
 
 def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:

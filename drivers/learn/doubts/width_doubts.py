@@ -63,8 +63,7 @@ def is_lowest_byte_still(one: Fit) -> bool:
             return True  # four digits that no load has needed, nor any on the way
     if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
         return False  # that the whole counts roundly tells that it belongs to it
-    place = number.end - 1 if number.order == "big" else number.offset
-    above = place - 1 if number.order == "big" else place + 1
+    above, place = number.highest_first[-2:]
     usual = np.bincount(frames[:, place]).max() / frames.shape[0]
     moving = np.bincount(frames[:, above]).max() / frames.shape[0]
     if number.encoding == "bcd" and is_lowest_busy(one):

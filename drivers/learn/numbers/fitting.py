@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.numbers.foreign import has_foreign_byte, has_foreign_byte_in
+from drivers.learn.numbers.foreign import begins_with_mark, has_foreign_byte, has_foreign_byte_in
 from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.meaning import meaning_of_line
 from drivers.learn.numbers.number import Number, middle_of
@@ -136,6 +136,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, least_error, grid, number, quantity
     )
+    if zero_kind == "round" and begins_with_mark(kind, number):
+        return None
     if scale is None and zero_kind in _KNOWN_ZEROS:
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
         size = float((typed**2).sum())

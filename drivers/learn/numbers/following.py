@@ -47,6 +47,8 @@ def rough_fits(kind: Kind, loads: Sequence[Load], tried: Tried | None = None) ->
         for at in np.flatnonzero(good):
             number = numbers[at]
             place = (number.encoding, number.offset, number.width, number.order)
+            if number.covers & kind.checked:
+                continue
             if number.mask and place in seen and not _has_upper_bits(number, frames):
                 continue  # without its upper bits it says nothing more
             seen.add(place)

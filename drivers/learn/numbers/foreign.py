@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.learn.numbers.number import Number
-from drivers.learn.packets.arrays import HEX_OF
+from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
 from drivers.learn.packets.kinds import Kind
 
 _FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
@@ -65,10 +65,19 @@ def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
     return _has_foreign_bottom(kind, number, good) or _has_still_middle(kind, number, good)
 
 
+def begins_with_mark(kind: Kind, number: Number) -> bool:
+    """Say whether text begins with a digit that stays and is no nought: with a byte of something else."""
+    if number.encoding != "ascii":
+        return False
+    first = kind.frames[:, number.offset]
+    usual = int(np.bincount(first).argmax())
+    return usual in b"123456789" and bool((first == usual).mean() > _FIXED)
+
+
 def _goes_with_upper(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte goes up in a few steps while those above it go far: it is another's."""
     frames = kind.frames[good]
-    _, rows = np.unique(_without_lowest(number).values(frames), return_index=True)
+    _, rows = np.unique(_above_lowest(number, frames), return_index=True)
     lowest = frames[rows, number.lowest_at]
     if rows.size < _FAR_GONE or np.bincount(lowest).max() > _NEARLY_ALL * rows.size:
         return False
@@ -90,9 +99,7 @@ def _has_random_bottom(kind: Kind, number: Number) -> bool:
 
     At some loads the byte above may flicker, by its own noise or by a sign; then they tell nothing.
     """
-    places = list(range(number.offset, number.end))
-    if number.order == "little":
-        places.reverse()
+    places = number.highest_first
     for at in range(1, len(places)):
         still = [
             kind.frames[rows, places[at]] for rows in kind.settled
@@ -110,11 +117,10 @@ def _stands_still(above: np.ndarray) -> bool:
 
 def _is_still_below(kind: Kind, number: Number) -> bool:
     """Say whether the lowest byte stands still at each load, while those above it flicker."""
-    upper = _without_lowest(number)
     stood = set[int]()
     for rows in kind.settled:
         frames = kind.frames[rows]
-        _, counts = np.unique(upper.values(frames), return_counts=True)
+        _, counts = np.unique(_above_lowest(number, frames), return_counts=True)
         if (counts >= max(3.0, _FLICKERS * rows.size)).sum() < 2:
             continue
         tally = np.bincount(frames[:, number.lowest_at])
@@ -124,11 +130,12 @@ def _is_still_below(kind: Kind, number: Number) -> bool:
     return len(stood) > 1
 
 
-def _without_lowest(number: Number) -> Number:
-    return replace(
-        number, offset=number.offset + (number.order == "little"), width=number.width - 1, mask=0, signed="",
-        sign=None, decimals_at=-1,
-    )  # fmt: skip
+def _above_lowest(number: Number, frames: Frames) -> Floats:
+    """Read what stands above the lowest byte, shape (n,)."""
+    upper = replace(
+        number, offset=0, width=number.width - 1, order="big", mask=0, signed="", sign=None, decimals_at=-1
+    )
+    return upper.values(frames[:, number.highest_first])
 
 
 def _has_clock_below(kind: Kind, number: Number) -> bool:
@@ -146,9 +153,8 @@ def _has_clock_below(kind: Kind, number: Number) -> bool:
 
 def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte keeps to a part of its range while those above it go far."""
-    upper = _without_lowest(number)
     frames = kind.frames[good]
-    above = upper.values(frames)
+    above = _above_lowest(number, frames)
     _, first = np.unique(above, return_index=True)
     # A number that rises slowly has small lowest bytes when an upper part is new, and great ones at its end.
     _, last = np.unique(above[::-1], return_index=True)
@@ -176,9 +182,7 @@ def _part_of(lowest: np.ndarray, size: int) -> float:
 
 def _has_still_middle(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether a byte between others hardly ever changes while those above it go far: it is fixed."""
-    order = range(number.offset, number.end)
-    highest_first = list(order if number.order == "big" else reversed(order))
-    columns = [kind.frames[good, place] for place in highest_first]
+    columns = [kind.frames[good, place] for place in number.highest_first]
     if len(columns) < 3 or not len(columns[0]):
         return False
     moved = 0

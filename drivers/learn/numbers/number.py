@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import Order, highest_first
 from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
 
-_FLOATS = {(2, "big"): ">f2", (2, "little"): "<f2", (4, "big"): ">f4", (4, "little"): "<f4",
-           (8, "big"): ">f8", (8, "little"): "<f8"}  # fmt: skip
+_FLOATS = {2: ">f2", 4: ">f4", 8: ">f8"}
 
 _TEXT = re.compile(rb" *([+-]?) *(\d*)(?:[.,](\d*))? *")
 
@@ -64,7 +64,7 @@ class Number:
     encoding: str
     offset: int
     width: int
-    order: str = "big"
+    order: Order = "big"
     mask: int = 0
     signed: str = ""
     swapped: bool = False
@@ -84,13 +84,18 @@ class Number:
     @property
     def lowest_at(self) -> int:
         """Where its least significant byte stands."""
-        return self.end - 1 if self.order == "big" else self.offset
+        return self.highest_first[-1]
+
+    @property
+    def highest_first(self) -> list[int]:
+        """The places of its bytes, the most significant one first."""
+        return [self.offset + at for at in highest_first(bytes(range(self.width)), self.order)]
 
     def own_bits(self, place: int) -> int:
         """Give which bits of a byte are the number's own."""
         if place not in self.covers:
             return 0
-        above = self.end - 1 - place if self.order == "big" else place - self.offset
+        above = self.width - 1 - self.highest_first.index(place)
         return self.mask >> 8 * above & 0xFF if self.mask else 0xFF
 
     def values(self, frames: Frames) -> Floats:
@@ -108,14 +113,14 @@ class Number:
         return values
 
     def _plain(self, frames: Frames) -> Floats:
-        part = frames[:, self.offset : self.end]
-        if self.encoding == "float":
-            return _floats(part, self.width, self.order)
         if self.encoding == "ascii":
-            return _texts(part)
+            return _texts(frames[:, self.offset : self.end])
+        part = frames[:, self.highest_first]
+        if self.encoding == "float":
+            return _floats(part, self.width)
         if self.encoding == "integer":
-            return signed_values(_whole(part, self.order), 8 * self.width, self.mask, self.signed)
-        digits = _DIGITS[self.encoding](part if self.order == "big" else part[:, ::-1])
+            return signed_values(_whole(part), 8 * self.width, self.mask, self.signed)
+        digits = _DIGITS[self.encoding](part)
         if self.encoding == "bcd" and self.swapped:
             digits = digits.reshape(len(part), -1, 2)[:, :, ::-1].reshape(len(part), -1)
         base = 16 if self.encoding == "hex" else 10
@@ -145,17 +150,15 @@ def signed_values(raw: NDArray[np.int64], bits: int, mask: int, signed: str) -> 
     return raw.astype(np.float64)
 
 
-def _whole(part: Frames, order: str) -> NDArray[np.int64]:
-    columns = part if order == "big" else part[:, ::-1]
+def _whole(part: Frames) -> NDArray[np.int64]:
     total = np.zeros(len(part), dtype=np.int64)
-    for column in columns.T:
+    for column in part.T:
         total = total << 8 | column.astype(np.int64)
     return total
 
 
-def _floats(part: Frames, width: int, order: str) -> Floats:
-    form = _FLOATS[width, order]
-    values = np.ascontiguousarray(part).view(form)[:, 0]
+def _floats(part: Frames, width: int) -> Floats:
+    values = np.ascontiguousarray(part).view(_FLOATS[width])[:, 0]
     with np.errstate(all="ignore"):
         values = values.astype(np.float64)
         return np.where(np.isfinite(values) & (np.abs(values) < _LARGEST), values, np.nan)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import WORD_ORDERS, Order
 from drivers.learn.numbers.number import Number, signed_values
 from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
 
@@ -15,6 +16,9 @@ _TINY = 5e-7
 """Less than a milligram in kg: what reads as that is no float."""
 
 _READABLE, _FEWEST_MARKS = 0.9, 2
+
+_WORDS = 4
+"""Bytes of a number that may stand in two words of their own order."""
 
 
 for _at, _digit in enumerate(b"0123456789ABCDEF"):
@@ -42,20 +46,34 @@ def _integers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[N
     length = frames.shape[1]
     for width in range(1, min(4, length) + 1):
         places = length - width + 1
-        for order in ("big", "little") if width > 1 else ("big",):
+        for order in _orders(width):
+            number = Number("integer", 0, width, order)
             raw = np.zeros((len(frames), places), dtype=np.int64)
-            for index in range(width):
-                at = index if order == "big" else width - 1 - index
+            for at in number.highest_first:
                 raw = raw << 8 | wide[:, at : at + places]
-            lowest = width - 1 if order == "big" else 0
-            use = np.flatnonzero(moves[lowest : lowest + places])
+            use = np.flatnonzero(_may_begin(number, moves, places))
             if use.size:
-                yield from _sign_variants(raw[:, use], use, width, order)
+                yield from _sign_variants(raw[:, use], use, number)
+
+
+def _orders(width: int) -> tuple[Order, ...]:
+    """Give the orders in which so many bytes may stand."""
+    if width == 1:
+        return ("big",)
+    return ("big", "little", *WORD_ORDERS) if width == _WORDS else ("big", "little")
+
+
+def _may_begin(number: Number, moves: NDArray[np.bool_], places: int) -> NDArray[np.bool_]:
+    """Say at which of the first places a number may begin: its lowest byte moves, and each of its words."""
+    needed = [number.lowest_at]
+    needed += number.highest_first[1:2] if number.order in WORD_ORDERS else []
+    return np.asarray(np.all([moves[at : at + places] for at in needed], axis=0))
 
 
 def _sign_variants(
-    raw: NDArray[np.int64], use: NDArray[np.int64], width: int, order: str
+    raw: NDArray[np.int64], use: NDArray[np.int64], number: Number
 ) -> Iterator[tuple[list[Number], Floats]]:
+    width, order = number.width, number.order
     bits = 8 * width
     yield [Number("integer", int(at), width, order) for at in use], raw.astype(np.float64)
     high = raw >> (bits - 1)
@@ -64,6 +82,8 @@ def _sign_variants(
         if some.size:
             numbers = [Number("integer", int(use[at]), width, order, signed=signed) for at in some]
             yield numbers, signed_values(raw[:, some], bits, 0, signed)
+    if order in WORD_ORDERS:
+        return  # registers hold no flags above a number
     for cut in (1, 2, 3, 4):
         mask = (1 << (bits - cut)) - 1
         some = np.flatnonzero((raw > mask).any(axis=0))
@@ -89,8 +109,10 @@ def _float_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[l
         for offset in range(length - width + 1):
             if not moves[offset : offset + width].any():
                 continue
-            for order in ("big", "little"):
+            for order in _orders(width):
                 number = Number("float", offset, width, order)
+                if order in WORD_ORDERS and not moves[number.highest_first[1:3]].all():
+                    continue  # of whole counts, the lowest byte may be nought throughout
                 values = number.values(frames)
                 tiny = (np.abs(values) < _TINY) & (values != 0)
                 if np.isfinite(values).mean() >= _READABLE and tiny.mean() < 0.1:
@@ -118,7 +140,7 @@ def _digit_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[l
                     continue
                 inside = good[offset : offset + width]
                 if inside.all():
-                    for order in ("big", "little"):
+                    for order in _orders(2):
                         for swapped in (False, True) if encoding == "bcd" else (False,):
                             numbers.append(Number(encoding, offset, width, order, swapped=swapped))  # noqa: PERF401  # read as it is
                 elif encoding == "bcd" and inside.sum() == width - 1:
@@ -147,7 +169,8 @@ def _below_marks(frames: Frames, good: NDArray[np.bool_], width: int) -> Iterato
     may_be_mark = np.isin(marks, (0, 8)).mean(axis=0) >= _READABLE
     may_be_mark &= (marks == 8).sum(axis=0) >= _FEWEST_MARKS
     for first in np.flatnonzero(may_be_mark).tolist():
-        for order, offset in (("big", first), ("little", first - width + 1)):
+        sides: tuple[tuple[Order, int], ...] = (("big", first), ("little", first - width + 1))
+        for order, offset in sides:
             if 0 <= offset <= length - width and good[offset : offset + width].all():
                 yield Number("bcd", offset, width, order, (1 << (8 * width - 1)) - 1)
 
@@ -176,7 +199,7 @@ def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple
         yield numbers, np.stack(columns, axis=1)
 
 
-_DIGIT_CODES = tuple(b"0123456789")
+_DIGIT_CODES, _SIGN_CODES = tuple(b"0123456789"), tuple(b"+-")
 _IN_TEXT = np.isin(np.arange(256), list(b"0123456789+-. "))
 
 
@@ -184,7 +207,8 @@ def _text_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[li
     good = _IN_TEXT[frames].mean(axis=0) >= _READABLE
     numbers, columns = [], []
     for first, last in _runs(good):
-        for offset, end in [*_text_windows(first, last), *_comma_windows(frames, good, first, last)]:
+        windows = _text_windows(first, last) + _between_others(frames, first, last)
+        for offset, end in dict.fromkeys([*windows, *_comma_windows(frames, good, first, last)]):
             if not moves[offset:end].any():
                 continue
             number = Number("ascii", offset, end - offset)
@@ -202,6 +226,22 @@ def _text_windows(first: int, last: int) -> list[tuple[int, int]]:
     from_beginning = [(first, end) for end in range(first + 2, min(last, first + 16))]
     inner = [(a, b) for a in range(first + 1, last) for b in range(a + 2, last)] if last - first <= 7 else []
     return to_end + from_beginning + inner
+
+
+def _between_others(frames: Frames, first: int, last: int) -> list[tuple[int, int]]:
+    """Give the part of a stretch of text behind a digit that stays, and before a sign: those are others'."""
+    begin, end = first, last
+    while begin < end and _is_mark(frames[:, begin]):
+        begin += 1
+    while end > begin and np.isin(frames[:, end - 1], _SIGN_CODES).mean() >= _READABLE:
+        end -= 1
+    return [(begin, end)] if end - begin > 1 else []
+
+
+def _is_mark(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is always the same digit, and no nought that a number is padded with."""
+    usual = int(np.bincount(column).argmax())
+    return usual in _DIGIT_CODES[1:] and bool((column == usual).mean() >= _READABLE)
 
 
 def _comma_windows(frames: Frames, good: NDArray[np.bool_], first: int, comma: int) -> list[tuple[int, int]]:

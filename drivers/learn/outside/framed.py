@@ -12,6 +12,7 @@ from drivers.learn.numbers.fitting import Fit, kind_rows
 from drivers.learn.outside.headers import (
     Header,
     end_mark,
+    end_run,
     is_usual_end,
     may_be_charge,
     packet_header,
@@ -62,8 +63,10 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)
         end = b"" if check is not None else end_mark(fixed, one)
-        end = end if header else terminator or end  # something must tell where one begins
-        if len(header) > 1 and not terminator and not is_usual_end(end):
+        if not terminator and (not header or header[0] is None):  # something must tell where one begins
+            end = end_run(fixed, one, check) or end
+        end = end if header else terminator or end
+        if len(header) > 1 and header[0] is not None and not terminator and not is_usual_end(end):
             end = b""  # it may be the last byte of a value that changes slowly, and is not needed
         return Outside(header, kind.length, end, check)
     return Outside(packet_header(kind, good, fixed, others, one), kind.length, b"", check)

@@ -19,6 +19,8 @@ _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
+_END_RUN = 2
+"""Bytes that mark an end by themselves."""
 _LEAST_CHARGE, _FULL, _PATTERNS = 10, 100, (0x55, 0x5A)
 """Charges that a battery may have, %; and what marks frames more often than it is a charge."""
 
@@ -44,6 +46,21 @@ def end_mark(fixed: list[int | None], one: Fit) -> bytes:
         return b""
     is_end = last in ENDS or (is_header_like(last) and not may_be_charge(last))
     return bytes([last]) if is_end else b""
+
+
+def end_run(fixed: list[int | None], one: Fit, check: Check | None) -> bytes:
+    """Give the last bytes of frames that begin with nothing that stays, where those mark their end.
+
+    Without a check, a single byte marks nothing: it comes elsewhere as well.
+    """
+    taken = places_of(one) | upper_places(one.number, len(fixed)) | (check.places if check else frozenset())
+    run: list[int] = []
+    for at in range(len(fixed) - 1, len(fixed) - 1 - _END_RUN, -1):
+        byte = fixed[at]
+        if byte is None or byte in NOT_NEEDED or at in taken:
+            break
+        run.insert(0, byte)
+    return bytes(run) if len(run) == _END_RUN or check is not None else b""
 
 
 def is_usual_end(end: bytes) -> bool:

@@ -17,6 +17,7 @@ from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.packets.framing import ByteStream, apart
 from drivers.learn.packets.kinds import FEWEST, Kind, fixed_bytes
+from drivers.learn.packets.pauses import Places
 
 Marks = NDArray[np.bool_]
 
@@ -167,6 +168,14 @@ def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
 
 def all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
     """Give all frames of a stream that a description would read one after the other, whatever is in them."""
+    data, length, at = joined.data, outside.length, places_found(outside, joined)
+    frames = np.asarray(data[at[:, None] + np.arange(length)])
+    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)
+    return every.seen_with(loads) or kind
+
+
+def places_found(outside: Outside, joined: ByteStream) -> Places:
+    """Give where in a stream the frames begin that a description would read one after the other."""
     data, length = joined.data, outside.length
     begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
     for place, byte in enumerate(outside.header):
@@ -175,7 +184,4 @@ def all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence
     at = np.flatnonzero(begins)
     if outside.check is not None:
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
-    at = apart(at, length)
-    frames = np.asarray(data[at[:, None] + np.arange(length)])
-    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)
-    return every.seen_with(loads) or kind
+    return apart(at, length)

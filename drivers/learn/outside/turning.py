@@ -14,11 +14,13 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, fit
-from drivers.learn.numbers.neighbours import NOT_NEEDED
+from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers.number import Number
-from drivers.learn.outside.headers import places_of
+from drivers.learn.outside.headers import may_be_charge, places_of
 from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.packets.pauses import Places
 from drivers.learn.signs.below_zero import settle_sign
 
 _MOST_TURNS = 6
@@ -127,6 +129,41 @@ def from_first_whole(
         kind, frames=frames, time_s=kind.time_s[kind.begins >= size], part_of=None, begins=places
     ).seen_with(loads)
     return fit(other, number, loads, quantity) if other is not None else None
+
+
+def from_run(
+    one: Fit, begins: Places, joined: ByteStream, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin where the bytes that stay begin, and not among them.
+
+    A single byte may be a charge, which falls.
+
+    :param begins: where the frames begin in the stream, shape (n,)
+    """
+    kind, length = one.kind, one.kind.length
+    before = begins[:-1][np.diff(begins) == length]
+    if not kind.is_cut or kind.terminator or before.size < FEWEST:
+        return None
+    frames = np.asarray(joined.data[before[:, None] + np.arange(length)])
+    fixed, first = fixed_bytes(frames), length
+    last = max(places_of(one) | upper_places(one.number, length))
+    while first > last + 1 and fixed[first - 1] is not None and fixed[first - 1] not in _ENDS:
+        first -= 1
+    while first < length and not _is_mark(fixed[first] or 0):
+        first += 1
+    if first == length:
+        return None
+    at = before + first
+    frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
+    other = replace(
+        kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, selectors=(), begins=at
+    ).seen_with(loads)  # fmt: skip
+    return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
+
+
+def _is_mark(byte: int) -> bool:
+    """Say whether frames may begin with a byte that stays."""
+    return is_header_like(byte) and byte not in NOT_NEEDED and not may_be_charge(byte)
 
 
 def _moved(number: Number, first: int, length: int) -> Number:

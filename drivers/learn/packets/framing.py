@@ -14,7 +14,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.packets.arrays import Floats, Frames
-from drivers.learn.packets.kinds import FEWEST, TEXT, Kind, beginning, fixed_bytes, is_header_like, with_parts
+from drivers.learn.packets.kinds import (
+    FEWEST,
+    LINE_ENDS,
+    MARKS,
+    TEXT,
+    Kind,
+    before_end,
+    beginning,
+    fixed_bytes,
+    is_header_like,
+    with_parts,
+)
 from drivers.learn.packets.landmarks import (
     LONGEST,
     SHORTEST,
@@ -30,8 +41,7 @@ _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
 _SEVERAL = 1.8
 """Shorter frames for every longer one that are no parts of it: it takes in several, and another message."""
-_STX, _ETX = 0x02, 0x03
-_LINE_ENDS, _MARKS = (10, 13), (_STX, _ETX)
+_FIRST_MARKS, _LAST_MARKS = MARKS[:2], MARKS[2:]
 _NEARLY_ALL = 0.9
 
 
@@ -57,25 +67,29 @@ def stream_of(stream: int, arrivals: list[tuple[float, bytes]]) -> ByteStream:
 
 
 def is_text(data: Frames) -> bool:
-    """Say whether a stream is lines of text, each with its end, or between STX and ETX."""
+    """Say whether a stream is lines of text, each with its end, or between marks, as STX and ETX."""
     if data.size < 40 or TEXT[data].mean() <= 0.97:
         return False
     return _have_ends(data) or _are_between_marks(data)
 
 
 def _have_ends(data: Frames) -> bool:
-    return int(np.isin(data, _LINE_ENDS).sum()) * LONGEST >= data.size
+    return int(np.isin(data, LINE_ENDS).sum()) * LONGEST >= data.size
 
 
 def _are_between_marks(data: Frames) -> bool:
     """Say whether one text begins where another ends; a check would stand between them."""
-    ends = np.flatnonzero(data[:-1] == _ETX)
-    return len(ends) * LONGEST >= data.size and bool((data[ends + 1] == _STX).mean() > _NEARLY_ALL)
+    ends = np.flatnonzero(np.isin(data[:-1], _LAST_MARKS))
+    is_begun = np.isin(data[ends + 1], _FIRST_MARKS)
+    return len(ends) * LONGEST >= data.size and bool(is_begun.mean() > _NEARLY_ALL)
 
 
-def line_kinds(stream: ByteStream) -> Iterator[Kind]:
-    """Give the kinds of lines of one length, with their ends."""
-    data, ends = stream.data, _line_ends(stream.data, _LINE_ENDS if _have_ends(stream.data) else (_ETX,))
+def line_kinds(stream: ByteStream, checked: int = 0) -> Iterator[Kind]:
+    """Give the kinds of lines of one length, with their ends.
+
+    :param checked: how many characters before the end are a check
+    """
+    data, ends = stream.data, _line_ends(stream.data, LINE_ENDS if _have_ends(stream.data) else _LAST_MARKS)
     starts = np.concatenate(([0], ends[:-1]))
     lengths = ends - starts
     for length in np.unique(lengths):
@@ -85,14 +99,15 @@ def line_kinds(stream: ByteStream) -> Iterator[Kind]:
         frames = data[starts[which][:, None] + np.arange(length)]
         end = bytes(frames[0][-2:]) if bytes(frames[0][-2:]) in (b"\r\n", b"\n\r") else bytes(frames[0][-1:])
         kind = Kind(
-            stream.stream, stream.time_s[ends[which] - 1], frames, (), which.size / len(lengths), True, end
-        )
+            stream.stream, stream.time_s[ends[which] - 1], frames, (), which.size / len(lengths), True, end,
+            checked=before_end(frames, checked),
+        )  # fmt: skip
         yield from with_parts(kind)
 
 
 def lines_of(stream: ByteStream) -> list[tuple[float, bytes]]:
     """Give the lines of a stream, without their ends and marks, each with the time of its end."""
-    data, ends = stream.data.tobytes(), _line_ends(stream.data, (*_LINE_ENDS, *_MARKS))
+    data, ends = stream.data.tobytes(), _line_ends(stream.data, (*LINE_ENDS, *MARKS))
     starts = [0, *ends[:-1].tolist()]
     return [
         (float(stream.time_s[end - 1]), without_ends(data[start:end]))
@@ -102,7 +117,7 @@ def lines_of(stream: ByteStream) -> list[tuple[float, bytes]]:
 
 def without_ends(line: bytes) -> bytes:
     """Take a line's end off, and the marks around it."""
-    return line.strip(bytes((*_LINE_ENDS, *_MARKS)))
+    return line.strip(bytes((*LINE_ENDS, *MARKS)))
 
 
 def _line_ends(data: Frames, those: tuple[int, ...]) -> Places:

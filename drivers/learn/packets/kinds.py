@@ -17,9 +17,14 @@ FEWEST = 20
 _SELECTOR_PLACES = 6
 USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
 _LEAST_PER_LOAD = 4
+_BY_DAMAGE = 0.03
+"""Share of the lines in which damage makes a digit another one."""
 
-TEXT = np.isin(np.arange(256), [*range(32, 127), 2, 3, 9, 10, 13])
-"""What texts are made of: what can be printed, blanks, the ends of lines, and the marks STX and ETX."""
+LINE_ENDS, MARKS = (10, 13), (1, 2, 3, 4)
+"""What ends a line; and SOH, STX, ETX and EOT of ISO 646, which stand around texts."""
+
+TEXT = np.isin(np.arange(256), [*range(32, 127), 9, *LINE_ENDS, *MARKS])
+"""What texts are made of: what can be printed, blanks, the ends of lines, and marks."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +39,7 @@ class Kind:
     :param make: of lines whose length changes, how they are made: a ``LineMake``
     :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
     :param begins: where they begin in that stream, shape (n,), where it is known
+    :param checked: places that are known to be a check
     """
 
     stream: int
@@ -47,6 +53,7 @@ class Kind:
     part_of: object = None
     make: object = None
     begins: NDArray[np.int64] | None = None
+    checked: frozenset[int] = frozenset()
 
     @property
     def length(self) -> int:
@@ -71,7 +78,7 @@ class Kind:
             return None
         return Kind(
             self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
-            settled, self.whole, self.make, self.begins,
+            settled, self.whole, self.make, self.begins, self.checked,
         )  # fmt: skip
 
 
@@ -82,15 +89,26 @@ def settled_rows(time_s: Floats, load: Load) -> NDArray[np.int64]:
     return np.arange(first, last)
 
 
-def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes]) -> Iterator[Kind]:
-    """Sort packets that arrived one by one by their kinds."""
+def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes], checked: int = 0) -> Iterator[Kind]:
+    """Sort packets that arrived one by one by their kinds.
+
+    :param checked: of texts, how many characters before the end are a check
+    """
     lengths = np.array([len(packet) for packet in packets], dtype=np.int64)
     for length in np.unique(lengths):
         rows = np.flatnonzero(lengths == length)
         if length == 0 or rows.size < FEWEST:
             continue
-        frames = np.frombuffer(b"".join(packets[row] for row in rows.tolist()), dtype=np.uint8)
-        yield from with_parts(Kind(stream, time_s[rows], frames.reshape(rows.size, int(length))))
+        data = np.frombuffer(b"".join(packets[row] for row in rows.tolist()), dtype=np.uint8)
+        frames = data.reshape(rows.size, int(length))
+        yield from with_parts(Kind(stream, time_s[rows], frames, checked=before_end(frames, checked)))
+
+
+def before_end(frames: Frames, count: int) -> frozenset[int]:
+    """Give the places of some characters before what ends lines of one length, as it ends most of them."""
+    is_end = np.isin(frames, (*LINE_ENDS, *MARKS)).mean(axis=0) > 0.5
+    end = int(np.flatnonzero(~is_end).max(initial=-1)) + 1
+    return frozenset(range(max(end - count, 0), end)) if count else frozenset()
 
 
 def with_parts(kind: Kind) -> Iterator[Kind]:
@@ -121,6 +139,7 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
                 kind.terminator,
                 part_of=kind.whole,
                 begins=None if kind.begins is None else kind.begins[rows],
+                checked=kind.checked,
             )
 
 
@@ -135,12 +154,16 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
     begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))
     ends = np.flatnonzero(is_digit & ~np.concatenate((is_digit[1:], [False]))) + 1
     for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
-        if taken & set(range(begin, end)) or (begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95):
+        if (taken | kind.checked) & set(range(begin, end)) or (
+            begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95
+        ):
             continue  # behind a point there are as many as the instrument has decided on
         some = kind.frames[:, begin:end]
         is_padded = end - begin > 1 and (some[:, 0] == 0x30).mean() >= 0.01
         is_blank = begin > 1 and (kind.frames[:, begin - 2 : begin] == 0x20).all(axis=1).mean() > 0.95
-        if not is_padded and not is_blank and len(np.unique(some, axis=0)) > 3:
+        _, counts = np.unique(some, axis=0, return_counts=True)
+        others = len(some) - np.sort(counts)[-3:].sum()
+        if not is_padded and not is_blank and others > _BY_DAMAGE * len(some):
             return True
     return False
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from drivers.described.description import Checksum
+
 
 @dataclass(frozen=True)
 class LineMake:
@@ -14,16 +16,18 @@ class LineMake:
     :param number_at: which part is the number that is looked at
     :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
     :param is_behind_comma: whether it may be such decimals itself
+    :param check: what the lines end with, and the parts leave out; None where none is known
     """
 
     tokens: tuple[tuple[str, bytes | None], ...]
     number_at: int
     has_digits_behind: bool = False
     is_behind_comma: bool = False
+    check: Checksum | None = None
 
     @property
     def is_checked(self) -> bool:
-        """Say whether such lines end in a star and a check."""
+        """Say whether such lines end in a star and a check that is not known."""
         return self.tokens[-2:] == (("sign", b"*"), ("any", None))
 
     def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:

@@ -26,6 +26,7 @@ from drivers.learn.signs.sign_places import (
     may_be_rounded,
     signs_at,
 )
+from drivers.learn.signs.signs_of_copies import Copies
 
 _FEWEST, _MOVING_SHARE = 2, 0.4
 _JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
@@ -106,6 +107,7 @@ def sign_apart(
             score += where
             if score > 0:
                 found.append((score, sign, minus))
+    clear, found = (_not_of_copies(each, one, plain, taken) for each in (clear, found))
     found = _shown_most(clear, reflections) or found
     if not found:
         return None
@@ -116,6 +118,14 @@ def sign_apart(
     jumps = [min(_JUMPS * (way / max(min(gone), 1e-9) - 1.0), _MOST_JUMPS) for way in gone]
     _, best, _ = found[int(np.argmax([each[0] - jump for each, jump in zip(found, jumps, strict=True)]))]
     return fit(kind, replace(plain, sign=best), loads, quantity)
+
+
+def _not_of_copies(
+    found: list[tuple[float, SignPlace, np.ndarray]], one: Fit, plain: Number, taken: frozenset[int]
+) -> list[tuple[float, SignPlace, np.ndarray]]:
+    """Leave out what is the highest byte of a copy."""
+    copies = Copies(one, plain, taken)
+    return [each for each in found if not copies.have_top_at(each[1].offset, each[2])]
 
 
 def _shown_most(

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
+from drivers.learn.signs.signs_of_copies import Copies
 
 _SMALL, _NOISY = 3.5, 3.0
 """Steps below nought, and noise in steps, up to which a pan that is empty is a step or so below."""
@@ -63,6 +64,8 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
         if (sign := _written_minus(one, place, is_small, taken)) is not None:
             return sign
     flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
+    copies = Copies(one, number, taken)
+    flags = (sign for sign in flags if not copies.have_top_at(sign.offset, sign.is_negative(frames)))
     return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
 
 
@@ -81,7 +84,7 @@ def _written_minus(
 
 def written_plus(number: Number, one: Fit) -> SignPlace | None:
     """Find a plus that is written beside digits: below nought, a minus stands there."""
-    if number.encoding not in ("bcd", "digits", "integer"):
+    if number.encoding not in ("bcd", "digits", "integer", "ascii"):
         return None
     frames = one.kind.frames
     for place in sorted(beside(number, frames) - number.covers):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.grids import IDLE
 from drivers.learn.numbers.halves import are_halves
@@ -15,11 +16,14 @@ _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digi
 _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
-_TOO_FINE_COST, _IDLE_COST = 6.0, 6.0
+_TOO_FINE_COST, _IDLE_COST, _HALF_BYTE_COST = 6.0, 6.0, 2.0
 MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 
 _FURTHER_BACK = 0.05
+_WORDS_COST = 1.5
+"""Few pass registers on in words of an order of their own."""
+
 _LAST_DIGIT_STEPS = (1, 2, 5)
 _FEW_DAMAGED, _COUNTED, _WITH_IT = 0.005, 0.8, 0.4
 """Share of packets in which a digit is damaged, or goes up as a counter does; of changes of a number's
@@ -62,10 +66,12 @@ def total_cost(one: Fit) -> float:
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
     cost += 2.0 * (number.encoding == "digits" and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
+    cost += _WORDS_COST * (number.order in WORD_ORDERS)
     if number.sign is not None and number.sign.offset not in (number.offset - 1, number.end):
         cost += 1.0
     # Of what is round, a byte that is never needed is no part.

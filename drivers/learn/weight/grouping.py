@@ -10,6 +10,7 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.lagging import is_behind
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
+from drivers.learn.weight.needless import is_lowest_busy
 
 _SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
 """The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
@@ -24,6 +25,10 @@ loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+_DIVIDED = 16.0
+"""Values that a float could have between two steps of a display, at least."""
+_HUNDRED, _FLICKER, _RESTS = 100, 10, 0.7
+"""Values of two digits, by how much the lowest go up and down at rest, and in which share of packets."""
 _OF_ROUNDING = 0.5
 """Share of the variance that rounding to a step makes, a twelfth of its square."""
 
@@ -37,7 +42,7 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     rest = sorted(fits, key=rank)
     while rest:
         first = _of_bytes(rest[0], rest)
-        group = _unshortened(_promptest(_smoothest(first)))
+        group = _unshortened(_promptest(_in_steps(_smoothest(first))))
         # What shares bytes with the one put first alone, or with the one before it, is another number.
         taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
@@ -82,6 +87,28 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
     return [best, *group] if best.path < clear * head.path else group
 
 
+def _in_steps(group: list[Fit]) -> list[Fit]:
+    """Put a float first that goes in steps, before one that has some of its bytes and any value.
+
+    A display has steps, and the bytes of two numbers do not fall upon them by chance.
+    """
+    head = group[0]
+    if head.number.encoding != "float" or _goes_in_steps(head):
+        return group
+    stepped = [
+        one for one in group[1:]
+        if one.number.encoding == "float" and one.kind is head.kind and one.number.width == head.number.width
+        and _goes_in_steps(one) and one.inside > head.inside - _LEFT_OUT
+    ]  # fmt: skip
+    return [min(stepped, key=total_cost), *group] if stepped else group
+
+
+def _goes_in_steps(one: Fit) -> bool:
+    """Say whether a float goes in steps that its digits could divide many times over."""
+    finest = float(np.abs(one.levels).max()) / MOST_COUNTS
+    return one.grid > _DIVIDED * finest
+
+
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
@@ -106,7 +133,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
 def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
     """Put digits first with those below them, where these go on with the rest.
 
-    They are halves; or without them there is more noise, as much as to leave digits out makes.
+    They are halves; or without them there is more noise, as much as to leave digits out makes; or they rest
+    where a load does, each at its own, and are everything on the way.
     """
     left_out = _OF_ROUNDING * head.step**2 / 12.0
     longer = [
@@ -114,9 +142,25 @@ def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
         if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and one.scale is not None and one.inside >= head.inside - _LEFT_OUT
-        and (are_halves(one) or one.noise_units**2 < head.noise_units**2 - left_out)
+        and (
+            are_halves(one)
+            or one.noise_units**2 < head.noise_units**2 - left_out
+            or _go_with_loads(one)
+        )
     ]  # fmt: skip
     return [min(longer, key=total_cost), *group] if longer else group
+
+
+def _go_with_loads(one: Fit) -> bool:
+    """Say whether the lowest digits rest at each load, not at all of them alike, and move in between."""
+    lowest = one.kind.frames[:, one.number.lowest_at].astype(np.int64)
+    digits = 10 * (lowest >> 4) + (lowest & 15)
+    at_rest = [int(np.bincount(digits[rows]).argmax()) for rows in one.kind.settled]
+    for rest, rows in zip(at_rest, one.kind.settled, strict=True):
+        apart = np.abs(digits[rows] - rest)
+        if (np.minimum(apart, _HUNDRED - apart) <= _FLICKER).mean() < _RESTS:
+            return False
+    return len({*at_rest}) > len(at_rest) // 2 and is_lowest_busy(one)
 
 
 def _is_still(one: Fit) -> bool:

@@ -32,3 +32,14 @@ def is_own_top(one: Fit) -> bool:
     is_below = frames[:, below] == filled  # just below nought, or not needed either
     often = max(_FEWEST_ODD, _DAMAGED * len(frames))
     return bool(2 * is_filled[is_below].sum() >= is_below.sum() and odd.max() <= often)
+
+
+def is_ever_signed(one: Fit) -> bool:
+    """Say whether the highest byte of a number ever shows a sign, or that nought is the middle of the range.
+
+    Else nothing tells that it is its own, and without it the number says the same.
+    """
+    if one.zero_kind == "half" or one.number.encoding not in _TOPS:
+        return True
+    _, half, filled = _TOPS[one.number.encoding]
+    return bool(np.isin(one.kind.frames[:, one.number.highest_first[0]], (half, filled)).any())

@@ -8,13 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.decoders.byte_orders import WORD_ORDERS, Order
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
-from drivers.learn.widths.upper_bytes import is_own_top
+from drivers.learn.widths.upper_bytes import is_ever_signed, is_own_top
 
 _ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
@@ -71,7 +72,8 @@ def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    orders = sorted(("big", "little"), key=lambda order: left_over(one, order))
+    both: tuple[Order, ...] = ("big", "little")
+    orders = sorted(both, key=lambda order: left_over(one, order))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
@@ -91,7 +93,7 @@ def _wide_enough(
     # Its own sign may be all that is set above it.
     least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
     for each in wider:
-        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
+        if not is_own_top(each) or not is_ever_signed(each) or each.inside < least - _MOST_DAMAGED:
             break
         likeliest = each
     return likeliest
@@ -178,6 +180,7 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
         number.encoding not in ("integer", "bcd")
         or number.mask
         or number.width < 2
+        or number.order in WORD_ORDERS
         or one.zero_kind == "half"
     ):
         return False

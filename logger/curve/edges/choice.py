@@ -77,6 +77,12 @@ class Choice:
         firsts = np.concatenate(([0], kept.cumsum()))[self.firsts]
         return Choice(self.fits, self.shape, self.likely[kept], _as_one(self.chance[kept], firsts), firsts)
 
+    def only(self, edges: Flags) -> Choice:
+        """Leave only what is possible of some edges."""
+        kept = self._each(edges)
+        firsts = np.concatenate(([0], (self.firsts[1:] - self.firsts[:-1])[edges].cumsum()))
+        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept], firsts)
+
     @property
     def at_brim(self) -> Flags:
         """Whether each may as well be at the first or the last of the times, and so beyond; shape (e,)."""

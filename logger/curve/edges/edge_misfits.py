@@ -113,29 +113,23 @@ def misfits_of_all(
     first, base = (0, 0) if is_start else (-reach, reach)
     at_s = stack.first_s[:, None] + step_s * np.arange(first, first + tried + reach)
     columns = _columns(stack, at_s, responses, shown_s)
-    here = base + np.arange(tried)[None, :]
-    there = here + shifts[:, None] if is_start else here - shifts[:, None]
-    early, late = (here, there) if is_start else (there, here)
+    own = slice(base, base + tried)
+    away = np.arange(base, base + tried) + (shifts if is_start else -shifts)[:, None]
     ramp_s = step_s * shifts[:, None]
+    # Sums over the samples of each column times the weights, of itself, and times the time.
     sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
-    dot, total, along = sums[..., 0], sums[..., 1], sums[..., 2]
+    sums = np.ascontiguousarray(sums.transpose(3, 0, 1, 2))
+    own_less_away = sums[..., None, own] - sums.take(away, axis=3)
+    dot, total, along = own_less_away / (ramp_s if is_start else -ramp_s)
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = _crossed(columns, base, there[:, 0].tolist(), tried)
-    shape = (
-        (dot[..., early] - dot[..., late]) / ramp_s,
-        (total[..., early] - total[..., late]) / ramp_s,
-        (squares[..., early] - 2.0 * crossed + squares[..., late]) / ramp_s**2,
-    )
+    crossed = _crossed(columns, own, away[:, 0].tolist())
+    square = (squares[..., None, own] - 2.0 * crossed + squares.take(away, axis=2)) / ramp_s**2
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
         late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
         offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
-        with_shape = (
-            along[..., early] - along[..., late] + offset_s * (total[..., early] - total[..., late])
-        ) / ramp_s
-        shape = _line_less(shape, with_shape, stack, offset_s)
-    dot, total, square = shape
+        dot, total, square = _line_less((dot, total, square), along + offset_s * total, stack, offset_s)
     power = np.maximum(square - total**2 / counts, 1e-12)
     # A shape that just touches the first sample would explain it by a flow that nothing has.
     flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
@@ -159,15 +153,16 @@ def _columns(stack: Stack, at_s: Floats, responses: Sequence[Response], shown_s:
     return columns
 
 
-def _crossed(columns: Floats, here: int, there: Sequence[int], tried: int) -> Floats:
+def _crossed(columns: Floats, own: slice, away: Sequence[int]) -> Floats:
     """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, r, c).
 
-    :param here: where the candidates' columns begin, with ``there`` where those a ramp away do
+    :param own: the candidates' columns, with ``away`` where those a ramp away begin
     """
-    own = columns[:, :, here : here + tried]
-    crossed = np.empty((*columns.shape[:2], len(there), tried))
-    for place, away in enumerate(there):
-        np.einsum("metn,metn->met", own, columns[:, :, away : away + tried], out=crossed[:, :, place])
+    here = columns[:, :, own]
+    crossed = np.empty((*columns.shape[:2], len(away), here.shape[2]))
+    for place, first in enumerate(away):
+        there = columns[:, :, first : first + here.shape[2]]
+        np.einsum("metn,metn->met", here, there, out=crossed[:, :, place])
     return crossed
 
 

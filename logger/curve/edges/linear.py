@@ -82,58 +82,58 @@ def fit_all(
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
     # One product for each time: columns of all ramps, of all fades, the level's, the weights' and the drips'.
-    columns = [*shapes, *waverings, *fades, around.there[:, None], weight_g[:, None]]
+    # The first fade is none: a column of nothing.
+    faded = [0.0, *fades] if fades else []
+    columns = [*shapes, *waverings, *faded, around.there[:, None], weight_g[:, None]]
     columns += [] if dripped is None else [dripped]
     edges, times, samples = shapes[0].shape
-    rows = np.empty((edges, times, len(columns), samples))
+    rows = np.empty((edges, len(columns), times, samples))
     for place, column in enumerate(columns):
-        rows[:, :, place] = column
+        rows[:, place] = column
     if not (around.believed == 1.0).all():
-        rows *= around.believed[:, :, None]
-    products = rows @ rows.swapaxes(2, 3)
+        rows *= around.believed[:, None]
+    of_time = rows.swapaxes(1, 2)
+    products = of_time @ of_time.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    fitted = _eliminated(_Sums.of(products, len(shapes), len(fades), drips_g_s, priors, noise2))
-    least = fitted.misfit.min(axis=(0, 1, 2, 4))[:, None]
-    spread2 = np.maximum(noise2, least / np.maximum(around.counts[:, None] - 5, 1))
-    fading_variance = 1.0 / fitted.fading_pivot + fitted.fading_per_level**2 / fitted.pivot
-    whole = fitted.misfit.shape
+    fitted = _eliminated(_Sums.of(products, len(shapes), len(faded), drips_g_s, priors, noise2))
+    least = fitted.misfit.min(axis=(1, 2, 3, 4))
+    spread2 = np.maximum(around.noise_g**2, least / np.maximum(around.counts - 5, 1))
+    spread2 = spread2[:, None, None, None, None]
+    close = _how_close(around)
+    whole, ways = fitted.misfit.shape, (edges, -1, len(shapes), times)
 
-    def by_edge(of_drips: Floats) -> Floats:
-        """Put the edges first, and let the fades of each of what drips follow one another."""
-        spread = of_drips if of_drips.shape == whole else np.broadcast_to(of_drips, whole)
-        spread = spread.transpose(3, 0, 1, 2, 4)
-        return spread.reshape(edges, -1, *spread.shape[3:])
+    def by_way(of_drips: Floats) -> Floats:
+        """Let the fades of each of what drips follow one another."""
+        return np.broadcast_to(of_drips, whole).reshape(ways)
 
     return Fits(
-        score=by_edge(_how_close(around) - 0.5 * (fitted.misfit / spread2 + fitted.size)),
-        level_g=by_edge(fitted.level_g + mean_g[:, None]),
-        level_sd_g=by_edge(np.sqrt(spread2 / fitted.pivot)),
-        flow_g_s=by_edge(fitted.flow_g_s),
-        fading_g_s=by_edge(fitted.fading_g_s),
-        fading_sd_g_s=by_edge(np.sqrt(spread2 * fading_variance)),
+        score=by_way(close - 0.5 * (fitted.misfit / spread2 + fitted.size)),
+        level_g=by_way(fitted.level_g + mean_g[:, None, None, None, None]),
+        level_sd_g=by_way(np.sqrt(spread2 / fitted.pivot)),
+        flow_g_s=by_way(fitted.flow_g_s),
+        fading_g_s=by_way(fitted.fading_g_s),
+        fading_sd_g_s=by_way(np.sqrt(spread2 * fitted.fading_variance)),
     )
 
 
 def _how_close(around: Around) -> Floats | float:
     """Logarithm of how densely the samples should lie: what expects little of them explains little.
 
-    It counts where candidates differ in what they believe; shape (e, c).
+    It counts where candidates differ in what they believe; shape (e, 1, 1, 1, c).
     """
     if around.believed.shape[1] == 1:
         return 0.0
-    return np.asarray(
-        np.log(around.believed, where=around.there[:, None] > 0.0, out=np.zeros_like(around.believed)).sum(
-            axis=2
-        )
-    )
+    there = around.there[:, None] > 0.0
+    dense = np.log(around.believed, where=there, out=np.zeros_like(around.believed)).sum(axis=2)
+    return np.asarray(dense[:, None, None, None])
 
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; of shape (f, r, e, c).
+    """Products of the columns: s shape, w wavering, f fade, 1 level, y weights; of shape (e, d, f, r, c).
 
     The first fade is none: its column is nothing, and its prior alone keeps it there. What drips is taken out
-    of the weights: their products come for each of what may drip, of shape (d, f, r, e, c).
+    of the weights: their products come for each of what may drip, those of the other columns once for all.
     """
 
     ss: Floats
@@ -151,7 +151,8 @@ class _Sums:
     one: Floats
     one_y: Floats
     power: Floats
-    priors: Floats
+    wavering: Floats
+    fading: Floats
     missed: Floats
 
     @classmethod
@@ -165,40 +166,41 @@ class _Sums:
         noise2: Floats,
     ) -> _Sums:
         """Take them out of all products, shape (e, c, k, k); times come last: arrays are quickest so."""
-        by_pair = np.ascontiguousarray(products.transpose(2, 3, 0, 1))
-        level, weight, drips = (2 * ramps + fades + place for place in range(3))
-        ramp, wavers, fade = np.arange(ramps), ramps + np.arange(ramps), np.arange(2 * ramps, level)
-        wavering, fading = priors.wavering * noise2, priors.fading * noise2
-        with_y, power = by_pair[:, weight][None], by_pair[weight, weight][None]
-        if drips < by_pair.shape[0]:
-            drip = np.array(drips_g_s)[:, None, None, None]
-            with_y = with_y - drip * by_pair[:, drips]
-            power = with_y[:, weight] - drip[:, 0] * with_y[:, drips]
-
-        def with_none(of_fades: Floats) -> Floats:
-            """Put no fade before the fades."""
-            shape = list(of_fades.shape)
-            shape[-4] = 1
-            return np.concatenate((np.zeros(shape), of_fades), axis=-4)
-
+        by_pair = np.ascontiguousarray(products.transpose(0, 2, 3, 1))[:, None]
+        # Where each kind of column begins; ramps and fades have axes of their own.
+        fade, level = 2 * ramps, 2 * ramps + fades
+        weight, drips = level + 1, level + 2
+        of_shapes, of_waverings, of_fades = slice(ramps), slice(ramps, fade), slice(fade, level)
+        each = np.arange(level)
+        shape, wavers, fading = each[of_shapes], each[of_waverings], each[of_fades]
+        wavering, of_fade = (
+            (known * noise2)[:, :, None, None, None] for known in (priors.wavering, priors.fading)
+        )
+        around_g_s = priors.fading_g_s[:, :, None, None, None]
+        with_y, power = by_pair[:, :, weight], by_pair[:, :, weight, weight]
+        if drips < by_pair.shape[2]:
+            drip = np.array(drips_g_s)[:, None, None]
+            with_y = with_y - drip * by_pair[:, :, drips]
+            power = with_y[:, :, weight] - drip[:, 0] * with_y[:, :, drips]
         return cls(
-            ss=by_pair[ramp, ramp] + 1e-9,
-            sw=by_pair[ramp, wavers],
-            ww=by_pair[wavers, wavers] + wavering,
-            s1=by_pair[:ramps, level],
-            w1=by_pair[ramps : 2 * ramps, level],
-            sy=with_y[:, None, :ramps],
-            wy=with_y[:, None, ramps : 2 * ramps],
-            sf=with_none(by_pair[2 * ramps : level, :ramps]),
-            wf=with_none(by_pair[2 * ramps : level, ramps : 2 * ramps]),
-            ff=with_none(by_pair[fade, fade][:, None]) + fading,
-            f1=with_none(by_pair[2 * ramps : level, level][:, None]),
-            fy=with_none(with_y[:, 2 * ramps : level, None]) + fading * priors.fading_g_s,
-            one=by_pair[level, level],
-            one_y=with_y[:, None, level, None],
-            power=power[:, None, None],
-            priors=wavering * fading,
-            missed=fading * priors.fading_g_s**2,
+            ss=by_pair[:, :, None, shape, shape] + 1e-9,
+            sw=by_pair[:, :, None, shape, wavers],
+            ww=by_pair[:, :, None, wavers, wavers] + wavering,
+            s1=by_pair[:, :, None, of_shapes, level],
+            w1=by_pair[:, :, None, of_waverings, level],
+            sy=with_y[:, :, None, of_shapes],
+            wy=with_y[:, :, None, of_waverings],
+            sf=by_pair[:, :, of_fades, of_shapes],
+            wf=by_pair[:, :, of_fades, of_waverings],
+            ff=by_pair[:, :, fading, fading][:, :, :, None] + of_fade,
+            f1=by_pair[:, :, of_fades, level][:, :, :, None],
+            fy=with_y[:, :, of_fades, None] + of_fade * around_g_s,
+            one=by_pair[:, :, None, level, level][:, :, :, None],
+            one_y=with_y[:, :, None, level][:, :, :, None],
+            power=power[:, :, None, None],
+            wavering=wavering,
+            fading=of_fade,
+            missed=of_fade * around_g_s**2,
         )
 
 
@@ -210,8 +212,7 @@ class _Fitted:
     pivot: Floats
     flow_g_s: Floats
     fading_g_s: Floats
-    fading_pivot: Floats
-    fading_per_level: Floats
+    fading_variance: Floats
 
 
 def _eliminated(p: _Sums) -> _Fitted:
@@ -222,6 +223,13 @@ def _eliminated(p: _Sums) -> _Fitted:
     share_1, share_y = w1 / ww, wy / ww
     one, one_y = p.one - to_1 * p.s1 - share_1 * w1, p.one_y - to_1 * p.sy - share_1 * wy
     misfit = p.power - to_y * p.sy - share_y * wy
+    if not p.sf.size:
+        one = np.maximum(one, 1e-9)
+        level = one_y / one
+        misfit = np.maximum(misfit - level * one_y, 0.0)
+        flow = to_y - to_1 * level - to_w * (share_y - share_1 * level)
+        nothing = np.zeros_like(one)
+        return _Fitted(misfit, np.log(ww / p.wavering), level, one, flow, nothing, nothing)
     # From here on for every fade.
     to_f = p.sf / p.ss
     wf = p.wf - to_w * p.sf
@@ -235,5 +243,6 @@ def _eliminated(p: _Sums) -> _Fitted:
     fading = (fy - f1 * level) / ff
     wavers = share_y - share_f * fading - share_1 * level
     flow = to_y - to_1 * level - to_f * fading - to_w * wavers
-    size = np.log(ww * ff) - np.log(p.priors)
-    return _Fitted(misfit, size, level, one, flow, fading, ff, f1 / ff)
+    size = np.log(ww * ff) - np.log(p.wavering * p.fading)
+    variance = 1.0 / ff + (f1 / ff) ** 2 / one
+    return _Fitted(misfit, size, level, one, flow, fading, variance)

@@ -151,6 +151,10 @@ class Options:
     fits: Fits
     left: Left | None = None
 
+    def only(self, edges: Flags) -> Options:
+        """Take those of some edges."""
+        return replace(self, choice=self.choice.only(edges))
+
 
 Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
 
@@ -165,21 +169,24 @@ def _weighed(
     """Weigh the edges of pours together, and those of thin streams, each over its own grid."""
     known: list[Known | None] = [None] * len(seen)
     for kind, whole in enumerate(grids):
-        is_thin = kind > 0
         places = [place for place, each in enumerate(seen) if _kind(each, len(grids)) == kind]
         for grid in whole.views():
             if not places:
                 break
             around = Around.of([seen[place] for place in places])
-            options, possible = _options(*fitted(around, grid, response), grid, around.at_s, is_thin)
-            sums = iter(summed(options)) if options else iter(())
-            for place, can_be in zip(places, possible.tolist(), strict=True):
-                known[place] = next(sums) if can_be else None
-            # Those of which nothing is possible yet may be further away.
-            further = ~possible
-            if options:
-                further[possible] = options.choice.at_brim
-            places = [place for place, more in zip(places, further.tolist(), strict=True) if more]
+            options, within = _options(*fitted(around, grid, response), grid, around.at_s, is_thin=kind > 0)
+            if options and grid is not whole:
+                # Those at the brim, as those of which nothing is possible yet, may be further away.
+                inside = ~options.choice.at_brim
+                within[within], options = inside, options.only(inside)
+            sums = iter(summed(options) if options and within.any() else ())
+            further = []
+            for place, is_within in zip(places, within.tolist(), strict=True):
+                if is_within:
+                    known[place] = next(sums)
+                else:
+                    further.append(place)
+            places = further
     return known
 
 
@@ -190,7 +197,7 @@ def _kind(seen: Seen, kinds: int) -> int:
 
 
 def _options(
-    fits: Fits, left: Left | None, grid: Grid, edge_s: Floats, is_thin: bool
+    fits: Fits, left: Left | None, grid: Grid, edge_s: Floats, *, is_thin: bool
 ) -> tuple[Options | None, Flags]:
     """Choose among the fits of each edge of which anything is possible; which those are, shape (e,)."""
     score, can_be = fits.score, fits.flow_g_s > 0.0

@@ -91,7 +91,8 @@ def _shown(u: Floats, response: Response, fall_s: float, fade: Floats | None) ->
 
 def start_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:
     """What the scale shows of a start with flow 1, ``since_s`` after its first water."""
-    return np.asarray((pressed(since_s, response) - pressed(since_s - ramp_s, response)) / ramp_s)
+    begun, full = pressed(np.array((since_s, since_s - ramp_s)), response)
+    return np.asarray((begun - full) / ramp_s)
 
 
 def end_shape(since_s: Floats, ramp_s: Floats, response: Response) -> Floats:

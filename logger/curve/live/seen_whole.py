@@ -18,9 +18,9 @@ def edges_seen_whole(read: Read, until_s: float) -> Settled:
 
     :param until_s: what was read up to then, a later reading finds as it is
     """
-    starts, ends = {}, {}
+    starts, ends, ones = {}, {}, {}
     weighed = {id(rise): edges for rise, edges in zip(read.rises, read.edges, strict=True)}
-    for rise in read.found:
+    for rise in read.fitted:
         sure = weighed.get(id(rise))
         if sure and max(sure.start.level_sd_g, sure.end.level_sd_g) >= LEVEL_SD_G:
             continue
@@ -29,6 +29,8 @@ def edges_seen_whole(read: Read, until_s: float) -> Settled:
             starts[begins] = rise.start
         if end_tells_until_s(read.curve, rise) <= until_s:
             ends[ceases] = rise.end
+        if begins in starts and ceases in ends:
+            ones[begins] = ceases
     whole = {*starts.values(), *ends.values()}
     known = {
         edge: each
@@ -36,7 +38,7 @@ def edges_seen_whole(read: Read, until_s: float) -> Settled:
         for edge, each in ((rise.start, sure.start), (rise.end, sure.end))
         if edge in whole
     }
-    return Settled(read.curve.response, starts, ends, known)
+    return Settled(read.curve.response, starts, ends, known, ones)
 
 
 def _start_shows_until_s(curve: Curve, rise: Rise) -> float:

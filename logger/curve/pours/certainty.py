@@ -13,7 +13,7 @@ from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.pours.drying import HARDLY, Drying
-from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise
+from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
     ENDS,
@@ -79,7 +79,8 @@ def know_edges(
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
         if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
-            if rise.start.time_s - kept[-1].end.time_s < CLEAR_PAUSE_S:
+            seen = rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S
+            if not seen and not has_stopped(curve, kept[-1], rise):
                 kept[-1] = kept[-1].on_to(rise)
                 sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
                 continue
@@ -174,7 +175,7 @@ def _weighed(
     with_course: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
-    time, weight = curve.measured(-np.inf, np.inf)
+    time, weight = curve.measured_s, curve.measured_g
     by_itself = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
     starts, ends, cut_off = [], [], []
     for number, rise in enumerate(rises):

@@ -44,10 +44,10 @@ def flow_courses(
         start, end = sure.start.share, sure.end.share
         from_s = min(start.from_s, pour.start_s) if start else pour.start_s
         to_s = min(max(end.to_s, pour.end_s) if end else pour.end_s, until_s)
-        first, last = np.searchsorted(grid_s, [from_s, to_s])
+        first, last = grid_s.searchsorted([from_s, to_s]).tolist()
         if last - first < 2:
             continue
-        within = slice(int(first), int(last))
+        within = slice(first, last)
         begun, going, share_sd = _shares(grid_s[within], pour, sure)
         course = _course(measured_g_s[within], step_s, half_s, pour.poured_g, begun, going)
         flow_g_s[within] = np.maximum(flow_g_s[within], course)

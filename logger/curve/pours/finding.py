@@ -14,9 +14,10 @@ import numpy as np
 
 from logger.curve.brew import Floats
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
-from logger.curve.pours.dips import measure_dip
+from logger.curve.pours.dips import measure_dips
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.pours.gaps import cut_at_gaps
+from logger.curve.pours.hidden import cut_where_hidden
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.pours.stretches import fit_stretches, start_behind
 from logger.curve.pours.water_curve import Curve
@@ -28,6 +29,9 @@ SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
 
 SHORTEST_THIN_PAUSE_S = 1.3
+CLEARLY_STOPPED_S = 1.3
+"""Where so much water is missing no flow only weakened, however close the edges beside it were fitted."""
+
 LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
 """Between drips of a thin stream; they bring no more than so much."""
 
@@ -86,29 +90,55 @@ class Flowing:
 def find_rises(
     curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
 ) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch in which the curve rises, in order of time.
+    """Fit the edges of every stretch in which the curve rises, in order of time; what is too little among them.
 
-    :param settled: the edges that stay what they are
+    :param settled: the edges that stay what they are, and the stretches that were not cut
     """
-    spans = cut_at_dips(curve, flowing)
+    spans = cut_at_dips(curve, flowing, settled)
     rises = [
         Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
         for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
     ]
-    rises = _behind_tails(curve, _rejoined(rises), settled)
+    return tuple(_behind_tails(curve, _rejoined(curve, rises), settled))
+
+
+def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
+    """Leave out what is too little, and what was hardly measured."""
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
     return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
 
 
-def _rejoined(rises: list[Rise]) -> list[Rise]:
+def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:
     """Take as one what was cut at a dip that, with its edges fitted, is no pause."""
     joined: list[Rise] = []
     for rise in rises:
-        if joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise):
+        close = joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise)
+        if close and not has_stopped(curve, joined[-1], rise):
             joined[-1] = joined[-1].on_to(rise)
         else:
             joined.append(rise)
     return joined
+
+
+def has_stopped(curve: Curve, one: Rise, other: Rise) -> bool:
+    """Whether the flow between two rises, measured through the scale's lag, stopped for longer than any that
+    only weakens.
+
+    Edges are fitted one by one; on a slow scale a lag that is taken too short, or a ramp too long, lets them
+    touch where the water that is missing between them tells otherwise.
+    """
+    (dip,) = measure_dips(
+        curve.measured_s,
+        curve.measured_g,
+        [0.5 * (one.seen[1][0] + other.seen[0][0])],
+        (one.seen[0][0] - 1.0, other.seen[1][0] + 1.0),
+        curve.response,
+        curve.noise_g,
+    )
+    if dip is None or not dip.is_pause or dip.stopped_s < CLEARLY_STOPPED_S:
+        return False
+    first, last = curve.time_s.searchsorted([dip.falls_s, dip.rises_s + curve.response.delay_s])
+    return not curve.replaced[first:last].any()
 
 
 def _behind_tails(curve: Curve, rises: list[Rise], settled: Settled) -> list[Rise]:
@@ -138,11 +168,11 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     Where stirring began as a pour ended, its last grams are spread over all of it.
     """
     shown_s = rise.end.time_s + curve.response.delay_s
-    within = (curve.time_s >= rise.start.time_s) & (curve.time_s <= shown_s)
-    time, drawn, weight = curve.time_s[within], curve.replaced[within], curve.weight_g[within]
-    poured = drawn[time <= rise.end.time_s]
-    if np.count_nonzero(poured) < 0.5 * max(poured.size, 1):
+    first = int(curve.time_s.searchsorted(rise.start.time_s))
+    ended, shown = curve.time_s.searchsorted([rise.end.time_s, shown_s], side="right").tolist()
+    if np.count_nonzero(curve.replaced[first:ended]) < 0.5 * max(ended - first, 1):
         return True
+    drawn, weight = curve.replaced[first:shown], curve.weight_g[first:shown]
     return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
 
 
@@ -154,37 +184,49 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     sd = slope_sd_g_s(noise_g, half, step_s)
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
-    parts = [part for span in spans for part in cut_at_gaps(curve, *span)]
+    pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
+    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece)]
     return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
 
 
-def cut_at_dips(curve: Curve, flowing: Sequence[Flowing]) -> list[tuple[int, int]]:
+def cut_at_dips(
+    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
+) -> list[tuple[int, int]]:
     """Cut each stretch wherever its flow, measured through the scale's lag, stops in between.
 
+    :param settled: the stretches of which it is known that it does not
     :returns: first and last grid index of each piece
     """
-    return [piece for each in flowing for piece in _cut(curve, each)]
+    return [
+        piece
+        for each in flowing
+        for piece in (
+            [(each.first, each.last)]
+            if not each.lowest or settled.is_one(curve, each.first, each.last)
+            else _cut(curve, each)
+        )
+    ]
 
 
 def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
-    parts, begin, last = [], flowing.first, flowing.last
-    for lowest in flowing.lowest:
-        dip = measure_dip(
-            *curve.measured(-np.inf, np.inf),
-            float(curve.grid_s[lowest]),
-            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
-            curve.response,
-            curve.noise_g,
-        )
+    first, last = flowing.first, flowing.last
+    dips = measure_dips(
+        curve.measured_s,
+        curve.measured_g,
+        curve.grid_s[list(flowing.lowest)].tolist(),
+        (float(curve.grid_s[first]) - 1.0, float(curve.grid_s[last]) + 1.0),
+        curve.response,
+        curve.noise_g,
+    )
+    for number, dip in enumerate(dips, 1):
         if dip is None or not dip.is_pause:
             continue
-        falls, rises = np.searchsorted(
-            curve.grid_s, np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
-        )
-        if begin < falls < last and begin < rises < last:
-            parts.append((begin, int(falls)))
-            begin = int(rises)
-    return [*parts, (begin, last)]
+        at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+        falls, rises = curve.grid_s.searchsorted(at_s).tolist()
+        if first < falls < last and first < rises < last:
+            # Nothing of what went before counts for the dips of the rest.
+            return [(first, falls), *_cut(curve, Flowing(rises, last, flowing.lowest[number:]))]
+    return [(first, last)]
 
 
 def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:

@@ -23,7 +23,7 @@ def cut_at_gaps(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
     """
     parts, begin = [], first
     for since_s, until_s in curve.gaps_s:
-        since, until = (int(at) for at in np.searchsorted(curve.grid_s, (since_s, until_s)))
+        since, until = curve.grid_s.searchsorted((since_s, until_s)).tolist()
         if not begin < since <= until < last:
             continue
         flow_g_s = (curve.grid_g[last] - curve.grid_g[begin]) / (curve.grid_s[last] - curve.grid_s[begin])

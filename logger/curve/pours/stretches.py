@@ -172,17 +172,20 @@ def _fitted(
     curve: Curve, stretches: Sequence[Stretch], places: Sequence[Place | Edge], *, is_start: bool
 ) -> list[Edge]:
     """Fit the edges of fast stretches together, and those of slow ones with slow ramps."""
-    edges = [place if isinstance(place, Edge) else _guessed(curve, place[1]) for place in places]
-    for slow, ramps_s in ((False, RAMPS_S), (True, _ALL_RAMPS_S)):
-        chosen = {
-            number: place[0]
-            for number, (stretch, place) in enumerate(zip(stretches, places, strict=True))
-            if not isinstance(place, Edge) and place[0] is not None and stretch.is_slow == slow
-        }
+    edges: dict[int, Edge] = {}
+    windows: dict[bool, dict[int, Window]] = {False: {}, True: {}}
+    for number, (stretch, place) in enumerate(zip(stretches, places, strict=True)):
+        if isinstance(place, Edge):
+            edges[number] = place
+        elif place[0] is None:
+            edges[number] = _guessed(curve, place[1])
+        else:
+            windows[stretch.is_slow][number] = place[0]
+    for is_slow, ramps_s in ((False, RAMPS_S), (True, _ALL_RAMPS_S)):
+        chosen = windows[is_slow]
         fitted = fit_edges(list(chosen.values()), curve.response, is_start=is_start, ramps_s=ramps_s)
-        for number, edge in zip(chosen, fitted, strict=True):
-            edges[number] = edge
-    return edges
+        edges.update(zip(chosen, fitted, strict=True))
+    return [edges[number] for number in range(len(places))]
 
 
 def _guessed(curve: Curve, at_s: float) -> Edge:
@@ -210,10 +213,10 @@ def _unseen_since_s(curve: Curve, start_s: float, at_s: float) -> float:
 
     Stirring often begins as the pour ends, and the end then lies hidden at its beginning.
     """
-    first, last = curve.time_s.searchsorted([max(at_s - 9.0, start_s), at_s + 0.5]).tolist()
+    measured = curve.measured_s
+    first, last = measured.searchsorted([max(at_s - 9.0, start_s), at_s + 0.5]).tolist()
     # What is hidden then lasts until something is measured again.
-    last += int(curve.replaced[last:].argmin()) if last < curve.time_s.size else 0
-    measured = curve.time_s[first : last + 1][~curve.replaced[first : last + 1]]
+    measured = measured[first : last + 1]
     steps_s = measured[1:] - measured[:-1]
     if steps_s.max(initial=0.0) < UNSEEN_S:
         return at_s
@@ -228,7 +231,7 @@ def _unseen_until_s(curve: Curve, at_s: float) -> float:
     place = int(curve.time_s.searchsorted(at_s))
     if not curve.replaced[max(place - 1, 0) : place + 1].any():
         return at_s
-    measured = curve.time_s[~curve.replaced]
+    measured = curve.measured_s
     place = int(measured.searchsorted(at_s))
     if not 0 < place < measured.size or measured[place] - measured[place - 1] < UNSEEN_S:
         return at_s

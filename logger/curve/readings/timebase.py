@@ -7,6 +7,7 @@ the burst before it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,8 +82,9 @@ def samples_from(time_s: object, weight_g: object) -> Samples:
 
 def samples_of_checked(time_s: Floats, weight_g: Floats) -> Samples:
     """Undo the radio's bursts in what was checked already."""
-    interval_s = usual_interval_s(time_s)
-    return Samples(unburst(time_s, interval_s), weight_g, interval_s)
+    last = _burst_ends(time_s)
+    interval_s = _usual_interval_s(time_s, last)
+    return Samples(_unburst(time_s, last, interval_s), weight_g, interval_s)
 
 
 def checked(time_s: object, weight_g: object) -> tuple[Floats, Floats]:
@@ -112,9 +114,23 @@ def usual_interval_s(arrival_s: Floats) -> float:
     The readings of a burst share its arrival, and bursts come late as well; so the time that several bursts
     took, divided by their readings, gives one estimate, and their median is robust against drops and gaps.
     """
+    return _usual_interval_s(arrival_s, _burst_ends(arrival_s))
+
+
+def unburst(arrival_s: Floats, interval_s: float) -> Floats:
+    """Spread each burst over the time in which its readings were taken; single arrivals stay as they are."""
+    return _unburst(arrival_s, _burst_ends(arrival_s), interval_s)
+
+
+def grid_of(samples: Samples) -> Grid:
+    """Lay an even grid through the samples: the mean of the curve over each step."""
+    return Ruler.of(samples).grid(samples.weight_g)
+
+
+def _usual_interval_s(arrival_s: Floats, last: Places) -> float:
+    """The same, of bursts that end at ``last``."""
     if arrival_s.size < 3:
         return float(arrival_s[-1] - arrival_s[0]) if arrival_s.size == 2 else 0.1
-    last = _burst_ends(arrival_s)
     if last.size < 3:
         return max(float(np.diff(arrival_s).mean()), 1e-3)
     over = min(BURSTS_TOGETHER, (last.size - 1) // 4) if _come_together(last, arrival_s) else 1
@@ -123,23 +139,18 @@ def usual_interval_s(arrival_s: Floats) -> float:
     return max(median(spans / counts), 1e-3)
 
 
-def unburst(arrival_s: Floats, interval_s: float) -> Floats:
-    """Spread each burst over the time in which its readings were taken; single arrivals stay as they are."""
-    last = _without_backlogs(arrival_s, _whole_bursts(arrival_s, interval_s), interval_s)
+def _unburst(arrival_s: Floats, last: Places, interval_s: float) -> Floats:
+    """The same, of bursts that end at ``last``, long ones in several."""
+    last = _without_backlogs(arrival_s, _whole_bursts(arrival_s, last, interval_s), interval_s)
     if last.size in (0, arrival_s.size):
         return _separate(arrival_s, interval_s)
-    counts = np.diff(np.concatenate(([-1], last)))
-    ends = arrival_s[last]
-    spans = np.diff(ends, prepend=ends[0] - counts[0] * interval_s)
+    firsts = np.concatenate(([0], last[:-1] + 1))
+    counts, ends = last - firsts + 1, arrival_s[last]
+    spans = np.empty_like(ends)
+    spans[0], spans[1:] = counts[0] * interval_s, ends[1:] - ends[:-1]
     spacing = np.minimum(spans / counts, 1.6 * interval_s)
-    burst = np.repeat(np.arange(last.size), counts)
-    behind = last[burst] - np.arange(arrival_s.size)
-    return _separate(ends[burst] - behind * spacing[burst], interval_s)
-
-
-def grid_of(samples: Samples) -> Grid:
-    """Lay an even grid through the samples: the mean of the curve over each step."""
-    return Ruler.of(samples).grid(samples.weight_g)
+    behind = np.repeat(last, counts) - np.arange(arrival_s.size)
+    return _separate(np.repeat(ends, counts) - behind * np.repeat(spacing, counts), interval_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +160,13 @@ class Ruler:
     :param steps_s: from each sample to the next, and from the last to beyond the grid, shape (n,)
     :param left: the sample before each edge of the grid, shape (m + 1,)
     :param ahead_s: how far the edge is ahead of it, shape (m + 1,)
+    :param rises_s: for how long, on the way there, a weight has risen to the next one's, shape (m + 1,)
     """
 
     steps_s: Floats
     left: Places
     ahead_s: Floats
+    rises_s: Floats
     centres_s: Floats
     step_s: float
     silent: Flags
@@ -163,37 +176,37 @@ class Ruler:
         """Measure out the samples' time in steps of their usual interval, within what makes sense."""
         time = samples.time_s
         step_s = float(min(max(samples.interval_s, FINEST_GRID_S), max(SLOWEST_GRID_S, samples.interval_s)))
-        count = max(int(np.ceil((time[-1] - time[0]) / step_s)), 1)
+        count = max(math.ceil((time[-1] - time[0]) / step_s), 1)
         edges = time[0] + step_s * np.arange(count + 1)
-        reach = np.append(time, edges[-1] + step_s)
+        reach = np.concatenate((time, edges[-1:] + step_s))
         left = np.minimum(np.maximum(reach.searchsorted(edges, side="right") - 1, 0), reach.size - 2)
         centres = edges[:-1] + 0.5 * step_s
         place = np.minimum(np.maximum(time.searchsorted(centres), 1), max(time.size - 1, 1))
         silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
-        return cls(np.diff(reach), left, edges - reach[left], centres, step_s, silent)
+        steps_s, ahead_s = reach[1:] - reach[:-1], edges - reach[left]
+        rises_s = 0.5 * ahead_s**2 / np.maximum(steps_s[left], 1e-12)
+        return cls(steps_s, left, ahead_s, rises_s, centres, step_s, silent)
 
     def grid(self, weight_g: Floats) -> Grid:
         """Integrate the straight lines between the weights exactly over each step.
 
         :param weight_g: shape (n,)
         """
-        weight = np.append(weight_g, weight_g[-1])
-        before, after, steps_s = weight[:-1], weight[1:], self.steps_s
+        weight = np.concatenate((weight_g, weight_g[-1:]))
         area = np.zeros(weight.size)
-        (0.5 * (before + after) * steps_s).cumsum(out=area[1:])
-        slope = (after - before) / np.maximum(steps_s, 1e-12)
-        left, ahead = self.left, self.ahead_s
-        until = area[left] + ahead * (weight[left] + 0.5 * slope[left] * ahead)
+        (0.5 * (weight[:-1] + weight[1:]) * self.steps_s).cumsum(out=area[1:])
+        before = weight[self.left]
+        until = area[self.left] + self.ahead_s * before + self.rises_s * (weight[self.left + 1] - before)
         return Grid(self.centres_s, (until[1:] - until[:-1]) / self.step_s, self.step_s, self.silent)
 
 
 def _burst_ends(arrival_s: Floats) -> Places:
     """Index of the last reading of each burst; a single arrival is a burst of one."""
-    steps = np.diff(arrival_s)
+    steps = arrival_s[1:] - arrival_s[:-1]
     if not steps.size:
         return np.arange(arrival_s.size)
-    mean = float(np.mean(np.minimum(steps, _below_which(steps, 0.98))))
-    return np.append(np.flatnonzero(steps > 0.25 * mean), arrival_s.size - 1)
+    mean = float(np.minimum(steps, _below_which(steps, 0.98)).mean())
+    return np.concatenate(((steps > 0.25 * mean).nonzero()[0], [arrival_s.size - 1]))
 
 
 def _come_together(last: Places, arrival_s: Floats) -> bool:
@@ -201,12 +214,11 @@ def _come_together(last: Places, arrival_s: Floats) -> bool:
     return last.size < SINGLE * arrival_s.size
 
 
-def _whole_bursts(arrival_s: Floats, interval_s: float) -> Places:
-    """Find the ends of bursts, and take as one what follows on another sooner than any reading can.
+def _whole_bursts(arrival_s: Floats, last: Places, interval_s: float) -> Places:
+    """Take as one burst what follows on another sooner than any reading can.
 
     A long burst is handed over with pauses of some milliseconds in it.
     """
-    last = _burst_ends(arrival_s)
     if not _come_together(last, arrival_s):
         return last
     until_next_s = arrival_s[last[:-1] + 1] - arrival_s[last[:-1]]
@@ -222,13 +234,13 @@ def _without_backlogs(arrival_s: Floats, last: Places, interval_s: float) -> Pla
     """
     if _come_together(last, arrival_s):
         return last
-    steps = np.diff(arrival_s)
+    steps = arrival_s[1:] - arrival_s[:-1]
     keep = np.ones(arrival_s.size, dtype=np.bool_)
-    for stall in np.flatnonzero(steps > HELD_UP * interval_s):
+    for stall in (steps > HELD_UP * interval_s).nonzero()[0].tolist():
         slow = np.flatnonzero(steps[stall + 1 : stall + 1 + MOST_HELD_UP] >= CATCHES_UP * interval_s)
         if not slow.size or slow[0] == 0:
             continue
-        caught_up = int(stall + 1 + slow[0])
+        caught_up = stall + 1 + int(slow[0])
         span_s = float(arrival_s[caught_up] - arrival_s[stall])
         if abs(span_s / (caught_up - stall) - interval_s) < 0.3 * interval_s:
             keep[stall + 1 : caught_up] = False
@@ -238,7 +250,7 @@ def _without_backlogs(arrival_s: Floats, last: Places, interval_s: float) -> Pla
 def _separate(time_s: Floats, interval_s: float) -> Floats:
     """Keep times from falling; readings of the very same time are a tiny part of an interval apart."""
     rising = np.maximum.accumulate(time_s)
-    return np.asarray(rising + np.arange(rising.size) * (1e-9 * interval_s))
+    return np.asarray(rising + (1e-9 * interval_s) * np.arange(rising.size))
 
 
 def _below_which(values: Floats, share: float) -> float:

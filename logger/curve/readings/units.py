@@ -33,12 +33,13 @@ def in_one_unit(samples: Samples) -> tuple[Samples, tuple[Event, ...]]:
     An event's ``change_g`` is by how much the number on the display jumped.
     """
     weight, time = samples.weight_g, samples.time_s
-    jumps = np.flatnonzero(np.abs(np.diff(weight)) > LEAST_JUMP_G)
+    changed_g = np.abs(weight[1:] - weight[:-1])
+    jumps = (changed_g > LEAST_JUMP_G).nonzero()[0]
     if not jumps.size:
         return samples, ()
     factors, events, factor = np.ones(weight.size), [], 1.0
-    for at in jumps[(jumps >= 1) & (jumps < weight.size - 3)]:
-        found = _switched(time, weight, int(at), factor)
+    for at in jumps[(jumps >= 1) & (jumps < weight.size - 3)].tolist():
+        found = _switched(time, weight, at, factor)
         if found is not None:
             factor = found
             factors[at + 1 :] = factor
@@ -52,24 +53,33 @@ def in_one_unit(samples: Samples) -> tuple[Samples, tuple[Event, ...]]:
 
 def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | None:
     """By what the readings after a jump must be multiplied if it is a switch, else None."""
-    before_g = float(weight[at]) * factor
-    still = abs(float(weight[at] - weight[at - 1])) * factor < ALLOWED_G + _most_g(time, at - 1, at)
+    last_g, now_g, *after_g = weight[at - 1 : at + 4].tolist()
+    last_s, now_s, *after_s = time[at - 1 : at + 4].tolist()
+    before_g = now_g * factor
+    still = abs(now_g - last_g) * factor < ALLOWED_G + FASTEST_G_S * (now_s - last_s)
     if before_g < LEAST_LOAD_G or not still:
         return None
     for other in GRAMS_IN:
         if other == factor:
             continue
-        after_g = weight[at + 1 : at + 4] * other
-        allowed_g = _unsure_g(other) + FASTEST_G_S * (time[at + 1 : at + 4] - time[at])
-        at_once = np.all(np.abs(after_g - before_g) < np.minimum(allowed_g, 0.1 * before_g))
+        at_once = all(
+            abs(each_g * other - before_g)
+            < min(_unsure_g(other) + FASTEST_G_S * (each_s - now_s), 0.1 * before_g)
+            for each_s, each_g in zip(after_s, after_g, strict=True)
+        )
         if at_once and _goes_on(time, weight, at, before_g, other):
             return other
     return None
 
 
 def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: float) -> bool:
-    """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives."""
-    later = slice(at + 1, int(np.searchsorted(time, time[at + 1] + GOES_ON_S, side="right")))
+    """Whether in another unit the readings go on as a load does: none leaves, water at the most arrives.
+
+    No scale shows whole ounces: a coarse one that a tare leaves at 1 g is not one that now shows 28 g.
+    """
+    later = slice(at + 1, int(time.searchsorted(time[at + 1] + GOES_ON_S, side="right")))
+    if other > 1.0 and np.all(weight[later] % 1.0 == 0.0):
+        return False
     gained_g, allowed_g = weight[later] * other - before_g, _unsure_g(other)
     most_g = allowed_g + FASTEST_G_S * (time[later] - time[at])
     return bool(np.all((gained_g > -allowed_g) & (gained_g < most_g)))
@@ -78,7 +88,3 @@ def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: floa
 def _unsure_g(unit_g: float) -> float:
     """How well a load is known in a unit: displays show two decimals of it, or more."""
     return ALLOWED_G + 0.006 * unit_g
-
-
-def _most_g(time: Floats, first: int, last: int) -> float:
-    return FASTEST_G_S * float(time[last] - time[first])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
 from logger.curve.edges.edge import thinned
@@ -88,7 +87,7 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
 
 def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     """Mean squared misfit for each order, stage and hand."""
-    orders, hands_s = np.array(_ORDERS)[:, None, None, None], _HANDS_S[:, None]
+    orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
     begins_s = shown_s - orders * few_s - 0.5 * hands_s
     later_s, few = _at_best(*_off(time - begins_s, missing, few_s, hands_s, orders))
@@ -111,27 +110,27 @@ def _at_best(off: Floats, slope: Floats) -> tuple[Floats, Floats]:
 
 
 def _off(
-    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: NDArray[np.int_]
+    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: Floats
 ) -> tuple[Floats, Floats]:
     """What is missing less what should be, and by how much that grows with the time since the step began."""
     # One exponential serves both: a hand later it has faded by that much less.
-    fade = np.exp(np.maximum(since, 0.0) / -stage_s)
-    begun, begun_sum = _still_missing(since, fade, stage_s, order)
+    begun_s, let_go_s = np.maximum(since, 0.0), np.maximum(since - hand_s, 0.0)
+    fade = np.exp(begun_s / -stage_s)
     faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
-    let_go, let_go_sum = _still_missing(since - hand_s, faded_less, stage_s, order)
-    return missing - (begun_sum - let_go_sum) / hand_s, (begun - let_go) / hand_s
+    begun, shown_begun = _still_missing(begun_s, fade, stage_s, order)
+    let_go, shown_let_go = _still_missing(let_go_s, faded_less, stage_s, order)
+    return (shown_begun - shown_let_go) / hand_s + (missing - 1.0), (begun - let_go) / hand_s
 
 
-def _still_missing(
-    since: Floats, fade: Floats, stage_s: Floats, order: NDArray[np.int_]
-) -> tuple[Floats, Floats]:
-    """What a display of one or two stages misses of a sudden step 1, and that summed from the step on.
+def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats) -> tuple[Floats, Floats]:
+    """What a display of one or two stages misses of a sudden step 1, and what it shows of it, summed from the
+    step on; but for its delay, the same for all times.
 
     Textbook: ``exp(-u/T)``, and ``(1 + u/T) exp(-u/T)``.
 
-    :param fade: ``exp(-since / stage_s)``, 1 before the step
+    :param after_s: the time since the step, nothing before it
+    :param fade: ``exp(-after_s / stage_s)``
     """
     # Of one stage the second's part is none.
-    second_s = (order - 1) * np.maximum(since, 0.0)
-    delay_s = order * stage_s
-    return (1.0 + second_s / stage_s) * fade, np.minimum(since, 0.0) + delay_s - (delay_s + second_s) * fade
+    second = (order - 1.0) * after_s * fade
+    return fade + second / stage_s, after_s + order * stage_s * fade + second

@@ -20,6 +20,8 @@ LEAST_STIR_G = 0.25
 HUMP_S, LOWEST, FEWEST = 4.0, 3, 9
 """A hand or a spoon that rests on the scale comes and goes within so long, on a slow scale as well; the level
 beside it is the third lowest reading, as one or two may be a knock's, of nine at the least."""
+_AT_ONCE = 8192
+"""So many windows are sorted at a time."""
 
 
 def find_disturbances(
@@ -35,16 +37,18 @@ def find_disturbances(
     half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
     if grid.weight_g.size < 4 * half:
         return ()
-    away = grid.weight_g - running_median(grid.weight_g, half)
     knock_g = max(5.0 * noise_g, 1.3 * step_g, LEAST_KNOCK_G)
     stir_g = _least_stir_g(grid_noise_g, step_g)
+    away = departures(grid.weight_g, half, stir_g)
     bridge = max(round(0.9 / grid.step_s), 1)
-    found = [
-        _event(grid, away, first, last, stir_g, delay_s)
-        for first, last in runs_of(np.abs(away) > stir_g, bridge)
-        if _is_stirring(away[first : last + 1], stir_g, grid.step_s)
-        or np.abs(away[first : last + 1]).max() > knock_g
-    ]
+    found = []
+    for first, last in runs_of(np.abs(away) > stir_g, bridge):
+        within = away[first : last + 1]
+        if _is_stirring(within, stir_g, grid.step_s):
+            found.append(_event(grid, "stir", (first, last), (first, last), delay_s))
+        elif max(float(within.max()), -float(within.min())) > knock_g:
+            whole = _whole_hump(grid, first, last, stir_g) if within.max() > stir_g else (first, last)
+            found.append(_event(grid, "knock", (first, last), whole, delay_s))
     return _merged(found)
 
 
@@ -58,11 +62,12 @@ def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: f
     if not merged:
         return ()
     half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
-    away = grid.weight_g - running_median(grid.weight_g, half)
     stir_g = _least_stir_g(grid_noise_g, step_g)
+    away = departures(grid.weight_g, half, stir_g)
     named = []
     for event in merged:
-        within = away[(grid.time_s >= event.start_s) & (grid.time_s <= event.end_s)]
+        first, after = grid.time_s.searchsorted(event.start_s), grid.time_s.searchsorted(event.end_s, "right")
+        within = away[first:after]
         stirring = event.kind == "stir" or _is_stirring(within, stir_g, grid.step_s)
         named.append(Event("stir" if stirring else "knock", event.start_s, event.end_s, 0.0))
     return tuple(named)
@@ -74,8 +79,8 @@ def _least_stir_g(grid_noise_g: float, step_g: float) -> float:
 
 def _is_stirring(away: Floats, limit_g: float, step_s: float) -> bool:
     """To and fro, for a while."""
-    turns = int(np.count_nonzero(np.diff(np.sign(away[np.abs(away) > limit_g]))))
-    return away.size * step_s > 0.9 and turns >= 3
+    above = away[np.abs(away) > limit_g] > 0.0
+    return away.size * step_s > 0.9 and int(np.count_nonzero(above[1:] != above[:-1])) >= 3
 
 
 def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, ...]) -> tuple[Floats, Flags]:
@@ -93,14 +98,33 @@ def without_disturbances(time_s: Floats, weight_g: Floats, events: tuple[Event, 
     return weight, replaced
 
 
-def running_median(values: Floats, half: int) -> Floats:
-    """Median over ``2 * half + 1`` values, ends held, shape as given."""
+def departures(values: Floats, half: int, least: float) -> Floats:
+    """By how much each value departs from the median of those within ``half`` places, ends held, shape (n,);
+    0 where that is no more than ``least``.
+
+    Where nothing before a value lies so much above it, and nothing after it so much below, half of them are
+    no more than that above it and half no more than that below: nor is the median further away.
+    """
+    fell = _highest_lately(values, half) - values > least
+    falls = values + _highest_lately(-values[::-1], half)[::-1] > least
+    places, away = (fell | falls).nonzero()[0], np.zeros(values.size)
     padded = np.concatenate((np.full(half, values[0]), values, np.full(half, values[-1])))
-    blocks = sliding_window_view(padded, 2 * half + 1)
+    windows = sliding_window_view(padded, 2 * half + 1)
     # In slices, so that a day's recording does not need a day's windows in memory at once.
-    return np.concatenate(
-        [np.partition(blocks[at : at + 8192], half, axis=1)[:, half] for at in range(0, values.size, 8192)]
-    )
+    for first in range(0, places.size, _AT_ONCE):
+        some = places[first : first + _AT_ONCE]
+        away[some] = values[some] - np.partition(windows[some], half, axis=1)[:, half]
+    return away
+
+
+def _highest_lately(values: Floats, reach: int) -> Floats:
+    """The highest of each value and of ``reach`` before it, shape (n,); by windows that double in width."""
+    highest, width = values, 1
+    while width <= reach:
+        further = min(width, reach + 1 - width)
+        highest = np.concatenate((highest[:further], np.maximum(highest[further:], highest[:-further])))
+        width += further
+    return highest
 
 
 def _merged(events: list[Event]) -> tuple[Event, ...]:
@@ -115,14 +139,13 @@ def _merged(events: list[Event]) -> tuple[Event, ...]:
     return tuple(merged)
 
 
-def _event(grid: Grid, away: Floats, first: int, last: int, limit_g: float, delay_s: float) -> Event:
-    stirring = _is_stirring(away[first : last + 1], limit_g, grid.step_s)
-    foot, back = first, last
-    if not stirring and away[first : last + 1].max() > limit_g:
-        foot, back = _whole_hump(grid, first, last, limit_g)
-    start_s = float(grid.time_s[foot]) - 2.0 * grid.step_s
-    end_s = max(float(grid.time_s[last]) + delay_s, float(grid.time_s[back])) + 2.0 * grid.step_s
-    return Event("stir" if stirring else "knock", start_s, end_s, 0.0)
+def _event(
+    grid: Grid, kind: EventKind, seen: tuple[int, int], whole: tuple[int, int], delay_s: float
+) -> Event:
+    """Give what was seen between two grid indices, and whose feet are at two others."""
+    start_s = float(grid.time_s[whole[0]]) - 2.0 * grid.step_s
+    end_s = max(float(grid.time_s[seen[1]]) + delay_s, float(grid.time_s[whole[1]])) + 2.0 * grid.step_s
+    return Event(kind, start_s, end_s, 0.0)
 
 
 def _whole_hump(grid: Grid, first: int, last: int, limit_g: float) -> tuple[int, int]:

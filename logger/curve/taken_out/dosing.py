@@ -12,11 +12,13 @@ from logger.curve.pours.finding import Rise
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 
-_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE = 6.0, 7.5
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 5.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
-_USUAL_DOSE_G, _USUALLY_WITHIN_S = 25.0, 6.0
-"""What is no more than that and comes so quickly is seldom a bloom."""
+_USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
+"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls so quickly."""
+_TRICKLES_G_S = 1.5
+"""No kettle pours so thinly; a grinder does, and a spoon."""
 TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
@@ -24,6 +26,8 @@ _LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
+_FEWEST_TIMES = 1.8
+"""Dose and drink, of the dose alone: from a short one on."""
 
 _LARGEST_AT_ONCE_G = 30.0
 SAME_VESSEL = 0.15
@@ -31,16 +35,24 @@ _LIFTED_G, _LIFTED = 3.0, 0.02
 _LEAVES_WITHIN_S = 60.0
 
 
-def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise) -> bool:
+def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float) -> bool:
     """Whether the coffee is in already: a dose, and a tare between it and this rise; what fell in at once and
     was tared alone; or what came back with its vessel. A filter's paper is too light for one.
+
+    What is too little for the water that comes was none: a damp filter, a finger, the rest of a step.
+
+    :param total_g: what arrives in all, this rise among it
     """
+    least_g = max(LEAST_DOSE_G, (total_g - rise.gained_g) / _MOST_WATER_PER_DOSE)
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
     tared_s = max((tare.start_s for tare in tares), default=-np.inf)
     doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
-    weighed = sum(dose.change_g for dose in doses) > LEAST_DOSE_G
-    alone = any(-tare.change_g < 1.5 * light.change_g for light, tare in _fallen_in(events, tares))
-    return weighed or alone or _came_back_filled(events, rise)
+    weighed = sum(dose.change_g for dose in doses) > least_g
+    alone = any(
+        light.change_g > least_g and -tare.change_g < 1.5 * light.change_g
+        for light, tare in _fallen_in(events, tares)
+    )
+    return weighed or alone or _came_back_filled(events, rise, least_g)
 
 
 def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
@@ -78,12 +90,12 @@ def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) 
     return -tare.change_g - vessels_g
 
 
-def _came_back_filled(events: tuple[Event, ...], rise: Rise) -> bool:
+def _came_back_filled(events: tuple[Event, ...], rise: Rise, least_g: float) -> bool:
     """Whether the last vessel was taken off before and put back heavier by a dose."""
     steps = [event for event in events if event.kind.startswith("vessel") and event.end_s < rise.start.time_s]
     if len(steps) < 2 or (steps[-2].kind, steps[-1].kind) != ("vessel-off", "vessel-on"):
         return False
-    return LEAST_DOSE_G < steps[-1].change_g + steps[-2].change_g < LARGEST_DOSE_G
+    return least_g < steps[-1].change_g + steps[-2].change_g < LARGEST_DOSE_G
 
 
 def would_brew(dose_g: float, total_g: float) -> bool:
@@ -129,9 +141,11 @@ def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: boo
         return False
     if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
         return lasted_s < _LONGEST_GRINDING_S and waited_s < _TARED_AT_LAST_S
-    if surely or waited_s > TARED_WITHIN_S or lasted_s > LONGEST_DOSING_S:
+    trickles = gained_g < _TRICKLES_G_S * lasted_s
+    longest_s = _LONGEST_GRINDING_S if trickles else LONGEST_DOSING_S
+    if surely or waited_s > TARED_WITHIN_S or lasted_s > longest_s:
         return False
-    usual = gained_g < _USUAL_DOSE_G and lasted_s < _USUALLY_WITHIN_S
+    usual = gained_g < (_LARGE_DOSE_G if lasted_s < _FALLS_WITHIN_S else _USUAL_DOSE_G)
     water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE
     return total_g > (water_per_dose + 1.0) * gained_g
 
@@ -149,15 +163,21 @@ def is_step(event: Event) -> bool:
     return event.kind in ("vessel-on", "vessel-off", "tare")
 
 
+def _brings_another(event: Event) -> bool:
+    """Whether another vessel comes, or came in the same move of the hand that took the first: the pan bears
+    less than when it was tared last, and the key counts that as nothing.
+    """
+    return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
+
+
 def _left_with_its_vessel(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
 ) -> bool:
     """Whether an espresso's filter holder was filled here, in a portion or a few: it leaves with the coffee,
     and a cup comes.
     """
-    vessels = ("vessel-off", "vessel-on")
-    after = [event for event in events if event.kind in vessels and event.end_s > rise.end.time_s]
-    if len(after) < 2 or (after[0].kind, after[1].kind) != vessels:
+    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
+    if len(after) < 2 or after[0].kind != "vessel-off" or not _brings_another(after[1]):
         return False
     off, on = after[:2]
     leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
@@ -169,8 +189,10 @@ def _left_with_its_vessel(
     dose_g = sum(portion.gained_g for portion in portions)
     if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
         return False
+    if on.kind == "tare":  # no bloom is followed by so little
+        return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
     if unlike_g > SAME_VESSEL * leaves_g:
-        return total_g > 1.8 * dose_g
+        return total_g > _FEWEST_TIMES * dose_g
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
     brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

@@ -76,7 +76,7 @@ def told_apart(
         if _is_left_behind(rise, events, total_g, curve):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
-        before_water = not water and not is_in_already(solids, events, rise)
+        before_water = not water and not is_in_already(solids, events, rise, total_g)
         # Nobody rinses a filter that has the coffee in it.
         rinsed = before_water and is_rinse(rise, rises, events)
         if before_water and may_be_in_already(events, rise):

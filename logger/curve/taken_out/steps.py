@@ -68,7 +68,7 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     weight, step_s = grid.weight_g, grid.step_s
     if weight.size < 5:
         return ()
-    slope = np.gradient(weight, step_s)
+    slope = _slope_g_s(weight, step_s)
     calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
     groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
     groups = [group for group in groups if not _fills(grid, slope, *group)]
@@ -100,30 +100,40 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
     """
     weight, replaced = weight_g.copy(), np.zeros(time_s.size, dtype=np.bool_)
     for move in moves:
-        within = (time_s > move.start_s) & (time_s < move.end_s)
-        replaced |= within
-        before = weight[time_s <= move.start_s]
-        level = median(before[-5:]) if before.size else 0.0
+        first, last = (
+            int(time_s.searchsorted(move.start_s, side="right")),
+            int(time_s.searchsorted(move.end_s)),
+        )
+        within = slice(first, last)
+        replaced[within] = True
+        level = median(weight[max(first - 5, 0) : first]) if first else 0.0
         if move.returns:
-            after = weight[time_s >= move.end_s]
-            ends = [level, after[0] if after.size else level]
+            ends = [level, float(weight[last]) if last < weight.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
         else:
             weight[within] = level
-            weight[time_s >= move.end_s] -= move.change_g
+            weight[last:] -= move.change_g
     return weight, replaced
+
+
+def _slope_g_s(weight_g: Floats, step_s: float) -> Floats:
+    """The slope between both neighbours of each; at the ends, to the one that there is."""
+    slope = np.empty_like(weight_g)
+    slope[1:-1] = (weight_g[2:] - weight_g[:-2]) / (2.0 * step_s)
+    slope[0], slope[-1] = (weight_g[1] - weight_g[0]) / step_s, (weight_g[-1] - weight_g[-2]) / step_s
+    return slope
 
 
 def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int, int]]:
     """Cut a group where it goes one way and, after a rest, the other: off the pan and on again."""
     parts, begin = [], first
-    turns = np.flatnonzero(np.diff(np.sign(slope[first : last + 1]))) + first
-    for turn in turns:
+    signs = np.sign(slope[first : last + 1])
+    for turn in ((signs[1:] != signs[:-1]).nonzero()[0] + first).tolist():
         before = begin + int(np.argmax(np.abs(slope[begin : turn + 1])))
         after = turn + 1 + int(np.argmax(np.abs(slope[turn + 1 : last + 1])))
         if (after - before) * step_s >= RESTS_S:
-            parts.append((begin, int(turn)))
-            begin = int(turn) + 1
+            parts.append((begin, turn))
+            begin = turn + 1
     return [*parts, (begin, last)]
 
 
@@ -136,33 +146,51 @@ def _widened(
 
     :param flow_g_s: the flow of water that runs as the move begins
     """
-    size, away = slope.size, slope - flow_g_s
-    rose = away[first : last + 1].max() > -away[first : last + 1].min()
+    within = slice(first, last + 1)
+    rose = bool(slope[within].max() - flow_g_s > flow_g_s - slope[within].min())
     back = max(round(1.0 / step_s), 2)
     # What goes the other way before it is none of it: water, or another move.
-    while first > 0 and back and (away[first - 1] if rose else -slope[first - 1]) > calm_g_s:
-        first, back = first - 1, back - 1
-    look = max(round(0.4 / step_s), 1)
-    limit = min(last + round(LONGEST_TAIL_S / step_s), size - 1)
-    calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
-    while last < limit and _still_moves(slope[last : last + look], flow_g_s, calm_g_s, rose=rose):
-        ahead = min(last + look, size - 1)
-        comes_back = rose and away[ahead] < 0.0
-        goes_on = abs(away[ahead]) > 0.95 * abs(away[last]) and abs(away[last]) < FASTEST_POUR_G_S
-        if goes_on and not comes_back:
+    for before in slope[max(first - back, 0) : first][::-1].tolist():
+        if (before - flow_g_s if rose else -before) <= calm_g_s:
             break
-        last += 1
-    return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), size - 1)
+        first -= 1
+    longest, look = round(LONGEST_TAIL_S / step_s), max(round(0.4 / step_s), 1)
+    calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
+    last += _decays_in(
+        slope[last : last + longest + look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose
+    )
+    return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
 
 
-def _still_moves(slope: Floats, flow_g_s: float, calm_g_s: float, *, rose: bool) -> bool:
+def _decays_in(
+    slope: list[float], longest: int, look: int, flow_g_s: float, calm_g_s: float, *, rose: bool
+) -> int:
+    """Say after how many steps the tail of a move has decayed.
+
+    :param slope: from the end of the move on
+    :param longest: after so many steps it has in any case
+    :param look: so many steps ahead it must have become less
+    """
+    longest = min(longest, len(slope) - 1)
+    for at in range(longest):
+        if not _still_moves(slope[at : at + look], flow_g_s, calm_g_s, rose=rose):
+            return at
+        now, ahead = slope[at] - flow_g_s, slope[min(at + look, len(slope) - 1)] - flow_g_s
+        comes_back = rose and ahead < 0.0
+        goes_on = abs(ahead) > 0.95 * abs(now) and abs(now) < FASTEST_POUR_G_S
+        if goes_on and not comes_back:
+            return at
+    return longest
+
+
+def _still_moves(slope: list[float], flow_g_s: float, calm_g_s: float, *, rose: bool) -> bool:
     """Whether a move goes on, or falls back again: neither rests nor flows as water did before it.
 
-    :param slope: of the next moment, shape (n,), n > 0
+    :param slope: of the next moment
     """
-    away = slope - flow_g_s
-    falls = rose and away.min() < -calm_g_s and np.abs(slope).max() > calm_g_s
-    return bool(falls or min(abs(away[0]), abs(slope[0])) > calm_g_s)
+    lowest = min(slope)
+    falls = rose and lowest - flow_g_s < -calm_g_s and max(max(slope), -lowest) > calm_g_s
+    return falls or min(abs(slope[0] - flow_g_s), abs(slope[0])) > calm_g_s
 
 
 def _past_silence(grid: Grid, first: int, last: int) -> tuple[int, int]:
@@ -215,9 +243,9 @@ def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
     a longer stretch not too fast.
     """
     near, reach = max(round(0.8 / grid.step_s), 2), max(round(1.5 / grid.step_s), 3)
-    runs_before = _flow_near(grid, first - near, first) > SURELY_RUNS_G_S
-    runs_after = _flow_near(grid, last, last + near) > SURELY_RUNS_G_S
-    if not runs_before or not runs_after:
+    if _flow_near(grid, first - near, first) <= SURELY_RUNS_G_S:
+        return False
+    if _flow_near(grid, last, last + near) <= SURELY_RUNS_G_S:
         return False
     begin, end = max(first - reach, 0), min(last + reach, grid.weight_g.size - 1)
     gained_g = float(grid.weight_g[end] - grid.weight_g[begin])
@@ -279,6 +307,8 @@ def _runs_before(grid: Grid, first: int) -> float:
 def _flow_near(grid: Grid, first: int, last: int) -> float:
     """The flow of water between two indices; 0 where none is seen."""
     weight = grid.weight_g[max(first, 0) : last + 1]
-    rises = np.diff(weight) / grid.step_s
-    flow = float(max(median(rises), rises.sum() / rises.size)) if rises.size else 0.0
+    if weight.size < 2:
+        return 0.0
+    rises_g = weight[1:] - weight[:-1]
+    flow = max(median(rises_g), float(weight[-1] - weight[0]) / rises_g.size) / grid.step_s
     return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0

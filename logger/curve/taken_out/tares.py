@@ -44,7 +44,7 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     time, weight = samples.time_s, samples.weight_g
     if weight.size < 4:
         return ()
-    jump = np.diff(weight)
+    jump = weight[1:] - weight[:-1]
     # A vessel whose tail has not quite decayed goes on rising by a little after the key was pressed.
     zero_g = np.maximum(max(4.0 * noise_g, 1.6 * step_g, 0.25), 0.01 * np.abs(jump))
     least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
@@ -54,11 +54,11 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     rising_g[:-1] = np.minimum(rising_g[:-1], np.maximum(1.5 * jump[1:], 0.0))
     lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
     events: list[Event] = []
-    for at in np.flatnonzero(lands):
-        near_zero = _stays_near_zero(samples, int(at) + 1, float(zero_g[at]), float(rising_g[at]))
-        if _moved_before(jump, int(at)) or not near_zero:
+    for at in lands.nonzero()[0].tolist():
+        near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
+        if _moved_before(jump, at) or not near_zero:
             continue
-        before = _level_before(weight, int(at), noise_g)
+        before = _level_before(weight, at, noise_g)
         events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
     return tuple(events)
 
@@ -67,7 +67,7 @@ def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
     """Give the weights as if the tare key had never been pressed, shape (n,)."""
     weight = samples.weight_g.copy()
     for tare in tares:
-        weight[samples.time_s >= tare.end_s] -= tare.change_g
+        weight[samples.time_s.searchsorted(tare.end_s) :] -= tare.change_g
     return weight
 
 
@@ -96,7 +96,8 @@ def _level_before(weight: Floats, at: int, noise_g: float) -> float:
     last = weight[max(at - 4, 0) : at + 1]
     if last.size < 3:
         return float(last[-1])
-    rises, next_rises = np.diff(last), np.diff(weight[at + 1 : at + 4])
+    after = weight[at + 1 : at + 4]
+    rises, next_rises = last[1:] - last[:-1], after[1:] - after[:-1]
     rise = median(rises)
     if next_rises.size and rise - median(next_rises) > SETTLES * noise_g:
         last, rise = last[-3:], median(np.concatenate((rises[-2:], next_rises)))

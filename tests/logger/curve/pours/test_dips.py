@@ -5,7 +5,7 @@ import pytest
 from scipy import signal
 
 from logger.curve.edges.shapes import Response
-from logger.curve.pours.dips import Dip, measure_dip
+from logger.curve.pours.dips import Dip, measure_dips
 from tests.benchmarks.curve_suite import Floats
 
 FINE_S = np.arange(0.0, 20.0, 0.01)
@@ -17,7 +17,7 @@ def measured(flow_g_s: Floats, lag_s: float, noise_g: float = 0.05, seed: int = 
     _, shown_g, _ = signal.lsim(signal.lti([1.0], [lag_s, 1.0]), on_pan_g, FINE_S)
     time_s = FINE_S[::10]
     weight_g = shown_g[::10] + np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
-    return measure_dip(time_s, weight_g, 10.0 + lag_s, (2.0, 18.0), Response(lag_s), noise_g)
+    return measure_dips(time_s, weight_g, [10.0 + lag_s], (2.0, 18.0), Response(lag_s), noise_g)[0]
 
 
 def dipped(between_g_s: float, pause_s: float, flow_g_s: float = 6.0) -> Floats:
@@ -57,9 +57,9 @@ def test_what_was_not_seen_is_no_pause() -> None:
     time_s = FINE_S[::10]
     weight_g = np.cumsum(dipped(0.0, 2.0))[::10] * 0.01
     seen = np.abs(time_s - 10.0) > 1.4
-    dip = measure_dip(time_s[seen], weight_g[seen], 10.0, (2.0, 18.0), Response(0.05), 0.05)
+    (dip,) = measure_dips(time_s[seen], weight_g[seen], [10.0], (2.0, 18.0), Response(0.05), 0.05)
     assert dip is None or not (9.0 < dip.falls_s < dip.rises_s < 11.0)
 
 
 def test_too_few_readings_say_nothing() -> None:
-    assert measure_dip(np.arange(5.0), np.arange(5.0), 2.0, (0.0, 4.0), Response(0.3), 0.05) is None
+    assert measure_dips(np.arange(5.0), np.arange(5.0), [2.0], (0.0, 4.0), Response(0.3), 0.05) == [None]

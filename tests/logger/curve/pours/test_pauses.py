@@ -104,3 +104,63 @@ def test_a_pour_whose_end_is_stirred_is_still_a_pour(seed: int) -> None:
     """Stirring that begins before the last water, and lasts for three times as long as the pour."""
     seen = spans(shown(poured((8.0, 11.3, 13.0), (40.0, 50.0, 20.0)), seed, beside_g=stirred(10.8, 21.0)))
     assert [start_s for start_s, _ in seen] == pytest.approx([8.0, 40.0], abs=0.3)
+
+
+def twice_lagged(flow_g_s: Floats, seed: int, stage_s: float, noise_g: float) -> Floats:
+    """What a scale with two equal stages of lag shows of the water alone: no vessel's step shows its lag."""
+    twice = np.convolve([stage_s, 1.0], [stage_s, 1.0])
+    _, display_g, _ = signal.lsim(signal.lti([1.0], twice), np.cumsum(flow_g_s) * 0.01, FINE_S)
+    return display_g[::10] + np.random.default_rng(seed).normal(0.0, noise_g, FINE_S[::10].size)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize(("before_g_s", "after_g_s", "pause_s"), [(1.8, 2.4, 2.5), (2.5, 2.1, 2.9)])
+def test_where_water_is_missing_the_flow_had_stopped(
+    seed: int, before_g_s: float, after_g_s: float, pause_s: float
+) -> None:
+    """The lag is twice as long as is guessed: the edges touch, five grams are missing between them."""
+    again_s = 32.0 + pause_s
+    flow = poured((12.0, 32.0, before_g_s), (again_s, 60.0, after_g_s))
+    brew = analyse(FINE_S[::10], twice_lagged(flow, seed, 0.62, 0.05))
+    assert [pour.start_s for pour in brew.pours] == pytest.approx([12.0, again_s], abs=1.0)
+    # Half a second of ramp is half a second less at full flow.
+    poured_g = [before_g_s * 19.5, after_g_s * (59.5 - again_s)]
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx(poured_g, abs=1.0)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("stir_s", [(30.1, 34.9), (30.3, 35.4)])
+def test_stirring_all_through_a_pause_hides_no_missing_water(seed: int, stir_s: tuple[float, float]) -> None:
+    """Who swirls from the last water of one pour to the first of the next leaves no reading at rest."""
+    flow = poured((15.0, 30.0, 3.5), (35.0, 50.0, 4.5))
+    assert spans(shown(flow, seed, beside_g=stirred(*stir_s))) == [
+        pytest.approx((15.0, 30.0), abs=1.0),
+        pytest.approx((35.0, 50.0), abs=1.0),
+    ]
+
+
+def spans_but_for(weight_g: Floats, silent_s: tuple[float, float]) -> list[tuple[float, float]]:
+    """Start and end of each pour that is read where the radio was silent for a while."""
+    time_s = FINE_S[::10]
+    heard = (time_s < silent_s[0]) | (time_s > silent_s[1])
+    brew = analyse(time_s[heard], weight_g[heard], response_s=LAG_S)
+    return [(pour.start_s, pour.end_s) for pour in brew.pours]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_silence_that_misses_the_water_of_a_pause_hides_one(seed: int) -> None:
+    flow = poured((15.0, 30.0, 6.0), (32.4, 50.0, 6.0))
+    assert len(spans_but_for(shown(flow, seed), (30.2, 32.9))) == 2
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_silence_in_a_pour_that_is_seen_to_weaken_hides_no_pause(seed: int) -> None:
+    """Four seconds at not quite half of the flow: 2.3 s of water are missing, most where it is seen."""
+    flow = poured((15.0, 50.0, 4.0)) - poured((29.0, 33.5, 2.2))
+    assert len(spans_but_for(shown(flow, seed), (30.6, 32.4))) == 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_stirring_in_a_pour_that_runs_on_hides_no_pause(seed: int) -> None:
+    flow = poured((15.0, 50.0, 4.0))
+    assert len(spans(shown(flow, seed, beside_g=stirred(28.0, 33.0)))) == 1

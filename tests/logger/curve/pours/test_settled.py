@@ -77,5 +77,5 @@ def test_dry_coffee_is_fitted_once() -> None:
     settled = edges_seen_whole(early, 15.0)
     again = read_until(16.0, settled)
     assert not settled.known
-    assert again.found[0].start is early.found[0].start
-    assert again.found[0].end is early.found[0].end
+    assert again.fitted[0].start is early.fitted[0].start
+    assert again.fitted[0].end is early.fitted[0].end

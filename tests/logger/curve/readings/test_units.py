@@ -86,6 +86,14 @@ def test_a_jump_by_another_ratio_is_no_switch(to_g: float) -> None:
     assert events == ()
 
 
+def test_a_coarse_display_that_a_tare_leaves_at_a_gram_shows_no_ounces() -> None:
+    """29 g of coffee, seen through the lag, are tared a little early; the rest of it is shown as 1 g."""
+    coarse = np.where(TIME_S < 20.0, 29.0, 1.0)
+    taken, events = in_one_unit(samples(coarse))
+    assert not events
+    assert (taken.weight_g == coarse).all()
+
+
 def test_with_next_to_nothing_on_the_pan_any_jump_is_left_alone() -> None:
     _, events = in_one_unit(samples(switched(np.full(TIME_S.size, 16.0), OUNCE_G, 300)))
     assert events == ()

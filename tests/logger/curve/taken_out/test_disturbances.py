@@ -11,8 +11,8 @@ from logger.curve import analyse
 from logger.curve.brew import Event
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.disturbances import (
+    departures,
     find_disturbances,
-    running_median,
     shaken,
     without_disturbances,
 )
@@ -42,15 +42,20 @@ def stirring(at_s: float, size_g: float) -> Floats:
 @given(
     values=arrays.arrays(np.float64, st.integers(1, 200), elements=st.floats(-1e6, 1e6)),
     half=st.integers(1, 20),
+    least=st.floats(0.0, 1e6),
 )
-def test_the_running_median_is_scipys(values: Floats, half: int) -> None:
-    """scipy.ndimage.median_filter with the ends held."""
-    assert (running_median(values, half) == ndimage.median_filter(values, 2 * half + 1, mode="nearest")).all()
+def test_what_departs_departs_from_scipys_running_median(values: Floats, half: int, least: float) -> None:
+    """scipy.ndimage.median_filter with the ends held; what is no more than the least may be none."""
+    expected = values - ndimage.median_filter(values, 2 * half + 1, mode="nearest")
+    found_away = departures(values, half, least)
+    beyond = np.abs(expected) > least
+    assert (found_away[beyond] == expected[beyond]).all()
+    assert (np.abs(found_away[~beyond]) <= least).all()
 
 
-def test_the_running_median_of_a_days_readings_is_taken_in_slices() -> None:
+def test_all_is_told_where_nothing_is_too_little() -> None:
     values = np.random.default_rng(0).normal(0.0, 1.0, 20_000)
-    assert (running_median(values, 15) == ndimage.median_filter(values, 31, mode="nearest")).all()
+    assert (departures(values, 15, -1.0) == values - ndimage.median_filter(values, 31, mode="nearest")).all()
 
 
 def test_a_pour_is_no_disturbance() -> None:

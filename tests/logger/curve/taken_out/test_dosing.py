@@ -103,3 +103,52 @@ def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float, pause
     brew = read(time_s, tared_g(time_s, weight_g, 5.0, 36.0))
     assert brew.method == "espresso"
     assert len(brew.pours) == len(truth.pours) == 1
+
+
+def test_a_filter_holder_leaves_in_the_same_move_that_brings_the_cup() -> None:
+    """One hand takes the holder, the other puts the cup down: the pan bears less than when it was tared."""
+    time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(40.0, 40.0)))
+    holder, cup = (time_s > 2.0) & (time_s < 21.0), time_s > 22.0
+    coffee_g = 18.0 * np.clip((time_s - 8.0) / 9.0, 0.0, 1.0) * (time_s < 21.0)
+    brew = read(time_s, tared_g(time_s, weight_g + coffee_g + 520.0 * holder + 110.0 * cup, 5.0, 28.0))
+    assert brew.method == "espresso"
+    assert_pours(brew, truth, start_s=0.7, end_s=0.3, grams=0.2)
+    assert kinds(brew)[:4] == ["vessel-on", "tare", "dose", "vessel-off"]
+
+
+def test_a_bloom_is_no_dose_where_the_key_is_pressed_while_the_dripper_is_away() -> None:
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
+    lifted_s = truth.pours[0].end_s + 3.0
+    away = (time_s > lifted_s) & (time_s < lifted_s + 6.0)
+    brew = read(time_s, tared_g(time_s, weight_g - 230.0 * away, lifted_s + 3.0))
+    assert len(brew.pours) == len(truth.pours)
+
+
+@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (34.0, 2.2), (29.0, 22.0)])
+def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float) -> None:
+    """Of a sixth to an eighth of the water: less than any bloom, faster than one, or thinner."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
+    share = {21.0: 126.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(pour.poured_g for pour in truth.pours)
+    coffee_g = grams * np.clip((time_s - 12.0) / lasts_s, 0.0, 1.0)
+    tared_s = 19.0 if lasts_s < 5.0 else 39.0
+    shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + coffee_g, 6.0, tared_s)
+    brew = read(time_s, shown_g)
+    assert len(brew.pours) == len(truth.pours)
+    assert brew.total_g == pytest.approx(share * sum(pour.poured_g for pour in truth.pours), abs=0.5)
+
+
+@pytest.mark.parametrize("light_g", [6.0, 9.0])
+def test_what_is_too_light_for_the_water_was_not_the_coffee(light_g: float) -> None:
+    """The paper of a filter and a clip, tared by themselves; then 22 g of coffee."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += light_g * np.clip((time_s - 4.0) / 0.2, 0.0, 1.0)
+    weight_g += 22.0 * np.clip((time_s - 15.0) / 7.0, 0.0, 1.0)
+    brew = read(time_s, tared_g(time_s, weight_g, 7.0, 26.0))
+    assert_pours(brew, truth, grams=0.2)
+
+
+def test_a_bloom_that_is_tared_where_nobody_saw_the_coffee_is_water() -> None:
+    """The scale was switched on late, with all on it."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
+    brew = read(time_s, tared_g(time_s, weight_g, truth.pours[0].end_s + 3.0))
+    assert_pours(brew, truth, grams=0.1)
