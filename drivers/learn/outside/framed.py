@@ -98,7 +98,7 @@ def _is_charge_alone(header: Header) -> bool:
     return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
 
 
-def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool) -> bool:
+def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> bool:
     """Say whether a frame in a stream begins with one byte of no particular kind, and has no check.
 
     A single byte that the number's upper ones are as well at some loads is as weak: while such a load lies
