@@ -1,4 +1,4 @@
-"""Numbers that are put together from the ends of two others: the upper bytes of one, the lower ones of the next."""
+"""Numbers that are put together from the ends of two others: upper bytes of one, lower ones of the next."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ _ROUGHER = 1.02
 
 
 def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
-    """Leave out numbers that begin in one copy of the weight and end in the next, in the other order of bytes.
+    """Leave out numbers that begin in one copy of the weight and end in the next, in the other order.
 
-    At rest, both copies say the same, and the halves of two make one as well. While the load moves, one of them
-    lags behind, and what is put together jumps.
+    At rest, both copies say the same, and the halves of two make one as well. While the load moves, one of
+    them lags behind, and what is put together jumps.
     """
     alike: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
