@@ -14,9 +14,8 @@ from drivers.learn.doubts.unexplained import (
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, is_weakly_marked
 from drivers.learn.packets.line_makes import LineMake
-from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.streams import Packets
-from drivers.learn.ways import is_explained
+from drivers.learn.ways import is_explained, is_paused
 from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
@@ -35,14 +34,6 @@ _LATEST_START, _LONGEST_END = 8, 2
 """The first byte that a check covers at the latest, and bytes of an end that it does not cover."""
 
 
-def _is_paused(capture: Capture, one: Fit, stream: Packets) -> bool:
-    """Say whether a serial line waits before each of its frames."""
-    begins, joined = one.kind.begins, stream.joined
-    if capture.link != "serial" or begins is None or joined is None:
-        return False
-    return begin_after_pauses(begins, joined.time_s)
-
-
 def left_open(
     capture: Capture, choice: Choice, one: Fit, outside: Outside, stream: Packets, cut_off: int
 ) -> str:
@@ -50,7 +41,7 @@ def left_open(
 
     :param cut_off: how many bytes of its frames a shorter description has left out
     """
-    if one.kind.is_cut and is_weakly_marked(outside, one, is_paused=_is_paused(capture, one, stream)):
+    if one.kind.is_cut and is_weakly_marked(outside, one, is_paused=is_paused(one, stream, capture)):
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
         return _PART_CHECKED
