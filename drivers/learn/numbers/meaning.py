@@ -16,6 +16,9 @@ from drivers.learn.packets.arrays import Floats
 _ZERO_OFF, _STEPS_OFF = {"weight": 0.6, "temperature": 1.0}, {"weight": 2.0, "temperature": 0.0}
 """How far an instrument drifts from its last tare: g or °C, and steps of its display."""
 
+_DRIFT_COST = 1.5
+"""How unlikely a drift by steps of a coarse display is, a natural logarithm."""
+
 _MOST_BARE = 6e-4
 """Share by which a factor may be off a round one, at most, where the number for nothing is any."""
 
@@ -58,13 +61,17 @@ def meaning_of_line(
                 off = np.abs((levels - zero) / scale.per_unit - typed)
                 # Where nothing is any number, nobody has set the rest to a round figure either.
                 is_bare = zero_kind in ("odd", "round")
-                known = 3.0 * errors + (0.0 if is_bare else steps_off)
-                limit = known / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
-                if not (off <= limit).all() or (is_bare and apart > min(bare, _MOST_BARE)):
+                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
+                # A check that adds a fixed byte to the number is some steps off as well.
+                is_off = bool((off > limit).any())
+                if is_off and (is_bare or (off > limit + steps_off / scale.per_unit).any()):
+                    continue
+                if is_bare and apart > min(bare, _MOST_BARE):
                     continue
                 total = (
                     scale.cost
                     + cost
+                    + _DRIFT_COST * is_off
                     + _BARE_COST * (is_bare and not _is_decimal(scale))
                     + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
                 )
