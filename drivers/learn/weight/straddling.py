@@ -27,11 +27,21 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
             each for each in alike.get((id(one.kind), one.number.encoding, one.scale), [])
             if each.number.order != one.number.order and each.number.width > 1
         ]  # fmt: skip
-        before = [each for each in others if each.number.offset < one.number.offset < each.number.end]
-        behind = [each for each in others if each.number.offset < one.number.end < each.number.end]
+        begins, ends = _whole_bytes(one)
+        before = [each for each in others if each.number.offset < begins < each.number.end]
+        behind = [each for each in others if each.number.offset < ends < each.number.end]
         return one.number.width > 1 and any(
             first.number.end == second.number.offset and _ROUGHER * min(first.path, second.path) < one.path
             for first, second in product(before, behind)
         )
 
     return [one for one in fits if not straddles(one)]
+
+
+def _whole_bytes(one: Fit) -> tuple[int, int]:
+    """Give where the bytes of a number begin and end, but for the highest where a bit or two of it are taken."""
+    number = one.number
+    width = number.mask.bit_length() // 8 if number.mask & 1 else number.width
+    return (
+        (number.end - width, number.end) if number.order == "big" else (number.offset, number.offset + width)
+    )
