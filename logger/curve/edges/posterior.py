@@ -270,7 +270,11 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
         lasts_s = ramp * grid.step_s
         shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
         waverings.append(square[:, before])
-    left = partial(around.faded, grid.around_s)
+
+    def left(stages_s: Sequence[float]) -> list[Floats]:
+        """Of the lag it is known already."""
+        return [fade[:, longest:], *around.faded(grid.around_s, stages_s[1:])]
+
     fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
