@@ -15,7 +15,8 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, kind_rows
-from drivers.learn.outside.framed import Outside, likelihood_of, outside_of
+from drivers.learn.outside.framed import Outside, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.outside.headers import may_be_charge
 from drivers.learn.outside.messages import own_message
 from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
@@ -26,7 +27,7 @@ from drivers.learn.outside.turning import (
     without_check_bytes,
 )
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes
+from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
@@ -93,9 +94,12 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
 def _from_run(
     one: Fit, outside: Outside, stream: Packets, loads: Sequence[Load], quantity: Quantity
 ) -> Fit | None:
-    """Give a number in frames that begin with all of the bytes that stay, where a single one begins them."""
-    is_single = outside.header[:1] != (None,) and outside.header[1:2] in ((), (None,))
-    if stream.joined is None or outside.check is not None or not outside.header or not is_single:
+    """Give a number in frames that begin with all of the bytes that stay, where weak ones do now."""
+    first = outside.header[0] if outside.header else None
+    if stream.joined is None or outside.check is not None or outside.terminator or first is None:
+        return None
+    is_mark = is_header_like(first) and not may_be_charge(first)
+    if is_mark and not is_weakly_marked(outside, one):
         return None
     return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
 

@@ -80,22 +80,17 @@ class Sums:
         moved = self._table[:, self._length + 1 - np.arange(self._length)[None, :], differences]
         self._sums = np.zeros((len(self._table), pairs, self._length + 1), dtype=np.uint16)
         np.bitwise_xor.accumulate(moved, axis=2, out=self._sums[:, :, 1:])
-        self._moves: NDArray[np.bool_] = (differences != 0).any(axis=0)
 
     def hits(self, wanted: Whole, starts: Whole, end: int, first_stop: int, least: float) -> Whole:
         """Give which polynomials fit from where to where: rows of start, stop, place among polynomials.
-
-        Of ranges that differ by bytes that never change, the shortest is given.
 
         :param wanted: the differences of the checks, shape (pairs,)
         :param end: no range goes beyond it
         :param first_stop: none stops before it
         :param least: the share of the pairs that one must be right for
         """
-        moves = np.flatnonzero(self._moves[:end])
+        # Bytes that stay move the register as well: a check may end among any of them.
         stops = np.arange(first_stop, end + 1)
-        # Bytes that stay behind the last one that changes move the register as well.
-        stops = stops[self._moves[stops - 1] | (stops > (moves[-1] if moves.size else end))]
         if not starts.size or not stops.size:
             return np.zeros((0, 3), dtype=np.int64)
         at_start, at_stop = self._sums[:, :, starts], self._sums[:, :, stops] ^ self._wanted(wanted, stops)

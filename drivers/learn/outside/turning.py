@@ -16,7 +16,7 @@ from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers.number import Number
-from drivers.learn.outside.headers import places_of
+from drivers.learn.outside.headers import may_be_charge, places_of
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
@@ -136,8 +136,7 @@ def from_run(
 ) -> Fit | None:
     """Give the same number in frames that begin where the bytes that stay begin, and not among them.
 
-    A single byte may be a charge, which falls; and what frames end with may be the first byte of the next,
-    which comes only later.
+    A single byte may be a charge, which falls.
 
     :param begins: where the frames begin in the stream, shape (n,)
     """
@@ -150,7 +149,7 @@ def from_run(
     last = max(places_of(one) | upper_places(one.number, length))
     while first > last + 1 and fixed[first - 1] is not None and fixed[first - 1] not in _ENDS:
         first -= 1
-    while first < length and (fixed[first] in NOT_NEEDED or not is_header_like(fixed[first] or 0)):
+    while first < length and not _is_mark(fixed[first] or 0):
         first += 1
     if first == length:
         return None
@@ -160,6 +159,11 @@ def from_run(
         kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, selectors=(), begins=at
     ).seen_with(loads)  # fmt: skip
     return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
+
+
+def _is_mark(byte: int) -> bool:
+    """Say whether frames may begin with a byte that stays."""
+    return is_header_like(byte) and byte not in NOT_NEEDED and not may_be_charge(byte)
 
 
 def _moved(number: Number, first: int, length: int) -> Number:

@@ -84,7 +84,7 @@ def _written_minus(
 
 def written_plus(number: Number, one: Fit) -> SignPlace | None:
     """Find a plus that is written beside digits: below nought, a minus stands there."""
-    if number.encoding not in ("bcd", "digits", "integer"):
+    if number.encoding not in ("bcd", "digits", "integer", "ascii"):
         return None
     frames = one.kind.frames
     for place in sorted(beside(number, frames) - number.covers):

@@ -33,3 +33,21 @@ def test_a_check_that_a_catalogue_lists_is_found_as_it_is_listed():
     assert check is not None
     assert check.check is not None
     assert (check.check.init, check.check.xorout) == (0xFD, 0)
+
+
+def test_a_check_may_end_among_bytes_that_stay():
+    """The lowest byte of a float does, of whole counts; a clock stands between it and the check."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x8d" + struct.pack(">f", float(max(round(3 * g), 0)))
+        return (
+            data
+            + b"\xf2"
+            + struct.pack(">H", n // 3)
+            + bytes([crc8(data, poly=0xA7, refin=True, refout=True)])
+        )
+
+    outside = learned(packet, noise_g=0.4).outside
+    assert outside is not None
+    assert outside.check is not None
+    assert (outside.check.start, outside.check.stop) == (0, 5)

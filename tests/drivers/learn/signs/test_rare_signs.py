@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, xor
+from tests.drivers.learn.small import learned, reads, summed, xor
 
 BELOW = (30, 55, 90)
 """Packets at the empty pan that say a step below nought."""
@@ -117,3 +117,13 @@ def test_where_a_plus_is_written_beside_digits_a_minus_is_too():
     found = learned(lambda g, n: packet(abs(g), n), (0.0, 29.1, 740.8, 867.0), 0.02)
     assert found.is_sure, found.reasons
     assert reads(found, packet(-33.9, 1), packet(33.9, 1)) == [-33.9, 33.9]
+
+
+def test_a_plus_behind_text_is_a_minus_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x07\x95" + f"{abs(g):08.3f}".encode() + (b"-" if g < 0 else b"+") + bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(lambda g, n: packet(max(round(20 * g) / 20, 0.0), n), (1157.16, 0.0, 200.0, 352.3))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-4.9, 3), packet(123.45, 4)) == [-4.9, 123.45]
