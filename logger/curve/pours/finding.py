@@ -24,6 +24,8 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import runs_of
 
 LEAST_FLOW_G_S = 0.45
+FALLS_TO = 0.72
+"""A flow that falls to that share of what it is on both sides may have stopped in between."""
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
@@ -238,10 +240,13 @@ def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
     half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
     flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
     flow = flow[first - max(first - half, 0) :][: last - first + 1]
+    edge = max(round(0.5 / step_s), 1)
+    if flow[edge:-edge].min(initial=np.inf) >= FALLS_TO * flow.max():
+        return []
     # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
     sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
-    low = flow < 0.72 * sides
-    low[: max(round(0.5 / step_s), 1)] = low[-max(round(0.5 / step_s), 1) :] = False
+    low = flow < FALLS_TO * sides
+    low[:edge] = low[-edge:] = False
     return [
         first + from_ + int(np.argmin(flow[from_ : to + 1]))
         for from_, to in runs_of(low, max(round(0.3 / step_s), 1))
