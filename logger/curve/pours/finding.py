@@ -24,6 +24,8 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import runs_of
 
 LEAST_FLOW_G_S = 0.45
+_DIPS_AT_ONCE = 6
+"""So many dips are measured side by side; behind a pause they are measured again, and pauses are few."""
 FALLS_TO = 0.72
 """A flow that falls to that share of what it is on both sides may have stopped in between."""
 LEAST_POUR_G = 1.5
@@ -211,24 +213,29 @@ def cut_at_dips(
 
 
 def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
-    first, last = flowing.first, flowing.last
-    dips = measure_dips(
-        curve.measured_s,
-        curve.measured_g,
-        curve.grid_s[list(flowing.lowest)].tolist(),
-        (float(curve.grid_s[first]) - 1.0, float(curve.grid_s[last]) + 1.0),
-        curve.response,
-        curve.noise_g,
-    )
-    for number, dip in enumerate(dips, 1):
-        if dip is None or not dip.is_pause:
-            continue
-        at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
-        falls, rises = curve.grid_s.searchsorted(at_s).tolist()
-        if first < falls < last and first < rises < last:
-            # Nothing of what went before counts for the dips of the rest.
-            return [(first, falls), *_cut(curve, Flowing(rises, last, flowing.lowest[number:]))]
-    return [(first, last)]
+    parts, begin, last = [], flowing.first, flowing.last
+    looked_at = 0
+    while looked_at < len(flowing.lowest):
+        lowest = list(flowing.lowest[looked_at : looked_at + _DIPS_AT_ONCE])
+        dips = measure_dips(
+            curve.measured_s,
+            curve.measured_g,
+            curve.grid_s[lowest].tolist(),
+            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
+            curve.response,
+            curve.noise_g,
+        )
+        for dip in dips:
+            looked_at += 1
+            if dip is None or not dip.is_pause:
+                continue
+            at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+            falls, rises = curve.grid_s.searchsorted(at_s).tolist()
+            if begin < falls < last and begin < rises < last:
+                parts.append((begin, falls))
+                begin = rises
+                break  # the dips behind it are measured without what went before
+    return [*parts, (begin, last)]
 
 
 def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
