@@ -7,7 +7,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, xor
 
 OUNCE_G = 28.349523125
 LIGHT = (0.0, 87.4, 150.3, 500.0)
@@ -189,3 +189,25 @@ def test_counts_that_begin_below_nought_have_room_and_take_in_no_byte_that_stays
 
     found = learned(packet, (0.0, 393.9, 495.1), 0.03)
     assert reads(found, packet(970.0, 1)) == [pytest.approx(970.0, abs=0.1)]
+
+
+@pytest.mark.parametrize(
+    ("loads", "is_sure"),
+    [
+        pytest.param((0.0, 347.9, 909.5, 1000.0), False, id="never below nought"),
+        pytest.param((0.0, 347.9, 909.5, 1950.0), True, id="beyond the half of its range"),
+        pytest.param((0.0, 347.9, 909.5, -120.0), True, id="below nought"),
+    ],
+)
+def test_a_highest_bit_that_nothing_has_shown_may_be_a_sign(loads: tuple[float, ...], is_sure: bool):
+    lowest = -32_768 if min(loads) < 0.0 else 0
+
+    def packet(g: float, n: int) -> bytes:
+        counts = max(round(g / 0.048658), lowest)
+        data = b"\x6c\x08" + (counts % 65_536).to_bytes(2, "little") + b"\x17\x4e" + bytes([n % 256])
+        return data + xor(data)
+
+    found = learned(packet, loads, 0.02)
+    assert found.is_sure == is_sure, found.reasons
+    if is_sure and lowest == 0:
+        assert reads(found, packet(2500.0, 3)) == [pytest.approx(2500.0, abs=0.2)]
