@@ -94,7 +94,7 @@ class Flowing:
 def find_rises(
     curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
 ) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch in which the curve rises, in order of time; what is too little among them.
+    """Fit the edges of every stretch in which the curve rises, in order of time, of however little.
 
     :param settled: the edges that stay what they are, and the stretches that were not cut
     """
