@@ -39,7 +39,7 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
 
 
 def _whole_bytes(one: Fit) -> tuple[int, int]:
-    """Give where the bytes of a number begin and end, but for the highest where a bit or two of it are taken."""
+    """Give where the bytes of a number begin and end, but for one that only lends it a bit or two."""
     number = one.number
     width = number.mask.bit_length() // 8 if number.mask & 1 else number.width
     return (
