@@ -15,16 +15,17 @@ from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
 from drivers.learn.numbers.neighbours import NOT_NEEDED
+from drivers.learn.outside.headers import may_be_charge
 from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
     is_text,
     line_kinds,
+    lines_in,
     lines_of,
     stream_of,
-    without_ends,
 )
-from drivers.learn.packets.kinds import Kind, fixed_bytes, kinds_of
+from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, kinds_of
 from drivers.learn.packets.pauses import Places
 
 _COARSEST = 0.1
@@ -86,7 +87,7 @@ def streams_of(capture: Capture, *, joined: Collection[int] = ()) -> list[Packet
             found.append(_cut(stream_of(index, arrivals)))
         else:
             times = np.array([time_s for time_s, _ in arrivals])
-            lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
+            lines = [(time_s, line) for time_s, data in arrivals for line in lines_in(data)]
             is_lines = is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data)
             check = find_line_check([line for _, line in lines]) if is_lines else None
             packets = [data for _, data in arrivals]
@@ -192,5 +193,6 @@ def _without_header(one: Fit) -> bool:
     """
     if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
         return False
-    ends = fixed_bytes(one.kind.frames[:, -_MARK:])
-    return ends[-1] != ord("\n") and not all(end is not None and end not in NOT_NEEDED for end in ends)
+    ends = [end or 0x00 for end in fixed_bytes(one.kind.frames[:, -_MARK:])]
+    is_mark = is_header_like(ends[-1]) and not may_be_charge(ends[-1])
+    return ends[-1] != ord("\n") and not is_mark and bool({*ends} & {*NOT_NEEDED})

@@ -87,8 +87,9 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             _natural(one),
             one.width,
             int(busy[one.start : one.stop].sum()),
-            one.stop - one.start,
             one.stop == one.at,
+            -one.start,
+            -one.stop,  # what stays there need not be covered, and may be the upper byte of a copy
         ),
     )
     return _without_upper(best_one, sample, weighed)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.copies import SOON_S, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
@@ -22,6 +23,9 @@ _NOISES, _SELDOM = 2.0, 0.05
 _ALWAYS, _HALF = 0.99, 0.5
 """Shares of packets: in which two numbers are the same but for damage; of moving ones, ahead of the other."""
 
+_SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
+"""Packets a second that are too few to pour by, and how many times as many others must be."""
+
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
 
@@ -29,6 +33,7 @@ _FINER = "Other bytes say the same in finer steps; it is not clear which of the 
 _ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
 _OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
 _RISES = "It has never fallen, as the largest weight so far would not; a lighter load would tell."
+_OFTENER = "Another characteristic sends the load far more often; it is not clear which of the two is shown."
 _PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
 
 
@@ -51,14 +56,24 @@ def doubts_of_copies(
     if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     is_coarse = one.step > _FINE
+    is_checked = bool(taken) or has_known_check(one.kind.make)
     if any(
         (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
-        and not (taken and is_unprotected_elsewhere(each, one))
+        and not (is_checked and is_unprotected_elsewhere(each, one))
         for each in copies
     ):
         yield _FINER, None
     if is_another_as_good(seen, copies):
         yield _PROMPTER, None
+    if not taken and any(_is_far_oftener(each, one) for each in copies):
+        yield _OFTENER, None
+
+
+def _is_far_oftener(each: Fit, one: Fit) -> bool:
+    """Say whether another characteristic holds the load as well, and sends it far more often than seldom."""
+    lasts_s = float(np.ptp(one.kind.time_s))
+    is_seldom = len(one.kind.frames) < _SELDOM_HZ * lasts_s and each.kind.stream != one.kind.stream
+    return is_seldom and len(each.kind.frames) > _FAR_OFTENER * len(one.kind.frames) and each.inside > _MOSTLY
 
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:

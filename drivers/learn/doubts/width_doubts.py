@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import beyond_bytes
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.signs.below_zero import has_been_negative
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.wider import LEAST_G, capacity, is_closed, is_order_open, may_go_on
 
@@ -19,6 +21,9 @@ _TWO_POUNDS_G = 907.0
 
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
+
+_LARGE_G = 2000.0
+"""What most scales that are brewed with can weigh, g."""
 
 _STILL_BOTH = 0.98
 _STILL = 0.93
@@ -43,8 +48,18 @@ def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iter
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield text, beyond
+    elif quantity == "weight" and most < _LARGE_G and may_have_no_sign(one):
+        text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
+        yield text, float(math.ceil(1.2 * most))
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
+
+
+def may_have_no_sign(one: Fit) -> bool:
+    """Say whether an integer of two bytes has never been below nought, so that its highest bit may count."""
+    number = one.number
+    is_short = number.encoding == "integer" and number.width == 2 and number.signed == "twos-complement"
+    return is_short and not number.mask and one.zero_kind == "none" and not has_been_negative(one, fewest=1)
 
 
 def _is_in_ounces(one: Fit) -> bool:

@@ -165,7 +165,8 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
         return True  # of a check that is written as text
     size = 256
     if number.encoding == "bcd":
-        lowest, size = 10 * (lowest >> 4) + (lowest & 15), 100
+        upper, lower = (lowest & 15, lowest >> 4) if number.swapped else (lowest >> 4, lowest & 15)
+        lowest, size = 10 * upper + lower, 100
         lowest = lowest[lowest < size]
     if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
         return False

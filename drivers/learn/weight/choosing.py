@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
-from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.signs.below_zero import settle_sign
@@ -27,11 +28,15 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import protected_first
+from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
 _FINE_ENOUGH = 0.12
-_WITHOUT = (without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds)
+_WITHOUT = (
+    without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds,
+    without_straddling,
+)  # fmt: skip
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
 span, a step in which ups and downs can be seen."""
@@ -77,7 +82,9 @@ def choose(
     fewer = _fewer(fits)
     rough = _roughness(fits)
     # A flag of rest picks out what is late beside packets that move.
-    winners = [_with_motion(group[0], fits) for group in overlapping(fits, _beside_others(fits))]
+    winners = [
+        _with_motion(group[0], fits, loads, quantity) for group in overlapping(fits, _beside_others(fits))
+    ]
     prompt, late = without_laggards(winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     prompt = protected_first(prompt) if is_final else prompt
@@ -86,7 +93,10 @@ def choose(
     )
     finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
     prompt = [finest, *(one for one in prompt if one is not finest)]
-    best = settled(_unselected(finest, fits), loads, quantity, is_final=is_final)
+    best = settled(_unselected(finest, fits, loads, quantity), loads, quantity, is_final=is_final)
+    if (whole := _not_by_itself(finest, fits)) is not None:
+        signed = settled(whole, loads, quantity, is_final=is_final)
+        best = signed if signed.inside > best.inside - _AS_GOOD else best
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -131,20 +141,49 @@ def _in_place(one: Fit) -> Frames:
     return np.asarray(one.kind.frames[kind_rows(one.kind, one)])
 
 
-def _unselected(one: Fit, fits: Sequence[Fit]) -> Fit:
+def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give the same number in all packets of its length, where it says the load in the others as well."""
-    whole = [
+    whole = _in_whole(one, fits)
+    ways = [*whole, *(_signed(each, loads, quantity) for each in whole)]
+    return next((each for each in ways if _holds_in_others(each, one)), one)
+
+
+def _with_motion(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give the same number in all packets of its length, where those are as good: a flag picked some."""
+    for whole in _in_whole(one, fits):
+        signed = _signed(whole, loads, quantity)
+        if max(whole.inside, signed.inside) > one.inside - _AS_GOOD and _holds_in_others(signed, one):
+            return whole
+    return one
+
+
+def _in_whole(one: Fit, fits: Sequence[Fit]) -> list[Fit]:
+    """Give a number that packets were picked out for in all of their length."""
+    return [
         each for each in fits
         if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
-        and each.number == one.number and _holds_in_others(each, one)
+        and each.number == one.number
     ]  # fmt: skip
-    return whole[0] if whole else one
 
 
-def _with_motion(one: Fit, fits: Sequence[Fit]) -> Fit:
-    """Give the same number in all packets of its length, where those are as good: a flag picked some."""
-    whole = _unselected(one, fits)
-    return whole if whole.inside > one.inside - _AS_GOOD else one
+def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give an integer with a sign, where that is better: nothing that rests below nought has shown one."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.mask:
+        return one
+    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+    return signed if signed is not None and signed.inside > one.inside else one
+
+
+def _not_by_itself(one: Fit, fits: Sequence[Fit]) -> Fit | None:
+    """Give the same number in all packets of its length, where it was picked out by its own upper bytes.
+
+    They are noughts, and ones below zero, which is seen while the load changes only.
+    """
+    own = one.number.covers | upper_places(one.number, one.kind.length)
+    if not one.kind.selectors or not all(at in own and byte in NOT_NEEDED for at, byte in one.kind.selectors):
+        return None
+    return next(iter(_in_whole(one, fits)), None)
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:

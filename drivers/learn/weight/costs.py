@@ -48,7 +48,8 @@ def total_cost(one: Fit) -> float:
     cost += 0.8 * (one.kind.make is not None)
     if number.encoding in ("integer", "bcd", "digits"):
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
-        is_tens = number.encoding == "bcd" and lowest[np.arange(256) % 16 != 0].sum() < 0.02 * lowest.sum()
+        last = np.arange(256) >> 4 if number.swapped else np.arange(256) & 15
+        is_tens = number.encoding == "bcd" and lowest[last != 0].sum() < 0.02 * lowest.sum()
         few = number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12)
         cost += 2.0 * (few and not (number.encoding == "bcd" and are_halves(one)))
         cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))

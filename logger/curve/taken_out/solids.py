@@ -164,17 +164,23 @@ def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> 
 
 
 def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
-    """Least squared misfit of one pour: a flow that ramps up, stays and ramps down."""
+    """Least squared misfit of one pour: a flow that ramps up, stays and ramps down.
+
+    Level and flow are fitted for every start and end, by the products of what begins and what ends.
+    """
     starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
     ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
-    best = np.inf
+    rest, explained = weight - weight.mean(), 0.0
     ramps = [(begins_s, ends_s) for begins_s, ends_s in _RAMPS_S if begins_s + ends_s < rise.lasts_s + 1.0]
     for begins_s, ends_s in ramps or _RAMPS_S[:1]:
         begun = start_shape(time[None, :] - starts[:, None], np.array(begins_s), response)
         ended = start_shape(time[None, :] - ends[:, None] + ends_s, np.array(ends_s), response)
-        shape = (begun[:, None, :] - ended[None, :, :]).reshape(-1, time.size)
-        best = min(best, float(_line_misfit(shape, weight).min()))
-    return best
+        begun -= begun.mean(axis=1, keepdims=True)
+        ended -= ended.mean(axis=1, keepdims=True)
+        along = (begun @ rest)[:, None] - ended @ rest
+        power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
+        explained = max(explained, float((along**2 / np.maximum(power, 1e-12)).max()))
+    return float(rest @ rest) - explained
 
 
 def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
@@ -217,11 +223,3 @@ def _all_weigh(shapes: Floats, weight: Floats) -> bool:
     columns = np.vstack((np.ones(weight.size), shapes)).T
     solution, *_ = np.linalg.lstsq(columns, weight, rcond=None)
     return bool(solution[1:].min() > 0.0)
-
-
-def _line_misfit(shapes: Floats, weight: Floats) -> Floats:
-    """Squared misfit of level and one factor for each shape; shape (c,)."""
-    centred = shapes - shapes.mean(axis=1, keepdims=True)
-    rest = weight - weight.mean()
-    power = np.maximum((centred**2).sum(axis=1), 1e-12)
-    return np.asarray(rest @ rest - (centred @ rest) ** 2 / power)

@@ -34,3 +34,14 @@ def test_the_lowest_digits_are_kept_where_the_last_of_them_is_always_nought():
     found = learned(packet, (0.0, 247.0, 1383.0, 100.0), 0.02)
     assert found.description is not None, found.reasons
     assert reads(found, packet(123 * OUNCE_G / 1000, 7)) == [pytest.approx(123 * OUNCE_G / 1000)]
+
+
+def test_digits_whose_lower_half_comes_first_are_kept_where_the_last_is_always_nought():
+    def packet(g: float, n: int) -> bytes:
+        digits = bytes.fromhex(f"{100 * max(round(g * 10), 0) // 10:08d}")[::-1]
+        swapped = bytes((each >> 4) | (each & 15) << 4 for each in digits)
+        return b"\x15\x8f" + swapped + struct.pack(">iB", max(round(g), 0), n % 256)
+
+    found = learned(packet, (0.0, 180.1, 1047.2, 500.0))
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(123.4, 7)) == [123.4]

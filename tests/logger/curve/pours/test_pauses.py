@@ -171,3 +171,11 @@ def test_stirring_from_before_a_pause_until_after_it_hides_no_missing_water(seed
     """A stream that runs right up to the stirring and right after it did not weaken for just that long."""
     flow = poured((15.0, 30.0, 3.5), (35.0, 50.0, 3.8))
     assert len(spans(shown(flow, seed, beside_g=stirred(28.6, 37.2)))) == 2
+
+
+def test_a_flow_that_stops_a_thousand_times_is_a_thousand_pours_and_more() -> None:
+    """A pump that goes on and off for hours and never quite stops: all of it is one stretch of flow."""
+    time_s = np.arange(0.0, 9000.0, 0.25)
+    weight_g = np.cumsum(np.where(time_s % 7.5 < 5.0, 5.0, 0.25)) * 0.25
+    noise_g = np.random.default_rng(0).normal(0.0, 0.03, time_s.size)
+    assert len(analyse(time_s, weight_g + noise_g).pours) == 1200
