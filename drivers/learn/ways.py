@@ -28,6 +28,7 @@ from drivers.learn.outside.turning import (
 )
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
+from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
@@ -59,8 +60,11 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     single = [each for one in cut if (each := own_message(one, loads, quantity))]
     if choice.best is not None and not single:
         single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
-    single = [settled(each, loads, quantity) for each in single]
-    ways = [_with_outside(each, stream, capture) for each in single or cut]
+    ways = [_with_outside(settled(each, loads, quantity), stream, capture) for each in single]
+    # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
+    ways = [each for each in ways if _can_be_found(each[1])] or [
+        _with_outside(each, stream, capture) for each in cut
+    ]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
@@ -73,7 +77,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     data = stream.joined.data if stream.joined else None
     if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
-    if (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
+    paused = is_paused(one, stream, capture)
+    if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
@@ -92,6 +97,14 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     if signed.number != one.number:
         one, outside = _with_outside(signed, stream, capture)
     return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
+
+
+def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:
+    """Say whether a serial line waits before each frame of a number, which is seen to begin there."""
+    begins, joined = one.kind.begins, stream.joined
+    if capture.link != "serial" or begins is None or joined is None:
+        return False
+    return begin_after_pauses(begins, one.kind.length, joined.time_s)
 
 
 def _from_run(
@@ -130,6 +143,10 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _can_be_found(outside: Outside) -> bool:
+    return bool(outside.header or outside.terminator)
 
 
 def is_explained(check: Check, one: Fit) -> bool:

@@ -38,6 +38,7 @@ class Proof:
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
     :param beyond: how many are far beyond all loads, at rest or not
+    :param beyond_in_row: how many of those go on from another one just before, as what is damaged does not
     :param across: how many were put together from several arrivals, or came with another one
     """
 
@@ -48,6 +49,7 @@ class Proof:
     astray: int = 0
     at_rest: int = 0
     beyond: int = 0
+    beyond_in_row: int = 0
     across: int = 0
 
     @property
@@ -105,8 +107,12 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         levels.append(float(np.median(part)) if len(part) else float("nan"))
     typed = [0.0, *(load.value for load in capture.loads)]
     reach = _BEYOND * (max(typed) - min(typed)) + near
-    beyond = int(((what < min(typed) - reach) | (what > max(typed) + reach)).sum()) if len(values) else 0
-    return Proof(len(values), rejected, tuple(levels), fewest, astray, at_rest, beyond, across)
+    is_beyond = (what < min(typed) - reach) | (what > max(typed) + reach)
+    in_row = is_beyond[1:] & is_beyond[:-1] & (np.abs(np.diff(what)) < max(typed) - min(typed))
+    return Proof(
+        len(values), rejected, tuple(levels), fewest, astray, at_rest, int(is_beyond.sum()),
+        int(in_row.sum()), across,
+    )  # fmt: skip
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:

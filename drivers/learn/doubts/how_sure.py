@@ -246,7 +246,7 @@ def _most_frames(choice: Choice) -> int:
 def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
     """Doubt a description that reads what no load comes near, more often than damage explains."""
     allowed = _CHANCE_PASSES if is_checked else max(_CHANCE_PASSES, _MOST_BEYOND * proof.readings)
-    if proof.beyond > allowed:
+    if proof.beyond > allowed or proof.beyond_in_row:
         yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
 
 

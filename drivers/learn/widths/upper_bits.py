@@ -43,8 +43,13 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     wider = replace(
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
     )
-    again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+    return _unless_worse(fit(one.kind, wider, loads, quantity), one)
+
+
+def _unless_worse(wider: Fit | None, one: Fit) -> Fit:
+    """Give a number with more bits, if no more packets are lost by it than damage makes senseless there."""
+    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
+    return wider if wider is not None and wider.inside >= one.inside - lost else one
 
 
 def _with_bits_below_sign(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -167,6 +172,4 @@ def _with_lower_half(
     wider = replace(
         number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1, sign=sign,
     )  # fmt: skip
-    again = fit(one.kind, wider, loads, quantity)
-    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
-    return again if again is not None and again.inside >= one.inside - lost else one
+    return _unless_worse(fit(one.kind, wider, loads, quantity), one)

@@ -28,6 +28,9 @@ _MOST_DAMAGED = 0.004
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 
+_PLENTY = 4.0
+"""Times as much as such an instrument must be able to say, which is more than any weighs on a table."""
+
 LEAST_G = 999.0
 """What any scale can weigh, g: four digits of tenths, and no less."""
 
@@ -93,7 +96,9 @@ def _wide_enough(
     # Its own sign may be all that is set above it.
     least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
     for each in wider:
-        if not is_own_top(each) or not is_ever_signed(each) or each.inside < least - _MOST_DAMAGED:
+        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
+            break
+        if _reaches(likeliest) >= _PLENTY * enough and not is_ever_signed(each):
             break
         likeliest = each
     return likeliest
