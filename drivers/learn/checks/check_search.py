@@ -78,7 +78,8 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     found = [
         one
         for one, share in zip(found, shares, strict=True)
-        if share > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best) else _SHARE_LESS)
+        if share
+        > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best, busy) else _SHARE_LESS)
     ]
     best_one = max(
         found,
@@ -175,12 +176,18 @@ def _is_usual(check: Check, length: int) -> bool:
     )  # fmt: skip
 
 
-def _covers(check: Check, other: Check) -> bool:
-    """Say whether a check is the same as another one over more bytes, of which none ever changed."""
-    both = (check.kind, check.at, check.init, check.xorout, check.poly, check.order)
-    if both != (other.kind, other.at, other.init, other.xorout, other.poly, other.order):
+def _covers(check: Check, other: Check, busy: NDArray[np.bool_]) -> bool:
+    """Say whether a check is the same as another one over more bytes, of which none changes but by damage.
+
+    What those add to a sum is in what the other one begins with, or in what its result is combined with.
+    """
+    same = (check.kind, check.at, check.poly, check.order)
+    if same != (other.kind, other.at, other.poly, other.order):
         return False
-    return check.start <= other.start and check.stop >= other.stop
+    if check.poly and (check.init, check.xorout) != (other.init, other.xorout):
+        return False
+    added = [*range(check.start, other.start), *range(other.stop, check.stop)]
+    return check.start <= other.start and check.stop >= other.stop and not busy[added].any()
 
 
 def _natural(check: Check) -> int:

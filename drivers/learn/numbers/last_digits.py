@@ -129,7 +129,7 @@ def _are_digits(column: NDArray[np.uint8]) -> bool:
 
 def _decimals(number: Number, frames: Frames) -> list[int]:
     """Give the places of the last digits behind the point."""
-    places = range(number.end - 1, max(number.end - 1 - _MOST_DECIMALS, number.offset), -1)
+    places = range(number.end - 1, max(number.end - 2 - _MOST_DECIMALS, number.offset), -1)
     points = [place for place in places if np.isin(frames[:, place], (_POINT, _COMMA)).mean() > _MOSTLY]
     return [place for place in places if points and place > points[0]]
 

@@ -161,3 +161,12 @@ def test_texts_that_begin_alike_and_end_with_a_mark_are_lines():
     assert found.is_sure, found.reasons
     (value,) = reads(found, text(987.6, 100), link="serial")
     assert value == pytest.approx(987.6, abs=0.01)
+
+
+def test_four_decimals_are_all_though_a_comma_and_two_digits_follow():
+    def line(g: float, n: int) -> bytes:
+        return b"0.0,%.4f,64,19.%d\r\n" % (g / 1000, n // 100 % 3)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(1234.5, 1), link="serial") == [pytest.approx(1234.5)]
