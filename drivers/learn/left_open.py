@@ -18,7 +18,7 @@ from drivers.learn.outside.headers import may_be_charge
 from drivers.learn.packets.kinds import fixed_bytes, is_header_like
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
-from drivers.learn.ways import is_explained
+from drivers.learn.ways import is_explained, is_paused
 from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
@@ -45,7 +45,7 @@ def left_open(
 
     :param cut_off: how many bytes of its frames a shorter description has left out
     """
-    if one.kind.is_cut and is_weakly_marked(outside, one):
+    if one.kind.is_cut and is_weakly_marked(outside, one, is_paused=is_paused(one, stream, capture)):
         return _WEAK_MARK
     if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED

@@ -21,9 +21,9 @@ from drivers.learn.packets.framing import (
     frame_kinds,
     is_text,
     line_kinds,
+    lines_in,
     lines_of,
     stream_of,
-    without_ends,
 )
 from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, kinds_of
 from drivers.learn.packets.pauses import Places
@@ -87,7 +87,7 @@ def streams_of(capture: Capture, *, joined: Collection[int] = ()) -> list[Packet
             found.append(_cut(stream_of(index, arrivals)))
         else:
             times = np.array([time_s for time_s, _ in arrivals])
-            lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
+            lines = [(time_s, line) for time_s, data in arrivals for line in lines_in(data)]
             is_lines = is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data)
             check = find_line_check([line for _, line in lines]) if is_lines else None
             packets = [data for _, data in arrivals]

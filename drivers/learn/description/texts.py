@@ -33,6 +33,7 @@ _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weigh
 _LEAST_SHARE = 0.05
 _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
 _TRIED, _READ = 200, 0.97
+_MOST_STATES, _STATED = 6, 0.97
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
@@ -63,7 +64,7 @@ def text_kinds(
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
         made.setdefault(key, []).append((time_s, [text for _, text in parts], line))
     for key, found in _with_states(made).items():
-        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found):
+        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found, found):
             continue
         tokens = _tokens(key, found)
         times = np.array([time_s for time_s, *_ in found])
@@ -114,13 +115,20 @@ def _with_states(made: _Makes) -> _Makes:
                 for time_s, texts, line in [*merged[other], *found]
             )
             state = (*longer[:at], ("any", b""), *longer[at + 1 :])
-            if _is_readable(state, both):
+            each_is_read = all(_is_readable(state, both, some) for some in (merged[other], found))
+            if _tells_state(both, at) and each_is_read:
                 del merged[other]
                 merged[state] = both
                 break
         else:
             merged[key] = found
     return merged
+
+
+def _tells_state(found: Sequence[_Line], at: int) -> bool:
+    """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
+    tally = Counter(texts[at] for _, texts, _ in found)
+    return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
 
 
 def _state_at(one: _Key, other: _Key) -> int | None:
@@ -153,8 +161,12 @@ def _tokens(key: _Key, found: Sequence[_Line]) -> tuple[tuple[str, bytes | None]
     return tuple(_token(sort, [texts[at] for _, texts, _ in found]) for at, (sort, _) in enumerate(key))
 
 
-def _is_readable(key: _Key, found: Sequence[_Line]) -> bool:
-    """Say whether lines are read by a pattern: none is where a number and a state may touch."""
+def _is_readable(key: _Key, found: Sequence[_Line], some: Sequence[_Line]) -> bool:
+    """Say whether lines are read by a pattern: none is where a number and a state may touch.
+
+    :param found: all lines of a make
+    :param some: those of them that are looked at
+    """
     at = next((at for at, (sort, _) in enumerate(key) if sort == "number"), None)
     if at is None:
         return True
@@ -162,8 +174,8 @@ def _is_readable(key: _Key, found: Sequence[_Line]) -> bool:
         pattern = compile_pattern(pattern_of(LineMake(_tokens(key, found), at), "weight_g"))
     except PatternError:
         return False
-    some = [line for _, _, line in found[:: max(1, len(found) // _TRIED)]]
-    return sum(pattern.expression.fullmatch(line) is not None for line in some) > _READ * len(some)
+    lines = [line for _, _, line in some[:: max(1, len(some) // _TRIED)]]
+    return sum(pattern.expression.fullmatch(line) is not None for line in lines) > _READ * len(lines)
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:

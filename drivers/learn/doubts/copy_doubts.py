@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.copies import SOON_S, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
@@ -55,9 +56,10 @@ def doubts_of_copies(
     if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     is_coarse = one.step > _FINE
+    is_checked = bool(taken) or has_known_check(one.kind.make)
     if any(
         (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
-        and not (taken and is_unprotected_elsewhere(each, one))
+        and not (is_checked and is_unprotected_elsewhere(each, one))
         for each in copies
     ):
         yield _FINER, None

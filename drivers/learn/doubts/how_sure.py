@@ -30,6 +30,7 @@ from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, kind_rows
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
+from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
 
@@ -105,7 +106,7 @@ def judged(
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
-        *_doubts_of_reach(proof, is_checked=check is not None),
+        *_doubts_of_reach(proof, is_checked=check is not None or has_known_check(one.kind.make)),
         *_read_doubts(proof, unread),
         *_doubts_of_check(seen, check),
         *_doubts_of_unit(capture, one),

@@ -12,7 +12,7 @@ from drivers.decoders.pattern import compile_pattern
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.texts import parts_of, pattern_of
 from drivers.learn.numbers.fitting import Fit
-from drivers.learn.packets.framing import ByteStream, lines_of, without_ends
+from drivers.learn.packets.framing import ByteStream, lines_in, lines_of
 from drivers.learn.packets.kinds import settled_rows
 from drivers.learn.packets.line_makes import LineMake
 
@@ -69,7 +69,9 @@ def _unread(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
 ) -> Iterator[tuple[float, bytes]]:
     """Give the lines that the pattern does not read: without their check, and only where that is right."""
-    arrivals = [(each.time_s, without_ends(each.data)) for each in capture.of_stream(one.kind.stream)]
+    arrivals = [
+        (each.time_s, line) for each in capture.of_stream(one.kind.stream) for line in lines_in(each.data)
+    ]
     is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
     text_of = without_check(make.check) if make.check is not None else None
     for time_s, line in lines_of(joined) if joined is not None else arrivals:

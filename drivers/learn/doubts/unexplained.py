@@ -8,6 +8,7 @@ import numpy as np
 
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
+from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, kind_rows
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import places_of
@@ -48,8 +49,14 @@ def may_end_in_check(one: Fit, copies: Sequence[Fit]) -> bool:
         if taken & set(places):
             return False
         if _follows_from_rest(frames, places):
-            return True
+            return not _is_check_of_others(frames, last)
     return False
+
+
+def _is_check_of_others(frames: Frames, last: int) -> bool:
+    """Say whether the last byte is one of a check that leaves the number out: it says nothing of that."""
+    check = find_check(frames, frozenset(), 0)
+    return check is not None and last in check.places
 
 
 def _follows_from_rest(frames: Frames, places: list[int]) -> bool:

@@ -119,9 +119,10 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     off = (levels - slope * typed - offset) / slope
     span = np.ptp(typed)
-    if noise > 0.08 * abs(slope) * span or np.abs(off).max() > 0.02 * span + 1.2 * grid / abs(
-        slope
-    ) + 2.0 * float(middle_of(errors)) / abs(slope):
+    uncertain = 1.2 * grid + 2.0 * float(middle_of(errors))
+    if grid > abs(slope) * span or noise > 0.08 * abs(slope) * span:
+        return None
+    if np.abs(off).max() > 0.02 * span + uncertain / abs(slope):
         return None
     good = in_place(kind, values, np.append(levels, offset), noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
@@ -134,7 +135,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
     least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
-        typed, levels, errors, slope, offset, slope_error, least_error, number, quantity
+        typed, levels, errors, slope, offset, slope_error, least_error, grid, number, quantity
     )
     if zero_kind == "round" and begins_with_mark(kind, number):
         return None

@@ -13,7 +13,12 @@ from drivers.learn.numbers.number import Number, middle_of
 from drivers.learn.numbers.scales import ODD, Scale, round_scales
 from drivers.learn.packets.arrays import Floats
 
-_ZERO_OFF = {"weight": 0.6, "temperature": 1.0}
+_ZERO_OFF, _STEPS_OFF = {"weight": 0.6, "temperature": 1.0}, {"weight": 2.0, "temperature": 0.0}
+"""How far an instrument drifts from its last tare: g or °C, and steps of its display."""
+
+_DRIFT_COST = 1.5
+"""How unlikely a drift by steps of a coarse display is, a natural logarithm."""
+
 _MOST_BARE = 6e-4
 """Share by which a factor may be off a round one, at most, where the number for nothing is any."""
 
@@ -32,6 +37,7 @@ def meaning_of_line(
     offset: float,
     slope_error: float,
     least_error: float,
+    grid: float,
     number: Number,
     quantity: Quantity,
 ) -> tuple[Scale | None, float, str, float]:
@@ -39,9 +45,10 @@ def meaning_of_line(
 
     :param slope_error: standard uncertainty of the slope, the loads being what a brewer's are
     :param least_error: the same, the loads being as exact as they look
+    :param grid: the step in which the number changes
     """
     best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
-    zero_off = _ZERO_OFF[quantity]
+    zero_off, steps_off = _ZERO_OFF[quantity], _STEPS_OFF[quantity] * grid
     away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
     coarse = 2.5 * float(np.sqrt((errors**2).mean())) / away / abs(slope)
     if abs(slope_error / slope) < 0.02 and slope > 0:
@@ -49,17 +56,22 @@ def meaning_of_line(
         for scale in _near(slope, unsure, coarse, quantity):
             apart = abs(scale.per_unit / slope - 1.0)
             for zero, zero_kind, cost in _zeros(
-                scale, number, float(middle_of(levels - scale.per_unit * typed)), zero_off
+                scale, number, float(middle_of(levels - scale.per_unit * typed)), zero_off, steps_off
             ):
                 off = np.abs((levels - zero) / scale.per_unit - typed)
-                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
                 # Where nothing is any number, nobody has set the rest to a round figure either.
                 is_bare = zero_kind in ("odd", "round")
-                if not (off <= limit).all() or (is_bare and apart > min(bare, _MOST_BARE)):
+                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
+                # A check that adds a fixed byte to the number is some steps off as well.
+                is_off = bool((off > limit).any())
+                if is_off and (is_bare or (off > limit + steps_off / scale.per_unit).any()):
+                    continue
+                if is_bare and apart > min(bare, _MOST_BARE):
                     continue
                 total = (
                     scale.cost
                     + cost
+                    + _DRIFT_COST * is_off
                     + _BARE_COST * (is_bare and not _is_decimal(scale))
                     + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
                 )
@@ -109,14 +121,15 @@ def _arrays(quantity: Quantity) -> tuple[Floats, Floats]:
 
 
 def _zeros(
-    scale: Scale, number: Number, offset: float, zero_off: float
+    scale: Scale, number: Number, offset: float, zero_off: float, steps_off: float
 ) -> Iterator[tuple[float, str, float]]:
     """Give the numbers that may stand for nothing, with their costs."""
-    if abs(offset - scale.offset) <= zero_off * scale.per_unit + 1.5:
+    near = zero_off * scale.per_unit + max(1.5, steps_off)
+    if abs(offset - scale.offset) <= near:
         yield scale.offset, "none", 0.0
     if number.encoding == "integer" and not number.signed:
         half = float(1 << ((number.mask.bit_length() if number.mask else 8 * number.width) - 1))
-        if abs(offset - half - scale.offset) <= zero_off * scale.per_unit + 1.5:
+        if abs(offset - half - scale.offset) <= near:
             yield half + scale.offset, "half", 0.5
     size = 10.0 ** max(0, math.floor(math.log10(abs(offset))) - 1) if abs(offset) >= 10 else 1.0
     rounded = round(offset / size) * size

@@ -17,6 +17,9 @@ _TINY = 5e-7
 
 _READABLE, _FEWEST_MARKS = 0.9, 2
 
+_PACKED = 3
+"""Bytes that a number of 17 bits or more shares with flags: two leave it too little room, four too much."""
+
 _WORDS = 4
 """Bytes of a number that may stand in two words of their own order."""
 
@@ -84,22 +87,21 @@ def _sign_variants(
             yield numbers, signed_values(raw[:, some], bits, 0, signed)
     if order in WORD_ORDERS:
         return  # registers hold no flags above a number
-    for cut in (1, 2, 3, 4):
+    for cut in range(1, 8 if width == _PACKED else 5):
         mask = (1 << (bits - cut)) - 1
-        some = np.flatnonzero((raw > mask).any(axis=0))
+        flagged = (raw > mask).any(axis=0)
+        some = np.flatnonzero(flagged)
         if some.size:
             yield (
                 [Number("integer", int(use[at]), width, order, mask) for at in some],
                 signed_values(raw[:, some], bits, mask, ""),
             )
-            inner = raw[:, some] & mask
-            tops = np.flatnonzero((inner >> (bits - cut - 1)).any(axis=0))
-            if tops.size:
-                numbers = [
-                    Number("integer", int(use[some[at]]), width, order, mask, "twos-complement")
-                    for at in tops
-                ]
-                yield numbers, signed_values(raw[:, some[tops]], bits, mask, "twos-complement")
+        # Where no flag is set, a number that is below nought now and then still fills its own bits only.
+        top = (raw & mask) >> (bits - cut - 1)
+        tops = np.flatnonzero(top.any(axis=0) & (flagged | ~top.all(axis=0)))
+        if tops.size:
+            numbers = [Number("integer", int(use[at]), width, order, mask, "twos-complement") for at in tops]
+            yield numbers, signed_values(raw[:, tops], bits, mask, "twos-complement")
 
 
 def _float_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:

@@ -98,19 +98,21 @@ def _is_charge_alone(header: Header) -> bool:
     return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
 
 
-def is_weakly_marked(outside: Outside, one: Fit) -> bool:
+def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> bool:
     """Say whether a frame in a stream begins with one byte of no particular kind, and has no check.
 
     A single byte that the number's upper ones are as well at some loads is as weak: while such a load lies
     there, frames seem to begin at it.
+
+    :param is_paused: whether the line waits before each frame, so that it is seen to begin there
     """
     if outside.check is not None or outside.terminator:
         return False
     header = outside.header
     run = header[: header.index(None)] if None in header else header
     if len(run) > 1:
-        return len(run) == 2 and not any(is_header_like(byte or 0) for byte in run)
-    if not run or not is_header_like(run[0] or 0) or run[0] in _MIDDLE:
+        return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
+    if not run or run[0] in (0x00, *_MIDDLE) or not (is_paused or is_header_like(run[0] or 0)):
         return True
     return _as_upper_byte(one, run[0] or 0) > _SELDOM
 

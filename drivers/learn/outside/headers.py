@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit
@@ -11,6 +12,8 @@ from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import USUAL_STARTS, Kind, fixed_bytes, is_header_like
 
 Header = tuple[int | None, ...]
+Places = NDArray[np.int64]
+Marks = NDArray[np.bool_]
 
 _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04
@@ -149,6 +152,7 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, ch
     where = np.flatnonzero(begins)
     if check is not None and where.size:
         where = where[check.holds(np.asarray(stream[where[:, None] + np.arange(len(fixed))]))]
+    where = _apart_from_usual(where, stream[where + place] == usual, len(fixed))
     tally = np.bincount(stream[where + place], minlength=256)
     count, often = int(tally.sum()), int(tally[usual])
     tally[usual] = 0
@@ -157,6 +161,17 @@ def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, ch
         2 if check is not None else max(4, 0.004 * count)
     )  # what is damaged hardly passes a check twice alike
     return often > 0.5 * count and most >= least and most > 0.6 * int(tally.sum())
+
+
+def _apart_from_usual(where: Places, is_usual: Marks, length: int) -> Places:
+    """Leave out what begins inside of frames with the usual byte: where those are alike, any turn sums up."""
+    usual = where[is_usual]
+    if not usual.size:
+        return where
+    before = np.maximum(np.searchsorted(usual, where, side="right") - 1, 0)
+    behind = np.minimum(np.searchsorted(usual, where), usual.size - 1)
+    is_inside = (np.abs(where - usual[before]) < length) | (np.abs(usual[behind] - where) < length)
+    return np.asarray(where[is_usual | ~is_inside])
 
 
 def _likely(run: list[int], fixed: list[int | None], least: int = 2) -> int:

@@ -13,11 +13,19 @@ from dataclasses import replace
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
-from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import beginning, fixed_bytes, is_header_like
+
+_OFTEN, _AS_OFTEN, _TRIED = 0.45, 0.97, 4
+"""Other frames for each of those that were chosen, at least, and where nothing else speaks for them; and how
+many of those ways are tried.
+"""
+
+_LONGEST_HEADER, _LONGEST_END = 5, 2
+"""Bytes that a check does not cover before what it does, and behind itself."""
 
 _SHORTEST, _USUAL = 5, 0.6
 """Bytes of a message with a check; share of frames in which what begins one is at the same place."""
@@ -45,6 +53,42 @@ def own_message(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | No
     return fit(part, _moved(one.number, first), loads, quantity) if part is not None else None
 
 
+def closed_messages(best: Fit, copies: Sequence[Fit]) -> list[Fit]:
+    """Give the same number in other frames that come as often and end in a check of their own, if any.
+
+    What was taken for a frame, and does not, is a part of that message, or it and others that follow.
+    """
+    kind = best.kind
+    if not kind.is_cut or kind.terminator or _closing(best) is not None:
+        return []
+    others = [
+        one for one in copies
+        if one.kind.is_cut and not one.kind.terminator and one.kind.stream == kind.stream
+        and one.kind.length != kind.length and len(one.kind.frames) > _OFTEN * len(kind.frames)
+        and (one.number.encoding, one.scale) == (best.number.encoding, best.scale)
+    ]  # fmt: skip
+    others.sort(key=lambda one: (-beginning(one.kind.frames), one.kind.length))
+    enough = _AS_OFTEN * len(kind.frames)
+    # An exclusive or of several messages is right as well, each of which has its own.
+    return [
+        one for one in others[:_TRIED]
+        if (check := _closing(one)) is not None
+        and (check.poly or one.kind.length < kind.length or len(one.kind.frames) > enough)
+    ]  # fmt: skip
+
+
+def _closing(one: Fit) -> Check | None:
+    """Give the check that frames end in, over all behind their first bytes; None where there is none."""
+    check = find_check(one.kind.frames[rows_in_place(one)], places_of(one), 0)
+    return check if check is not None and _closes(check, one.kind.length) else None
+
+
+def _closes(check: Check, length: int) -> bool:
+    if not check.is_plain or check.stop != check.at or check.start > _LONGEST_HEADER:
+        return False
+    return check.at + check.width >= length - _LONGEST_END
+
+
 def _check_of(one: Fit, frames: Frames, first: int) -> Check | None:
     return find_check(frames, _moved(one.number, first).covers, 0)
 
@@ -54,9 +98,9 @@ def _moved(number: Number, first: int) -> Number:
     return replace(number, offset=number.offset - first, sign=None, decimals_at=-1)
 
 
-def _likelihood(check: Check, frames: Frames) -> tuple[bool, float]:
+def _likelihood(check: Check, frames: Frames) -> tuple[bool, bool, float]:
     """Say how much a message begins as one does: its check begins there, or it looks like a beginning."""
-    return check.is_plain and check.start == 0, beginning(frames)
+    return _closes(check, frames.shape[1]), check.is_plain and check.start == 0, beginning(frames)
 
 
 def _parts(fixed: list[int | None], taken: frozenset[int]) -> list[tuple[int, int]]:
@@ -74,7 +118,8 @@ def _parts(fixed: list[int | None], taken: frozenset[int]) -> list[tuple[int, in
         end = min((at for at in places if at > max(taken)), default=len(fixed))
         # What is left out are messages as well, which are not always the same.
         before, behind = fixed[: max(first, 0)], fixed[end:]
-        is_part = None in before or (not before and None in behind)
+        is_end = before == fixed[end - len(before) : end]  # of the message before: this one ends so as well
+        is_part = None in before or (is_end and None in behind)
         if first >= 0 and end - first >= _SHORTEST and is_part:
             parts.append((first, end))
     return sorted(parts)

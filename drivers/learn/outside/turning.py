@@ -183,7 +183,8 @@ def without_check_bytes(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
         return
     for left_out in range(1, min(2, number.width - 1) + 1):
         offset = number.offset + (left_out if number.order == "little" else 0)
-        shorter = replace(number, offset=offset, width=number.width - left_out, sign=None)
+        mask = number.mask >> 8 * left_out
+        shorter = replace(number, offset=offset, width=number.width - left_out, mask=mask, sign=None)
         check = find_check(kind.frames, shorter.covers, 0)
         if check is None or not check.places & number.covers:
             continue

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from drivers.decoders.lines import split_lines
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.packets.kinds import (
     FEWEST,
@@ -78,10 +79,13 @@ def _have_ends(data: Frames) -> bool:
 
 
 def _are_between_marks(data: Frames) -> bool:
-    """Say whether one text begins where another ends; a check would stand between them."""
+    """Say whether one text begins where another ends, with a mark or always alike; a check would not."""
     ends = np.flatnonzero(np.isin(data[:-1], _LAST_MARKS))
-    is_begun = np.isin(data[ends + 1], _FIRST_MARKS)
-    return len(ends) * LONGEST >= data.size and bool(is_begun.mean() > _NEARLY_ALL)
+    if not ends.size or len(ends) * LONGEST < data.size:
+        return False
+    firsts = data[ends + 1]
+    alike = np.bincount(firsts).max() / firsts.size
+    return bool(max(np.isin(firsts, _FIRST_MARKS).mean(), alike) > _NEARLY_ALL)
 
 
 def line_kinds(stream: ByteStream, checked: int = 0) -> Iterator[Kind]:
@@ -113,6 +117,11 @@ def lines_of(stream: ByteStream) -> list[tuple[float, bytes]]:
         (float(stream.time_s[end - 1]), without_ends(data[start:end]))
         for start, end in zip(starts, ends.tolist(), strict=True)
     ]
+
+
+def lines_in(packet: bytes) -> list[bytes]:
+    """Give the lines of a packet, each without its end and marks, whether it has one or not."""
+    return [without_ends(line) for line in split_lines(packet + b"\n")[1]]
 
 
 def without_ends(line: bytes) -> bytes:

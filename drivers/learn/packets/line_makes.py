@@ -34,3 +34,11 @@ class LineMake:
         """Say whether a line has the same parts, but for one that is absent in one of the two."""
         shorter, longer = sorted(([sort for sort, _ in each] for each in (self.tokens, parts)), key=len)
         return any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))
+
+
+def has_known_check(make: object) -> bool:
+    """Say whether packets are lines that end in a check that is known.
+
+    :param make: of their kind
+    """
+    return isinstance(make, LineMake) and make.check is not None

@@ -10,6 +10,9 @@ from drivers.learn.packets.kinds import FEWEST
 
 Places = NDArray[np.int64]
 
+_BEHIND_PAUSES = 0.9
+"""Share of the frames that come after a pause."""
+
 _PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
@@ -35,15 +38,29 @@ def arrival_starts(time_s: Floats) -> Places:
     return np.concatenate(([0], np.flatnonzero(np.diff(time_s) > 0) + 1))
 
 
+def begin_after_pauses(begins: Places, length: int, time_s: Floats) -> bool:
+    """Say whether a line waits before each of some frames, and in the middle of hardly any.
+
+    :param begins: where the frames begin
+    :param time_s: when each byte of the line arrived, shape (n,)
+    """
+    bursts = burst_starts(time_s)
+    is_behind = np.isin(begins, bursts).mean() > _BEHIND_PAUSES
+    return bool(is_behind and _are_paused(begins, length, bursts).mean() < _PAUSED_BY_CHANCE)
+
+
+def _are_paused(begins: Places, length: int, bursts: Places) -> NDArray[np.bool_]:
+    """Say which frames have a pause in the middle."""
+    last = np.searchsorted(bursts, begins + length - 1, "right")
+    return np.asarray(last > np.searchsorted(bursts, begins, "right"))
+
+
 def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple[Places, int]]:
     """Leave out frames with a pause in the middle, where others of that number have none.
 
     A line that was read in blocks of any size has as many pauses in all of them, and nothing is left out.
     """
-    paused = [
-        np.searchsorted(bursts, at + length - 1, "right") > np.searchsorted(bursts, at, "right")
-        for at, length in ways
-    ]
+    paused = [_are_paused(at, length, bursts) for at, length in ways]
     shares = [float(each.mean()) for each in paused]
     most = max((at.size * length for at, length in ways), default=0)
     clean = [

@@ -13,7 +13,14 @@ from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
 from drivers.learn.signs.rare_signs import rare_sign, written_plus
-from drivers.learn.signs.sign_bits import below_flags, below_mark, with_mark, with_sign_inside, wraps_near
+from drivers.learn.signs.sign_bits import (
+    below_flags,
+    below_mark,
+    shows_more_below,
+    with_mark,
+    with_sign_inside,
+    wraps_near,
+)
 from drivers.learn.widths.upper_bits import with_its_sign_bit
 from drivers.learn.widths.wider import most_counts
 
@@ -55,7 +62,11 @@ def settle_sign(
         rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written_plus(plain, one)
     if number.encoding in ("integer", "hex"):
         inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
-        fits = [each for each in inner if each is not None]
+        fits = [
+            each for each in inner
+            if each is not None
+            and (each.number.mask == plain.mask or shows_more_below(each, one, fewest))
+        ]  # fmt: skip
         best = max(
             fits,
             key=lambda each: (

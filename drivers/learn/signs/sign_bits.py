@@ -47,9 +47,16 @@ def below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int
     """
     fits = [fit(one.kind, number, loads, quantity) for number in _narrower(one.number)]
     best = max((each for each in fits if each is not None), key=lambda each: each.inside, default=one)
-    # What is damaged makes sense without its upper bits as well; what is below nought, only so.
-    gained = rows_in_place(best) & ~rows_in_place(one)
-    return best if (gained & _are_below(best)).sum() > fewest - 0.5 and best.scale == one.scale else one
+    return best if shows_more_below(best, one, fewest) and best.scale == one.scale else one
+
+
+def shows_more_below(narrower: Fit, one: Fit, fewest: int) -> bool:
+    """Say whether packets make sense below nought without the upper bits of a number, and only so.
+
+    What is damaged makes sense without them as well.
+    """
+    gained = rows_in_place(narrower) & ~rows_in_place(one)
+    return bool((gained & _are_below(narrower)).sum() > fewest - 0.5)
 
 
 def _are_below(one: Fit) -> np.ndarray:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import places_of
+from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.copies import agree
 
 
@@ -30,4 +31,6 @@ def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:
 
 
 def _has_check(one: Fit) -> bool:
+    if one.kind.checked or has_known_check(one.kind.make):
+        return True
     return find_check(one.kind.frames[rows_in_place(one)], places_of(one), 0) is not None

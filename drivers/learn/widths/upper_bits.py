@@ -17,6 +17,9 @@ _ENOUGH = 3000.0
 
 _ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS, _FEW_LOST = 0.98, 3, 5, 0.004
 
+_JUST_BELOW, _FOLLOWS = 128.0, 0.9
+"""Counts below nought in which the upper bits must be filled, and the share of packets in which they are."""
+
 
 def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Take the byte above a number into it, where that is the top bit of its sign and nothing else.
@@ -36,37 +39,95 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     ):
         return one
     if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
-        return one
+        return _with_bits_below_sign(one, at, loads, quantity)
     wider = replace(
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
     )
+    return _unless_worse(fit(one.kind, wider, loads, quantity), one)
+
+
+def _unless_worse(wider: Fit | None, one: Fit) -> Fit:
+    """Give a number with more bits, if no more packets are lost by it than damage makes senseless there."""
+    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
+    return wider if wider is not None and wider.inside >= one.inside - lost else one
+
+
+def _with_bits_below_sign(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits of the byte above a number that stand below its sign, and that no load has needed."""
+    number, sign = one.number, one.number.sign
+    if sign is None or sign.mask & (sign.mask - 1) or sign.mask == 1:
+        return one
+    if not (one.kind.frames[:, at] & (sign.mask - 1) == 0).mean() > _ONLY_SIGN:
+        return one
+    wider = replace(
+        number, offset=min(at, number.offset), width=number.width + 1,
+        mask=(sign.mask << 8 * number.width) - 1,
+    )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    return again if again is not None and again.inside >= one.inside - 1e-9 else one
+    return again if again is not None and again.inside >= one.inside - _FEW_LOST else one
 
 
-def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in the bits above a number, below flags, that fill with ones where it falls below nought."""
-    number, frames = one.number, one.kind.frames
+def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST_FILLED) -> Fit:
+    """Take in the bits above a number, below flags, that fill with ones where it falls below nought.
+
+    :param fewest: packets in which they are filled
+    """
+    number = one.number
     at = number.offset - 1 if number.order == "big" else number.end
-    if number.encoding != "integer" or number.mask or number.width >= WIDEST or not 0 <= at < one.kind.length:
+    if number.mask:
+        return _up_to_flags(one, loads, quantity)
+    if number.encoding != "integer" or number.width >= WIDEST or not 0 <= at < one.kind.length:
         return one
-    flags, bits = frames[:, at] >> 4, frames[:, at] & 0x0F
-    filled = bits == 0x0F
-    if filled.sum() < _FEWEST_FILLED or np.isin(bits, (0x00, 0x0F)).mean() < _ONLY_SIGN:
+    bits = next((bits for bits in range(7, 0, -1) if _are_filled_below(one, at, bits, fewest)), 0)
+    if not bits:
         return one
-    if filled.mean() > _ONLY_SIGN:
-        return one  # what is always filled follows no sign
-    if (flags[filled] == 0x0F).mean() > 1.0 - _ONLY_SIGN:
-        return one  # all of the byte is filled
     wider = replace(
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="twos-complement",
-        mask=(1 << 8 * number.width + 4) - 1,
+        mask=(1 << 8 * number.width + bits) - 1,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
     is_as_good = again is not None and again.inside > one.inside - _FEW_LOST and again.path < one.path + 1e-9
     if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
         return one  # a byte that is always filled is none of it
     return again
+
+
+def _up_to_flags(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits between a number without a sign and the flags above it, which no load has needed."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.sign is not None:
+        return one
+    raw = replace(number, mask=0).values(one.kind.frames).astype(np.int64)
+    first = bits = number.mask.bit_length()
+    while bits < 8 * number.width and (raw >> bits & 1).mean() < 1.0 - _ONLY_SIGN:
+        bits += 1
+    if bits in (first, 8 * number.width):
+        return one
+    again = fit(one.kind, replace(number, mask=(1 << bits) - 1), loads, quantity)
+    return again if again is not None and again.inside >= one.inside - _FEW_LOST else one
+
+
+def _are_filled_below(one: Fit, at: int, count: int, fewest: int) -> bool:
+    """Say whether the lower bits of a byte are ones where the number below it is under nought, else noughts.
+
+    Where all of the byte is filled, it is the number's as a whole.
+    """
+    number, column = one.number, one.kind.frames[:, at]
+    full = (1 << count) - 1
+    bits = column & full
+    filled = bits == full
+    if filled.sum() < fewest or not np.isin(bits, (0, full)).mean() > _ONLY_SIGN:
+        return False
+    if filled.mean() > _ONLY_SIGN or (column[filled] == 0xFF).mean() > 1.0 - _ONLY_SIGN:
+        return False  # what is always filled follows no sign
+    raw = replace(number, signed="", sign=None).values(one.kind.frames)
+    # A single byte comes near its end at loads above nought as well.
+    just_below = (raw >= 2.0 ** (8 * number.width) - _JUST_BELOW) & (number.width > 1)
+    upper_half = raw >= 2.0 ** (8 * number.width - 1)
+    return bool(
+        upper_half[filled].mean() > _FOLLOWS
+        and (not just_below.any() or filled[just_below].mean() > _FOLLOWS)
+    )
 
 
 def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -111,6 +172,4 @@ def _with_lower_half(
     wider = replace(
         number, offset=min(at, number.offset), width=width, mask=(1 << 8 * width - 4) - 1, sign=sign,
     )  # fmt: skip
-    again = fit(one.kind, wider, loads, quantity)
-    lost = max(_FEW_LOST, 1.5 / len(one.kind.frames))
-    return again if again is not None and again.inside >= one.inside - lost else one
+    return _unless_worse(fit(one.kind, wider, loads, quantity), one)

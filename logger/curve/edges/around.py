@@ -48,6 +48,8 @@ class Seen:
 
     def thinned(self) -> Seen:
         """Take neighbours together where there are more than a fit needs."""
+        if self.time_s.size < _MOST_SAMPLES:
+            return self
         time, weight = thinned(self.time_s, self.weight_g, _MOST_SAMPLES)
         noise_g = self.noise_g / float(np.sqrt(self.time_s.size // time.size))
         return replace(self, time_s=time, weight_g=weight, noise_g=noise_g)

@@ -82,6 +82,8 @@ class Stack:
 
 def side_by_side(rows: Sequence[Floats]) -> Floats:
     """Lay rows of several lengths side by side, shape (e, n); nothing where one is filled up."""
+    if len(rows) == 1:
+        return rows[0][None]
     whole = np.zeros((len(rows), max(row.size for row in rows)))
     for place, row in enumerate(rows):
         whole[place, : row.size] = row

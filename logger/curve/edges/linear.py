@@ -104,7 +104,8 @@ def fit_all(
 
     def by_way(of_drips: Floats) -> Floats:
         """Let the fades of each of what drips follow one another."""
-        return np.broadcast_to(of_drips, whole).reshape(ways)
+        each = of_drips if of_drips.shape == whole else np.repeat(of_drips, whole[1], axis=1)
+        return each.reshape(ways)
 
     return Fits(
         score=by_way(close - 0.5 * (fitted.misfit / spread2 + fitted.size)),

@@ -14,7 +14,7 @@ A time is believed only to ``CLOCK_S``, and the samples as ``believed`` says.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
@@ -54,28 +54,30 @@ class Grid:
     near: tuple[int, int] | None = None
     drips_g_s: tuple[float, ...] = (0.0,)
     fading_odds: float = 1.0
+    around_s: Floats = field(init=False)
+    """The times that are tried, from the fitted one on; shape (c,)."""
+    ramps_s: Floats = field(init=False)
+    """How long each ramp takes, shape (r,)."""
+    ways_to_end_s: Floats = field(init=False)
+    """How fast each end fades, 0 for not at all, once for each of what may drip; shape (d * (f + 1),)."""
+    odds: Floats = field(init=False)
+    """Logarithm of how likely each of these ways is beforehand; shape alike."""
+
+    def __post_init__(self) -> None:
+        """Work out once what every weighing needs."""
+        object.__setattr__(self, "around_s", self.steps_s(0, 0))
+        object.__setattr__(self, "ramps_s", self.step_s * np.array(self.ramps))
+        ways_s = np.tile([0.0, *self.fades_s], len(self.drips_g_s))
+        object.__setattr__(self, "ways_to_end_s", ways_s)
+        object.__setattr__(self, "odds", self._odds())
 
     @property
     def size(self) -> int:
         """How many times are tried."""
         return self.back + self.ahead + 1
 
-    @property
-    def around_s(self) -> Floats:
-        """The times that are tried, from the fitted one on; shape (c,)."""
-        return self.steps_s(0, 0)
-
-    @property
-    def ways_to_end_s(self) -> Floats:
-        """How fast each end fades, 0 for not at all, once for each of what may drip; shape (d * (f + 1),)."""
-        return np.tile([0.0, *self.fades_s], len(self.drips_g_s))
-
-    @property
-    def odds(self) -> Floats:
-        """Logarithm of how likely each of these ways is beforehand.
-
-        The fades share what is likely of them. Single drops after an end are as likely as none.
-        """
+    def _odds(self) -> Floats:
+        """The fades share what is likely of them. Single drops after an end are as likely as none."""
         fades = np.full(len(self.fades_s) + 1, np.log(self.fading_odds / max(len(self.fades_s), 1)))
         fades[0] = 0.0
         drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
@@ -86,11 +88,6 @@ class Grid:
         """Those times with as many steps more before and after them."""
         steps = np.arange(-self.back - earlier, self.ahead + later + 1)
         return np.asarray(self.step_s * steps, dtype=np.float64)
-
-    @property
-    def ramps_s(self) -> Floats:
-        """How long each ramp takes, shape (r,)."""
-        return np.asarray(self.step_s * np.array(self.ramps), dtype=np.float64)
 
     def views(self) -> tuple[Grid, ...]:
         """Give what to try one after the other, the whole last."""
@@ -117,7 +114,8 @@ _THIN_ENDS = Grid(
 )
 # The pressure on a bed goes as the water runs out of it, not at once.
 _FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,), fading_odds=4.0)
-_STARTS, _ENDS = (_POUR_STARTS, _THIN_STARTS), (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
+_STARTS = tuple(grid.views() for grid in (_POUR_STARTS, _THIN_STARTS))
+_ENDS = tuple(grid.views() for grid in (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS))
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -161,21 +159,21 @@ Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
 
 def _weighed(
     seen: list[Seen],
-    grids: Sequence[Grid],
+    grids: Sequence[tuple[Grid, ...]],
     response: Response,
     fitted: Fitting,
     summed: Callable[[Options], list[Known]],
 ) -> list[Known | None]:
     """Weigh the edges of pours together, and those of thin streams, each over its own grid."""
     known: list[Known | None] = [None] * len(seen)
-    for kind, whole in enumerate(grids):
+    for kind, views in enumerate(grids):
         places = [place for place, each in enumerate(seen) if _kind(each, len(grids)) == kind]
-        for grid in whole.views():
+        for grid in views:
             if not places:
                 break
             around = Around.of([seen[place] for place in places])
             options, within = _options(*fitted(around, grid, response), grid, around.at_s, is_thin=kind > 0)
-            if options and grid is not whole:
+            if options and grid is not views[-1]:
                 # Those at the brim, as those of which nothing is possible yet, may be further away.
                 inside = ~options.choice.at_brim
                 within[within], options = inside, options.only(inside)
@@ -272,7 +270,11 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
         lasts_s = ramp * grid.step_s
         shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
         waverings.append(square[:, before])
-    left = partial(around.faded, grid.around_s)
+
+    def left(stages_s: Sequence[float]) -> list[Floats]:
+        """Of the lag it is known already."""
+        return [fade[:, longest:], *around.faded(grid.around_s, stages_s[1:])]
+
     fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]

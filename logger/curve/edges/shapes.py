@@ -125,15 +125,15 @@ def fade_shapes(
 ) -> list[Floats]:
     """Give :func:`fade_shape` for several time constants.
 
-    :param left: gives what ``faded`` does, where that is quicker
+    :param left: gives what ``faded`` does, where that is quicker; asked for the lag's stage first
     """
     stage_s, u = response.stage_s, np.maximum(since_s, 0.0)
     left = left or (lambda each_s: [np.exp(u / -fade_s) for fade_s in each_s])
     if stage_s <= _AT_ONCE_S:
-        runs = since_s > 0.0
+        runs, each_left = since_s > 0.0, left([_AT_ONCE_S, *fades_s])[1:]
         return [
             np.asarray((fade_s - FALL_S * runs) * still_there)
-            for fade_s, still_there in zip(fades_s, left(fades_s), strict=True)
+            for fade_s, still_there in zip(fades_s, each_left, strict=True)
         ]
     apart_s = [_apart_from(stage_s, fade_s) for fade_s in fades_s]
     lagged, *each_left = left([stage_s, *apart_s])

@@ -133,8 +133,9 @@ class LiveAnalysis:
         self._last_s = time_s
         self._kept.append(time_s, weight_g)
         motion = self._motion
-        changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
-        if self._ebb.follow(time_s, motion.slope_g_s, motion.is_like_water):
+        moves, is_like_water = motion.push(time_s, weight_g), motion.is_like_water
+        changes = self._moves(time_s, is_like_water) if moves else self._rests(time_s)
+        if self._ebb.follow(time_s, motion.slope_g_s, is_like_water):
             return [*changes, *self._look(time_s)]
         if time_s >= self._again.due_s and self._ebb.is_whole:
             return [*changes, *self._look_again(time_s)]
@@ -168,17 +169,20 @@ class LiveAnalysis:
         self._to_read = False
         self.flow_g_s = 0.0
 
-    def _moves(self, time_s: float) -> list[Change]:
+    def _moves(self, time_s: float, is_like_water: bool) -> list[Change]:
         motion = self._motion
         self._to_read = True
         if self._kept.is_full:
             self._thin_out()
-        if not motion.is_like_water:
+        if not is_like_water:
             self.flow_g_s = 0.0
             return []
-        self.flow_g_s = motion.slope_g_s if self._began is not None else 0.0
+        if self._began is not None:
+            self.flow_g_s = motion.slope_g_s
+            return []
+        self.flow_g_s = 0.0
         since_s = motion.runs_since_s
-        if self._began is None and time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
+        if time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
             self._began = since_s - QUICK_S / 2
             self._again.over()
             return [Change("pour-began", self._began)]

@@ -33,8 +33,6 @@ _HALF_WINDOW_S = 3.5
 _MOST_SAMPLES = 90
 _HIDDEN_S, _BESIDE_S = 1.0, 1.5
 _FEWEST = 9
-_AT_ONCE = 16
-"""So many dips are measured side by side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +109,9 @@ def measure_dips(
     dips: list[Dip | None] = [None] * len(lowest_s)
     windows = [_window(time_s, weight_g, each_s, reach_s, response, noise_g) for each_s in lowest_s]
     seen = [(place, window) for place, window in enumerate(windows) if window.seen_s.size >= _FEWEST]
-    for first in range(0, len(seen), _AT_ONCE):
-        places, some = zip(*seen[first : first + _AT_ONCE], strict=True)
-        for place, dip in zip(places, _measured(some, response), strict=True):
-            dips[place] = dip
+    measured = _measured([window for _, window in seen], response) if seen else []
+    for (place, _), dip in zip(seen, measured, strict=True):
+        dips[place] = dip
     return dips
 
 

@@ -24,6 +24,10 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import runs_of
 
 LEAST_FLOW_G_S = 0.45
+_DIPS_AT_ONCE = 6
+"""So many dips are measured side by side; behind a pause they are measured again, and pauses are few."""
+FALLS_TO = 0.72
+"""A flow that falls to that share of what it is on both sides may have stopped in between."""
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
@@ -90,7 +94,7 @@ class Flowing:
 def find_rises(
     curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
 ) -> tuple[Rise, ...]:
-    """Fit the edges of every stretch in which the curve rises, in order of time; what is too little among them.
+    """Fit the edges of every stretch in which the curve rises, in order of time, of however little.
 
     :param settled: the edges that stay what they are, and the stretches that were not cut
     """
@@ -209,24 +213,29 @@ def cut_at_dips(
 
 
 def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
-    first, last = flowing.first, flowing.last
-    dips = measure_dips(
-        curve.measured_s,
-        curve.measured_g,
-        curve.grid_s[list(flowing.lowest)].tolist(),
-        (float(curve.grid_s[first]) - 1.0, float(curve.grid_s[last]) + 1.0),
-        curve.response,
-        curve.noise_g,
-    )
-    for number, dip in enumerate(dips, 1):
-        if dip is None or not dip.is_pause:
-            continue
-        at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
-        falls, rises = curve.grid_s.searchsorted(at_s).tolist()
-        if first < falls < last and first < rises < last:
-            # Nothing of what went before counts for the dips of the rest.
-            return [(first, falls), *_cut(curve, Flowing(rises, last, flowing.lowest[number:]))]
-    return [(first, last)]
+    parts, begin, last = [], flowing.first, flowing.last
+    looked_at = 0
+    while looked_at < len(flowing.lowest):
+        lowest = list(flowing.lowest[looked_at : looked_at + _DIPS_AT_ONCE])
+        dips = measure_dips(
+            curve.measured_s,
+            curve.measured_g,
+            curve.grid_s[lowest].tolist(),
+            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
+            curve.response,
+            curve.noise_g,
+        )
+        for dip in dips:
+            looked_at += 1
+            if dip is None or not dip.is_pause:
+                continue
+            at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+            falls, rises = curve.grid_s.searchsorted(at_s).tolist()
+            if begin < falls < last and begin < rises < last:
+                parts.append((begin, falls))
+                begin = rises
+                break  # the dips behind it are measured without what went before
+    return [*parts, (begin, last)]
 
 
 def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
@@ -238,10 +247,13 @@ def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
     half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
     flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
     flow = flow[first - max(first - half, 0) :][: last - first + 1]
+    edge = max(round(0.5 / step_s), 1)
+    if flow[edge:-edge].min(initial=np.inf) >= FALLS_TO * flow.max():
+        return []
     # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
     sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
-    low = flow < 0.72 * sides
-    low[: max(round(0.5 / step_s), 1)] = low[-max(round(0.5 / step_s), 1) :] = False
+    low = flow < FALLS_TO * sides
+    low[:edge] = low[-edge:] = False
     return [
         first + from_ + int(np.argmin(flow[from_ : to + 1]))
         for from_, to in runs_of(low, max(round(0.3 / step_s), 1))

@@ -62,22 +62,27 @@ def flow_half_for(noise_g: float, step_s: float, delay_s: float) -> int:
     :param noise_g: of one value of the grid
     """
     half, longest = max(round(0.3 / step_s), 2), max(round(1.2 / step_s), 2)
-    while half < longest and noise_g * _norm(_flow_kernel(half, step_s, delay_s)) > BEARABLE_G_S:
+    while half < longest and flow_sd_g_s(noise_g, half, step_s, delay_s) > BEARABLE_G_S:
         half += 1
     return half
 
 
 def flow_sd_g_s(noise_g: float, half: int, step_s: float, delay_s: float) -> float:
     """Standard deviation of :func:`flow_on_pan_g_s`, from that of one value of the grid."""
-    return float(noise_g * _norm(_flow_kernel(half, step_s, delay_s)))
+    of_slope, of_bend = _powers(half)
+    return noise_g * math.hypot(of_slope / step_s, of_bend * delay_s / step_s**2)
 
 
 def _flow_kernel(half: int, step_s: float, delay_s: float) -> Floats:
     return np.asarray(_kernel(half, 2, 1) / step_s + delay_s * _kernel(half, 2, 2) / step_s**2)
 
 
-def _norm(kernel: Floats) -> float:
-    return float(np.sqrt((kernel**2).sum()))
+@lru_cache(maxsize=64)
+def _powers(half: int) -> tuple[float, float]:
+    """Roots of the sums of the squares of slope's and bend's kernels, one odd, the other even: their sum's
+    square is the sum of both squares.
+    """
+    return float(np.linalg.norm(_kernel(half, 2, 1))), float(np.linalg.norm(_kernel(half, 2, 2)))
 
 
 @lru_cache(maxsize=64)

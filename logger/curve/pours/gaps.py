@@ -13,6 +13,8 @@ from logger.curve.pours.water_curve import Curve
 STILL_S = 0.8
 STILL_G_S = 0.45
 STILL_SHARE = 0.3
+TELLS_SHARE = 0.75
+"""Where even so much of the flow would pass for standing still, nothing is told by it."""
 
 
 def cut_at_gaps(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
@@ -27,21 +29,26 @@ def cut_at_gaps(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
         if not begin < since <= until < last:
             continue
         flow_g_s = (curve.grid_g[last] - curve.grid_g[begin]) / (curve.grid_s[last] - curve.grid_s[begin])
-        still_g_s = max(STILL_G_S, STILL_SHARE * float(flow_g_s))
-        if _stands_still(curve, since_s - STILL_S, since_s, still_g_s):
+        if _stands_still(curve, since_s - STILL_S, since_s, float(flow_g_s)):
             parts.append((begin, since))
             begin = since
-        elif _stands_still(curve, until_s, until_s + STILL_S, still_g_s):
+        elif _stands_still(curve, until_s, until_s + STILL_S, float(flow_g_s)):
             parts.append((begin, until))
             begin = until
     return [*parts, (begin, last)]
 
 
-def _stands_still(curve: Curve, from_s: float, to_s: float, still_g_s: float) -> bool:
-    """Whether the measured samples between two times show no more than a trickle; False for too few."""
+def _stands_still(curve: Curve, from_s: float, to_s: float, flow_g_s: float) -> bool:
+    """Whether the measured samples between two times show no more than a trickle.
+
+    False for too few, or where a coarse or restless display stands still for as long while water runs.
+
+    :param flow_g_s: of the stretch around them
+    """
     time, weight = curve.measured(from_s - 1e-6, to_s + 1e-6)
     if time.size < 4 or time[-1] - time[0] < 0.5 * STILL_S:
         return False
     centred = time - time.mean()
     power = float(centred @ centred)
-    return float(centred @ weight) / power < still_g_s + 2.0 * curve.noise_g / float(np.sqrt(power))
+    still_g_s = max(STILL_G_S, STILL_SHARE * flow_g_s) + 2.0 * curve.noise_g / float(np.sqrt(power))
+    return float(centred @ weight) / power < still_g_s < TELLS_SHARE * flow_g_s

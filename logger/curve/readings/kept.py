@@ -17,6 +17,7 @@ class Kept:
 
     def __init__(self) -> None:
         self._time, self._weight = array("d"), array("d")
+        self._add_s, self._add_g = self._time.append, self._weight.append
 
     def __len__(self) -> int:
         return len(self._time)
@@ -33,8 +34,8 @@ class Kept:
 
     def append(self, time_s: float, weight_g: float) -> None:
         """Keep one more."""
-        self._time.append(time_s)
-        self._weight.append(weight_g)
+        self._add_s(time_s)
+        self._add_g(weight_g)
 
     def time_s(self, place: int) -> float:
         """When one of them arrived; counted from the end where negative."""

@@ -18,16 +18,18 @@ def display_step_g(weight_g: Floats) -> float:
     """
     some = weight_g[:: max(weight_g.size // 4000, 1)]
     few = some[:: max(some.size // 64, 1)]
-    for step_g in _STEPS_G[::-1].tolist():
-        if _multiples(few, step_g) > 0.8 and _multiples(some, step_g) > 0.98:
+    likely = _multiples(few, _STEPS_G[:, None]) > 0.8
+    for step_g in _STEPS_G[likely][::-1].tolist():
+        if _multiples(some, step_g) > 0.98:
             return float(step_g)
     return 0.0
 
 
-def _multiples(weight_g: Floats, step_g: float) -> float:
-    """Which share of some weights are multiples of a step."""
+def _multiples(weight_g: Floats, step_g: Floats | float) -> Floats:
+    """Which share of some weights are multiples of a step; of several steps, shape (k, 1), that of each."""
     steps = weight_g / step_g
-    return np.count_nonzero(np.abs(steps - np.rint(steps)) < 0.01) / max(weight_g.size, 1)
+    are_close = np.abs(steps - np.rint(steps)) < 0.01
+    return np.asarray(np.count_nonzero(are_close, axis=-1) / max(weight_g.size, 1))
 
 
 def noise_g(samples: Samples, step_g: float) -> float:

@@ -108,6 +108,8 @@ def departures(values: Floats, half: int, least: float) -> Floats:
     fell = _highest_lately(values, half) - values > least
     falls = values + _highest_lately(-values[::-1], half)[::-1] > least
     places, away = (fell | falls).nonzero()[0], np.zeros(values.size)
+    if not places.size:
+        return away
     padded = np.concatenate((np.full(half, values[0]), values, np.full(half, values[-1])))
     windows = sliding_window_view(padded, 2 * half + 1)
     # In slices, so that a day's recording does not need a day's windows in memory at once.

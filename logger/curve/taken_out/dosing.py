@@ -8,15 +8,18 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.pours.finding import Rise
+from logger.curve.taken_out.tares import is_finger_on_key
 
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
 
-_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 5.0, 7.5, 22.0
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
 five to eight times the bloom is poured in all (common practice)."""
+_BREWS_UNTARED = 6.0
+"""The same where no tare tells that it was weighed."""
 _USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
-"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls so quickly."""
+"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls in so fast."""
 _TRICKLES_G_S = 1.5
 """No kettle pours so thinly; a grinder does, and a spoon."""
 TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
@@ -29,10 +32,14 @@ _ESPRESSO = (1.4, 3.5)
 _FEWEST_TIMES = 1.8
 """Dose and drink, of the dose alone: from a short one on."""
 
-_LARGEST_AT_ONCE_G = 30.0
+_LARGEST_AT_ONCE_G = 36.0
 SAME_VESSEL = 0.15
 _LIFTED_G, _LIFTED = 3.0, 0.02
 _LEAVES_WITHIN_S = 60.0
+_RESTS_WITHIN_S = 1.0
+"""What comes so soon after a vessel may be the rest of its step."""
+_SEEN_TO_COME = 0.6
+"""What was seen to come as coffee does may be so much less than what was not."""
 
 
 def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float) -> bool:
@@ -47,12 +54,24 @@ def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, to
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
     tared_s = max((tare.start_s for tare in tares), default=-np.inf)
     doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
-    weighed = sum(dose.change_g for dose in doses) > least_g
+    rests = any(_follows_vessel(dose, events) for dose in doses)
+    least_weighed_g = least_g if rests else max(LEAST_DOSE_G, _SEEN_TO_COME * least_g)
+    weighed = sum(dose.change_g for dose in doses) > least_weighed_g
     alone = any(
         light.change_g > least_g and -tare.change_g < 1.5 * light.change_g
         for light, tare in _fallen_in(events, tares)
     )
     return weighed or alone or _came_back_filled(events, rise, least_g)
+
+
+def _follows_vessel(dose: Event, events: tuple[Event, ...]) -> bool:
+    """Whether a dose comes so soon after a vessel that it may be the rest of its step."""
+    return any(
+        event.kind == "vessel-on"
+        and event.change_g > LARGEST_DOSE_G
+        and event.start_s < dose.start_s < event.end_s + _RESTS_WITHIN_S
+        for event in events
+    )
 
 
 def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
@@ -72,6 +91,7 @@ def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Even
         (event, tare)
         for event in events
         if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
+        if not _follows_vessel(event, events)
         for tare in tares
         if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
     ]
@@ -103,7 +123,7 @@ def would_brew(dose_g: float, total_g: float) -> bool:
 
     :param total_g: what arrived in all, the dose itself among it
     """
-    return total_g > (_LEAST_WATER_PER_DOSE + 1.0) * dose_g
+    return total_g > (_BREWS_UNTARED + 1.0) * dose_g
 
 
 def is_dose(
@@ -120,16 +140,20 @@ def is_dose(
         return False
     tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
     tared = tare is not None and _was_dosed(
-        [each for each in rises if each.start.time_s >= rise.start.time_s and _may_end(each, tare)],
-        tare,
-        total_g,
-        surely=surely,
+        [rise, *(each for each in rises if _goes_on(rise, each, tare))], tare, total_g, surely=surely
     )
     return tared or _left_with_its_vessel(rise, rises, events, total_g)
 
 
 def _may_end(rise: Rise, tare: Event) -> bool:
     return rise.end.time_s < tare.start_s + _TARED_BEFORE_END_S
+
+
+def _goes_on(rise: Rise, other: Rise, tare: Event) -> bool:
+    """Whether dosing goes on with another rise, before the key is pressed: no finger on the key."""
+    if other.start.time_s <= rise.start.time_s or not _may_end(other, tare):
+        return False
+    return not is_finger_on_key(other.start.time_s, other.end.time_s, other.gained_g, [tare])
 
 
 def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:

@@ -2,12 +2,10 @@
 
 Solids arrive at once, in one portion or a few, and the display follows with the scale's own lag; water
 takes its time. Both are fitted to each short rise, and the better one is believed. And a dose is followed by
-a tare; and what a passing vessel leaves behind is neither.
+a tare; and what a passing vessel leaves behind is neither (``left_behind``).
 """
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 
@@ -26,10 +24,11 @@ from logger.curve.taken_out.dosing import (
     may_be_in_already,
     would_brew,
 )
+from logger.curve.taken_out.left_behind import is_left_behind
 from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.taken_out.tares import is_finger_on_key
 
-AT_ONCE_S = 1.0
+AT_ONCE_S = 1.2
 AT_ONCE_AT_FIRST_S = 1.5
 """Nobody's first pour is as short as that: what arrives so fast before any water is dry coffee."""
 TRICKLES_S = 8.0
@@ -47,13 +46,6 @@ _DRIPS_G, _AS_IT_CAME = 2.0, 0.15
 _STRAIGHT = 0.02
 """Five even portions, the most that are tried, leave a line by a fifth of the whole over sqrt(12): 0.06."""
 _ALIKE = (0.6, 1.6)
-_REMAINDER, _CREEPS, _UNDER_A_HAND = 0.06, 0.01, 0.05
-_TORN_OFF = 0.35
-_TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
-_TARED_AT_ONCE_S, _WITH_IT = 6.0, 1.5
-_PUT_DOWN_WITHIN_S, _AT_MOST = 1.5, 2.0
-"""A vessel bears on the pan within that, also a filter that is put on its server; of what the lag still holds
-back then, no more than so many times comes later."""
 
 
 def told_apart(
@@ -73,7 +65,7 @@ def told_apart(
     for rise in rises:
         # What is expected is water alone; if this is coffee, it comes besides.
         total_g = max(arrived_g, expected_g + rise.gained_g if expected_g else 0.0)
-        if _is_left_behind(rise, events, total_g, curve):
+        if is_left_behind(rise, rises, events, total_g, curve):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         before_water = not water and not is_in_already(solids, events, rise, total_g)
@@ -111,71 +103,6 @@ def _trickled(solids: list[Event], events: tuple[Event, ...]) -> list[Event]:
     last = [solid for solid in solids if solid.kind == "dose" and solid.end_s > tared_s + 1.0]
     lasted = bool(last) and last[-1].end_s - last[0].start_s > TRICKLES_S
     return last if lasted else []
-
-
-def _is_left_behind(rise: Rise, events: tuple[Event, ...], total_g: float, curve: Curve) -> bool:
-    """Whether a rise is the remainder of a vessel's step, or too little beside stirring to be a pour."""
-    near_s = max(0.7, 2.5 * curve.step_s)
-    for event in events:
-        near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
-        remains_g = (_REMAINDER if rise.lasts_s < _TORN_OFF_TARED_S else _CREEPS) * abs(event.change_g)
-        if near and event.kind.startswith("vessel") and _may_remain(rise, event, events, curve.response):
-            if rise.gained_g < remains_g:
-                return True
-            if event.kind == "vessel-on" and _is_rest_of_vessel(rise, event, events, curve.response.delay_s):
-                return True
-        beside = event.start_s - 2.0 < rise.end.time_s and rise.start.time_s < event.end_s + 2.0
-        if beside and event.kind == "stir" and rise.gained_g < 0.02 * total_g:
-            return True
-        # While a hand is on the brewer nobody begins to pour.
-        under = event.start_s < rise.start.time_s < event.end_s - 1.0
-        if under and event.kind == "press" and rise.gained_g < _UNDER_A_HAND * total_g:
-            return True
-    return rise.gained_g < min(0.008 * total_g, 3.0)
-
-
-def _may_remain(rise: Rise, vessel: Event, events: tuple[Event, ...], response: Response) -> bool:
-    """Whether the lag may have held back so much of a vessel's step, or a silence hid when that came."""
-    if vessel.change_g < 0.0 or any(event.kind == "gap" and _overlap(event, vessel) for event in events):
-        return True
-    late_s = rise.start.time_s - vessel.start_s - _PUT_DOWN_WITHIN_S
-    return rise.gained_g < _AT_MOST * vessel.change_g * _still_to_show(late_s, response)
-
-
-def _is_rest_of_vessel(rise: Rise, vessel: Event, events: tuple[Event, ...], delay_s: float) -> bool:
-    """Whether a rise beside a vessel is the rest of its step, which a silence or a slow scale tore off.
-
-    Nobody puts a vessel down and pours a little within the same moment; and what is tared away with it is no
-    water.
-
-    :param delay_s: the scale's lag: the longer it is, the longer the rest may take
-    """
-    if rise.gained_g > _TORN_OFF * vessel.change_g:
-        return False
-    tared_g = _tared_at_once_g(rise, events)
-    if tared_g > _WITH_IT * rise.gained_g:
-        return rise.lasts_s < _TORN_OFF_TARED_S + 2.0 * delay_s
-    return rise.lasts_s < (_TORN_OFF_TARED_S if tared_g else _TORN_OFF_S)
-
-
-def _still_to_show(since_s: float, response: Response) -> float:
-    """What a display has still to show of a step; a share of it."""
-    stages = max(since_s, 0.0) / max(response.stage_s, 1e-3)
-    return math.exp(-stages) * (1.0 + (response.order - 1) * stages)
-
-
-def _overlap(one: Event, other: Event) -> bool:
-    return one.start_s < other.end_s and other.start_s < one.end_s
-
-
-def _tared_at_once_g(rise: Rise, events: tuple[Event, ...]) -> float:
-    """What is tared away right after a rise; 0 where nothing is."""
-    tared_g = [
-        -event.change_g
-        for event in events
-        if event.kind == "tare" and -1.0 < event.start_s - rise.end.time_s < _TARED_AT_ONCE_S
-    ]
-    return max(tared_g, default=0.0)
 
 
 def _is_taken_off(rise: Rise, events: tuple[Event, ...], delay_s: float) -> bool:
@@ -237,17 +164,23 @@ def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> 
 
 
 def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
-    """Least squared misfit of one pour: a flow that ramps up, stays and ramps down."""
+    """Least squared misfit of one pour: a flow that ramps up, stays and ramps down.
+
+    Level and flow are fitted for every start and end, by the products of what begins and what ends.
+    """
     starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
     ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
-    best = np.inf
+    rest, explained = weight - weight.mean(), 0.0
     ramps = [(begins_s, ends_s) for begins_s, ends_s in _RAMPS_S if begins_s + ends_s < rise.lasts_s + 1.0]
     for begins_s, ends_s in ramps or _RAMPS_S[:1]:
         begun = start_shape(time[None, :] - starts[:, None], np.array(begins_s), response)
         ended = start_shape(time[None, :] - ends[:, None] + ends_s, np.array(ends_s), response)
-        shape = (begun[:, None, :] - ended[None, :, :]).reshape(-1, time.size)
-        best = min(best, float(_line_misfit(shape, weight).min()))
-    return best
+        begun -= begun.mean(axis=1, keepdims=True)
+        ended -= ended.mean(axis=1, keepdims=True)
+        along = (begun @ rest)[:, None] - ended @ rest
+        power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
+        explained = max(explained, float((along**2 / np.maximum(power, 1e-12)).max()))
+    return float(rest @ rest) - explained
 
 
 def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
@@ -290,11 +223,3 @@ def _all_weigh(shapes: Floats, weight: Floats) -> bool:
     columns = np.vstack((np.ones(weight.size), shapes)).T
     solution, *_ = np.linalg.lstsq(columns, weight, rcond=None)
     return bool(solution[1:].min() > 0.0)
-
-
-def _line_misfit(shapes: Floats, weight: Floats) -> Floats:
-    """Squared misfit of level and one factor for each shape; shape (c,)."""
-    centred = shapes - shapes.mean(axis=1, keepdims=True)
-    rest = weight - weight.mean()
-    power = np.maximum((centred**2).sum(axis=1), 1e-12)
-    return np.asarray(rest @ rest - (centred @ rest) ** 2 / power)

@@ -16,10 +16,11 @@ from logger.curve.pours.finding import Rise
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.dosing import LARGEST_DOSE_G, SAME_VESSEL
 from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
+from logger.curve.taken_out.tares import BESIDE_KEY_S
 
 COMES_BACK_S = 30.0
 MORE_THAN_A_DOSE_G = 30.0
-ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 6.0
+ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 12.0
 """Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
 LEVEL_OVER_S = 0.7
 LOWEST = 3
@@ -81,7 +82,8 @@ def tares_among(
     named = []
     for event in events:
         if event.kind == "vessel-off" and lands_at_zero(event, events, samples, unsure_g):
-            water_s = min((r.start.time_s for r in rises if r.start.time_s > event.start_s), default=np.inf)
+            coming = [rise for rise in rises if rise.start.time_s > event.start_s - BESIDE_KEY_S]
+            water_s = min((r.start.time_s for r in coming if r.end.time_s > event.end_s), default=np.inf)
             after = [other for other in events if other.start_s > event.start_s]
             others_s = [
                 other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)

@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, summed
 
 
 def tenths(weight_g: float, n: int) -> bytes:
@@ -169,3 +169,13 @@ def test_what_falls_by_round_steps_as_the_load_grows_may_be_a_check_of_the_numbe
     found = learned(lambda g, n: struct.pack(">BhB", 0xA7, -round(10 * g), n % 256))
     assert not found.is_sure
     assert any("falls as the load grows" in reason for reason in found.reasons)
+
+
+def test_a_check_of_other_bytes_than_the_weight_s_is_one_that_is_understood():
+    def packet(g: float, n: int) -> bytes:
+        others = bytes([n // 8 % 256, (n // 24 + 40) % 256, n // 96])
+        return b"\x59" + round(10 * g).to_bytes(3, "big", signed=True) + others + summed(others)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 1)) == [pytest.approx(123.4)]

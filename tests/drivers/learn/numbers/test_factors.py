@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import struct
 
+import numpy as np
 import pytest
 
+from drivers.learn.captures.capture import Load
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.packets.kinds import Kind
 from tests.drivers.learn.small import learned, reads
 
 LIGHT = (0.0, 50.0, 87.4, 100.0)
@@ -81,3 +86,30 @@ def test_bare_counts_that_are_nought_on_an_empty_pan_are_what_is_shown():
     found = learned(packet, (0.0, 20.0, 200.0, 500.0), 0.02)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack("<iI", 73780, 12_100_000)) == [pytest.approx(100.0, abs=0.02)]
+
+
+@pytest.mark.parametrize("drift_g", [-1.4, 1.3])
+def test_an_empty_pan_that_shows_a_step_is_no_nought_of_the_coding(drift_g):
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BhB", 0xA6, 10 * round(g), n % 256)
+
+    found = learned(lambda g, n: packet(g + drift_g, n), (0.0, 100.0, 339.0, 658.0), 0.1)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-120.0, 1), packet(HEAVY_G, 1)) == [-120.0, HEAVY_G]
+
+
+def test_a_display_that_shows_nothing_below_nought_leaves_its_round_factor():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0xA6, 10 * max(round(g - 1.2), 0), n % 256)
+
+    found = learned(packet, (0.0, 200.0, 339.0, 658.0), 0.2)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(1501.2, 1)) == [1500.0]
+
+
+def test_a_number_that_has_no_step_between_the_loads_does_not_follow_them():
+    loads = tuple(Load(g, 10.0 * at, 10.0 * at + 9.0) for at, g in enumerate((0.0, 200.0, 350.0)))
+    smallest = np.repeat(np.array([[0xA6, 0, 1], [0xA6, 0, 5], [0xA6, 0, 2]], np.uint8), 40, axis=0)
+    kind = Kind(0, np.arange(120) / 4.0, smallest).seen_with(loads)
+    assert kind is not None
+    assert fit(kind, Number("float", 1, 2), loads, "weight") is None

@@ -13,7 +13,7 @@ from drivers.learn.numbers.number import Number
 from drivers.learn.outside.turning import from_run
 from drivers.learn.packets.framing import stream_of
 from drivers.learn.packets.kinds import Kind
-from tests.drivers.learn.small import LOADS, captured
+from tests.drivers.learn.small import LOADS, captured, learned, reads
 
 
 def beside_charge(g: float, n: int) -> bytes:
@@ -49,3 +49,15 @@ def test_frames_cut_inside_a_run_that_stays_begin_with_it(
     assert turned.kind.frames[0, :2].tobytes() == begins_with
     assert turned.number.offset == number.offset + first
     assert turned.inside == pytest.approx(one.inside, abs=0.01)
+
+
+def test_what_stays_at_the_end_of_a_frame_begins_no_other_where_the_line_waits_between():
+    def frame(g: float, n: int) -> bytes:
+        other = b"\x3c\x02" + bytes([n % 256, n // 90, 0x07]) if n % 4 == 1 else b""
+        text = f"{round(g, 1):9.1f}".encode()
+        return other or b"\x3c\x01" + text + struct.pack("<f", 22.78 + 1e-4 * n)
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    other = b"\x3c\x02\x09\x01\x07"
+    assert reads(found, frame(123.4, 2), other, frame(-20.5, 3), link="serial")[-1] == pytest.approx(-20.5)

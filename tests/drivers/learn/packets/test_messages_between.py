@@ -98,3 +98,26 @@ def test_lines_that_end_in_a_check_that_is_not_known_are_read_and_doubted():
     assert not found.is_sure
     assert "look like a check" in " ".join(found.reasons)
     assert reads(found, line(123.4, -17_000), link="serial") == [123.4]
+
+
+def test_messages_of_several_kinds_in_a_fixed_order_are_no_long_frame():
+    """Each has its own check and its own end; the exclusive or of them all is right for the long one too."""
+
+    def message(kind: int, body: bytes) -> bytes:
+        data = bytes([0xA5, 0x7E, len(body), kind]) + body
+        return data + xor(data) + b"\x7d\x6d"
+
+    def stream(g: float, n: int) -> bytes:
+        rest = 0x24 | 0x80 * (n % 160 < 9)
+        weight = message(0xEC, struct.pack(">HBhI", 70 * n % 65536, rest, round(10 * g), round(9 * abs(g))))
+        clock = message(0x2E, struct.pack(">HI", 0, 75 * n))
+        other = message(0xE6, struct.pack(">hI", 215, 0)) if n % 2 == 0 else b""
+        flow = message(0x26, struct.pack(">hhH", 0, 215, n % 100)) if n % 5 == 0 else b""
+        return weight + clock + other + flow
+
+    found = learned(stream, link="serial")
+    assert found.is_sure, found.reasons
+    assert found.outside is not None
+    assert found.outside.length == 16
+    later = reads(found, stream(0.0, 1), stream(123.4, 2), stream(45.6, 3), link="serial")
+    assert [value for value in later if value is not None][-2:] == [123.4, 45.6]

@@ -126,3 +126,55 @@ def test_a_sum_makes_a_check_of_a_counter_where_frames_are_cut_elsewhere():
     sent = b"".join(frame(123.4, n) for n in (161, 162, 163, 164))
     values = [value for value in reads(found, sent, link="serial") if value is not None]
     assert values == [pytest.approx(123.4)] * 4
+
+
+def test_pauses_show_that_a_frame_begins_with_a_byte_of_no_particular_kind():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack("<BfB", 0x47, round(g, 1), n % 256)
+
+    whole = captured(frame, LOADS, 0.05, "serial")
+    found = learn(whole)
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 1), frame(-20.5, 2), link="serial") == [
+        pytest.approx(123.4), pytest.approx(-20.5)
+    ]  # fmt: skip
+    assert not learn(replace(whole, arrivals=read_in_blocks(whole))).is_sure
+
+
+def test_frames_that_are_alike_are_not_read_where_they_are_turned():
+    def frame(g: float, n: int) -> bytes:
+        data = bytes([0x54, 0x6C, 0x55 if n < 480 else 0x54]) + round(100 * g).to_bytes(3, "big", signed=True)
+        data += bytes([0x60 + (n % PER_LOAD > 20)])
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(frame, (0.0, 191.7, 1254.0, 101.3), 0.0, link="serial")
+    assert found.is_sure, found.reasons
+    last = frame(101.3, 600)
+    assert reads(found, last[1:] + last * 4, link="serial") == [None, *[pytest.approx(101.3)] * 4]
+
+
+def test_two_numbers_that_begin_alike_are_no_two_messages():
+    def frame(g: float, n: int) -> bytes:
+        before_g = g - 0.6 * (g % 7.0)
+        slow, prompt = (0x80000000 + round(10 * each) for each in (before_g, g))
+        body = bytes([0x92, 0x7A, 0x3B, 0x0D, 0x6F - n // 300, n % 256, 0x33])
+        body += struct.pack(">IHI", slow, 75 * n % 65536, prompt)
+        return body + (sum(body[9:]) % 65536).to_bytes(2, "little")
+
+    found = learned(frame, link="serial")
+    assert found.description is not None, found.reasons
+    assert reads(found, frame(123.4, 1), frame(-20.5, 2), link="serial") == [
+        pytest.approx(123.4), pytest.approx(-20.5)
+    ]  # fmt: skip
+
+
+def test_a_number_is_not_picked_out_by_its_own_upper_byte():
+    def frame(g: float, n: int) -> bytes:
+        lifted_g = -140.0 if PER_LOAD + 5 <= n < PER_LOAD + 60 else 0.0
+        return b"\xc1" + struct.pack(">iHB", round(10 * (g + lifted_g)), 75 * n % 65536, 0x0D)
+
+    found = learned(frame, noise_g=0.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 1), frame(-38.8, 2), link="serial") == [
+        pytest.approx(123.4), pytest.approx(-38.8)
+    ]  # fmt: skip

@@ -67,3 +67,16 @@ def test_a_copy_that_lags_is_told_where_the_pan_is_emptied_between_two_loads():
     found = learned(packet, (0.0, 192.8, 143.5, 110.1), 0.004)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack("<Bff", 7, 40.0, 123.45)) == [pytest.approx(123.45)]
+
+
+def test_a_number_does_not_begin_in_one_copy_and_end_in_the_next():
+    slow_g = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow_g[0] += 0.25 * (rung(g, n) - slow_g[0])
+        return struct.pack("<HBhhB", 0x37BF, n % 256, 10 * round(rung(g, n)), 10 * round(slow_g[0]), n // 40)
+
+    found = learned(packet, (173.4, 0.0, 943.0), noise_g=0.02)
+    assert found.is_sure, found.reasons
+    apart = struct.pack("<HBhhB", 0x37BF, 1, 3270, 2710, 9)
+    assert reads(found, apart) == [pytest.approx(327.0)]

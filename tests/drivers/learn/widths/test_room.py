@@ -213,6 +213,20 @@ def test_a_highest_bit_that_nothing_has_shown_may_be_a_sign(loads: tuple[float, 
         assert reads(found, packet(2500.0, 3)) == [pytest.approx(2500.0, abs=0.2)]
 
 
+def test_a_few_damaged_packets_do_not_hide_the_digits_below_a_sign_bit():
+    def packet(g: float, n: int) -> bytes:
+        lifted_g = -150.0 if 10 <= n % 160 < 14 else 0.0
+        number = round(62.268 * (g + lifted_g))
+        upper = abs(number) >> 16 | 0x80 * (number < 0) | 0x10 * (n == 333)
+        return b"\x40" + struct.pack("<HHBB", 17 * n % 65536, abs(number) & 0xFFFF, upper, 77)
+
+    found = learned(packet, (0.0, 200.0, 900.0, 236.7))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(1910.1, 20), packet(-80.0, 21)) == [
+        pytest.approx(1910.1, abs=0.1), pytest.approx(-80.0, abs=0.1)
+    ]  # fmt: skip
+
+
 def test_a_byte_that_stays_nought_is_taken_where_two_have_room_for_little_more_than_a_kettle():
     def packet(g: float, n: int) -> bytes:
         counts = max(round(10 * g), 0)

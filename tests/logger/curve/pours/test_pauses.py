@@ -164,3 +164,11 @@ def test_a_silence_in_a_pour_that_is_seen_to_weaken_hides_no_pause(seed: int) ->
 def test_stirring_in_a_pour_that_runs_on_hides_no_pause(seed: int) -> None:
     flow = poured((15.0, 50.0, 4.0))
     assert len(spans(shown(flow, seed, beside_g=stirred(28.0, 33.0)))) == 1
+
+
+def test_a_flow_that_stops_a_thousand_times_is_a_thousand_pours_and_more() -> None:
+    """A pump that goes on and off for hours and never quite stops: all of it is one stretch of flow."""
+    time_s = np.arange(0.0, 9000.0, 0.25)
+    weight_g = np.cumsum(np.where(time_s % 7.5 < 5.0, 5.0, 0.25)) * 0.25
+    noise_g = np.random.default_rng(0).normal(0.0, 0.03, time_s.size)
+    assert len(analyse(time_s, weight_g + noise_g).pours) == 1200

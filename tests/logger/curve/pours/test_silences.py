@@ -79,3 +79,15 @@ def test_an_end_in_a_silence_is_fitted_to_the_level_that_stands_still_after_it()
     (_, end), _ = fit_stretches(curve, [(78, cut), (cut, cut + 3)])
     assert end.level_g == pytest.approx(80.0, abs=0.3)
     assert 17.0 < end.time_s < 19.2
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_coarse_display_stands_still_beside_a_silence_while_a_thin_stream_runs(seed: int) -> None:
+    """0.7 g/s in steps of 1 g: for 1.4 s the same number, and a silence of 1.6 s among them."""
+    water_g = 0.7 * np.clip(TIME_S - 14.0, 0.0, 32.0) + np.random.default_rng(seed).normal(
+        0.0, 0.05, TIME_S.size
+    )
+    heard = (29.0 + 0.2 * seed > TIME_S) | (30.6 + 0.2 * seed < TIME_S)
+    brew = analyse(TIME_S[heard][::2], np.round(water_g[heard])[::2])
+    (pour,) = brew.pours
+    assert pour.poured_g == pytest.approx(22.4, abs=1.0)

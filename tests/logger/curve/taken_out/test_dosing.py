@@ -82,10 +82,11 @@ def test_what_is_tared_before_the_coffee_is_not_the_coffee(paper_g: float, knock
     assert "dose" in kinds(brew)
 
 
-def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once() -> None:
-    """It is followed by more than ten times its weight; but 16 g were put in, and tared alone."""
+@pytest.mark.parametrize("coffee_g", [16.0, 33.0])
+def test_a_small_bloom_that_is_tared_is_water_where_the_coffee_fell_in_at_once(coffee_g: float) -> None:
+    """It is followed by more than ten times its weight; but coffee was put in, and tared alone."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
-    weight_g += 300.0 * (time_s > 2.0) + 16.0 * (time_s > 8.0)
+    weight_g += 300.0 * (time_s > 2.0) + coffee_g * (time_s > 8.0)
     weight_g += 22.0 * np.clip((time_s - 18.0) / 4.0, 0.0, 1.0)
     brew = read(time_s, tared_g(time_s, weight_g, 5.0, 12.0, 30.0))
     assert len(brew.pours) == 1 + len(truth.pours)
@@ -124,11 +125,13 @@ def test_a_bloom_is_no_dose_where_the_key_is_pressed_while_the_dripper_is_away()
     assert len(brew.pours) == len(truth.pours)
 
 
-@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (34.0, 2.2), (29.0, 22.0)])
+@pytest.mark.parametrize(("grams", "lasts_s"), [(21.0, 3.0), (20.0, 4.0), (34.0, 2.2), (29.0, 22.0)])
 def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float) -> None:
-    """Of a sixth to an eighth of the water: less than any bloom, faster than one, or thinner."""
+    """Of a quarter to an eighth of the water: less than any bloom, faster than one, or thinner."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
-    share = {21.0: 126.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(pour.poured_g for pour in truth.pours)
+    share = {21.0: 126.0, 20.0: 90.0, 34.0: 200.0, 29.0: 230.0}[grams] / sum(
+        pour.poured_g for pour in truth.pours
+    )
     coffee_g = grams * np.clip((time_s - 12.0) / lasts_s, 0.0, 1.0)
     tared_s = 19.0 if lasts_s < 5.0 else 39.0
     shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + coffee_g, 6.0, tared_s)
@@ -152,3 +155,23 @@ def test_a_bloom_that_is_tared_where_nobody_saw_the_coffee_is_water() -> None:
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(10.0, 10.0)))
     brew = read(time_s, tared_g(time_s, weight_g, truth.pours[0].end_s + 3.0))
     assert_pours(brew, truth, grams=0.1)
+
+
+def test_a_small_bloom_is_water_where_little_coffee_for_much_water_was_seen_to_come() -> None:
+    """A weak brew, of 27 times the coffee, whose bloom is tared."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    weight_g += 11.0 * np.clip((time_s - 8.0) / 3.0, 0.0, 1.0) + 24.0 * np.clip(
+        (time_s - 20.0) / 4.0, 0.0, 1.0
+    )
+    brew = read(time_s, tared_g(time_s, weight_g, 14.0, 30.0))
+    assert len(brew.pours) == 1 + len(truth.pours)
+
+
+def test_the_finger_on_the_key_is_no_portion_of_the_dose() -> None:
+    """19 g of coffee for 85 g of water, and 5 g more for a moment."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(40.0, 40.0)))
+    share = 85.0 / sum(pour.poured_g for pour in truth.pours)
+    weight_g = share * weight_g + 19.0 * np.clip((time_s - 8.0) / 5.0, 0.0, 1.0)
+    weight_g += 5.0 * np.clip((time_s - 16.0) / 1.0, 0.0, 1.0) * (time_s < 17.4)
+    shown_g = np.where(time_s > 17.4, weight_g - 19.0, weight_g)
+    assert len(read(time_s, shown_g).pours) == len(truth.pours)

@@ -50,7 +50,7 @@ def falls(time_s: Floats, at_s: float, grams: float, lag_s: float) -> Floats:
 
 
 @pytest.mark.parametrize("lag_s", [0.15, 0.3, 0.5])
-@pytest.mark.parametrize("leans_g", [0.0, 2.5])
+@pytest.mark.parametrize("leans_g", [0.0, 2.5, 9.0])
 def test_a_tare_that_goes_through_the_filter(lag_s: float, leans_g: float) -> None:
     """It falls to zero, or to what the finger on the key weighed, and water comes without a new vessel."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
