@@ -88,7 +88,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
             _natural(one),
             one.width,
             int(busy[one.start : one.stop].sum()),
-            one.stop == one.at,
+            one.stop == (one.at if one.start <= one.at else sample.shape[1] - last),
             -one.start,
             -one.stop,  # what stays there need not be covered, and may be the upper byte of a copy
         ),

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.numbers.foreign import begins_with_mark, has_foreign_byte, has_foreign_byte_in
+from drivers.learn.numbers.foreign import begins_with_mark, has_foreign_byte, has_foreign_byte_in, rests_alike
 from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.meaning import meaning_of_line
 from drivers.learn.numbers.number import Number, middle_of
@@ -137,6 +138,10 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         typed, levels, errors, slope, offset, slope_error, least_error, grid, number, quantity
     )
     if zero_kind == "round" and begins_with_mark(kind, number):
+        return None
+    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS:
+        return None  # what stands in its upper word is another number
+    if scale is None and rests_alike(kind, number, slope):
         return None
     if scale is None and zero_kind in _KNOWN_ZEROS:
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.

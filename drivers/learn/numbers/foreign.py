@@ -33,6 +33,10 @@ _NEARLY_ALL, _BUSY_PART, _CHANCE = 0.96, 0.45, 1e-6
 that is none of steps of a half; and how likely it is at most that those of a number do: each upper part
 comes with any."""
 
+_ENOUGH_LOADS, _FINE, _BYTE, _TOGETHER = 4, 1.0, 256.0, 0.9
+"""Loads that hardly make a byte rest alike by chance; a display's step, g or °C; values of a byte; and how
+long the mean of all as turns of a circle is where they are alike, 1 at most."""
+
 _FEW_CHANGES = 0.3
 _FAR_GONE, _FEW_GONE = 12, 6
 """Values of an upper byte, by which the one below it has been everywhere, or another one."""
@@ -72,6 +76,21 @@ def begins_with_mark(kind: Kind, number: Number) -> bool:
     first = kind.frames[:, number.offset]
     usual = int(np.bincount(first).argmax())
     return usual in b"123456789" and bool((first == usual).mean() > _FIXED)
+
+
+def rests_alike(kind: Kind, number: Number, slope: float) -> bool:
+    """Say whether the lowest byte of bare counts rests at about the same at every load: it is another's.
+
+    So does the lower byte of a flow. What stands above it is fine enough for a display by itself.
+
+    :param slope: counts per g or °C
+    """
+    if number.encoding != "integer" or number.width < 2 or len(kind.settled) < _ENOUGH_LOADS:
+        return False
+    if abs(slope) < _BYTE / _FINE:
+        return False
+    turns = np.exp(2j * np.pi * kind.frames[:, number.lowest_at] / _BYTE)
+    return abs(complex(np.mean([turns[rows].mean() for rows in kind.settled]))) > _TOGETHER
 
 
 def _goes_with_upper(kind: Kind, number: Number, good: np.ndarray) -> bool:

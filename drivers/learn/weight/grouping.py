@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.lagging import is_behind
+from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
 
@@ -25,6 +26,11 @@ loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 _AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+_AS_FLOATS, _ALMOST, _MOSTLY_ON = 3e-7, 1e-6, 0.85
+"""How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
+share of the values; damaged ones are others."""
+_FINEST, _COARSEST_POWER = -6, 4
+"""Powers of ten of such steps."""
 _DIVIDED = 16.0
 """Values that a float could have between two steps of a display, at least."""
 _HUNDRED, _FLICKER, _RESTS = 100, 10, 0.7
@@ -105,8 +111,20 @@ def _in_steps(group: list[Fit]) -> list[Fit]:
 
 def _goes_in_steps(one: Fit) -> bool:
     """Say whether a float goes in steps that its digits could divide many times over."""
-    finest = float(np.abs(one.levels).max()) / MOST_COUNTS
-    return one.grid > _DIVIDED * finest
+    values = np.unique(one.number.values(one.kind.frames)[rows_in_place(one)])
+    most, finest = float(np.ptp(one.levels)) / values.size, float(np.abs(one.levels).max()) / MOST_COUNTS
+    return any(
+        _are_multiples(values, mantissa * 10.0**exponent)
+        for exponent in range(_FINEST, _COARSEST_POWER)
+        for mantissa in (1, 2, 5)
+        if _DIVIDED * finest < mantissa * 10.0**exponent <= most
+    )
+
+
+def _are_multiples(values: Floats, step: float) -> bool:
+    counts = values / step
+    near = np.abs(counts - np.round(counts)) <= _AS_FLOATS * np.abs(counts) + _ALMOST
+    return bool(near.mean() > _MOSTLY_ON)
 
 
 def _unshortened(group: list[Fit]) -> list[Fit]:

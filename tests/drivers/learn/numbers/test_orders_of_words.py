@@ -7,7 +7,10 @@ import struct
 import pytest
 
 from drivers.decoders.byte_orders import Order, highest_first
-from tests.drivers.learn.small import learned, reads, summed
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.streams import streams_of
+from tests.drivers.learn.small import captured, learned, reads, summed
 
 
 @pytest.mark.parametrize("order", ["cdab", "badc"])
@@ -39,3 +42,14 @@ def test_a_float_in_steps_comes_before_one_with_bytes_of_two_numbers():
     assert found.description is not None, found.reasons
     assert 'order = "cdab"' in found.toml
     assert reads(found, packet(543.21, 3)) == pytest.approx([543.21])
+
+
+def test_a_charge_behind_a_weight_is_no_upper_word_of_it():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xfe" + struct.pack(">HBB", max(round(g), 0), 0x4A, 0)
+
+    capture = captured(packet, (0.0, 100.0, 196.1, 805.2), 0.3, "ble")
+    kind = streams_of(capture)[0].kinds[0].seen_with(capture.loads)
+    assert kind is not None
+    assert fit(kind, Number("integer", 1, 2), capture.loads, "weight") is not None
+    assert fit(kind, Number("integer", 1, 4, "cdab"), capture.loads, "weight") is None
