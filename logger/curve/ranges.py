@@ -39,7 +39,7 @@ class Width:
     later_s: float = 0.0
 
 
-STARTS, ENDS = Width(0.7, 0.065, 0.75), Width(1.0, 0.12, 2.5)
+STARTS, ENDS = Width(0.75, 0.065, 0.75), Width(1.05, 0.12, 2.5)
 """A start is where the display leaves a level, and the lag moves that little, up to 0.75 times itself where
 the lag is short. What noise leaves possible of it, with room for the clock and for the shape of the ramp, is
 generous; what no reading shows is the same on the quietest scale. An end is where a bend settles: a lag taken
@@ -52,7 +52,7 @@ from single drops: as long as it brings 0.1 g/s the end is later than it seems, 
 SETTLES_G, THIN_SETTLES_G = 0.01, 0.05
 """Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep within
 the seconds that it is read from."""
-LEVEL_WIDER = 1.25
+LEVEL_WIDER = 1.3
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
 DROPS_G = 0.05
 """So much may fall in single drops, of 0.03 to 0.1 g, once a kettle's stream is over. It rests on the scale

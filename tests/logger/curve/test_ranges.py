@@ -50,11 +50,11 @@ def test_how_far_a_stream_falls_is_known_no_better_where_a_step_showed_the_lag()
     assert late_sd_s(None, thin=True) > late_sd_s(None, thin=False) > late_sd_s(0.0, thin=False)
 
 
-def test_what_the_readings_leave_open_counts_in_full_on_its_own_side() -> None:
+def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
     known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
     low_s, high_s = between_times(known, 10.0, ENDS, 0.0)
-    assert 10.0 - low_s == pytest.approx(2.0, abs=0.04)
-    assert high_s - 10.0 == pytest.approx(math.hypot(0.1, 1.645 * ENDS.unseen_s))
+    assert 10.0 - low_s == pytest.approx(2.0 * ENDS.share, abs=0.04)
+    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.share, 1.645 * ENDS.unseen_s))
 
 
 def test_an_espressos_end_is_the_least_sure() -> None:
