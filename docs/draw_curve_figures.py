@@ -26,9 +26,9 @@ from onset_bound import AFTER_S, BEFORE_S, NO_LAG, onset_bound_s, straight_pour_
 from drivers.reading import GRAM
 from drivers.simulated import EASY, MEDIUM, Conditions, Plan, Step, Truth, simulate
 from logger.curve import Analysis, analyse
-from logger.curve.edges import fit_edge
-from logger.curve.flow import flow_half_for, slope_g_s
-from logger.curve.timebase import grid_of, samples_from
+from logger.curve.edges.edge import fit_edge
+from logger.curve.pours.flow import flow_half_for, slope_g_s
+from logger.curve.readings.timebase import grid_of, samples_from
 
 Floats = NDArray[np.float64]
 

@@ -14,9 +14,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.curve.fading import ENDS_AT_G_S
-from logger.curve.posterior import WAVERS_PER_S
-from logger.curve.shapes import (
+from logger.curve.edges.fading import ENDS_AT_G_S
+from logger.curve.edges.posterior import WAVERS_PER_S
+from logger.curve.edges.shapes import (
     FALL_S,
     Response,
     end_shape,

@@ -26,8 +26,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from docs.end_bound import fading_end_bound_s, shot_end_bound_s
 from drivers.simulated import SimulatedBrew, TruePour
 from logger.curve import LiveAnalysis, Pour, analyse
-from logger.curve.fading import ENDS_AT_G_S
-from logger.curve.shapes import Response
+from logger.curve.edges.fading import ENDS_AT_G_S
+from logger.curve.edges.shapes import Response
 from tests.benchmarks.curve_suite import LEVELS, ReadPour, brews, matches, weights
 
 Floats = NDArray[np.float64]

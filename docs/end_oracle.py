@@ -28,7 +28,7 @@ from drivers.simulated import CLEAN, Conditions, SimulatedBrew, TruePour
 from drivers.simulated.hand import WOBBLE_HZ, HandPour, hand_flow
 from drivers.simulated.pan import fall_time_s
 from logger.curve import analyse
-from logger.curve.fading import ENDS_AT_G_S
+from logger.curve.edges.fading import ENDS_AT_G_S
 from tests.benchmarks.curve_suite import LEVELS, ReadPour, brews, matches, spread, weights
 
 Floats = NDArray[np.float64]

@@ -1,11 +1,11 @@
 """The Cramér-Rao bound of a pour's onset: how well any method at all could know it.
 
 What a display without lag shows of a stream that begins at ``t0`` and grows in a straight line to its full
-flow ``F`` within ``r`` is ``L + F s(t - t0)``, ``s`` being the shape of ``logger.curve.shapes``. Through
-independent normal noise the readings hold the information ``J' J / sigma^2`` about ``L``, ``F``, ``t0`` (and
-``r``), the columns of ``J`` being the derivatives by each; no unbiased estimate of any of them has a variance
-below the inverse's diagonal (Kay, Fundamentals of Statistical Signal Processing: Estimation Theory, 1993,
-chapter 3).
+flow ``F`` within ``r`` is ``L + F s(t - t0)``, ``s`` being the shape of ``logger.curve.edges.shapes``.
+Through independent normal noise the readings hold the information ``J' J / sigma^2`` about ``L``, ``F``,
+``t0`` (and ``r``), the columns of ``J`` being the derivatives by each; no unbiased estimate of any of them
+has a variance below the inverse's diagonal (Kay, Fundamentals of Statistical Signal Processing: Estimation
+Theory, 1993, chapter 3).
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.curve.believed import FITS_WELL, RESTS_G, SHAPE_S, TIPS_S
-from logger.curve.edges import MOST_SAMPLES
-from logger.curve.shapes import FALL_S, Response, end_shape, start_shape
+from logger.curve.edges.believed import FITS_WELL, RESTS_G, SHAPE_S, TIPS_S
+from logger.curve.edges.edge import MOST_SAMPLES
+from logger.curve.edges.shapes import FALL_S, Response, end_shape, start_shape
 
 Floats = NDArray[np.float64]
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from drivers.address import Address
 from drivers.bluetooth_listening import Chore, Decoded, channel_of, offered_text
+from drivers.decoders.checked_lines import described_lines
 from drivers.decoders.measurement import Rejected
 from drivers.decoders.packets import PacketDecoder
 from drivers.decoders.pattern_lines import PatternLines
@@ -143,5 +144,4 @@ def _decoders(
     """Give the decoder of packets, or of lines where the device sends text."""
     if description.lines is None:
         return PacketDecoder(description), None
-    pattern = description.lines.pattern
-    return None, PatternLines(pattern, names.weight, names.temperature, description.sensors)
+    return None, described_lines(description, names.weight, names.temperature)

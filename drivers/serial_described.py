@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from drivers.address import Address
+from drivers.decoders.checked_lines import described_lines
 from drivers.decoders.measurement import Decoder
 from drivers.decoders.packets import PacketDecoder
 from drivers.decoders.pattern_lines import PatternLines
@@ -68,7 +69,7 @@ def _decoder(description: Description, names: ChannelNames) -> Decoder:
     if lines is None:
         return PacketDecoder(description)
     if lines.pattern:
-        return PatternLines(lines.pattern, names.weight, names.temperature, description.sensors)
+        return described_lines(description, names.weight, names.temperature)
     return ScpiLines(lines.unit, names.weight if UNITS[lines.unit].unit == GRAM else names.temperature)
 
 

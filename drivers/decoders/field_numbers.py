@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
+from drivers.decoders.byte_orders import WORD_ORDERS, highest_first
 from drivers.decoders.frame_shapes import RefusedError, whole_number
 from drivers.decoders.scpi import decode_scpi_number
 from drivers.described.description import Bits, Field, Sign
@@ -96,7 +97,7 @@ def _signed(field: Field) -> _Whole:
     if field.sign is not None:
         return _with_sign(raw, field.sign)
     if field.signed == "twos-complement":
-        if not bits.mask and field.encoding == "integer":
+        if not bits.mask and field.encoding == "integer" and bits.order in ("big", "little"):
             part, order = slice(bits.offset, bits.offset + bits.width or None), bits.order
             return lambda frame: int.from_bytes(frame[part], order, signed=True)
         return lambda frame: (raw(frame) ^ half) - half
@@ -194,12 +195,15 @@ def _digits(field: Field, slope: Fraction, constant: Fraction) -> Reader:
 
 
 def _float(field: Field, slope: float, constant: float) -> Reader:
-    form = struct.Struct(_FLOATS[field.bits.width, field.bits.order])
+    order = field.bits.order
+    is_in_words = order in WORD_ORDERS
+    form = struct.Struct(_FLOATS[field.bits.width, "big" if is_in_words else order])
     part = slice(field.bits.offset, field.bits.offset + field.bits.width or None)
     is_negative = _negative(field.sign) if field.sign else None
 
     def value(frame: bytes) -> float:
-        number: float = form.unpack(frame[part])[0]
+        data = highest_first(frame[part], order) if is_in_words else frame[part]
+        number: float = form.unpack(data)[0]
         if not abs(number) < _NO_NUMBER:
             return _no_number(number)
         if is_negative is not None and is_negative(frame):

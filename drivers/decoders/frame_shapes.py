@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from functools import partial
 
+from drivers.decoders.byte_orders import highest_first
 from drivers.decoders.checksums import crc8, crc16, lrc8, sum8, sum16, xor8
 from drivers.described.description import Bits, Checksum, Frame
 
@@ -122,6 +123,9 @@ def whole_number(bits: Bits) -> Callable[[bytes], int]:
     part = slice(offset, offset + bits.width or None)
     if bits.width == 1 and not mask:
         return lambda frame: frame[offset]
+    if order not in ("big", "little"):
+        all_bits = mask or -1
+        return lambda frame: (int.from_bytes(highest_first(frame[part], order)) & all_bits) >> shift
     if not mask:
         return lambda frame: int.from_bytes(frame[part], order)
     if bits.width == 1:
@@ -131,7 +135,7 @@ def whole_number(bits: Bits) -> Callable[[bytes], int]:
 
 def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
     """Give what says whether a frame's checksum is right."""
-    compute = _computation(checksum)
+    compute = computation(checksum)
     covered = slice(checksum.start, checksum.stop)
     width = checksum.width // 2 if checksum.is_hex else checksum.width
     part, order, is_hex = (
@@ -150,7 +154,8 @@ def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
     return is_right
 
 
-def _computation(checksum: Checksum) -> Callable[[bytes], int]:
+def computation(checksum: Checksum) -> Callable[[bytes], int]:
+    """Give what works out a checksum, from the bytes that it covers."""
     if checksum.kind in _PLAIN:
         return _with_ends(_PLAIN[checksum.kind], checksum)
     crc = crc16 if checksum.kind == "crc16" else crc8

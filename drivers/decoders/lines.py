@@ -1,4 +1,4 @@
-"""Bytes to lines, whatever ends them: CR, LF or CRLF; or STX and ETX of ISO 646 around each."""
+"""Bytes to lines, whatever ends them: CR, LF or CRLF; or marks of ISO 646 around each, as STX and ETX."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from drivers.decoders.measurement import Decoded, Measurement, Rejected, printab
 LONGEST_LINE = 512
 """Bytes; more without a line end is no line of an instrument, and must not fill the memory."""
 
-_ENDS = b"\r\n\x02\x03"
-_MARKS = bytes.maketrans(b"\x02\x03", b"\n\n")
+_ENDS = b"\r\n\x01\x02\x03\x04"
+_MARKS = bytes.maketrans(b"\x01\x02\x03\x04", b"\n\n\n\n")
 
 
 def split_lines(data: bytes) -> tuple[int, list[bytes]]:

@@ -241,6 +241,9 @@ def _pieces(tokens: list[_Token]) -> list[str]:
         after = solid[place + 1][1] if place + 1 < len(solid) else None
         blank_before = index > 0 and tokens[index - 1].kind == "blank"
         blank_after = index + 1 < len(tokens) and tokens[index + 1].kind == "blank"
+        if token.kind == "skip" and after is None and before is not None and before.kind == "field":
+            pieces.append(r"(?:[ \t]++[^\r\n]*+)?+")  # a state that comes and goes
+            continue
         if before is not None:
             pieces.append(_gap(before, token, blank_before))
         pieces.append(_body(token, before, after, blank_before, blank_after))

@@ -9,6 +9,8 @@ digits does not, which is why ``leading_number`` exists.
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Callable
 
 from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
@@ -28,6 +30,7 @@ class PatternLines:
     :param weight: channel name of the first weight that the pattern leaves unnamed; a second gets a 2
     :param temperature: the same for temperatures
     :param sensors: what turns raw signals into g and °C
+    :param without_check: takes the check out of a line; None where it is wrong
     :raises PatternError: with the position at fault
     """
 
@@ -37,9 +40,10 @@ class PatternLines:
         weight: str | None = None,
         temperature: str | None = None,
         sensors: SensorSet | None = None,
+        without_check: Callable[[bytes], bytes | None] | None = None,
     ) -> None:
         self.pattern = compile_pattern(pattern)
-        self._match = self.pattern.expression.fullmatch
+        self._match, self._without_check = self.pattern.expression.fullmatch, without_check
         names = _channel_names(self.pattern.fields, {GRAM: weight, CELSIUS: temperature})
         self._values: list[tuple[int, str | None, Unit, Field, RawToValue | None]] = []
         self._clock: tuple[int, Field] | None = None
@@ -65,17 +69,34 @@ class PatternLines:
 
     def decode(self, data: bytes) -> Decoded:
         """Decode all complete lines."""
-        return decode_lines(data, self._read, _rejected)
+        return decode_lines(data, self._read, self._rejected)
+
+    def reads(self, line: bytes) -> bool:
+        """Say whether a line without its end follows the pattern, and its check is right."""
+        return self._matched(line) is not None
 
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give the number that a line begins with; a blank, a sign or a literal before it guards it."""
-        match = self._match(line) if len(line) <= LONGEST_LINE else None
+        match = self._matched(line)
         if match is None or not self.pattern.leads_with_field or line[:1] in b" \t+-":
             return None
         return LeadingNumber(match[1], self.pattern.fields[0].kind.unit == "s")
 
+    def _matched(self, line: bytes) -> re.Match[bytes] | None:
+        if len(line) > LONGEST_LINE:
+            return None
+        if self._without_check is None:
+            return self._match(line)
+        text = self._without_check(line)
+        return None if text is None else self._match(text)
+
+    def _rejected(self, line: bytes) -> Rejected:
+        if self._without_check is not None and self._without_check(line) is None:
+            return unreadable(line, "its checksum is wrong")
+        return unreadable(line, "it does not follow the pattern")
+
     def _read(self, line: bytes) -> list[Measurement] | None:
-        match = self._match(line) if len(line) <= LONGEST_LINE else None
+        match = self._matched(line)
         if match is None:
             return None
         found: list[Measurement] = []
@@ -97,10 +118,6 @@ class PatternLines:
                 status = Status.ERROR if math.isnan(value) else Status.UNKNOWN
             found.append(Measurement(name, value, unit, status, device_time_s))
         return found
-
-
-def _rejected(line: bytes) -> Rejected:
-    return unreadable(line, "it does not follow the pattern")
 
 
 def _converters(fields: tuple[Field, ...], sensors: SensorSet) -> list[RawToValue | None]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import combinations, zip_longest
 
+from drivers.decoders.lines import LONGEST_LINE
 from drivers.decoders.pattern import PatternError
 from drivers.decoders.pattern_lines import PatternLines
 from drivers.decoders.raw_sensors import COLD_C, RAW_WORDS, THERMOCOUPLE_MV, SensorSet
@@ -224,6 +225,8 @@ def _of_lines(description: Description) -> list[Remark]:
     if description.lines is None:
         return []
     pattern, unit = description.lines.pattern, description.lines.unit
+    line = Frame("", (), (), longest=LONGEST_LINE, checksum=description.lines.checksum)
+    remarks = _of_checksum(line, ("lines",))
     if not pattern and description.kind == "ble":
         what = "over Bluetooth, lines are read by a pattern"
         return [Remark(("lines", "pattern"), what, 'Write pattern = "weight", for instance.')]
@@ -237,8 +240,9 @@ def _of_lines(description: Description) -> list[Remark]:
         PatternLines(pattern, sensors=description.sensors)
     except PatternError as error:
         what = f"the pattern is wrong at character {error.position}: {error.what}"
-        return [Remark(("lines", "pattern"), what, "A pattern looks like time_ms;kettle:temperature_c.")]
-    return []
+        remedy = "A pattern looks like time_ms;kettle:temperature_c."
+        return [*remarks, Remark(("lines", "pattern"), what, remedy)]
+    return remarks
 
 
 def _of_writing(description: Description) -> list[Remark]:

@@ -11,13 +11,13 @@ from fractions import Fraction
 from itertools import chain
 from typing import Literal
 
+from drivers.decoders.byte_orders import ByteOrder, Order
 from drivers.decoders.raw_sensors import SensorSet
 from drivers.decoders.units import UNITS
 from drivers.polling import Repeated
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 
 Kind = Literal["ble", "serial-frames", "serial-lines"]
-Order = Literal["big", "little"]
 Encoding = Literal["integer", "bcd", "digits", "ascii", "hex", "float"]
 Signed = Literal["", "twos-complement", "sign-bit", "offset-binary"]
 
@@ -116,7 +116,7 @@ class LengthField:
 
 @dataclass(frozen=True, slots=True)
 class Checksum:
-    """A frame's checksum.
+    """The checksum of a frame or a line.
 
     :param kind: ``sum8``, ``sum16``, ``xor8``, ``lrc``, ``crc8`` or ``crc16``
     :param at: where it stands
@@ -132,7 +132,7 @@ class Checksum:
     at: int
     start: int
     stop: int | None
-    order: Order = "big"
+    order: ByteOrder = "big"
     is_hex: bool = False
     poly: int = 0
     init: int = 0
@@ -227,11 +227,13 @@ class Lines:
     :param pattern: see ``decoders.pattern``; empty for SCPI
     :param quantity: of SCPI numbers: ``weight`` or ``temperature``
     :param unit: of SCPI numbers: a key of ``UNITS``
+    :param checksum: of a line without what ends it; the pattern is of what is left when it is taken out
     """
 
     pattern: str = ""
     quantity: str = ""
     unit: str = ""
+    checksum: Checksum | None = None
 
 
 @dataclass(frozen=True, slots=True)

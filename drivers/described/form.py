@@ -8,7 +8,8 @@ from collections.abc import Callable, Collection, Mapping
 from typing import ClassVar, TypeVar
 from uuid import UUID
 
-from drivers.described.description import Bits, Order
+from drivers.decoders.byte_orders import WORD_ORDERS, Order, highest_first
+from drivers.described.description import Bits
 from drivers.toml_form import TomlForm, kind_of, shown
 
 _Choice = TypeVar("_Choice", bound=str)
@@ -38,7 +39,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "sign": (*_BITS, "negative", "positive"),
     "unit": (*_BITS, "values"),
     "decimals": _BITS,
-    "lines": ("pattern", "scpi", "unit"),
+    "lines": ("pattern", "scpi", "unit", "checksum"),
     "sensor": (
         "channel", "zero", "counts_per_g", "converter_bits", "thermocouple", "cold_c", "rtd", "thermistor",
     ),
@@ -60,7 +61,7 @@ class DescriptionForm(TomlForm):
         "ble": "under [ble]",
         "serial": "under [serial]",
         "frame": "under its [[frame]]",
-        "checksum": "under [frame.checksum]",
+        "checksum": "under [frame.checksum] or [lines.checksum]",
         "field": "under its [[frame.field]]",
         "lines": "under [lines]",
         "sensor": "under a [[sensor]]",
@@ -195,13 +196,18 @@ class DescriptionForm(TomlForm):
         """
         offset = self.whole("offset", -1024, 1024, required=True)
         width = self.whole("width", 1, widest, 1)
-        order: Order = self.choice("order", ("big", "little"), "big")
+        orders: tuple[Order, ...] = ("big", "little", *WORD_ORDERS)
+        order: Order = self.choice("order", orders, "big")
         mask = self.whole("mask", 1, (1 << 63) - 1)
         if offset is None or width is None:
             return None
         if width > 1 and ordered and "order" not in self:
             remedy = 'Write order = "big" (the highest byte comes first) or order = "little".'
             self.remark("order", f"{width} bytes have an order", remedy)
+        if order in WORD_ORDERS and (width < 4 or width % 2):
+            what = f"{order} is an order of words of two bytes"
+            self.remark("order", what, 'Write order = "big" or order = "little", or width = 4.')
+            return None
         if mask is not None and mask >> 8 * width:
             self.remark("mask", f"{mask:#x} has more bits than {width} bytes", "Widen the field.")
             return None
@@ -256,4 +262,4 @@ def _code(written: str, bits: Bits | None) -> int | None:
     data = written.encode("utf-8")
     if bits is None or len(data) != bits.width:
         return None
-    return int.from_bytes(data, bits.order)
+    return int.from_bytes(highest_first(data, bits.order))

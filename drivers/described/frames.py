@@ -6,11 +6,12 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import cast, get_args
 
+from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.decoders.units import UNITS, unit_named
+from drivers.described.checksums import read_checksum
 from drivers.described.description import (
     LONGEST_FRAME,
     Bits,
-    Checksum,
     Encoding,
     Field,
     Frame,
@@ -26,7 +27,6 @@ MEASURED = ("weight", "temperature", "counts", "thermocouple_mv", "rtd_ohm", "th
 NUMBERS = (*MEASURED, "cold_c", "battery_percent", "device_time")
 HOLDS = (*NUMBERS, "stable", "status")
 
-CHECKSUMS = ("sum8", "sum16", "xor8", "lrc", "crc8", "crc16")
 TIME_UNITS = ("s", "ms")
 
 _STATUSES = {status.value: status for status in Status if status not in (Status.UNKNOWN, Status.LOST)}
@@ -49,42 +49,13 @@ def read_frame(form: DescriptionForm) -> Frame:
         length_field=_length_field(length_form) if length_form else None,
         terminator=form.bytes_of("terminator"),
         longest=form.whole("longest", 1, LONGEST_FRAME, LONGEST_FRAME) or LONGEST_FRAME,
-        checksum=_checksum(checksum_form) if checksum_form else None,
+        checksum=read_checksum(checksum_form) if checksum_form else None,
         characteristic=form.uuid("characteristic"),
     )
 
 
 def _length_field(form: DescriptionForm) -> LengthField:
     return LengthField(form.bits(2) or _NOWHERE, form.whole("adds", -LONGEST_FRAME, LONGEST_FRAME, 0) or 0)
-
-
-def _checksum(form: DescriptionForm) -> Checksum:
-    kind = form.choice("kind", CHECKSUMS, "sum8", required=True)
-    at = form.whole("at", -LONGEST_FRAME, LONGEST_FRAME, required=True) or 0
-    widest = 0xFFFF if kind.endswith("16") else 0xFF
-    is_crc = kind.startswith("crc")
-    is_hex = form.choice("written", ("bytes", "hex"), "bytes") == "hex"
-    for key in ("polynomial", "refin", "refout"):
-        if key in form and not is_crc:
-            form.remark(key, f"{kind} has none", 'Take it out, or write kind = "crc16".')
-    if kind.endswith("16") and "order" not in form:
-        remedy = 'Write order = "big" (the high byte comes first) or order = "little".'
-        form.remark("order", "two bytes have an order", remedy)
-    width = (2 if kind.endswith("16") else 1) * (2 if is_hex else 1)
-    start = form.whole("from", -LONGEST_FRAME, LONGEST_FRAME, width if at == 0 else 0) or 0
-    return Checksum(
-        kind=kind,
-        at=at,
-        start=start,
-        stop=form.whole("to", -LONGEST_FRAME, LONGEST_FRAME, None if 0 <= at < start else at),
-        order=form.choice("order", ("big", "little"), "big"),
-        is_hex=is_hex,
-        poly=(form.whole("polynomial", 1, widest, required=True) or 1) if is_crc else 0,
-        init=form.whole("init", 0, widest, 0) or 0,
-        refin=form.flag("refin", False),
-        refout=form.flag("refout", False),
-        xorout=form.whole("xorout", 0, widest, 0) or 0,
-    )
 
 
 _NOWHERE = Bits(0)
@@ -143,6 +114,9 @@ def _check_number(form: DescriptionForm, field: Field) -> None:
         form.remark("signed", what, 'Keep one of signed and sign, or write encoding = "integer".')
     if field.encoding == "float" and field.bits.width not in (2, 4, 8) and "offset" in form:
         form.remark("width", f"no float has {field.bits.width} bytes", "Write width = 2, 4 or 8.")
+    if field.encoding == "digits" and field.bits.order in WORD_ORDERS:
+        what = "digits of a byte each stand in no words"
+        form.remark("order", what, 'Write order = "big" or order = "little".')
     if "nibbles" in form and field.encoding != "bcd":
         form.remark("nibbles", 'it means nothing without encoding = "bcd"', "Take it out.")
     if field.encoding in ("digits", "hex", "ascii", "float") and (field.bits.mask or field.no_value):

@@ -7,6 +7,7 @@ from pathlib import Path as FilePath
 from typing import get_args
 
 from drivers.described.checking import impossible
+from drivers.described.checksums import read_line_checksum
 from drivers.described.description import Bluetooth, Description, Kind, Lines, SerialLine
 from drivers.described.form import DescriptionForm
 from drivers.described.frames import read_frame, read_unit
@@ -155,7 +156,15 @@ def _lines(form: DescriptionForm) -> Lines:
         form.remark("pattern", both, 'Write pattern = "weight,temperature", or scpi = "temperature".')
     quantity = form.choice("scpi", ("temperature", "weight"), "") if "scpi" in form else ""
     unit = read_unit(form, form.text("unit")) if "unit" in form else ""
-    return Lines(form.text("pattern"), quantity, unit or ("g" if quantity == "weight" else "°C"))
+    checksum = form.form("checksum")
+    if checksum and "scpi" in form:
+        form.remark("checksum", "such instruments send none", "Take it out, or write a pattern.")
+    return Lines(
+        pattern=form.text("pattern"),
+        quantity=quantity,
+        unit=unit or ("g" if quantity == "weight" else "°C"),
+        checksum=read_line_checksum(checksum) if checksum else None,
+    )
 
 
 def _repeated(form: DescriptionForm | None, key: str, one_second: float) -> Repeated | None:

@@ -1,7 +1,7 @@
 """Work out what an unknown instrument sends, from known weights; bytes and arrays in, a description out."""
 
-from drivers.learn.capture import Arrival, Capture, Load, Stream, Written
-from drivers.learn.capture_file import CaptureError, read_capture, write_capture
+from drivers.learn.captures.capture import Arrival, Capture, Load, Stream, Written
+from drivers.learn.captures.capture_file import CaptureError, read_capture, write_capture
 from drivers.learn.learning import Learned, learn
 
 __all__ = [

@@ -9,22 +9,22 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from drivers.described import Description, DescriptionError
-from drivers.learn.capture import UNIT_OF, Capture, Load
-from drivers.learn.choosing import Choice, choose
-from drivers.learn.doubts import judged
-from drivers.learn.fitting import Fit
-from drivers.learn.following import Tried
-from drivers.learn.framed import Outside
-from drivers.learn.kinds import Kind, settled_rows
+from drivers.learn.captures.capture import UNIT_OF, Capture, Load
+from drivers.learn.description.proving import Proof, are_pieces, prove, reads_more
+from drivers.learn.doubts.how_sure import judged
+from drivers.learn.doubts.mistakes import mistyped, odd_one_out
+from drivers.learn.doubts.refused import doubt_of_refused
+from drivers.learn.doubts.unread import unread
 from drivers.learn.left_open import left_open
-from drivers.learn.mistakes import mistyped, odd_one_out
-from drivers.learn.proving import Proof, are_pieces, prove, reads_more
-from drivers.learn.refused import doubt_of_refused
-from drivers.learn.rewriting import no_longer_than_needed, with_less_header, written_as
-from drivers.learn.signs import has_been_negative, undamaged
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.following import Tried
+from drivers.learn.outside.framed import Outside
+from drivers.learn.packets.kinds import Kind, settled_rows
+from drivers.learn.rewriting import no_longer_than_needed, with_less_header, without_needless_mark, written_as
+from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
-from drivers.learn.unread import unread
 from drivers.learn.ways import best_way
+from drivers.learn.weight.choosing import Choice, choose
 
 FEWEST_LOADS = 3
 _HARDLY_ANY = 0.1
@@ -234,6 +234,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         one, outside, written = no_longer_than_needed(name, capture, stream, (one, outside, written))
     except DescriptionError as error:
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from drivers.learn.capture import Capture
-from drivers.learn.choosing import Choice
-from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, is_weakly_marked
-from drivers.learn.left_lines import lines_made_alike
-from drivers.learn.line_makes import LineMake
-from drivers.learn.streams import Packets
-from drivers.learn.unexplained import (
+from drivers.learn.captures.capture import Capture
+from drivers.learn.checks.check import Check
+from drivers.learn.doubts.left_lines import lines_made_alike
+from drivers.learn.doubts.unexplained import (
     is_loose,
     is_read_in_part,
     lines_left_out,
     longer_left_out,
     may_end_in_check,
 )
-from drivers.learn.ways import is_explained
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.framed import Outside, is_weakly_marked
+from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.packets.kinds import fixed_bytes, is_header_like
+from drivers.learn.packets.line_makes import LineMake
+from drivers.learn.streams import Packets
+from drivers.learn.ways import is_explained, is_paused
+from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
@@ -30,8 +33,9 @@ _OPEN_CHECK = (
 _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
 
-_LATEST_START, _LONGEST_END = 8, 2
-"""The first byte that a check covers at the latest, and bytes of an end that it does not cover."""
+_LATEST_START, _LONGEST_HEADER, _LONGEST_END = 8, 3, 2
+"""The first byte that a check covers at the latest, bytes before it with one that begins a message, and bytes
+of an end that it does not cover."""
 
 
 def left_open(
@@ -41,15 +45,17 @@ def left_open(
 
     :param cut_off: how many bytes of its frames a shorter description has left out
     """
-    if one.kind.is_cut and is_weakly_marked(outside, one):
+    if one.kind.is_cut and is_weakly_marked(outside, one, is_paused=is_paused(one, stream, capture)):
         return _WEAK_MARK
-    if stream.joined is not None and outside.check is not None and outside.check.start > _LATEST_START:
+    if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
         return _OWN_START
-    if is_loose(one):
+    if is_loose(one, outside.check):
         return _LOOSE_DIGITS
     make = one.kind.make
+    if isinstance(make, LineMake) and make.is_checked:
+        return _OPEN_CHECK
     alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
     if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
@@ -61,3 +67,14 @@ def left_open(
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK
     return ""
+
+
+def _may_begin_late(one: Fit, check: Check) -> bool:
+    """Say whether a message of its own may begin just before what a check covers, far behind the first byte.
+
+    One begins with a byte that stays; and a check that stands among the first bytes is that of all.
+    """
+    if check.start <= _LATEST_START or check.at <= _LATEST_START:
+        return False
+    usual = fixed_bytes(one.kind.frames[:, check.start - _LONGEST_HEADER : check.start + 1])
+    return any(byte is not None and is_header_like(byte) and not may_be_charge(byte) for byte in usual)

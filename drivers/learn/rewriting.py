@@ -8,25 +8,29 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
-from drivers.learn.capture import Capture
-from drivers.learn.findings import Finding, findings
-from drivers.learn.fitting import Fit
-from drivers.learn.framed import Outside, outside_of
-from drivers.learn.headers import Header, places_of
-from drivers.learn.kinds import is_header_like
-from drivers.learn.line_makes import LineMake
-from drivers.learn.proving import Proof, near, prove
+from drivers.learn.captures.capture import Capture
+from drivers.learn.description.findings import Finding, findings
+from drivers.learn.description.proving import Proof, near, prove
+from drivers.learn.description.texts import lines_toml
+from drivers.learn.description.writing import toml_of
+from drivers.learn.doubts.unread import unread
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.framed import Outside, outside_of
+from drivers.learn.outside.headers import Header, places_of
+from drivers.learn.outside.trimming import trimmed
+from drivers.learn.packets.kinds import is_header_like
+from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
-from drivers.learn.texts import lines_toml
-from drivers.learn.trimming import trimmed
-from drivers.learn.unread import unread
-from drivers.learn.writing import toml_of
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
 _FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.45
 """Changes of a byte that show that it changes slowly, its steps, and the share of those."""
+
+
+_ONE_DAMAGED, _DAMAGED = 1, 0.002
+"""Damaged packets, and their share, that a byte of a header may keep from being read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,33 @@ def with_less_header(
         if rewritten.proof.right < written.proof.right + _MORE_READ * (not may_be_upper):
             break
         outside, written = shorter, rewritten
+    return outside, written
+
+
+def without_needless_mark(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Outside, Written]:
+    """Take the last byte off a header where it stands behind some that change, and tells no messages apart.
+
+    Without it as much is read, and nothing more that is far from the load. It may be the upper byte of a
+    battery's voltage or of a clock, which is another one some day.
+    """
+    one, outside, written = found
+    is_joined = capture.link == "ble" and stream.joined is not None
+    while outside.header and None in outside.header:
+        shorter = outside.header[:-1]
+        while shorter and shorter[-1] is None:
+            shorter = shorter[:-1]
+        try:
+            without = replace(outside, header=shorter)
+            rewritten = written_as(name, capture, one, without, is_joined=is_joined)
+        except DescriptionError:
+            break
+        old, new = written.proof, rewritten.proof
+        damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
+        if new.right < old.right or new.astray > old.astray or new.beyond > old.beyond + damaged:
+            break
+        outside, written = without, rewritten
     return outside, written
 
 

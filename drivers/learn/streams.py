@@ -8,21 +8,25 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from drivers.learn.capture import Capture, Load
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.following import Tried, rough_fits
-from drivers.learn.framing import (
+from drivers.described.description import Checksum
+from drivers.learn.captures.capture import Capture, Load
+from drivers.learn.checks.line_check import find_line_check
+from drivers.learn.description.texts import text_kinds
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.following import Tried, rough_fits
+from drivers.learn.numbers.neighbours import NOT_NEEDED
+from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
     is_text,
     line_kinds,
+    lines_in,
     lines_of,
     stream_of,
-    without_ends,
 )
-from drivers.learn.kinds import Kind, kinds_of
-from drivers.learn.pauses import Places
-from drivers.learn.texts import text_kinds
+from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, kinds_of
+from drivers.learn.packets.pauses import Places
 
 _COARSEST = 0.1
 _FULL = 20
@@ -30,6 +34,8 @@ _FULL = 20
 """Share of the loads' span that a step of what explains them may be."""
 
 _ENOUGH_WAYS, _ENDS = 3, 0.9
+_MARK = 2
+"""Bytes that stay at the end of a frame, by which the next one is found."""
 _CLEAR, _IN_PART, _DOUBLE = 2.5, 0.965, 0.97
 """Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
@@ -81,22 +87,27 @@ def streams_of(capture: Capture, *, joined: Collection[int] = ()) -> list[Packet
             found.append(_cut(stream_of(index, arrivals)))
         else:
             times = np.array([time_s for time_s, _ in arrivals])
-            kinds = list(kinds_of(index, times, [data for _, data in arrivals]))
-            if is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data):
-                lines = [(time_s, without_ends(data)) for time_s, data in arrivals]
-                kinds += _text_kinds(index, lines)
+            lines = [(time_s, line) for time_s, data in arrivals for line in lines_in(data)]
+            is_lines = is_text(stream_of(index, [(time_s, data + b"\n") for time_s, data in arrivals]).data)
+            check = find_line_check([line for _, line in lines]) if is_lines else None
+            packets = [data for _, data in arrivals]
+            kinds = list(kinds_of(index, times, packets, check.width if check is not None else 0))
+            kinds += _text_kinds(index, lines, check) if is_lines else []
             found.append(Packets(tuple(kinds), None))
     return found
 
 
 def _cut(joined: ByteStream) -> Packets:
     if is_text(joined.data):
-        return Packets((*line_kinds(joined), *_text_kinds(joined.stream, lines_of(joined))), joined)
+        lines = lines_of(joined)
+        check = find_line_check([line for _, line in lines])
+        kinds = line_kinds(joined, check.width if check is not None else 0)
+        return Packets((*kinds, *_text_kinds(joined.stream, lines, check)), joined)
     return Packets(tuple(frame_kinds(joined)), joined)
 
 
-def _text_kinds(index: int, lines: list[tuple[float, bytes]]) -> list[Kind]:
-    return [replace(kind, make=make) for kind, make in text_kinds(index, lines)]
+def _text_kinds(index: int, lines: list[tuple[float, bytes]], check: Checksum | None) -> list[Kind]:
+    return [replace(kind, make=make) for kind, make in text_kinds(index, lines, check)]
 
 
 def fits_of(
@@ -176,7 +187,12 @@ def _is_part_of_text(one: Fit) -> bool:
 
 
 def _without_header(one: Fit) -> bool:
-    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end."""
+    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end.
+
+    A mark that stands last tells it as well as one that stands first.
+    """
     if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
         return False
-    return not bool((one.kind.frames[:, -1] == ord("\n")).mean() > _ENDS)
+    ends = [end or 0x00 for end in fixed_bytes(one.kind.frames[:, -_MARK:])]
+    is_mark = is_header_like(ends[-1]) and not may_be_charge(ends[-1])
+    return ends[-1] != ord("\n") and not is_mark and bool({*ends} & {*NOT_NEEDED})

@@ -9,29 +9,40 @@ from functools import reduce
 
 import numpy as np
 
-from drivers.learn.capture import Capture, Load, Quantity
-from drivers.learn.checks import Check
-from drivers.learn.choosing import Choice, holds_in_rest, kind_rows, settled, whole_count
-from drivers.learn.factors import with_factor_of_copy
-from drivers.learn.fitting import Fit, fit
-from drivers.learn.framed import Outside, likelihood_of, outside_of
-from drivers.learn.kinds import Kind, beginning, fixed_bytes
-from drivers.learn.messages import own_message
-from drivers.learn.numbers import Frames
-from drivers.learn.picking import all_frames, goes_on, picked_out
-from drivers.learn.sign_doubts import without_chance_sign
-from drivers.learn.signs import settle_sign_again, undamaged
+from drivers.learn.captures.capture import Capture, Load, Quantity
+from drivers.learn.checks.check import Check
+from drivers.learn.doubts.sign_doubts import without_chance_sign
+from drivers.learn.doubts.unexplained import may_be_longer
+from drivers.learn.numbers.factors import with_factor_of_copy
+from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.outside.framed import Outside, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.outside.messages import closed_messages, own_message
+from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
+from drivers.learn.outside.turning import (
+    from_first_whole,
+    from_run,
+    turned,
+    with_its_header,
+    without_check_bytes,
+)
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
+from drivers.learn.packets.pauses import begin_after_pauses
+from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
-from drivers.learn.turning import from_first_whole, turned, with_its_header, without_check_bytes
-from drivers.learn.unexplained import may_be_longer
-from drivers.learn.upper_bits import with_its_sign_bit
-from drivers.learn.widths import settle_width, with_room
+from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
+from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
+from drivers.learn.widths.wider import settle_width, with_room
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
 
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
+
+_NEARLY_AS_MANY = 0.97
+"""Lines that a pattern reads, for each of one length."""
 
 _CLEARLY_MORE = 0.03
 """By how many more frames a header finds than were cut out, as a share."""
@@ -46,8 +57,14 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     if (one := _by_pattern(choice, stream)) is not None:
         return _with_outside(settled(one, loads, quantity), stream, capture)
     cut = _ways_to_cut(choice, capture)
-    single = [settled(each, loads, quantity) for one in cut if (each := own_message(one, loads, quantity))]
-    ways = [_with_outside(each, stream, capture) for each in single or cut]
+    single = [each for one in cut if (each := own_message(one, loads, quantity))]
+    if choice.best is not None and not single:
+        single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
+    ways = [_with_outside(settled(each, loads, quantity), stream, capture) for each in single]
+    # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
+    ways = [each for each in ways if _can_be_found(each[1])] or [
+        _with_outside(each, stream, capture) for each in cut
+    ]
     one, outside = max(
         ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
     )
@@ -59,6 +76,9 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
         one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
     data = stream.joined.data if stream.joined else None
     if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
+        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+    paused = is_paused(one, stream, capture)
+    if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
         one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
     if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
         way = _with_outside(settled(longer, loads, quantity), stream, capture)
@@ -79,15 +99,37 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Ou
     return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
 
 
+def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:
+    """Say whether a serial line waits before each frame of a number, which is seen to begin there."""
+    begins, joined = one.kind.begins, stream.joined
+    if capture.link != "serial" or begins is None or joined is None:
+        return False
+    return begin_after_pauses(begins, one.kind.length, joined.time_s)
+
+
+def _from_run(
+    one: Fit, outside: Outside, stream: Packets, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give a number in frames that begin with all of the bytes that stay, where weak ones do now."""
+    first = outside.header[0] if outside.header else None
+    if stream.joined is None or outside.check is not None or outside.terminator or first is None:
+        return None
+    is_mark = is_header_like(first) and not may_be_charge(first)
+    if is_mark and not is_weakly_marked(outside, one):
+        return None
+    return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
+
+
 def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
-    """Give the same number in lines of any length, where those of one length are not all."""
+    """Give the same number in lines of any length, where those of one length are not all, or have a check."""
     best = choice.best
     assert best is not None
-    if not may_be_longer(best, stream.kinds):
+    if not (best.kind.checked or may_be_longer(best, stream.kinds)):
         return None
     copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
     same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
-    return next((one for one in same if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
+    more = (one for one in same if len(one.kind.frames) > _NEARLY_AS_MANY * len(best.kind.frames))
+    return next((one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
@@ -101,6 +143,10 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
     return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+
+
+def _can_be_found(outside: Outside) -> bool:
+    return bool(outside.header or outside.terminator)
 
 
 def is_explained(check: Check, one: Fit) -> bool:
@@ -177,6 +223,7 @@ def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Qua
     if clean is None or outside.check is None or one.number.sign is not None:
         return one
     wide = settle_width(clean, loads, quantity, outside.check.places)
+    wide = with_upper_bits(wide, loads, quantity, fewest=1)  # no packet in order fills them by chance
     return one if wide.number == one.number else fit(one.kind, wide.number, loads, quantity) or one
 
 

@@ -13,11 +13,11 @@ import numpy as np
 
 from logger.bench.plateaus import Plateau, find_plateaus
 from logger.curve import Floats
-from logger.curve.noise import display_step_g
-from logger.curve.response import response_from
-from logger.curve.shapes import Response
-from logger.curve.steps import find_moves
-from logger.curve.timebase import Samples, grid_of, samples_from
+from logger.curve.edges.shapes import Response
+from logger.curve.readings.noise import display_step_g
+from logger.curve.readings.timebase import Samples, grid_of, samples_from
+from logger.curve.scale.response import response_from
+from logger.curve.taken_out.steps import find_moves
 
 NEAR_SHARE, NEAR_G = 0.1, 3.0
 """So far off a known mass a plateau may be and still be taken for it."""

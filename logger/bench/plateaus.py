@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve import Floats
-from logger.curve.noise import display_step_g, noise_g
-from logger.curve.runs import runs_of
-from logger.curve.timebase import samples_from
+from logger.curve.readings.noise import display_step_g, noise_g
+from logger.curve.readings.runs import runs_of
+from logger.curve.readings.timebase import samples_from
 
 SHORTEST_S = 1.5
 SETTLING_S = 0.5

@@ -42,7 +42,7 @@ def compare(
     from rich.console import Console
 
     from logger.compare.practice import contrast, to_json
-    from logger.show.contrast_summary import print_contrast
+    from logger.show.terminal.contrast_summary import print_contrast
     from logger.target import read_target
 
     first_target = read_target(target)

@@ -40,7 +40,7 @@ def conclude(
     """
     from logger.compare.kept import assess_and_keep
     from logger.recording import Recording
-    from logger.show.summary import print_summary
+    from logger.show.terminal.summary import print_summary
 
     if not any(finished.counts.values()):
         _remove_empty(finished.path)

@@ -32,9 +32,9 @@ def cup(
 
     from logger.compare import assess
     from logger.compare.cups import cups_of
-    from logger.show.cup_json import cups_json
-    from logger.show.cup_page import cups_page
-    from logger.show.cup_summary import print_cups
+    from logger.show.pages.cup_page import cups_page
+    from logger.show.plain_data.cup_json import cups_json
+    from logger.show.terminal.cup_summary import print_cups
 
     brewed_as = known_method(method)
     page = page_path(to, _page_name(recordings)) if html else None

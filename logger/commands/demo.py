@@ -30,9 +30,9 @@ def demo(
     from logger.commands.steady_console import SteadyConsole
     from logger.compare import assess
     from logger.recording import Recording, data_folder
-    from logger.show.live_screen import LiveScreen
-    from logger.show.report_page import report_page
-    from logger.show.summary import print_summary
+    from logger.show.pages.report_page import report_page
+    from logger.show.terminal.live_screen import LiveScreen
+    from logger.show.terminal.summary import print_summary
     from logger.target import read_target
 
     console, folder = SteadyConsole(), folder_for(into or data_folder().parent / "demo")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from logger.show.devices_table import DeviceFound
+    from logger.show.terminal.devices_table import DeviceFound
 
 EXAMPLE = "Example: evencup devices --bluetooth 8"
 
@@ -38,7 +38,7 @@ def list_devices(
     from rich.console import Console
 
     from logger.bench.named import config_file, named_devices
-    from logger.show.devices_table import print_devices
+    from logger.show.terminal.devices_table import print_devices
 
     if context.invoked_subcommand is not None:
         return
@@ -62,7 +62,7 @@ def _found(bluetooth_s: float, *, quiet: bool) -> list[DeviceFound]:
     from drivers.bluetooth_scan import scan_bluetooth
     from drivers.hid_ports import hid_scales
     from drivers.ports import serial_ports
-    from logger.show.devices_table import of_bluetooth, of_hid, of_serial
+    from logger.show.terminal.devices_table import of_bluetooth, of_hid, of_serial
 
     found = [*map(of_serial, serial_ports()), *map(of_hid, hid_scales())]
     if bluetooth_s > 0.0:

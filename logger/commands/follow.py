@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from drivers.reading import GRAM, Reading, Status
 from logger.commands.links import Links
 from logger.guide import Guide, Hand
-from logger.show.change_words import change_words
+from logger.show.words.change_words import change_words
 
 if TYPE_CHECKING:
     from logger.compare import Brew

@@ -12,8 +12,8 @@ from urllib.parse import quote
 
 import typer
 
-from drivers.learn.capture import Quantity
-from drivers.learn.capture_file import read_capture
+from drivers.learn.captures.capture import Quantity
+from drivers.learn.captures.capture_file import read_capture
 from drivers.learn.learning import FEWEST_LOADS, Learned, learn
 from drivers.reading import is_channel_name
 from logger.bench.named import NamedDevice, config_file, save_named

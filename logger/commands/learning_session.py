@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING
 import typer
 
 from drivers.errors import DeviceError
-from drivers.learn.capture import UNIT_OF, Arrival, Capture, Load, Quantity
-from drivers.learn.capture_file import write_capture
+from drivers.learn.captures.capture import UNIT_OF, Arrival, Capture, Load, Quantity
+from drivers.learn.captures.capture_file import write_capture
+from drivers.learn.description.proving import Incremental
 from drivers.learn.learning import Learned, learn
-from drivers.learn.listening import BluetoothEar, Ear, SerialEar, ear_for
-from drivers.learn.proving import Incremental
-from drivers.learn.settling import has_settled, is_still
+from drivers.learn.listening.listener import BluetoothEar, Ear, SerialEar, ear_for
+from drivers.learn.listening.settling import has_settled, is_still
 from logger.commands.signals import stopped_by_signals
 from logger.errors import FailureError
 

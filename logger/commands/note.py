@@ -124,9 +124,9 @@ def _show(recording: Recording, console: Console, *, json: bool) -> None:
 
     from logger.compare import assess
     from logger.compare.cups import cup_of
-    from logger.show.cup_json import cup_json
-    from logger.show.cup_words import balance_sentences, noted_rows
-    from logger.show.terminal import ALARM, is_plain, print_words, words_table
+    from logger.show.plain_data.cup_json import cup_json
+    from logger.show.terminal.text import ALARM, is_plain, print_words, words_table
+    from logger.show.words.cup_words import balance_sentences, noted_rows
 
     noted = recording.noted
     # The curve need not be read for a taste alone.

@@ -50,8 +50,8 @@ def overlay(
     from rich.console import Console
 
     from logger.compare import spread
-    from logger.show.overlay_page import lay_over, overlay_json, overlay_page, pictured_figures
-    from logger.show.overlay_summary import print_overlay
+    from logger.show.pages.overlay_page import lay_over, overlay_json, overlay_page, pictured_figures
+    from logger.show.terminal.overlay_summary import print_overlay
     from logger.target import read_target
 
     path = Path(named[0])
@@ -63,7 +63,7 @@ def overlay(
         write_page(page, overlay_page(laid))
         typer.echo(str(page), err=json)
     if figures:
-        from logger.show.pictures import write_pictures
+        from logger.show.figures.pictures import write_pictures
 
         for picture in write_pictures(pictured_figures(laid), figures, f"{path.stem}-overlay"):
             typer.echo(str(picture), err=json)

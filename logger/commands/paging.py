@@ -100,7 +100,7 @@ async def stations_page(place: Place, board: Board, console: Console) -> AsyncIt
 def say_where(page: LivePage, console: Console) -> None:
     """Print the page's addresses, the first one as a square for the phone, where a phone can reach it."""
     from logger.page.addresses import is_local, square
-    from logger.show.terminal import is_plain
+    from logger.show.terminal.text import is_plain
 
     first, *others = page.urls
     console.print(f"The page: {first}", markup=False, highlight=False, soft_wrap=True)

@@ -24,7 +24,7 @@ def list_recordings(
     from rich.console import Console
 
     from logger.recording import find
-    from logger.show.recordings_table import print_recordings
+    from logger.show.terminal.recordings_table import print_recordings
 
     found = find(into)
     if not json:

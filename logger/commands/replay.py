@@ -47,7 +47,7 @@ def replay(
     from logger.commands.showing import Showing, first_s, played_back
     from logger.commands.steady_console import SteadyConsole
     from logger.compare import assess
-    from logger.show.summary import print_summary
+    from logger.show.terminal.summary import print_summary
     from logger.target import parse_target
 
     opened = open_recording(recording)

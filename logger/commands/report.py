@@ -46,9 +46,9 @@ def report(
     """Say what happened in a brew: its pours, its events, and how it went against the target."""
     from rich.console import Console
 
-    from logger.show.json_line import json_line
-    from logger.show.report_page import curve_figure, report_page
-    from logger.show.summary import print_summary
+    from logger.show.pages.report_page import curve_figure, report_page
+    from logger.show.plain_data.json_line import json_line
+    from logger.show.terminal.summary import print_summary
 
     console, held_against, brewed_as = Console(), read_target_if(target), known_method(method)
     if html:
@@ -65,7 +65,7 @@ def report(
             write_page(path, report_page(brew))
             typer.echo(str(path), err=json)
         if figures:
-            from logger.show.pictures import write_pictures
+            from logger.show.figures.pictures import write_pictures
 
             for picture in write_pictures([curve_figure(brew)], figures, brew.recording.name):
                 typer.echo(str(picture), err=json)
@@ -85,8 +85,8 @@ def report(
 def _say_change(brews: Sequence[Brew], console: Console) -> None:
     """Say how the bed's resistance changed over brews of one target, oldest first."""
     from logger.compare.beds import bed_change
-    from logger.show.bed_words import change_sentence
-    from logger.show.terminal import print_words
+    from logger.show.terminal.text import print_words
+    from logger.show.words.bed_words import change_sentence
 
     for alike in _of_one_target(brews):
         change = bed_change(alike)

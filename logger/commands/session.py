@@ -19,7 +19,7 @@ from logger.commands.signals import stopped_by_signals
 from logger.guide import CueListener, Hand, Verdict
 from logger.recording import Recorder
 from logger.recording.ending import cancel
-from logger.show.live_screen import LiveScreen
+from logger.show.terminal.live_screen import LiveScreen
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -186,7 +186,7 @@ async def _ticking(follower: Follower, speed: float) -> AsyncIterator[None]:
 
 def recorder_of(devices: Sequence[Device]) -> Recorder:
     """Make a recorder that also works out when readings were taken."""
-    from logger.curve.sampling import sampling_times
+    from logger.curve.readings.sampling import sampling_times
 
     return Recorder(devices, sampling_times=sampling_times)
 

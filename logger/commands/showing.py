@@ -19,7 +19,7 @@ from logger.commands.playing import HINT, Player
 from logger.commands.signals import stopped_by_signals
 from logger.errors import BadInputError
 from logger.recording.ending import cancel, ending_on
-from logger.show.live_screen import LiveScreen
+from logger.show.terminal.live_screen import LiveScreen
 
 if TYPE_CHECKING:
     from rich.console import Console

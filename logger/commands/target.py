@@ -73,7 +73,7 @@ def draw(target: TargetFile) -> None:
     """Draw a target in the terminal: its curve and its stages."""
     from rich.console import Console
 
-    from logger.show.terminal import is_plain, said
+    from logger.show.terminal.text import is_plain, said
     from logger.target import draw_target, read_target
 
     drawing = draw_target(read_target(target))

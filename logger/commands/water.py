@@ -84,7 +84,7 @@ def _print(facts: dict[str, float | None], settings: Settings, *, json: bool) ->
 
     from rich.console import Console
 
-    from logger.show.terminal import print_words
+    from logger.show.terminal.text import print_words
 
     if json:
         typer.echo(json_format.dumps(facts, allow_nan=False))

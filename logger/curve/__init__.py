@@ -6,8 +6,8 @@ from logger.curve.bed.resistance import Bed, conductivity_mm_s, read_bed
 from logger.curve.bed.stretches import Stretch
 from logger.curve.bed.two_scales import Arrangement
 from logger.curve.brew import METHODS, Analysis, Event, EventKind, Floats, Method, Pour
-from logger.curve.ending import is_over
-from logger.curve.live import Change, LiveAnalysis
+from logger.curve.live.ending import is_over
+from logger.curve.live.while_it_runs import Change, LiveAnalysis
 
 __all__ = [
     "METHODS",

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
-from logger.curve.course import flow_courses
 from logger.curve.drift import drifted_g, drifts_of
-from logger.curve.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
-from logger.curve.median import median
-from logger.curve.method import find_method
-from logger.curve.shapes import Response
-from logger.curve.timebase import Samples, checked, samples_of_checked
+from logger.curve.edges.shapes import Response
+from logger.curve.pours.course import flow_courses
+from logger.curve.pours.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
+from logger.curve.pours.method import find_method
+from logger.curve.readings.median import median
+from logger.curve.readings.timebase import Samples, checked, samples_of_checked
 from logger.curve.water import Read, read_samples
 
 FEWEST_READINGS = 8

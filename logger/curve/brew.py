@@ -40,12 +40,17 @@ class Pour:
 
     def later(self, by_s: float) -> Pour:
         """Give the same pour on a time axis that begins so much earlier."""
-        return replace(
-            self,
-            start_s=self.start_s + by_s,
-            end_s=self.end_s + by_s,
-            start_between_s=_later(self.start_between_s, by_s),
-            end_between_s=_later(self.end_between_s, by_s),
+        return Pour(
+            self.start_s + by_s,
+            self.end_s + by_s,
+            self.from_g,
+            self.to_g,
+            self.poured_g,
+            self.mean_flow_g_s,
+            self.peak_flow_g_s,
+            _later(self.start_between_s, by_s),
+            _later(self.end_between_s, by_s),
+            self.poured_between_g,
         )
 
 
@@ -60,7 +65,7 @@ class Event:
 
     def later(self, by_s: float) -> Event:
         """Give the same event on a time axis that begins so much earlier."""
-        return replace(self, start_s=self.start_s + by_s, end_s=self.end_s + by_s)
+        return Event(self.kind, self.start_s + by_s, self.end_s + by_s, self.change_g)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,13 @@ what the weight did by itself; so pours and these changes together make up the w
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from logger.curve.brew import Event, Floats
-from logger.curve.median import median
+from logger.curve.readings.median import median
 from logger.curve.water import Read
 
 LEAST_DRIFT_G = 0.4
@@ -42,7 +43,7 @@ def rests_of(read: Read, until_s: float = np.inf) -> tuple[Rest, ...]:
     if not read.edges:
         return ()
     grid_s, grid_g = read.curve.grid_s, read.curve.grid_g
-    last = max(int(np.searchsorted(grid_s, until_s)) - 1, 0)
+    last = max(int(grid_s.searchsorted(until_s)) - 1, 0)
     since_s, level_g, sd_g = float(grid_s[0]), _level_g(grid_s, grid_g, grid_s[0]), LEVEL_SD_G
     rests = []
     for edges in read.edges:
@@ -78,16 +79,17 @@ def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
         Event("drift", rest.start_s, rest.end_s, rest.change_g)
         for rest in rests_of(read, until_s)[1 : None if is_over else -1]
         if rest.end_s - rest.start_s > SHORTEST_REST_S
-        and abs(rest.change_g) > max(LEAST_DRIFT_G, SURELY * float(np.hypot(rest.sd_g, hidden_g)))
+        and abs(rest.change_g) > max(LEAST_DRIFT_G, SURELY * math.hypot(rest.sd_g, hidden_g))
     )
 
 
 def _rest(read: Read, start_s: float, end_s: float, change_g: float, sds_g: tuple[float, float]) -> Rest:
     """Take out of a change what is a solid's: it is still in the curve."""
     solid_g = sum(solid.change_g for solid in read.solids if start_s - 1.0 < solid.start_s < end_s)
-    return Rest(start_s, end_s, change_g - solid_g, float(np.hypot(*sds_g)))
+    return Rest(start_s, end_s, change_g - solid_g, math.hypot(*sds_g))
 
 
 def _level_g(grid_s: Floats, grid_g: Floats, from_s: float, to_s: float | None = None) -> float:
-    near = (grid_s >= from_s) & (grid_s <= (from_s + LEVEL_OVER_S if to_s is None else to_s))
-    return median(grid_g[near]) if near.any() else float(np.interp(from_s, grid_s, grid_g))
+    last_s = from_s + LEVEL_OVER_S if to_s is None else to_s
+    near = grid_g[grid_s.searchsorted(from_s) : grid_s.searchsorted(last_s, side="right")]
+    return median(near) if near.size else float(np.interp(from_s, grid_s, grid_g))

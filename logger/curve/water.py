@@ -7,25 +7,25 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Event, Floats, Pour
-from logger.curve.certainty import Sure, know_edges, pours_from
-from logger.curve.disturbances import find_disturbances, shaken, without_disturbances
-from logger.curve.drying import drying_of
-from logger.curve.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
-from logger.curve.handling import events_of, gathered, other_than
-from logger.curve.lag import lag_by_edges
-from logger.curve.method import find_method
-from logger.curve.noise import display_step_g, noise_g
-from logger.curve.pours import Rise, cut_at_dips, find_flowing, find_rises
-from logger.curve.response import USUAL, response_from
-from logger.curve.settled import NOTHING_SETTLED, Settled
-from logger.curve.shapes import Response
-from logger.curve.solids import told_apart
-from logger.curve.steps import Move, event_of, find_moves, without_moves
-from logger.curve.tares import find_tares, without_tares
-from logger.curve.timebase import Grid, Ruler, Samples
-from logger.curve.units import in_one_unit
-from logger.curve.water_curve import Curve
-from logger.curve.zeroing import lifts_among, steps_of_vessels, tares_among
+from logger.curve.edges.shapes import Response
+from logger.curve.pours.certainty import Sure, know_edges, pours_from
+from logger.curve.pours.drying import drying_of
+from logger.curve.pours.finding import Rise, cut_at_dips, find_flowing, find_rises, that_count
+from logger.curve.pours.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
+from logger.curve.pours.method import find_method
+from logger.curve.pours.settled import NOTHING_SETTLED, Settled
+from logger.curve.pours.water_curve import Curve
+from logger.curve.readings.noise import display_step_g, noise_g
+from logger.curve.readings.timebase import Grid, Ruler, Samples
+from logger.curve.readings.units import in_one_unit
+from logger.curve.scale.lag import lag_by_edges
+from logger.curve.scale.response import USUAL, response_from
+from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.taken_out.handling import events_of, gathered, other_than
+from logger.curve.taken_out.solids import told_apart
+from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
+from logger.curve.taken_out.tares import find_tares, without_tares
+from logger.curve.taken_out.zeroing import lifts_among, steps_of_vessels, tares_among
 
 LEAST_BREW_G = 5.0
 """Less than that in a whole recording is a drip or a creep, not a brew."""
@@ -43,7 +43,8 @@ class Read:
     :param solids: those of the events that rise like water and are none, still in the curve
     :param response: the scale's lag, where a step showed it; None where it was assumed
     :param step_g: the step of the display
-    :param found: all that rose, as it was fitted: water, solids and what a vessel's step left behind
+    :param fitted: all that rose, as it was fitted: water, solids, what a vessel's step left behind, and what
+        is too little to be anything
     """
 
     curve: Curve
@@ -54,7 +55,7 @@ class Read:
     solids: tuple[Event, ...]
     response: Response | None
     step_g: float
-    found: tuple[Rise, ...]
+    fitted: tuple[Rise, ...]
 
 
 def read_samples(
@@ -92,7 +93,8 @@ def read_samples(
         told = lag_by_edges(curve, cut_at_dips(curve, flowing))
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
-    found = find_rises(curve, flowing, settled)
+    fitted = find_rises(curve, flowing, settled)
+    found = that_count(curve, fitted)
     events = (
         *lifts_among(tares, moves, samples, found),
         *tares_among(events_of(moves), found, samples, noise, step_g),
@@ -118,7 +120,7 @@ def read_samples(
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
         pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
         pours = with_first_drops(pours, noise, step_g)
-    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, found)
+    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, fitted)
 
 
 def _calm(

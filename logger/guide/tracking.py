@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.curve import Change, LiveAnalysis
-from logger.curve.live import QUICK_S
+from logger.curve.live.while_it_runs import QUICK_S
 from logger.guide.stream import HAND_S, MACHINE_S, Stream
 from logger.target import Target
 

@@ -15,7 +15,7 @@ from starlette.routing import Route
 
 from logger.page.board import Board, Viewer
 from logger.page.feed import Position
-from logger.show.palette import DARK, LIGHT, css_variables
+from logger.show.figures.palette import DARK, LIGHT, css_variables
 
 _TYPES = {
     "html": "text/html; charset=utf-8",

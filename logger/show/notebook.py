@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from logger.compare import Brew, Comparison, Deviation
     from logger.compare.practice import Practice, Scatter
     from logger.recording import Recording
-    from logger.show.overlay_page import Overlay
+    from logger.show.pages.overlay_page import Overlay
     from logger.target import Target
 
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
@@ -34,7 +34,7 @@ def practice(target: str | Path | Target, recordings: Iterable[str | Path | Reco
     :raises BadInputError: when the target or a recording cannot be read
     """
     from logger.compare import spread
-    from logger.show.overlay_page import lay_over
+    from logger.show.pages.overlay_page import lay_over
     from logger.target import read_target
 
     planned = read_target(Path(target)) if isinstance(target, str | Path) else target
@@ -175,7 +175,7 @@ class PracticeSet:
         :param shown: the numbers of the brews to draw as lines of their own, from 1
         :raises BadInputError: when there is no such view
         """
-        from logger.show.overlay_figure import overlay_figure
+        from logger.show.figures.overlay_figure import overlay_figure
 
         known = {curves.key: curves for curves in self.overlay.curves}
         if view not in known:
@@ -190,7 +190,7 @@ class PracticeSet:
         :param quantity: as in the frame ``evenness``
         :raises BadInputError: when there is no such figure, or too few brews for limits
         """
-        from logger.show.practice_figures import control_chart
+        from logger.show.figures.practice_figures import control_chart
 
         for scatter in self.results.figures:
             if (scatter.stage, scatter.quantity) == (stage, quantity) and scatter.chart is not None:
@@ -204,19 +204,19 @@ class PracticeSet:
 
         :raises FailureError: when there is none
         """
-        from logger.show.pictures import pictures
+        from logger.show.figures.pictures import pictures
 
         return pictures([figure])[0]["svg"].decode("utf-8")
 
     def page(self) -> str:
         """The page of ``evencup overlay --html``."""
-        from logger.show.overlay_page import overlay_page
+        from logger.show.pages.overlay_page import overlay_page
 
         return overlay_page(self.overlay)
 
     def json(self) -> dict[str, Any]:
         """What ``evencup overlay --json`` prints."""
-        from logger.show.overlay_page import overlay_json
+        from logger.show.pages.overlay_page import overlay_json
 
         return overlay_json(self.overlay)
 

@@ -18,7 +18,7 @@ from plotly.offline import get_plotlyjs
 from logger.compare import assess, compare, spread
 from logger.compare.kept import assess_kept
 from logger.recording import Recording
-from logger.show.overlay_page import lay_over, overlay_page
+from logger.show.pages.overlay_page import lay_over, overlay_page
 from logger.target import read_target
 from tests.logger.show.browsing import BROWSER, LAPTOP, NO_BROWSER, a_browser, opened
 

@@ -25,7 +25,7 @@ from drivers import (
 from drivers.described import DescriptionError
 from drivers.supervised import Patience, Supervised
 from tests.drivers.listening import take, until
-from tests.peers import framed_scale
+from tests.peers import counter_scale, framed_scale
 from tests.peers.framed_scale import FramedScale, frame
 from tests.peers.polled import NOT_A_NUMBER, PolledPort, PolledThermometer, number
 
@@ -61,6 +61,20 @@ async def test_every_frame_of_a_described_scale_arrives_once_and_in_order(instru
     assert (facts["lines"], facts["lines_read"], facts["lines_rejected"]) == ("frames", 400, 0)
     assert facts["described"] == "a scale with frames"
     assert device.steps == {"scale": 0.01, "thermometer": 0.1}
+
+
+async def test_lines_with_a_check_are_read_and_damaged_ones_are_not(instrument, tmp_path):
+    path = tmp_path / "scale.toml"
+    path.write_text(counter_scale.DESCRIPTION, encoding="utf-8")
+    sent = [counter_scale.line(step * 0.1) for step in range(100)]
+    sent[20:30] = [line.replace(b".", b"9") for line in sent[20:30]]
+    async with open_device(f"serial:{instrument.port}?described={path}") as device:
+        instrument.start(sent, rate_hz=500)
+        readings = await asyncio.wait_for(take(device, 90), 10)
+    assert [r.value for r in readings] == [round(step * 0.1, 1) for step in (*range(20), *range(30, 100))]
+    facts = device.facts()
+    assert (facts["lines"], facts["lines_read"], facts["lines_rejected"]) == ("pattern", 90, 10)
+    assert "checksum" in facts["last_rejected"]
 
 
 async def test_a_described_scale_is_started_kept_awake_and_tared(instrument, description, monkeypatch):

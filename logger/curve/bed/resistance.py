@@ -18,8 +18,8 @@ from logger.curve.bed.two_scales import (
     weighed,
 )
 from logger.curve.brew import Floats, Pour
-from logger.curve.flow import half_for, slope_g_s
-from logger.curve.runs import Flags
+from logger.curve.pours.flow import half_for, slope_g_s
+from logger.curve.readings.runs import Flags
 
 WATER_G_ML = 0.965
 """Water at 90 °C (IAPWS-95: 0.96531 g/mL); a head of water in millimetres needs no better."""

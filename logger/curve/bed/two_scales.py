@@ -13,10 +13,10 @@ import numpy as np
 
 from logger.curve.analysis import analyse, holds_enough
 from logger.curve.brew import Event, Floats, Pour
-from logger.curve.flow import slope_g_s
-from logger.curve.runs import Flags, runs_of
-from logger.curve.shapes import Response
-from logger.curve.timebase import samples_from
+from logger.curve.edges.shapes import Response
+from logger.curve.pours.flow import slope_g_s
+from logger.curve.readings.runs import Flags, runs_of
+from logger.curve.readings.timebase import samples_from
 from logger.curve.water import read_samples
 
 Arrangement = Literal["everything-server", "dripper-server", "everything-dripper"]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges import thinned
-from logger.curve.least_squares import bottom, least_squares
+from logger.curve.edges.edge import thinned
+from logger.curve.readings.least_squares import bottom, least_squares
 
 END_G_S = 0.1
 """A stream thinner than that has ended: as for every pour."""

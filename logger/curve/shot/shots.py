@@ -21,7 +21,7 @@ from dataclasses import replace
 import numpy as np
 
 from logger.curve.brew import Analysis, Floats, Pour
-from logger.curve.runs import Flags
+from logger.curve.readings.runs import Flags
 from logger.curve.shot.figures import ShotFigures
 from logger.curve.shot.shapes import Ramp, Stop, fit_ramp, fit_stop, steepest_g_s
 

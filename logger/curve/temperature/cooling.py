@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.least_squares import least_squares
+from logger.curve.readings.least_squares import least_squares
 
 CoolingLack = Literal[
     "", "no-readings", "too-short", "heated", "too-little-drop", "room-unknown", "no-warmer"

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.least_squares import bottom, least_squares
+from logger.curve.readings.least_squares import bottom, least_squares
 from logger.curve.temperature.readings import TemperatureReadings
 
 SLOWEST_S = 12.0

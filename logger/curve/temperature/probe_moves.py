@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.curve.runs import runs_of
+from logger.curve.readings.runs import runs_of
 from logger.curve.temperature.probe_lag import Jump, jump_of
 from logger.curve.temperature.readings import TemperatureReadings
 

@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.runs import Flags
+from logger.curve.readings.runs import Flags
 from logger.curve.temperature.probe_lag import KETTLE_HEATS_C_S, Jump
 from logger.curve.temperature.probe_moves import FAST_C_S, LEAST_MOVE_C, Move, fast_moves
 from logger.curve.temperature.readings import TemperatureReadings

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.noise import display_step_g, noise_g
-from logger.curve.timebase import Samples, unburst, usual_interval_s
+from logger.curve.readings.noise import display_step_g, noise_g
+from logger.curve.readings.timebase import Samples, unburst, usual_interval_s
 
 COLDEST_C, HOTTEST_C = -60.0, 260.0
 """What lies beyond is no temperature of a brew but a code for an open or a shorted probe."""

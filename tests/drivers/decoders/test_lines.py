@@ -10,6 +10,7 @@ def test_cr_lf_and_crlf_all_end_a_line():
 
 
 def test_texts_between_stx_and_etx_are_lines():
+    assert split_lines(b"\x011 g\x04\x012 g") == (6, [b"1 g"])
     assert split_lines(b"\x021 g\x03\x022 g\x03\r\n\x023") == (13, [b"1 g", b"2 g"])
 
 

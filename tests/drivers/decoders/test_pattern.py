@@ -50,6 +50,8 @@ def test_every_field_word_can_stand_alone():
         ("_ \\MXEV weight", b"MX MXEV 12.3", (b"12.3",)),
         ("_ \\g,weight", b"+   4.5g,12.3", (b"12.3",)),
         ("weight,_", b"12.3,anything at all, really", (b"12.3",)),
+        ("weight _", b"12.3 not at rest", (b"12.3",)),
+        ("weight _", b"12.3", (b"12.3",)),  # a state that comes and goes
         (r"\weight: weight", b"weight: 12.3", (b"12.3",)),
         (r"T\:temperature", b"T:93.4", (b"93.4",)),
         ("[weight]", b"[-1.5E+2]", (b"-1.5E+2",)),
@@ -70,6 +72,8 @@ def test_lines_that_match(pattern, line, texts):
     ("pattern", "line"),
     [
         ("weight,temperature", b"12.3"),
+        ("weight _", b"12.3g"),
+        ("weight _ temperature", b"12.3 93.4"),
         ("weight,temperature", b"12.3,93.4,1"),
         ("weight,temperature", b"12.3,9x"),
         ("weight temperature", b"12.3"),

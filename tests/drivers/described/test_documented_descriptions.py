@@ -9,6 +9,7 @@ import pytest
 
 from drivers import Status
 from drivers.address import parse_address
+from drivers.decoders.checked_lines import described_lines
 from drivers.decoders.packets import PacketDecoder
 from drivers.decoders.raw_sensors import RAW_WORDS
 from drivers.described import read_description
@@ -30,7 +31,7 @@ def read(name: str, folder: Path):
 
 def test_there_are_examples_and_all_can_be_read(tmp_path):
     names = [re.search(r'name = "(.*?)"', example)[1] for example in EXAMPLES]
-    assert len(names) == 4
+    assert len(names) == 5
     for name in names:
         assert read(name, tmp_path).name == name
 
@@ -69,6 +70,14 @@ def test_the_radio_scale_is_read_as_the_page_says(tmp_path):
     assert nothing.status is Status.ERROR
     assert description.start == (b"\x01\x10", b"\x01\x20")
     assert description.steps("scale", "thermometer") == {"scale": 0.1, "kettle": 0.1}
+
+
+def test_the_counter_scale_is_read_as_the_page_says(tmp_path):
+    lines = described_lines(read("counter scale", tmp_path))
+    (shown,) = re.findall(r"This one sends `(.*?)`", PAGE)
+    (weight,) = lines.decode(shown.encode() + b"\r\n").measurements
+    assert weight.value == 250.0
+    assert lines.decode(shown.replace("0250", "0350").encode() + b"\r\n").rejected == 1
 
 
 def test_every_field_of_the_file_is_explained():

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from drivers.decoders.measurement import Rejected
 from drivers.decoders.packets import PacketDecoder
+from drivers.decoders.registers import ORDERS, decode_registers
 from drivers.described import DescriptionError, described_by
 
 BLE = """
@@ -106,6 +107,8 @@ def test_sums_that_begin_with_something_and_end_with_something(check, byte):
         ('width = 3\nencoding = "float"\norder = "big"', "width"),
         ('width = 2\nencoding = "hex"\nmask = 3', "mask"),
         ("decimals = { offset = 9000 }", "offset"),
+        ('width = 3\norder = "cdab"', "order"),
+        ('width = 4\nencoding = "digits"\norder = "badc"', "order"),
     ],
 )
 def test_mistakes_name_the_field(field, said):
@@ -119,3 +122,26 @@ def test_lines_over_bluetooth_want_a_pattern():
     assert described_by(text.format('pattern = "weight"'), "a test").lines is not None
     with pytest.raises(DescriptionError, match="pattern"):
         described_by(text.format('scpi = "weight"'), "a test")
+
+
+@given(number=st.integers(-(2**31), 2**31 - 1))
+@pytest.mark.parametrize(("order", "places"), [("cdab", (2, 3, 0, 1)), ("badc", (1, 0, 3, 2))])
+def test_four_bytes_in_words_as_field_busses_have_them(number, order, places):
+    data = bytes(number.to_bytes(4, "big", signed=True)[at] for at in places)
+    field = f'width = 4\norder = "{order}"\nsigned = "twos-complement"'
+    assert value_of(field, b"\0" + data) == number
+    assert decode_registers(struct.unpack(">HH", data), "int32", *ORDERS[order]) == number
+
+
+@given(value=st.floats(-1000, 1000, width=32))
+def test_floats_in_words(value):
+    high, low = struct.pack(">f", value)[:2], struct.pack(">f", value)[2:]
+    field = 'width = 4\nencoding = "float"\norder = "{}"'
+    assert value_of(field.format("cdab"), b"\0" + low + high) == value
+    assert value_of(field.format("badc"), b"\0" + high[::-1] + low[::-1]) == value
+
+
+def test_decimal_digits_in_words():
+    data = bytes([0, 0x56, 0x78, 0x12, 0x34])
+    assert value_of('width = 4\nencoding = "bcd"\norder = "cdab"', data) == 12345678
+    assert value_of('width = 4\norder = "cdab"\nmask = 0xFF0000', data) == 0x34

@@ -88,6 +88,7 @@ def test_without_a_mistake_there_is_nothing_to_say(tmp_path, text):
 
 
 FIELD, CHECK, CHARACTERISTIC = "frame 1, field 1, ", "frame 1, checksum, ", "frame 1, characteristic"
+LINE_CHECK = "lines, checksum, "
 
 
 @pytest.mark.parametrize(
@@ -218,6 +219,35 @@ FIELD, CHECK, CHARACTERISTIC = "frame 1, field 1, ", "frame 1, checksum, ", "fra
         (LINES, ("pattern = ", "scpi = 'weight'\nunit = 'C'\n#"), 5, "lines, unit", "no unit of"),
         (LINES, ("[[sensor]]", "[sensor]"), 5, "sensor", "one table where a list of sensors belongs"),
         (LINES, ("[lines]", "[[lines]]"), 3, "lines", "a list where a table belongs"),
+        (LINES, ("[[sensor]]", "[lines.checksum]\nat = -2\n[[sensor]]"), 5, LINE_CHECK + "kind", "missing"),
+        (
+            LINES,
+            ("[[sensor]]", "[lines.checksum]\nkind = 'xor8'\n[[sensor]]"),
+            5,
+            LINE_CHECK + "at",
+            "missing",
+        ),
+        (
+            LINES,
+            ("[[sensor]]", "[lines.checksum]\nkind = 'xor8'\nat = -2\nwritten = 'bytes'\n[[sensor]]"),
+            8,
+            LINE_CHECK + "written",
+            "is not known",
+        ),
+        (
+            LINES,
+            ("[[sensor]]", "[lines.checksum]\nkind = 'xor8'\nat = -2\nfrom = -4\nto = -1\n[[sensor]]"),
+            9,
+            LINE_CHECK + "to",
+            "it covers itself",
+        ),
+        (
+            LINES,
+            ("pattern = ", "scpi = 'weight'\nchecksum = { kind = 'xor8', at = -2 }\n#"),
+            5,
+            "lines, checksum",
+            "send none",
+        ),
         (LINES, ('name = "bench board"', "name = bench"), 1, "name", "the value cannot be read"),
         (FRAMES, ("[0x54]", "0x54 0x55"), 3, "tare", "more on the line than one value"),
     ],

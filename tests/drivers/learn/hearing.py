@@ -9,7 +9,7 @@ from typing import Any
 
 from drivers.described import Description
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
-from drivers.learn.proving import decoded
+from drivers.learn.description.proving import decoded
 
 LATE_S, EARLY_S = 0.25, 0.12
 """A frame behind a damaged one may be read with the next arrival only; and one may be read before its last

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import reduce
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
-from drivers.learn.proving import decoded
+from drivers.learn.description.proving import decoded
 
 LOADS = (0.0, 100.0, 250.0, 500.0)
 UUID = "0000fff1-0000-1000-8000-00805f9b34fb"

@@ -252,7 +252,8 @@ from logger.commands.main import main
 with contextlib.suppress(SystemExit), open(os.devnull, "w") as nowhere, contextlib.redirect_stderr(nowhere):
     sys.argv = ["evencup", "record", "--scale", "serial:/dev/nowhere"]
     main()
-import logger.compare.brew, logger.recording.store, logger.show.report_page, logger.show.summary
+import logger.compare.brew, logger.recording.store
+import logger.show.pages.report_page, logger.show.terminal.summary
 # nobody may not read the Python that root uses
 os.setgroups([]), os.setgid(65534), os.setuid(65534)
 sys.argv = ["evencup", *os.environ["ARGUMENTS"].split()]

@@ -13,7 +13,7 @@ from rich.console import Console
 from drivers.reading import CELSIUS, GRAM, Reading, Status
 from logger.commands.follow import FirstWater, Follower
 from logger.guide import Cue, Verdict
-from logger.show.live_screen import LiveScreen
+from logger.show.terminal.live_screen import LiveScreen
 from tests.logger.commands.small_brew import LIFTED_S, POURS, RATE_HZ, VESSEL_G, shown_g
 
 

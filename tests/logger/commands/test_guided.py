@@ -18,7 +18,7 @@ from logger.commands.hands import hand_file, keep_outcomes, read_hand
 from logger.errors import BadInputError
 from logger.guide import Hand, Outcome
 from logger.recording import Journal
-from logger.show.large_type import large
+from logger.show.terminal.large_type import large
 from tests.logger.commands.program import Evencup, command
 from tests.logger.commands.small_brew import LIFTED_S, RATE_HZ, TARGET, shown_g
 

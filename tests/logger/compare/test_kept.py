@@ -13,7 +13,7 @@ from logger.errors import BadInputError
 from logger.recording import Recording
 from logger.recording.note_kinds import MarkNote
 from logger.recording.notes import NOTES, Note, note_line
-from logger.show.json_line import json_line
+from logger.show.plain_data.json_line import json_line
 from logger.target import Target, parse_target, read_target
 
 TUESDAY = Path("recordings/tuesday-practice/2026-11-24-0705-four-pours")

@@ -13,8 +13,8 @@ import pytest
 from scipy import stats
 
 from logger.curve import LiveAnalysis, analyse
-from logger.curve.flow import slope_g_s
-from logger.curve.timebase import grid_of, samples_from
+from logger.curve.pours.flow import slope_g_s
+from logger.curve.readings.timebase import grid_of, samples_from
 from tests.benchmarks.curve_suite import Floats
 
 DATA = Path(__file__).parents[2] / "data" / "membrane_load_cells"

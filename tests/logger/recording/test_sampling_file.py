@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from drivers.reading import Reading
-from logger.curve.sampling import sampling_times
+from logger.curve.readings.sampling import sampling_times
 from logger.recording import Meta, Recorder, Recording
 
 

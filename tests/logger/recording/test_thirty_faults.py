@@ -20,7 +20,7 @@ import pytest
 from drivers import ChannelNames, Status
 from drivers.supervised import Patience, Supervised
 from logger.compare import assess
-from logger.curve.sampling import sampling_times
+from logger.curve.readings.sampling import sampling_times
 from logger.recording import Meta, Recorder, Recording
 from tests.peers.pty_instrument import PtyInstrument
 

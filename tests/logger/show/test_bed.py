@@ -14,11 +14,11 @@ from rich.console import Console
 from logger.compare import Brew
 from logger.compare.beds import bed_change
 from logger.curve import Drawdown, read_bed
-from logger.show.bed_words import bed_sentences, change_sentence, drawdown_sentence
-from logger.show.brew_figure import brew_figure, shown_end_s
-from logger.show.json_line import json_line, report_json
-from logger.show.report_page import report_page
-from logger.show.summary import print_summary
+from logger.show.figures.brew_figure import brew_figure, shown_end_s
+from logger.show.pages.report_page import report_page
+from logger.show.plain_data.json_line import json_line, report_json
+from logger.show.terminal.summary import print_summary
+from logger.show.words.bed_words import bed_sentences, change_sentence, drawdown_sentence
 from tests.logger.curve.bed.drained import LEAD_S, drained, shown
 from tests.logger.show.conftest import START_S
 

@@ -17,14 +17,14 @@ from logger.compare.cups import cup_of, cups_of
 from logger.cup.known import Known, Source
 from logger.recording.note_kinds import StrengthNote, TasteNote, TextNote, WeighedNote, What
 from logger.recording.notes import Note, Noted
-from logger.show.cup_figure import cup_figures, ring
-from logger.show.cup_json import cups_json
-from logger.show.cup_page import cups_page
-from logger.show.cup_summary import print_cups
-from logger.show.cup_words import cup_sentences, known_words, told_apart
-from logger.show.json_line import report_json
-from logger.show.report_page import report_page
-from logger.show.summary import print_summary
+from logger.show.figures.cup_figure import cup_figures, ring
+from logger.show.pages.cup_page import cups_page
+from logger.show.pages.report_page import report_page
+from logger.show.plain_data.cup_json import cups_json
+from logger.show.plain_data.json_line import report_json
+from logger.show.terminal.cup_summary import print_cups
+from logger.show.terminal.summary import print_summary
+from logger.show.words.cup_words import cup_sentences, known_words, told_apart
 
 NOW = datetime(2026, 11, 25, tzinfo=UTC)
 CALLED = TasteNote("called", "AB", {"acidity": 8.0}, {"flavour": ("plum", "cedar")})

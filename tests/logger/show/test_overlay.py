@@ -16,13 +16,13 @@ from logger.compare import Brew, Spread, compare, spread
 from logger.compare.standing_apart import generalised_esd, standing_apart
 from logger.curve import Analysis
 from logger.recording import Recording
-from logger.show.overlay_curves import Curves, overlay_curves, pointwise_quantiles
-from logger.show.overlay_figure import LOOKS, overlay_figure
-from logger.show.overlay_lines import MOST_POINTS_IN_ALL, packed, thinned_alike, unpacked
-from logger.show.overlay_page import Overlay, lay_over, overlay_json, overlay_page, pictured_figures
-from logger.show.overlay_rows import distances
-from logger.show.overlay_summary import print_overlay
-from logger.show.practice_words import fix_name, shown_fixes
+from logger.show.curves.overlay_curves import Curves, overlay_curves, pointwise_quantiles
+from logger.show.curves.overlay_lines import MOST_POINTS_IN_ALL, packed, thinned_alike, unpacked
+from logger.show.figures.overlay_figure import LOOKS, overlay_figure
+from logger.show.pages.overlay_page import Overlay, lay_over, overlay_json, overlay_page, pictured_figures
+from logger.show.terminal.overlay_summary import print_overlay
+from logger.show.words.overlay_rows import distances
+from logger.show.words.practice_words import fix_name, shown_fixes
 from logger.target import Target
 from tests.logger.show.conftest import POURS, four_pours_target, hand_made_analysis, practice_brews
 

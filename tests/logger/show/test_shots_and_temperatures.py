@@ -17,12 +17,12 @@ from drivers.simulated import EASY
 from drivers.simulated.temperatures import lifted
 from logger.compare import Brew, assess
 from logger.recording import Recording
-from logger.show.brew_figure import brew_figure
-from logger.show.json_line import json_line
-from logger.show.report_page import report_page
-from logger.show.shot_words import shot_rows, shot_sentences
-from logger.show.summary import print_summary
-from logger.show.temperature_words import temperature_sentences
+from logger.show.figures.brew_figure import brew_figure
+from logger.show.pages.report_page import report_page
+from logger.show.plain_data.json_line import json_line
+from logger.show.terminal.summary import print_summary
+from logger.show.words.shot_words import shot_rows, shot_sentences
+from logger.show.words.temperature_words import temperature_sentences
 from tests.logger.compare.brews import FOUR_POURS, SHOT, simulated
 
 SEED = 4

@@ -1,0 +1,1 @@
+"""What was heard of an unknown instrument, in memory and as a file without what tells it from its sisters."""

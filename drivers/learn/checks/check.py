@@ -1,0 +1,138 @@
+"""A check over the bytes of a frame: a sum, an exclusive or, a cyclic check; in the words of descriptions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.decoders.checksums import crc8, crc16
+from drivers.decoders.frame_shapes import computation
+from drivers.described.description import Checksum
+from drivers.learn.checks.cyclic import Whole
+from drivers.learn.packets.arrays import HEX_OF, Frames
+
+SHARE = 0.88
+"""Of the frames that a check must be right for: some are damaged."""
+
+
+LISTED = {
+    ("crc8", 0x1D, False): ((0xFD, 0x00), (0xC7, 0x00)),
+    ("crc8", 0x07, False): ((0x00, 0x55),),
+    ("crc16", 0x1021, False): ((0x1D0F, 0x0000),),
+    ("crc16", 0x1021, True): ((0xC6C6, 0x0000), (0x89EC, 0x0000), (0xB2AA, 0x0000)),
+    ("crc16", 0x8005, False): ((0x800D, 0x0000),),
+    ("crc16", 0x0589, False): ((0x0000, 0x0001),),
+}
+"""What registers begin with, and what is combined with the result, where that is not nought or all ones.
+
+Of the published catalogues of CRC algorithms, from memory; reflected registers begin as catalogues write it.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check, in the words of descriptions.
+
+    :param start: the first byte that it covers
+    :param stop: the first byte that it does not cover any more
+    """
+
+    kind: str
+    at: int
+    start: int
+    stop: int
+    order: str = "big"
+    is_hex: bool = False
+    poly: int = 0
+    init: int = 0
+    refin: bool = False
+    xorout: int = 0
+
+    @property
+    def is_plain(self) -> bool:
+        """Say whether it begins with nought or with ones, and its result is taken as it is or inverted.
+
+        Or whether a catalogue lists it with what it begins with.
+        """
+        if (self.init, self.xorout) in LISTED.get((self.kind, self.poly, self.refin), ()):
+            return True
+        return self.init in (0, 0xFF, 0xFFFF) and self.xorout in (0, 0xFF, 0xFFFF)
+
+    @property
+    def width(self) -> int:
+        """How many bytes of the frame it takes."""
+        return (2 if self.kind.endswith("16") else 1) * (2 if self.is_hex else 1)
+
+    @property
+    def places(self) -> frozenset[int]:
+        """Where its bytes stand."""
+        return frozenset(range(self.at, self.at + self.width))
+
+    @property
+    def checksum(self) -> Checksum:
+        """The same as a description's."""
+        return Checksum(
+            self.kind, self.at, self.start, self.stop, "little" if self.order == "little" else "big",
+            self.is_hex, self.poly, self.init, self.refin, self.refin, self.xorout,
+        )  # fmt: skip
+
+    def value_of(self, data: bytes) -> int:
+        """Give the check of what it covers."""
+        return computation(self.checksum)(data)
+
+    def holds(self, frames: Frames) -> NDArray[np.bool_]:
+        """Say for each frame whether its check is right."""
+        return np.asarray(self.written(frames) == self.computed(frames))
+
+    def written(self, frames: Frames) -> Whole:
+        """Give what stands in frames as the check, shape (n,); -1 where that is no number."""
+        return written_in(frames, self.at, self.width, self.order, self.is_hex)
+
+    def computed(self, frames: Frames) -> Whole:
+        """Give what the check should be, shape (n,)."""
+        part = frames[:, self.start : self.stop]
+        bits = 16 if self.kind.endswith("16") else 8
+        mask = (1 << bits) - 1
+        if self.kind.startswith("sum"):
+            return np.asarray(((part.sum(axis=1, dtype=np.int64) + self.init) & mask) ^ self.xorout)
+        if self.kind == "lrc":
+            return np.asarray((-part.sum(axis=1, dtype=np.int64) - self.init & mask) ^ self.xorout)
+        if self.kind == "xor8":
+            return np.asarray(np.bitwise_xor.reduce(part, axis=1).astype(np.int64) ^ self.init ^ self.xorout)
+        crc = crc16 if bits == 16 else crc8
+        return np.array([
+            crc(row.tobytes(), poly=self.poly, init=self.init, refin=self.refin, refout=self.refin,
+                xorout=self.xorout)
+            for row in part
+        ], dtype=np.int64)  # fmt: skip
+
+
+def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) -> Whole:
+    """Give what stands in frames as their check; -1 where that is no number."""
+    part = frames[:, at : at + width]
+    if is_hex:
+        digits = HEX_OF[part]
+        values = digits @ (16 ** np.arange(width - 1, -1, -1))
+        if width == 4 and order == "little":
+            values = (values & 0xFF) << 8 | values >> 8
+        return np.where((digits < 16).all(axis=1), values, -1)
+    columns = part if order == "big" else part[:, ::-1]
+    total = np.zeros(len(part), dtype=np.int64)
+    for column in columns.T:
+        total = total << 8 | column.astype(np.int64)
+    return total
+
+
+def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:
+    """Say whether a part of frames holds all of the weight that ever changes, and changes itself."""
+    inside = all(start <= place < stop for place in weighed if busy[place])
+    return inside and bool(busy[start:stop].any())
+
+
+def commonest(values: Whole) -> tuple[int, int]:
+    """Give the value that comes most often, and how often."""
+    kinds, counts = np.unique(values, return_counts=True)
+    best = int(counts.argmax())
+    return int(kinds[best]), int(counts[best])

@@ -1,0 +1,284 @@
+"""Which bytes of a frame are a check over others: sums, exclusive or, and cyclic checks of any polynomial.
+
+All frames of one kind have one length, so everything that does not depend on their bytes (what the register
+begins with, what is combined with the result, what the fixed bytes add) is one number. It is looked for last,
+and given the customary form where it has one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.checks.check import SHARE, Check, commonest, written_in
+from drivers.learn.checks.cyclic import Whole
+from drivers.learn.checks.cyclic_search import CyclicSearch
+from drivers.learn.packets.arrays import HEX_OF, Frames
+
+_SHARE_LESS = 0.005
+"""By how much fewer frames a check may hold for than another one: damage spares neither."""
+
+_SHARE_UNCOVERED, _FEW_UNCOVERED = 0.02, 3.5
+"""The same for a customary one beside another that covers less, and so does not see all damage; and how many
+frames that may be in any case."""
+
+_SAME, _FEWEST_UNLIKE = 0.9, 4
+"""Of the frames: two bytes that are the same in so many are copies of each other."""
+
+_OF_UNLIKE = 0.5
+"""Of the frames where copies are not the same, a check is right for so many, the rest is damaged."""
+
+_FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
+"""Frames that came once, many of them damaged, and the share of them that a check must be right for."""
+
+_SAMPLE, _FEWEST_CODES = 300, 6
+
+_TRIED_FIRST = ((5, 2), (24, 12))
+"""So many frames are tried first, and so many must be alike: it is seldom that all others are damaged."""
+
+
+def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
+    """Find the check of a kind of frames.
+
+    :param frames: shape (n, length)
+    :param weighed: the places of the weight, which a check must cover
+    :param last: how many bytes at the end belong to a terminator
+    :returns: the one that covers most, or None
+    """
+    rows = np.unique(np.linspace(0, len(frames) - 1, _SAMPLE).astype(np.int64))
+    sample = frames[rows]
+    busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
+    _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
+    single = frames[firsts[counts == 1]][:_SAMPLE]
+    cyclic = CyclicSearch(sample, weighed, busy)
+    found: list[Check] = []
+    for at, width, is_hex in _places(sample, busy, weighed, last):
+        for order in ("big", "little") if width == 2 else ("big",):
+            target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
+            taken = width * (2 if is_hex else 1)
+            found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
+            # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
+            if not found and busy[at : at + taken].all():
+                found += cyclic.checks(target, at, taken, width, order, is_hex)
+        found = [
+            one for one in found
+            if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
+        ]  # fmt: skip
+        if found and at < found[0].at - 1:
+            break  # what stands before it could only be its upper byte, and that has been tried
+    found = [one for one in found if not _is_never_carried(one, sample)]
+    if not found:
+        return None
+    shares = [float(one.holds(sample).mean()) for one in found]
+    uncovered = max(_SHARE_UNCOVERED, _FEW_UNCOVERED / len(sample))
+    most, best = max(zip(shares, found, strict=True), key=lambda pair: (pair[0], _natural(pair[1])))
+    found = [
+        one
+        for one, share in zip(found, shares, strict=True)
+        if share > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best) else _SHARE_LESS)
+    ]
+    best_one = max(
+        found,
+        key=lambda one: (
+            all(one.start <= place < one.stop for place in weighed),
+            _natural(one),
+            one.width,
+            int(busy[one.start : one.stop].sum()),
+            one.stop == one.at,
+            -one.start,
+            -one.stop,  # what stays there need not be covered, and may be the upper byte of a copy
+        ),
+    )
+    return _without_upper(best_one, sample, weighed)
+
+
+def _without_upper(check: Check, sample: Frames, weighed: frozenset[int]) -> Check:
+    """Leave a nought before a sum uncovered where none has come to 256: it may be its own upper byte."""
+    at = check.at - 1
+    if check.kind != "sum8" or check.init or check.xorout or check.stop != check.at or at in weighed:
+        return check
+    good = sample[check.holds(sample)]
+    if at - 1 <= check.start or good[:, at].any():
+        return check
+    most = int(good[:, check.start : at].sum(axis=1, dtype=np.int64).max())
+    return replace(check, stop=at) if most < 256 else check
+
+
+def _holds_for_single(check: Check, single: Frames) -> bool:
+    """Say whether a check holds for what has come once only: a few frames that repeat fit many checks."""
+    return len(single) < _FEW_SINGLE or bool(check.holds(single).mean() > _SINGLE_SHARE)
+
+
+def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
+    """Say whether a check is one over several bytes that change: of two that are alike, an xor sees none.
+
+    A byte that is the same as one of the check is a copy of it, and the check is none.
+    """
+    places = [place for place in range(check.start, check.stop) if busy[place]]
+    written = [sample[:, place] for place in check.places if busy[place]]
+    is_copied = any(_is_copy(sample[:, place] == each, check, sample) for place in places for each in written)
+    if is_copied and (_natural(check) < 3 or len(places) > 1):
+        return False
+    if check.kind != "xor8":
+        return len(places) >= 2 or _is_usual(check, sample.shape[1])
+    left: list[int] = []
+    unlike = np.zeros(len(sample), dtype=bool)
+    for place in places:
+        same = [one for one in left if (sample[:, one] == sample[:, place]).mean() > _SAME]
+        if same:
+            left.remove(same[0])
+            unlike |= sample[:, same[0]] != sample[:, place]
+        else:
+            left.append(place)
+    if unlike.sum() >= _FEWEST_UNLIKE and check.holds(sample[unlike]).mean() < _OF_UNLIKE:
+        return False
+    return len(left) >= 2 or _is_usual(check, sample.shape[1])
+
+
+def _is_rich(check: Check, sample: Frames) -> bool:
+    """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel."""
+    if check.width > 1 or check.is_hex or np.unique(sample[:, check.at]).size >= _FEWEST_CODES:
+        return True
+    return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
+
+
+def _is_never_carried(check: Check, sample: Frames) -> bool:
+    """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too.
+
+    One that is what a plain sum has carried, and not nought, is no chance.
+    """
+    if check.kind != "sum16" or check.is_hex:
+        return False
+    upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
+    is_carried = check.init == check.xorout == 0 and upper[:1].any()
+    return bool((upper == upper[:1]).all()) and not is_carried
+
+
+def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
+    """Say whether a byte is a copy of another: the same as a rule, and where it is not, the check fails."""
+    if same.mean() <= _SAME:
+        return False
+    return bool((~same).sum() < _FEWEST_UNLIKE or check.holds(sample[~same]).mean() < SHARE)
+
+
+def _is_usual(check: Check, length: int) -> bool:
+    """Say whether it is what checks mostly are: at the end, over all that stands before it.
+
+    Over a single byte that ever changes, any copy of it would be one.
+    """
+    return (
+        _natural(check) == 3 and check.start <= 2 and check.stop == check.at
+        and check.at + check.width >= length - 2
+    )  # fmt: skip
+
+
+def _covers(check: Check, other: Check) -> bool:
+    """Say whether a check is the same as another one over more bytes, of which none ever changed."""
+    both = (check.kind, check.at, check.init, check.xorout, check.poly, check.order)
+    if both != (other.kind, other.at, other.init, other.xorout, other.poly, other.order):
+        return False
+    return check.start <= other.start and check.stop >= other.stop
+
+
+def _natural(check: Check) -> int:
+    plain = check.init == 0 and check.xorout == 0
+    return 2 * plain + check.is_plain
+
+
+def _places(
+    sample: Frames, busy: NDArray[np.bool_], weighed: frozenset[int], last: int
+) -> Iterator[tuple[int, int, bool]]:
+    """Give the places where a check may stand: place, bytes of the check, whether written as digits."""
+    length = sample.shape[1]
+    rich = np.array([np.unique(column).size for column in sample.T]) >= _FEWEST_CODES
+    for at in range(length - 1, -1, -1):
+        if at in weighed:
+            continue
+        hexed = (HEX_OF[sample] < 16).mean(axis=0) > 0.95
+        if at + 1 < length and at + 1 not in weighed and busy[at] and busy[at + 1]:
+            if hexed[at] and hexed[at + 1]:
+                yield at, 1, True
+                if at + 3 < length and hexed[at + 2] and hexed[at + 3]:
+                    yield at, 2, True
+            if rich[at] or rich[at + 1]:
+                yield at, 2, False
+        elif at + 1 < length and at + 1 not in weighed and busy[at + 1] and hexed[at] and hexed[at + 1]:
+            yield at, 1, True  # an exclusive or of digits has the same upper half throughout
+        elif (
+            at + 1 < length
+            and at + 1 not in weighed
+            and (busy[at] or busy[at + 1])
+            and (rich[at] or rich[at + 1])
+        ):
+            yield at, 2, False  # a sum of 16 bits whose upper byte hardly changes
+        if busy[at] and (rich[at] or at == length - 1 - last):
+            yield at, 1, False
+
+
+def _ranges(length: int, at: int, taken: int, needed: list[int]) -> Iterator[tuple[Whole, Whole]]:
+    """Give the ranges before a check and behind it: places where one may start, and where one may stop.
+
+    :param needed: places that it must hold
+    """
+    first, last = min(needed, default=length), max(needed, default=0)
+    yield np.arange(min(at, first + 1)), np.arange(at, last, -1)
+    yield np.arange(at + taken, min(length, first + 1)), np.arange(length, max(last, at + taken), -1)
+
+
+def _sums(
+    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
+    weighed: frozenset[int], busy: NDArray[np.bool_],
+) -> list[Check]:  # fmt: skip
+    zero = np.zeros((len(sample), 1), dtype=np.int64)
+    sums = np.concatenate((zero, np.cumsum(sample, axis=1, dtype=np.int64)), axis=1)
+    mixed = np.concatenate((zero, np.bitwise_xor.accumulate(sample, axis=1).astype(np.int64)), axis=1)
+    mask = (1 << 8 * width) - 1
+
+    def left_by(kind: str, starts: Whole, stops: Whole, some: int) -> Whole:
+        """Give what checks would begin with in some of the frames, shape (n, ranges)."""
+        rows = np.unique(np.linspace(0, len(sample) - 1, some).astype(np.int64))[:, None]
+        if kind == "xor":
+            return np.asarray(target[rows] ^ mixed[rows, stops] ^ mixed[rows, starts])
+        total = sums[rows, stops] - sums[rows, starts]
+        return np.asarray((target[rows] + (total if kind == "lrc" else -total)) & mask)
+
+    needed = [place for place in weighed if busy[place]]
+    found = []
+    for starts, stops in _ranges(sample.shape[1], at, taken, needed):
+        start, stop = (each.ravel() for each in np.meshgrid(starts, stops, indexing="ij"))
+        start, stop = start[start < stop], stop[start < stop]
+        for kind in ("sum", "lrc", "xor") if width == 1 else ("sum", "lrc"):
+            begin, end = start, stop
+            for some, alike in _TRIED_FIRST:
+                left = np.sort(left_by(kind, begin, end, some), axis=0)
+                fitting = (left[alike - 1 :] == left[: len(left) - alike + 1]).any(axis=0)
+                begin, end = begin[fitting], end[fitting]
+            every = left_by(kind, begin, end, len(sample))
+            for first, last, column in zip(begin.tolist(), end.tolist(), every.T, strict=True):
+                constant, count = commonest(column)
+                if count >= SHARE * len(sample) and busy[first:last].any():
+                    found.append(sum_check(kind, constant, at, first, last, width, order, is_hex))
+    return sorted(found, key=lambda one: (one.start, -one.stop))
+
+
+def sum_check(
+    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: str, is_hex: bool
+) -> Check:
+    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted."""
+    mask = (1 << 8 * width) - 1
+    name = {"sum": "sum8" if width == 1 else "sum16", "lrc": "lrc" if width == 1 else "sum16", "xor": "xor8"}[
+        kind
+    ]
+    place = (name, at, start, stop, order, is_hex)
+    if kind == "xor":
+        return Check(*place, xorout=constant)
+    if kind == "sum":
+        return Check(*place, init=constant)
+    # target = constant - total: with constant -1 the complement, else the complement of what began elsewhere
+    if constant == mask or width == 2:
+        return Check("sum8" if width == 1 else "sum16", at, start, stop, order, is_hex,
+                     init=(mask - constant) & mask, xorout=mask)  # fmt: skip
+    return Check(*place, init=-constant & mask)

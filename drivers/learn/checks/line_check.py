@@ -1,0 +1,218 @@
+"""The check that lines of text end with, two or four characters 0 to F: found over lines of any length.
+
+Frames of one length hide what a check begins with among what their fixed bytes add; lines of several lengths
+do not. A cyclic check is found by the differences of lines of the same length, which do not depend on
+it, and is then held against all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import reduce
+from operator import xor
+
+import numpy as np
+
+from drivers.decoders.frame_shapes import checksum_test
+from drivers.described.description import Checksum
+from drivers.learn.checks.check import Check
+from drivers.learn.checks.check_search import sum_check
+from drivers.learn.checks.cyclic import Sums, tables
+
+_FIRST_COVERED, _LAST_LEFT_OUT = 3, 3
+"""Characters before what a check covers, a start or a label, and those that set it apart."""
+
+_ENDS_SO, _HOLDS, _OF_SAMPLE = 0.9, 0.9, 0.5
+"""Shares of all lines that end in such characters and whose check is right; and of lines that differ, among
+which the damaged ones are more."""
+
+_FEWEST_LINES, _FEWEST_CODES = 12, 8
+"""Lines that differ, and checks that do: fewer fit some check by chance."""
+
+_SAMPLE, _TRIED = 120, 24
+_PAIRS, _FEWEST_PAIRS = 28, 6
+_SELDOM = 0.15
+_MARKS = (0x01, 0x02)
+"""SOH and STX of ISO 646."""
+_BEGINS = {1: (0, 0xFF, 0xFD, 0xC7), 2: (0, 0xFFFF, 0x1D0F, 0xB2AA, 0x800D, 0x89EC, 0x554D, 0xC6C6, 0x3791)}
+"""What registers begin with in the published catalogues of CRC algorithms, by their bytes."""
+
+_ENDS = {1: re.compile(rb".+[0-9A-Fa-f]{2}", re.DOTALL), 2: re.compile(rb".+[0-9A-Fa-f]{4}", re.DOTALL)}
+
+
+def find_line_check(lines: Sequence[bytes]) -> Checksum | None:
+    """Find the check that lines end with.
+
+    :param lines: without what ends them
+    :returns: places counted from the end where they are negative; None where no check is right for nearly all
+    """
+    found = [check for width in (2, 1) for check in _checks(lines, width)]
+    return max(found, key=_likelihood).checksum if found else None
+
+
+def _likelihood(check: Check) -> tuple[int, int, int, int]:
+    """Say how much a check looks like one that somebody has chosen: plain, wide, over the whole line."""
+    plain = check.init == check.xorout == 0
+    return 2 * plain + check.is_plain, check.width, -check.start, check.stop
+
+
+def _checks(lines: Sequence[bytes], width: int) -> Iterator[Check]:
+    """Give the checks of some bytes that are right for nearly all lines.
+
+    :param width: of the check in bytes; each is two characters
+    """
+    unlike = sorted({line for line in lines if _ENDS[width].fullmatch(line)})
+    if sum(_ENDS[width].fullmatch(line) is not None for line in lines) < _ENDS_SO * len(lines):
+        return
+    if len(unlike) < _FEWEST_LINES or len({line[-2 * width :] for line in unlike}) < _FEWEST_CODES:
+        return
+    rows = np.unique(np.linspace(0, len(unlike) - 1, _SAMPLE).astype(np.int64)).tolist()
+    sample = [unlike[row] for row in rows]
+    for order in ("big", "little")[:width]:
+        for check in (*_sums(sample, width, order), *_cyclic(sample, width, order)):
+            is_right = checksum_test(check.checksum)
+            right = {line for line in unlike if is_right(line)}
+            codes = {line[-2 * width :] for line in right}
+            is_rich = len(right) >= _FEWEST_LINES and len(codes) >= _FEWEST_CODES
+            if is_rich and sum(line in right for line in lines) >= _HOLDS * len(lines):
+                yield check
+
+
+def _ranges(width: int) -> Iterator[tuple[int, int]]:
+    for start in range(_FIRST_COVERED + 1):
+        for left_out in range(_LAST_LEFT_OUT + 1):
+            yield start, -2 * width - left_out
+
+
+def _written(line: bytes, width: int, order: str) -> int:
+    """Give what stands at the end of a line as its check."""
+    data = bytes.fromhex(line[-2 * width :].decode("ascii"))
+    return int.from_bytes(data if order == "big" else data[::-1], "big")
+
+
+def _constant(left: Sequence[int]) -> tuple[int, bool]:
+    """Give what comes most often, and whether that is in most of the lines."""
+    (value, count), *_ = Counter(left).most_common(1)
+    return value, count >= _OF_SAMPLE * len(left)
+
+
+def _sums(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+    """Give the sums and exclusive ors that are right for most of the lines."""
+    mask = (1 << 8 * width) - 1
+    codes = [_written(line, width, order) for line in sample]
+    for start, stop in _ranges(width):
+        covered = [line[start:stop] for line in sample]
+        totals = [sum(part) for part in covered]
+        left = {
+            "sum": [code - total & mask for code, total in zip(codes, totals, strict=True)],
+            "lrc": [code + total & mask for code, total in zip(codes, totals, strict=True)],
+        }
+        if width == 1:
+            left["xor"] = [reduce(xor, part, code) for code, part in zip(codes, covered, strict=True)]
+        for kind, begins in left.items():
+            constant, is_usual = _constant(begins)
+            if is_usual:
+                yield sum_check(kind, constant, -2 * width, start, stop, width, order, True)
+
+
+def _cyclic(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+    """Give the cyclic checks that are right for most of the lines."""
+    kind = "crc8" if width == 1 else "crc16"
+    for reflected in (False, True):
+        for poly in _polynomials(sample, width, order, reflected):
+            check = Check(kind, -2 * width, 0, 0, order, True, poly, 0, reflected)
+            found = list(_completed(check, sample))
+            if found:
+                yield max(
+                    found, key=lambda pair: (pair[0] + 2 * _likelihood(pair[1])[0], _likelihood(pair[1]))
+                )[1]
+
+
+def _polynomials(sample: Sequence[bytes], width: int, order: str, reflected: bool) -> list[int]:
+    """Give the polynomials that fit the differences of lines of the same length.
+
+    An empty register stays empty as long as nought goes in: differences of all lengths end together.
+    """
+    one, other = _pairs(sample)
+    if len(one) < _FEWEST_PAIRS:
+        return []
+    end = max(map(len, one))
+    differences = np.array(
+        [[a ^ b for a, b in zip(first.rjust(end), second.rjust(end), strict=True)] for first, second in
+         zip(one, other, strict=True)],
+        dtype=np.uint8,
+    )  # fmt: skip
+    wanted = np.array(
+        [_written(a, width, order) ^ _written(b, width, order) for a, b in zip(one, other, strict=True)]
+    )
+    begins = end - np.array([len(line) for line in one])
+    at = end - 2 * width
+    # What sets a check apart moves in damaged lines only.
+    set_apart = differences[:, max(at - _LAST_LEFT_OUT, 0) : at] != 0
+    sound = ~(set_apart & (set_apart.mean(axis=0) < _SELDOM)).any(axis=1)
+    differences, wanted, begins = differences[sound], wanted[sound], begins[sound]
+    polys, _ = tables(8 * width, reflected)
+    for left_out in range(_FIRST_COVERED + 1):
+        if left_out:
+            first = (np.arange(len(begins)), begins + left_out - 1)
+            if not differences[first].any():
+                continue
+            differences[first] = 0
+        sums = Sums(differences, 8 * width, reflected)
+        hits = sums.hits(
+            wanted, np.zeros(1, dtype=np.int64), at, max(at - _LAST_LEFT_OUT, 1), _OF_SAMPLE - 0.15
+        )
+        if hits.size:
+            return sorted({polys[which] for which in hits[:, 2].tolist()} - {1})
+    return []
+
+
+def _pairs(sample: Sequence[bytes]) -> tuple[list[bytes], list[bytes]]:
+    """Give pairs of lines of the same length, far apart in the order of their texts."""
+    one, other = [], []
+    for length in sorted({len(line) for line in sample}):
+        alike = [line for line in sample if len(line) == length]
+        half = len(alike) // 2
+        one += alike[:half]
+        other += alike[half : 2 * half]
+    rows = np.unique(np.linspace(0, max(len(one) - 1, 0), _PAIRS).astype(np.int64)).tolist() if one else []
+    return [one[row] for row in rows], [other[row] for row in rows]
+
+
+def _completed(check: Check, sample: Sequence[bytes]) -> Iterator[tuple[int, Check]]:
+    """Give what a polynomial begins with, over which part, and what is combined with its result.
+
+    A line that stands between marks may count the first of them in.
+
+    :returns: each with how many of some lines of all lengths it is right for
+    """
+    width = check.width // 2
+    few = _of_all_lengths(sample)
+    begins = _BEGINS[width]
+    begins += tuple(_after(mark, replace(check, init=init)) for init in begins[:2] for mark in _MARKS)
+    for start, stop in _ranges(width):
+        for init in begins:
+            one = replace(check, start=start, stop=stop, init=init)
+            left = [one.value_of(line[start:stop]) ^ _written(line, width, one.order) for line in few]
+            (constant, count), *_ = Counter(left).most_common(1)
+            yield count, replace(one, xorout=constant)
+
+
+def _of_all_lengths(sample: Sequence[bytes]) -> list[bytes]:
+    """Give a few lines, of each length as many: those of one length fit whatever a check begins with."""
+    among = Counter[int]()
+    places = []
+    for line in sample:
+        among[len(line)] += 1
+        places.append((among[len(line)], line))
+    return [line for _, line in sorted(places)[:_TRIED]]
+
+
+def _after(byte: int, check: Check) -> int:
+    """Give what the register begins with where one byte has gone through already."""
+    register = check.value_of(bytes([byte]))
+    bits = 4 * check.width
+    return int(f"{register:0{bits}b}"[::-1], 2) if check.refin else register

@@ -1,0 +1,237 @@
+"""Lines of text whose length changes: their numbers one by one, and the pattern that reads them.
+
+A line is taken apart into numbers, words, blanks and signs; lines of the same make are one kind. Each number
+becomes a column of text of one width, so that it is held against the loads like any other number.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from drivers.decoders.checked_lines import without_check
+from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
+from drivers.described.description import Checksum
+from drivers.learn.captures.capture import Capture
+from drivers.learn.description.writing import checksum_lines, serial_table
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.scales import shown
+from drivers.learn.packets.kinds import FEWEST, Kind
+from drivers.learn.packets.line_makes import LineMake
+
+_TOKEN = re.compile(
+    rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
+    rb"|(?P<blank>[ \t]+)|(?P<sign>-{2,}|\?{2,}|~{2,}|[^\s])"
+)
+_CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
+_WIDTH = 20
+_FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
+             "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
+_LEAST_SHARE = 0.05
+_MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
+_TRIED, _READ = 200, 0.97
+_MOST_STATES, _STATED = 6, 0.97
+_LEAST_STATE = 0.01
+"""Share of the lines that a state has, at least: less is damage."""
+
+_STATES = {"sign", "word", "any"}
+
+_Key = tuple[tuple[str, bytes], ...]
+_Line = tuple[float, list[bytes], bytes]
+"""When a line came, its parts, and the whole of it."""
+
+_Makes = dict[_Key, list[_Line]]
+
+
+def text_kinds(
+    stream: int, lines: Sequence[tuple[float, bytes]], check: Checksum | None
+) -> Iterator[tuple[Kind, LineMake]]:
+    """Give a kind for every number of every make of line.
+
+    :param lines: each with its time, without its end
+    :param check: what lines end with that are not damaged; None where it is not known, or there is none
+    """
+    if check is not None:
+        text_of = without_check(check)
+        lines = [(time_s, text) for time_s, line in lines if (text := text_of(line)) is not None]
+    is_checked = _end_in_check([line.strip() for _, line in lines])
+    made: _Makes = {}
+    for time_s, line in lines:
+        parts = parts_of(line, is_checked=is_checked)
+        key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
+        made.setdefault(key, []).append((time_s, [text for _, text in parts], line))
+    for key, found in _with_states(made).items():
+        if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found, found):
+            continue
+        tokens = _tokens(key, found)
+        times = np.array([time_s for time_s, *_ in found])
+        for at, (sort, _) in enumerate(tokens):
+            if sort == "number":
+                frames = np.frombuffer(
+                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row, _ in found), dtype=np.uint8
+                )
+                kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
+                rows = [row for _, row, _ in found]
+                digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
+                yield kind, LineMake(tokens, at, digits[0], digits[1], check)
+
+
+def _have_digits_behind(
+    tokens: Sequence[tuple[str, bytes | None]], at: int, rows: Sequence[Sequence[bytes]]
+) -> bool:
+    """Say whether a comma stands behind a number, and then as many digits in each line, three at most."""
+    if tuple(sort for sort, _ in tokens[at + 1 : at + 3]) != ("sign", "number") or tokens[at + 1][1] != b",":
+        return False
+    lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
+    return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
+
+
+def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
+    """Take a line apart, each part with its sort.
+
+    Padding comes and goes with the digits, and is left out; a sign or a separator does not.
+
+    :param is_checked: whether lines end in a star and a check
+    """
+    text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
+    matches = _TOKEN.finditer(text)
+    return [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
+
+
+def _with_states(made: _Makes) -> _Makes:
+    """Put makes of lines together that differ in one sign or word, or by its absence: it tells a state."""
+    merged: _Makes = {}
+    least = _LEAST_STATE * sum(map(len, made.values()))
+    for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
+        for other in list(merged) if len(found) >= least else ():
+            if (at := _state_at(other, key)) is None:
+                continue
+            longer = max(other, key, key=len)
+            both = sorted(
+                (time_s, texts if len(texts) == len(longer) else [*texts[:at], b"", *texts[at:]], line)
+                for time_s, texts, line in [*merged[other], *found]
+            )
+            state = (*longer[:at], ("any", b""), *longer[at + 1 :])
+            each_is_read = all(_is_readable(state, both, some) for some in (merged[other], found))
+            if _tells_state(both, at) and each_is_read:
+                del merged[other]
+                merged[state] = both
+                break
+        else:
+            merged[key] = found
+    return merged
+
+
+def _tells_state(found: Sequence[_Line], at: int) -> bool:
+    """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
+    tally = Counter(texts[at] for _, texts, _ in found)
+    return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
+
+
+def _state_at(one: _Key, other: _Key) -> int | None:
+    """Give the part by which alone two makes of lines differ, where it may tell a state.
+
+    A minus that comes and goes is part of a number. Where a number follows, nothing tells what is absent.
+    """
+    shorter, longer = sorted((one, other), key=len)
+    at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
+    if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
+        is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
+        return at if is_bounded and longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
+    if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
+        return None
+    return at if {longer[at][0], shorter[at][0]} <= _STATES else None
+
+
+def _end_in_check(lines: Sequence[bytes]) -> bool:
+    """Say whether lines end in a star and a check in hexadecimal digits, as those of NMEA 0183 do."""
+    return sum(_CHECKED.fullmatch(line) is not None for line in lines) > 0.9 * len(lines)
+
+
+def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
+    """Set the check of a line apart, as something that may be anything."""
+    match = _CHECKED.fullmatch(line)
+    return (match[1], [("sign", b"*"), ("any", match[2])]) if match else (line, [])
+
+
+def _tokens(key: _Key, found: Sequence[_Line]) -> tuple[tuple[str, bytes | None], ...]:
+    return tuple(_token(sort, [texts[at] for _, texts, _ in found]) for at, (sort, _) in enumerate(key))
+
+
+def _is_readable(key: _Key, found: Sequence[_Line], some: Sequence[_Line]) -> bool:
+    """Say whether lines are read by a pattern: none is where a number and a state may touch.
+
+    :param found: all lines of a make
+    :param some: those of them that are looked at
+    """
+    at = next((at for at, (sort, _) in enumerate(key) if sort == "number"), None)
+    if at is None:
+        return True
+    try:
+        pattern = compile_pattern(pattern_of(LineMake(_tokens(key, found), at), "weight_g"))
+    except PatternError:
+        return False
+    lines = [line for _, _, line in some[:: max(1, len(some) // _TRIED)]]
+    return sum(pattern.expression.fullmatch(line) is not None for line in lines) > _READ * len(lines)
+
+
+def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
+    (usual, count), *_ = Counter(texts).most_common(1)
+    return sort, usual if sort not in ("number", "any") and count >= _NEARLY_ALL * len(texts) else None
+
+
+def pattern_of(make: LineMake, field: str) -> str:
+    """Write the pattern that reads such lines."""
+    parts: list[str] = []
+    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at == make.number_at)
+    for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
+        if at == make.number_at:
+            parts.append(field)
+        elif text is None:
+            parts.append("_")
+        elif sort == "word":
+            parts.append("\\" + text.decode())
+        else:
+            parts.append(("\\" if text in (b"\\", b"_", b":") else "") + text.decode("latin-1"))
+        if at < last + 1 and at + 1 < len(make.tokens) and _needs_blank(make, at):
+            parts.append(" ")
+    return "".join(parts)
+
+
+def _needs_blank(make: LineMake, at: int) -> bool:
+    """Say whether two parts would run into each other, or may have blanks between them."""
+    pair = make.tokens[at], make.tokens[at + 1]
+    is_text = all(text is not None for _, text in pair)
+    return is_text or "sign" not in (pair[0][0], pair[1][0])
+
+
+def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_joined: bool) -> str:
+    """Write the description of a device that sends lines."""
+    field, sensor = _meaning(one)
+    pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
+    kind = "ble" if capture.link == "ble" else "serial-lines"
+    parts = [f'name = "{name}"\nkind = "{kind}"']
+    if capture.link == "ble":
+        joined = "\njoined = true" if is_joined else ""
+        parts.append(f'[ble]\nnotify = ["{capture.streams[one.kind.stream].uuid}"]{joined}')
+    else:
+        parts.append(serial_table(capture))
+    parts.append(f'[lines]\npattern = "{pattern}"')
+    if make.check is not None:
+        parts.append("\n".join(checksum_lines("lines", make.check)))
+    return "\n\n".join([*parts, *sensor]) + "\n"
+
+
+def _meaning(one: Fit) -> tuple[str, list[str]]:
+    """Give the field's word, and the sensor where it is no plain weight."""
+    scale = one.scale
+    if scale is not None and one.zero_kind == "none":
+        if scale.scale == 1 and _FIELD_OF.get(scale.unit) in FIELDS:
+            return _FIELD_OF[scale.unit], []
+        if scale.unit == "g" and scale.scale * 1000 == 1:
+            return "weight_mg", []
+    per_unit = shown(one.per_unit, one.slope_error if scale is None else 0.0)
+    return "counts", [f"[[sensor]]\nzero = {float(one.zero):.9g}\ncounts_per_g = {float(per_unit):.12g}"]

@@ -1,0 +1,188 @@
+"""Whether other bytes that say the same may be what the instrument shows: finer, round or prompter ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.line_makes import has_known_check
+from drivers.learn.weight.choosing import Choice
+from drivers.learn.weight.copies import SOON_S, follows_from, is_another_as_good, only_rises
+from drivers.learn.weight.protected import is_unprotected_elsewhere
+
+_FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
+_MOSTLY, _APART = 0.93, 0.02
+_CLEARLY_FINER = 0.55
+"""Steps of a number that tells more, of those of another one."""
+
+_NOISES, _SELDOM = 2.0, 0.05
+"""Standard deviations of one packet by which a display may differ; share of packets that differ more."""
+
+_ALWAYS, _HALF = 0.99, 0.5
+"""Shares of packets: in which two numbers are the same but for damage; of moving ones, ahead of the other."""
+
+_SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
+"""Packets a second that are too few to pour by, and how many times as many others must be."""
+
+_ANYTHING = 0.2
+"""Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
+
+_FINER = "Other bytes say the same in finer steps; it is not clear which of the two is shown."
+_ROUND = "Other bytes say the same in round steps; it is not clear which of the two is shown."
+_OTHER_COUNTS = "Other bytes hold the load in other counts; it is not clear which of the two is shown."
+_RISES = "It has never fallen, as the largest weight so far would not; a lighter load would tell."
+_OFTENER = "Another characteristic sends the load far more often; it is not clear which of the two is shown."
+_PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
+
+
+def doubts_of_copies(
+    choice: Choice, one: Fit, seen: Fit, taken: frozenset[int]
+) -> Iterator[tuple[str, float | None]]:
+    """Give what speaks for other bytes, each a sentence, and the load that would tell, g or °C.
+
+    :param seen: the number in undamaged packets, where those are known
+    :param taken: places of its check
+    """
+    copies = [each for each, how in choice.copies if how == "copy"]
+    later = [each for each, how in choice.copies if how != "copy"]
+    if one.scale is None and one.zero_kind == "odd":
+        apart = [each for each in copies if not _is_rounded_only(each, one)]
+        if any(_is_round_copy(each, one) for each in (*later, *apart)):
+            yield _ROUND, None
+        if any(_are_other_counts(each, one) for each, _ in choice.copies):
+            yield _OTHER_COUNTS, None
+    if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
+        yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
+    is_coarse = one.step > _FINE
+    is_checked = bool(taken) or has_known_check(one.kind.make)
+    if any(
+        (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
+        and not (is_checked and is_unprotected_elsewhere(each, one))
+        for each in copies
+    ):
+        yield _FINER, None
+    if is_another_as_good(seen, copies):
+        yield _PROMPTER, None
+    if not taken and any(_is_far_oftener(each, one) for each in copies):
+        yield _OFTENER, None
+
+
+def _is_far_oftener(each: Fit, one: Fit) -> bool:
+    """Say whether another characteristic holds the load as well, and sends it far more often than seldom."""
+    lasts_s = float(np.ptp(one.kind.time_s))
+    is_seldom = len(one.kind.frames) < _SELDOM_HZ * lasts_s and each.kind.stream != one.kind.stream
+    return is_seldom and len(each.kind.frames) > _FAR_OFTENER * len(one.kind.frames) and each.inside > _MOSTLY
+
+
+def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether other bytes hold the load in clearly finer steps, and not by bytes that are no digits."""
+    if each.step >= 0.7 * one.step or each.inside <= _MOSTLY or each.scale == one.scale:
+        return False
+    if each.worst >= one.worst + 0.5 * one.step or each.noise_units >= (
+        1.5 * one.noise_units + 0.3 * one.step
+    ):
+        return False
+    if _are_same_bytes(each, one) and (each.number.covers & taken or _adds_noise(each, one)):
+        return False
+    fits_better = each.worst < 0.5 * one.worst and one.worst > 0.2 * one.step
+    return fits_better or not follows_from(each, one)
+
+
+def _are_same_bytes(each: Fit, one: Fit) -> bool:
+    """Say whether a number is another one and more, in the same frames or in the same ones cut otherwise."""
+    if each.kind.is_like(one.kind):
+        return bool(each.number.covers & one.number.covers)
+    if not (each.kind.is_cut and one.kind.is_cut and each.kind.stream == one.kind.stream):
+        return False
+    return each.number.encoding == one.number.encoding and each.number.width > one.number.width
+
+
+def _adds_noise(each: Fit, one: Fit) -> bool:
+    """Say whether a lower byte is anything at rest, while the number above it stands still: none of its own.
+
+    A number so noisy would take those above it along.
+    """
+    return one.noise_units == 0.0 and each.noise_units > _ANYTHING * one.step
+
+
+def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
+    """Say whether a number in another unit tells more, in finer steps, and is not worked out from it."""
+    if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
+        return False
+    is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
+    return is_finer and _is_beside(each, one) and not follows_from(each, one)
+
+
+def _are_as_fine(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets hold the load as well: finer bare counts, or as finely in
+    the same unit.
+    """
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + one.step and _is_beside(each, one)
+    if each.scale is None or one.scale is None:
+        return is_as_good and each.scale is None and each.step < one.step
+    return is_as_good and each.scale.unit == one.scale.unit and each.step < 1.01 * one.step
+
+
+def _may_be_largest_of(one: Fit, each: Fit) -> bool:
+    """Say whether a number that has only risen may be the largest so far of another one.
+
+    One that is ahead of the other is not. Nor is one that has never been another: a second weight (a net one
+    that nobody has tared) stands beside many, and the weight before what is made of it.
+    """
+    if each.kind.time_s.size != one.kind.time_s.size:
+        return True
+    rows = rows_in_place(one) & rows_in_place(each)
+    mine, theirs = (some.loads_of(some.number.values(some.kind.frames))[rows] for some in (one, each))
+    is_same = each.scale is not None and (np.abs(mine - theirs) < 0.5 * one.step).mean() > _ALWAYS
+    if is_same and one.number.offset < each.number.offset:
+        return False
+    theirs = np.median((theirs, np.roll(theirs, 1), np.roll(theirs, -1)), axis=0)  # damage would stay
+    near = one.step + each.step + _NOISES * (one.noise_units + each.noise_units)
+    moves = np.abs(mine - np.roll(mine, 1)) > near
+    ahead = np.abs(mine - np.maximum.accumulate(theirs)) > near
+    return not moves.any() or bool(ahead[moves].mean() < _HALF)
+
+
+def _is_round_copy(each: Fit, one: Fit) -> bool:
+    """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
+    if each.scale is None or each.inside < _MOSTLY:
+        return False
+    if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
+        return False
+    return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
+
+
+def _is_rounded_only(each: Fit, one: Fit) -> bool:
+    """Say whether a number in round steps is as a rule what bare counts are, rounded: either may be read."""
+    if each.kind.time_s.size != one.kind.time_s.size:
+        return False
+    apart = each.loads_of(each.number.values(each.kind.frames)) - one.loads_of(
+        one.number.values(one.kind.frames)
+    )
+    near = 0.5 * (each.step + one.step) + _NOISES * one.noise_units
+    known = np.isfinite(apart)
+    return bool((np.abs(apart[known]) > near).mean() < _SELDOM)
+
+
+def _are_other_counts(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
+    if each.scale is not None or not _is_beside(each, one):
+        return False
+    is_other = abs(each.slope / one.slope - 1.0) > _APART
+    is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
+    return is_other and is_as_good and each.step <= _COARSEST_SHOWN and _is_soon_behind(each, one)
+
+
+def _is_beside(each: Fit, one: Fit) -> bool:
+    """Say whether other bytes of the same packets, or another number of the same lines, are meant."""
+    if one.kind.make is not None:
+        return each.kind.make is not None and each.kind.stream == one.kind.stream
+    return each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
+
+
+def _is_soon_behind(each: Fit, one: Fit) -> bool:
+    """Say whether a number follows another as soon as a display does; a filtered copy takes longer."""
+    apart = each.switch_s - one.switch_s
+    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < SOON_S)

@@ -1,0 +1,91 @@
+"""Factors that are not round: how well one is known, and whether it may come of other bytes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from drivers.learn.captures.capture import Capture
+from drivers.learn.numbers.fitting import Fit
+
+HEAVY = {"weight": 700.0, "temperature": 100.0}
+"""A dripper with its server and the water, g; boiling water, °C."""
+
+NEARLY_ROUND = 3e-4
+"""Share of itself by which a factor is off a power of ten only for bytes of another number."""
+
+_CLEARLY, _SEEN = 4.0, 0.1
+"""Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
+
+OUNCE_G = 28.349523125
+
+_BETWEEN = 0.03
+"""Share of the span of all loads by which a number is clearly off each."""
+
+
+_MANY_STEPS = 500.0
+"""Steps between loads that no counter goes from one load to the next."""
+
+
+def error_at_most(one: Fit, capture: Capture) -> float:
+    """Give how far off a reading of a heavy load may be for want of a better factor, g or °C."""
+    heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
+    return abs(one.slope_error / one.slope) * heavy
+
+
+def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
+    """Say whether a factor of its own fits clearly better than halves, fifths and such, which few count in.
+
+    Tenths, hundredths and thousandths of a gram are so common that an instrument is rather a little out of
+    calibration, and so is one that counts in ounces.
+    """
+    scale = one.scale
+    if scale is None or scale.unit != "g" or one.zero_kind not in ("none", "half"):
+        return False
+    if one.number.encoding != "integer" or is_power_of_ten(one.per_unit):
+        return False
+    off = abs(one.slope / one.per_unit - 1.0)
+    heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
+    return off > _CLEARLY * abs(one.slope_error / one.slope) and off * heavy > max(0.5 * one.step, _SEEN)
+
+
+def from_round(value: float) -> float:
+    """Give by what share of itself a factor is off a power of ten."""
+    return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
+
+
+def is_check_of_round(one: Fit) -> bool:
+    """Say whether a number falls as the load grows, by a tenth of a gram or of an ounce and such for a step.
+
+    A check that makes a sum nought falls by one for each step of the number that it guards.
+    """
+    if one.slope >= 0.0:
+        return False
+    known = max(2.0 * abs(one.slope_error / one.slope), NEARLY_ROUND)
+    return min(from_round(one.slope), from_round(one.slope * OUNCE_G)) < known
+
+
+def is_seen_between(one: Fit) -> bool:
+    """Say whether a number has ever been clearly between two loads, or ends otherwise at each.
+
+    Upper bytes alone that go up by one from load to load are those of a counter.
+    """
+    if one.number.encoding == "integer" and np.ptp(np.round(one.levels) % 256.0) > 0.0:
+        return True
+    if one.number.encoding == "ascii" and one.span > _MANY_STEPS * one.step:
+        return True
+    values, span = one.number.values(one.kind.frames), float(np.ptp(one.levels))
+    with np.errstate(invalid="ignore"):
+        between = (values > one.levels.min()) & (values < one.levels.max())
+        for level in one.levels:
+            between &= np.abs(values - level) > _BETWEEN * span
+    return bool(between.any())
+
+
+def is_power_of_ten(value: float) -> bool:
+    """Say whether a factor is 1, 10, 0.1 ... as closely as loads can tell."""
+    if value <= 0:
+        return False
+    exponent = np.log10(value)
+    return bool(abs(exponent - round(exponent)) < 0.0006)

@@ -1,0 +1,45 @@
+"""Which further load would tell, where the loads so far leave two readings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+from drivers.learn.captures.capture import Load
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.widths.wider import capacity
+
+_LIGHT, _LIGHTER = 100.0, 20.0
+"""Up to where an instrument may show more digits behind the point; and a load to ask for."""
+
+
+def between_or_beyond(loads: Sequence[Load]) -> float:
+    """Give a load in the middle of the widest gap, or beyond the last, where chance hardly fits again."""
+    values = sorted({load.value for load in loads})
+    gaps = [(high - low, (high + low) / 2) for low, high in pairwise(values)]
+    width, middle = max(gaps, default=(0.0, 0.0))
+    beyond = values[-1] * 1.6
+    return round(middle if width > 0.4 * (beyond - values[-1]) else beyond, -1) or round(beyond, 1)
+
+
+def beyond_bytes(one: Fit, least: float) -> float:
+    """Give a load that needs more bytes than those seen to move.
+
+    :param least: what any instrument of the kind can say, g or °C
+    """
+    most = capacity(one)
+    if most < least:
+        return float(math.ceil(1.2 * most))
+    return float(math.ceil(300.0 / abs(one.per_unit)))
+
+
+def below_nought(loads: Sequence[Load]) -> float:
+    """Give a load below zero: a vessel that was tared, lifted off."""
+    return -round(0.5 * max(abs(load.value) for load in loads), -1)
+
+
+def of_another_size(loads: Sequence[Load], heavy: float) -> float:
+    """Give a light load where all have been heavy, and a heavy one else."""
+    least = min((abs(load.value) for load in loads if load.value), default=0.0)
+    return _LIGHTER if least > _LIGHT else heavy

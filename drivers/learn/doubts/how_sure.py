@@ -1,0 +1,286 @@
+"""How sure a reading is and why, which further load would decide, and which typed loads look wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from drivers.learn.captures.capture import UNIT_OF, Capture, Load
+from drivers.learn.checks.check import Check
+from drivers.learn.description.proving import Proof
+from drivers.learn.doubts.copy_doubts import doubts_of_copies
+from drivers.learn.doubts.factor_doubts import (
+    HEAVY,
+    NEARLY_ROUND,
+    OUNCE_G,
+    error_at_most,
+    from_round,
+    is_check_of_round,
+    is_odd_beside_round,
+    is_power_of_ten,
+    is_seen_between,
+)
+from drivers.learn.doubts.further import below_nought, between_or_beyond, of_another_size
+from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
+from drivers.learn.doubts.unread import Unread
+from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still
+from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
+from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.halves import has_lower_digits
+from drivers.learn.numbers.last_digits import doubts_of_digits
+from drivers.learn.packets.line_makes import has_known_check
+from drivers.learn.weight.choosing import Choice
+from drivers.learn.weight.costs import counts_too_finely
+
+_FEWEST_STEPS = 15.0
+
+_WELL_KNOWN = 0.08
+"""By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
+
+_OFF_LINE = 0.004
+"""Share of their span by which loads may be off a line that nothing else speaks for."""
+
+_COARSE_G = 2.9
+"""A tenth of an ounce is the coarsest step of a scale that is brewed with."""
+
+_CHANCE_PASSES = 1
+"""Damaged packets that a check of one byte lets pass, and that are far from all loads."""
+
+_FEWEST_BELOW = 2
+"""Undamaged packets below zero that show a sign."""
+
+_HEAVIEST = 1.5
+"""By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
+
+_FEWEST_READ = 3
+"""Readings of each load."""
+
+_LEAST_OF_FRAMES = 0.94
+_MOST_MISSED_CHECKED = 0.006
+_MOST_BEYOND = 0.025
+_MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
+"""Shares of packets that damage alone explains."""
+
+_EITHER = {"sum8": "xor8", "xor8": "sum8"}
+"""Checks that are the same where no two bits meet."""
+
+_OF_BYTES = (256, 512, 65536)
+"""Parts of a gram that a byte of something else, taken for a lower one, makes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether a description may be used.
+
+    :param reasons: why, or why not, each a sentence
+    :param further_g: a load that would decide; None where none would help
+    """
+
+    is_sure: bool
+    reasons: tuple[str, ...]
+    further_g: float | None = None
+
+
+def judged(
+    capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: Unread,
+    check: Check | None,
+) -> Verdict:  # fmt: skip
+    """Say how sure the best reading is.
+
+    :param clean: the same in undamaged packets alone, where those are known
+    :param unread: what holds the load and is not read
+    :param check: of its packets, where they have one
+    """
+    taken = check.places if check is not None else frozenset[int]()
+    is_strong = check is not None and check.kind == "crc16"
+    seen = one if clean is None else clean
+    doubts = [
+        *_doubts_of_choice(choice, capture.loads),
+        *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
+        *_doubts_of_scale(capture, one, proof),
+        *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
+        *_doubts_of_bytes(one, clean, is_strong),
+        *_doubts_of_sign(one, clean, capture.loads, taken),
+        *_doubts_of_decimals(seen, capture, taken),
+        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
+        *_doubts_of_reading(choice, one, clean, proof),
+        *_doubts_of_reach(proof, is_checked=check is not None or has_known_check(one.kind.make)),
+        *_read_doubts(proof, unread),
+        *_doubts_of_check(seen, check),
+        *_doubts_of_unit(capture, one),
+    ]
+    if not doubts:
+        return Verdict(True, tuple(_grounds(capture, one, proof)))
+    further = next((doubt.further for doubt in doubts if doubt.further is not None), None)
+    return Verdict(False, tuple(doubt.text for doubt in doubts), further)
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """What is not certain, a sentence, and the load that would tell, g or °C."""
+
+    text: str
+    further: float | None = None
+
+
+def _doubts_of_choice(choice: Choice, loads: Sequence[Load]) -> Iterator[_Doubt]:
+    """Doubt whether it is these bytes, and not others that do not agree with them."""
+    if choice.rivals:
+        text = f"{len(choice.rivals)} other readings fit these loads nearly as well."
+        yield _Doubt(text, between_or_beyond(loads))
+
+
+def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doubt]:
+    """Doubt what a step stands for."""
+    loads, unit = capture.loads, UNIT_OF[capture.quantity]
+    if one.step > 0 and one.span / one.step < _FEWEST_STEPS:
+        yield _Doubt(f"The loads are only {one.span / one.step:.0f} steps of the display apart.")
+    allowed = 0.012 if one.scale is None else 0.008
+    for load, level in zip(loads, proof.levels, strict=True):
+        limit = allowed * one.span + 1.5 * one.step + 2.0 * one.noise_units
+        if not abs(level - load.value) <= limit:
+            yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
+    if capture.quantity == "weight" and one.step > _COARSE_G:
+        yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
+    if is_odd_beside_round(one, capture):
+        text = "The factor is nearly round, and one that is not fits clearly better."
+        yield _Doubt(text, HEAVY[capture.quantity])
+    if one.scale is not None:
+        return
+    if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
+        text = "With three loads, a factor that is not round cannot be told from chance."
+        yield _Doubt(text, between_or_beyond(loads))
+    if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
+        yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
+    if not is_seen_between(one):
+        yield _Doubt(
+            "It jumps from one load to the next with nothing between, as a counter may.",
+            HEAVY[capture.quantity],
+        )
+    if counts_too_finely(one):
+        yield _Doubt("It counts more finely than a converter can: its lowest bytes may be another number.")
+    if is_check_of_round(one):
+        yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
+    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
+        yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
+    if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
+        text = f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell."
+        yield _Doubt(text, HEAVY[capture.quantity])
+
+
+def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:
+    """Doubt whether all its bytes belong to the number, and whether there are others."""
+    if is_lowest_byte_still(one):
+        yield _Doubt("The lowest byte of the number hardly ever changes: it may be another one.")
+    if has_lower_digits(one if clean is None else clean):
+        yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
+    if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
+        yield _Doubt("Whole steps fit as well: the lowest byte may be another one.")
+    if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):
+        yield _Doubt(f"{beyond} packets that are in order read as what is far from all loads.")
+
+
+def _doubts_of_sign(
+    one: Fit, clean: Fit | None, loads: Sequence[Load], taken: frozenset[int]
+) -> Iterator[_Doubt]:
+    """Doubt how it says that it is below zero."""
+    below = below_nought(loads)
+    weak = is_sign_weak(one, loads) if clean is None else is_sign_weak(clean, loads, _FEWEST_BELOW)
+    if weak:
+        yield _Doubt("It is not clear which byte is the sign; a load below zero would tell.", below)
+    if may_be_sign(one) if clean is None else may_be_sign(clean, 1, taken):
+        yield _Doubt("A byte beside the number may be its sign; a load below zero would tell.", below)
+
+
+def _doubts_of_decimals(seen: Fit, capture: Capture, taken: frozenset[int]) -> Iterator[_Doubt]:
+    """Doubt how many decimals it has."""
+    loads = capture.loads
+    if are_decimals_open(seen, loads, capture.quantity, taken) or is_count_constant(seen, loads):
+        text = "A byte beside the number may count its decimals; loads of other sizes would tell."
+        yield _Doubt(text, of_another_size(loads, HEAVY[capture.quantity]))
+
+
+def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof) -> Iterator[_Doubt]:
+    """Doubt a description by which too few packets can be read."""
+    if clean is None and (most := _most_frames(choice)) and proof.at_rest < _LEAST_OF_FRAMES * most:
+        yield _Doubt(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
+    if proof.fewest < _FEWEST_READ or proof.readings < 0.8 * len(one.kind.frames):
+        yield _Doubt(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
+    if one.inside < 0.93:
+        yield _Doubt(f"{100 * (1 - one.inside):.0f} % of the packets do not fit.")
+
+
+def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
+    """Doubt the unit of what was typed."""
+    if capture.quantity == "weight" and max(abs(load.value) for load in capture.loads) < 5.0:
+        yield _Doubt("All loads are under 5 g: were they typed in kg? They are wanted in g.")
+    if one.scale is None and one.zero_kind == "none" and is_power_of_ten(one.slope / OUNCE_G):
+        yield _Doubt("Everything fits if what was typed was in ounces. Loads are wanted in g.")
+
+
+def _beyond_all(clean: Fit) -> int:
+    """Count packets in order that say nothing, or something far beyond all loads."""
+    values, levels = clean.number.values(clean.kind.frames), clean.reached
+    reach = _HEAVIEST * float(np.ptp(clean.levels)) + 6.0 * clean.noise
+    with np.errstate(invalid="ignore"):
+        return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
+
+
+def _most_frames(choice: Choice) -> int:
+    """Give how many frames of the same length hold a load where they are cut elsewhere; 0 for packets."""
+    best = choice.best
+    if best is None or not best.kind.is_cut:
+        return 0
+    return max(
+        (
+            int(kind_rows(one.kind, one)[np.concatenate(one.kind.settled)].sum())
+            for one, _ in choice.copies
+            if (one.kind.stream, one.kind.length) == (best.kind.stream, best.kind.length) and one.inside > 0.9
+        ),
+        default=0,
+    )
+
+
+def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
+    """Doubt a description that reads what no load comes near, more often than damage explains."""
+    allowed = _CHANCE_PASSES if is_checked else max(_CHANCE_PASSES, _MOST_BEYOND * proof.readings)
+    if proof.beyond > allowed or proof.beyond_in_row:
+        yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
+
+
+def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
+    """Doubt a description that leaves out packets with a load in them, or reads some far from it."""
+    missed, held = unread.missed, unread.held
+    if missed > _MOST_MISSED * held + 2 or unread.in_order > _MOST_MISSED_CHECKED * held + 3:
+        yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
+    if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
+        yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
+
+
+def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
+    """Doubt which sum a check is, where both hold: of one byte that changes at a time, all are that byte.
+
+    :param seen: the number in undamaged packets
+    """
+    if check is None or check.kind not in _EITHER:
+        return
+    frames = seen.kind.frames
+    other = replace(check, kind=_EITHER[check.kind], init=0, xorout=0)
+    if np.unique(check.written(frames) ^ other.computed(frames)).size == 1:
+        yield _Doubt(
+            "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]
+        )
+
+
+def _grounds(capture: Capture, one: Fit, proof: Proof) -> Sequence[str]:
+    unit = UNIT_OF[capture.quantity]
+    grounds = [
+        f"{len(capture.loads)} loads lie on one straight line, the worst {one.worst:.2g} {unit} off it.",
+        f"{proof.readings} packets were read by the finished description, {proof.rejected} refused.",
+    ]
+    if one.scale is None:
+        share = 100.0 * abs(one.slope_error / one.slope)
+        grounds.append(f"One {unit} makes {one.slope:.6g} counts, uncertain by {share:.2g} %.")
+    return grounds

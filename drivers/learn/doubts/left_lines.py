@@ -1,0 +1,85 @@
+"""Lines of text that a pattern does not read, and that hold the load as well."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from drivers.decoders.checked_lines import without_check
+from drivers.decoders.pattern import compile_pattern
+from drivers.learn.captures.capture import Capture
+from drivers.learn.description.texts import parts_of, pattern_of
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.packets.framing import ByteStream, lines_in, lines_of
+from drivers.learn.packets.kinds import settled_rows
+from drivers.learn.packets.line_makes import LineMake
+
+_CLOSELY = 0.006
+"""Share of the span of all loads by which another line may say something near the load by chance."""
+
+
+def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> tuple[int, int]:
+    """Count lines that the pattern does not read, with the load as many parts from their beginning or end.
+
+    :param joined: the stream, for lines that were cut out of one
+    :returns: how many hold the load at rest or go on with it, and of how many
+    """
+    others = list(_others(capture, one, make, joined))
+    held = len(one.kind.frames)
+    if not others:
+        return 0, held
+    times, numbers = (np.array(column) for column in zip(*others, strict=True))
+    says = one.loads_of(numbers)
+    near = _CLOSELY * one.span + 8.0 * one.noise_units + 3.0 * one.step
+    typed = [load.value for load in capture.loads]
+    weighs, at_rest = np.zeros(says.shape, dtype=bool), np.zeros(times.size, dtype=bool)
+    for load in capture.loads:
+        rows = settled_rows(times, load)
+        at_rest[rows] = True
+        weighs[rows] = np.abs(says[rows] - load.value) <= near
+    with np.errstate(invalid="ignore"):
+        weighs |= ~at_rest[:, None] & (says > min(typed) + near) & (says < max(typed) - near)
+    missed = int(weighs.any(axis=1).sum())
+    return missed, held + missed
+
+
+def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> int:
+    """Count lines that the pattern does not read, and that differ from those that it reads by one part.
+
+    :param joined: the stream, for lines that were cut out of one
+    """
+    lines = _unread(capture, one, make, joined)
+    return sum(make.is_made_like(parts_of(line, is_checked=make.is_checked)) for _, line in lines)
+
+
+def _others(
+    capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
+) -> Iterator[tuple[float, tuple[float, float]]]:
+    """Give the time of each line that is not read, and its numbers where the load would be; NaN for none."""
+    places = (make.number_at, make.number_at - len(make.tokens))
+    for time_s, line in _unread(capture, one, make, joined):
+        parts = parts_of(line, is_checked=make.is_checked)
+        before, behind = (_number(parts, at) for at in places)
+        yield time_s, (before, behind)
+
+
+def _unread(
+    capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
+) -> Iterator[tuple[float, bytes]]:
+    """Give the lines that the pattern does not read: without their check, and only where that is right."""
+    arrivals = [
+        (each.time_s, line) for each in capture.of_stream(one.kind.stream) for line in lines_in(each.data)
+    ]
+    is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
+    text_of = without_check(make.check) if make.check is not None else None
+    for time_s, line in lines_of(joined) if joined is not None else arrivals:
+        text = line if text_of is None else text_of(line)
+        if text is not None and not is_read(text):
+            yield time_s, text
+
+
+def _number(parts: Sequence[tuple[str, bytes]], at: int) -> float:
+    sort, text = parts[at] if -len(parts) <= at < len(parts) else ("", b"")
+    return float(text.translate(None, b" \t")) if sort == "number" else math.nan

@@ -1,0 +1,205 @@
+"""Whether a number may have a sign that has not been understood: what speaks for one, and for none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.neighbours import beside
+from drivers.learn.numbers.number import SignPlace
+from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.kinds import is_header_like
+from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
+from drivers.learn.signs.dips import Reflections
+from drivers.learn.signs.rare_signs import is_in_order
+from drivers.learn.signs.sign_places import flickers, is_busy
+
+_FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
+_FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
+_BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
+"""Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
+
+_MIXED, _COMES = 0.1, 0.03
+"""Share of noughts with a bit that is there at some of them only; how often it comes, of all near nought."""
+
+_OFTEN = 3
+"""Packets with a byte of flags that is no damage."""
+
+_DAMAGED = 0.25
+"""Share of the packets with a bit set that may be damaged ones."""
+
+
+def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozenset()) -> bool:
+    """Say whether a byte beside a number without sign is another one near zero, and only there.
+
+    :param fewest: packets that make it look so
+    :param taken: places of a check, which holds for all of them
+    """
+    number, frames = one.number, one.kind.frames
+    if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
+        return False
+    if number.encoding == "ascii" and has_own_sign(one):
+        return False
+    if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
+        return False
+    values = np.abs(one.loads_of(number.values(frames)))
+    near = values <= 0.12 * one.span + 4.0 * one.noise_units
+    if near.all():
+        return False
+    reach = 3.0 * one.step + 6.0 * one.noise_units
+    for level in np.abs(one.loads_of(one.levels)):
+        if level > 2.0 * reach:
+            near &= np.abs(values - level) > reach  # a small load is none below nought
+    below_step = values < 0.5 * one.step
+    for place in beside(number, frames):
+        column = frames[:, place]
+        usual = int(np.bincount(column[~near], minlength=256).argmax())
+        tally = np.bincount(column[column != usual], minlength=256)
+        tally[tally < fewest] = 0  # damage
+        other = column == int(tally.argmax())
+        often = int(other.sum())
+        if often < fewest or often < 0.6 * tally.sum() or (column[~near] == usual).mean() < 0.95:
+            continue
+        if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place, taken):
+            continue  # a check of one byte lets it pass
+        if (other & near & ~below_step).sum() >= 0.8 * often:
+            return True
+    close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
+    return not close.all() and _may_be_flag(one, close, below_step, fewest, taken)
+
+
+def _may_be_flag(
+    one: Fit, near: np.ndarray, below_step: np.ndarray, fewest: int, taken: frozenset[int]
+) -> bool:
+    """Say whether a bit anywhere is another one near nought only, and never at nought itself.
+
+    :param fewest: 1 where no packet is damaged
+    """
+    taken = one.number.covers | taken
+    is_clean = fewest == 1
+    for place in range(one.kind.length):
+        if place in taken or is_busy(one.kind.frames[:, place]):
+            continue
+        for bit in range(8):
+            bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
+            other = bits != (bits[~near].mean() > 0.5)
+            often = int(other.sum())
+            if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
+                return True
+            if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
+                continue  # a sign comes and goes
+            alike = int(np.bincount(one.kind.frames[other, place]).max(initial=0))  # what is damaged differs
+            if alike < (_FEWEST if is_clean else _FEWEST + 1):
+                continue
+            few = 0.0 if is_clean else _DAMAGED * often
+            if int((other & (~near | below_step)).sum()) <= few:
+                return True
+            if (other & ~near).sum() <= few and _is_mixed(other, near, below_step):
+                return True
+    return False
+
+
+def _is_mixed(other: np.ndarray, near: np.ndarray, below_step: np.ndarray) -> bool:
+    """Say whether a bit comes and goes near nought, and is there at some noughts only.
+
+    So does the sign of what has not been rounded yet.
+    """
+    if not below_step.any() or not _MIXED < float(other[below_step].mean()) < 1.0 - _MIXED:
+        return False
+    comes = int((np.diff(other[near].astype(np.int8)) > 0).sum())
+    return bool((other & near & ~below_step).sum() >= _FEWEST and comes >= _COMES * near.sum())
+
+
+def _is_one_step_below(
+    one: Fit, place: int, other: np.ndarray, below_step: np.ndarray, taken: frozenset[int], *, is_clean: bool
+) -> bool:
+    """Say whether the one packet with a bit set is in order else, and a step or two from nought."""
+    at = int(np.flatnonzero(other)[0])
+    frames = one.kind.frames
+    size = abs(float(one.loads_of(one.number.values(frames[at : at + 1]))[0]))
+    if below_step[at] or not size <= 3.5 * one.step or one.noise_units > 3.0 * one.step:
+        return False
+    # What has come once only may be damaged; but not where a single bit differs from what is usual.
+    tally = np.bincount(frames[:, place])
+    if not is_clean and place == 0 and is_header_like(int(tally.argmax())):
+        return False
+    often = np.flatnonzero(tally >= (_OFTEN if is_clean else tally.max())).tolist()
+    if len(often) > 1 and {int(frames[at, place]) - 1, int(frames[at, place]) + 1} & set(often):
+        return False  # a value that changes slowly
+    return is_in_order(one, at, place, taken) and any(
+        (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
+    )
+
+
+def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
+    """Say whether a sign that was found may be something else: no load was below zero to show it.
+
+    :param fewest: packets below zero that show it
+    """
+    sign, frames = one.number.sign, one.kind.frames
+    if sign is None or min(load.value for load in loads) < 0:
+        return False
+    minus, size, far = _below_zero(one, sign)
+    if Reflections(size, one).are_clear(minus):
+        return False
+    rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
+    varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
+    if far.sum() >= max(_FEWEST_FAR, _OF_MINUS * minus.sum()) or (
+        varied and not _is_seen_below(size / one.step, minus, fewest)
+    ):
+        return True
+    # What is set at every small number, nought among them or not, may be a flag that says so.
+    steps = np.round(size / one.step)
+    small = steps <= np.median(steps[minus]) if minus.any() else minus
+    is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
+    return bool(is_lopsided)
+
+
+def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take a sign off that is none: no load was below zero, and it is set at nought, or far from it.
+
+    :param clean: the same in undamaged packets, where those are known
+    """
+    sign = one.number.sign
+    if sign is None or min(load.value for load in loads) < 0:
+        return one
+    minus, size, far = _below_zero(one if clean is None else clean, sign)
+    with np.errstate(invalid="ignore"):
+        at_nought = minus & (size < 0.5 * one.step)
+    is_mostly_nought = at_nought.sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)
+    if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and not is_mostly_nought:
+        return one
+    bare = replace(one.number, sign=None)
+    signed = replace(bare, signed="twos-complement" if bare.encoding == "integer" else "")
+    fits = (fit(one.kind, number, loads, quantity) for number in (signed, bare))
+    return next((each for each in fits if each is not None and each.inside > one.inside - _MOST_LOST), one)
+
+
+def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:
+    """Which packets say below zero, the sizes of all, and which of those below are too far from nought.
+
+    A pan that has been emptied swings far below; then it goes through nought each time that the sign changes.
+    """
+    minus = sign.is_negative(one.kind.frames)
+    size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
+    with np.errstate(invalid="ignore"):
+        far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
+    if Reflections(size, one).are_clear(minus):
+        far[:] = False
+    return minus, size, far
+
+
+def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
+    """Say whether a sign has come and gone again around nought, and never at nought itself."""
+    steps = np.round(steps)
+    near = steps < _NEAR_STEPS
+    below, nought = minus & near & (steps > 0), near & (steps == 0)
+    above = near & ~minus & (steps > 0)
+    return bool(
+        min(below.sum(), above.sum() + nought.sum()) >= fewest
+        and ((minus & nought).sum() <= 0.02 * nought.sum() or flickers(steps, minus))
+    )

@@ -1,0 +1,86 @@
+"""Whether a number has room for what such an instrument must be able to say, and on which side it goes on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from drivers.learn.captures.capture import UNIT_OF, Quantity
+from drivers.learn.doubts.further import beyond_bytes
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.signs.below_zero import has_been_negative
+from drivers.learn.weight.needless import is_lowest_busy
+from drivers.learn.widths.wider import LEAST_G, capacity, is_closed, is_order_open, may_go_on
+
+_LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
+"""What any instrument of the kind can say, g or °C."""
+_TWO_POUNDS_G = 907.0
+"""The same of one that counts in ounces: 32 of them, as a round figure there."""
+
+_OF_SMALL = 0.45
+"""Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
+
+_LARGE_G = 2000.0
+"""What most scales that are brewed with can weigh, g."""
+
+_STILL_BOTH = 0.98
+_STILL = 0.93
+"""Share of packets in which a byte is the same, from which on it is none that counts."""
+
+_HALVED = tuple(1 << power for power in range(1, 17))
+"""Denominators of scales by which a number without its lowest byte counts as roundly."""
+
+
+def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iterator[tuple[str, float]]:
+    """Doubt a number that has no room for what such an instrument must be able to say.
+
+    :param taken: places of its check
+    :returns: why, a sentence, and the load that would tell, g or °C
+    """
+    most, unit = capacity(one), UNIT_OF[quantity]
+    least = _TWO_POUNDS_G if _is_in_ounces(one) else _LEAST_CAPACITY[quantity]
+    least *= _OF_SMALL if is_closed(one) else 1.0
+    if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
+        least *= 2.0  # bare counts begin anywhere, and converters have more bits
+    beyond = beyond_bytes(one, least)
+    if most < least:
+        text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
+        yield text, beyond
+    elif quantity == "weight" and most < _LARGE_G and may_have_no_sign(one):
+        text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
+        yield text, float(math.ceil(1.2 * most))
+    elif is_order_open(one, taken):
+        yield "No load has needed a second byte, and it may stand on either side.", beyond
+
+
+def may_have_no_sign(one: Fit) -> bool:
+    """Say whether an integer of two bytes has never been below nought, so that its highest bit may count."""
+    number = one.number
+    is_short = number.encoding == "integer" and number.width == 2 and number.signed == "twos-complement"
+    return is_short and not number.mask and one.zero_kind == "none" and not has_been_negative(one, fewest=1)
+
+
+def _is_in_ounces(one: Fit) -> bool:
+    return one.scale is not None and one.scale.unit in ("oz", "lb")
+
+
+def is_lowest_byte_still(one: Fit) -> bool:
+    """Say whether the byte that should change most is nearly always the same, while the number moves."""
+    number, frames = one.number, one.kind.frames
+    if number.encoding not in ("integer", "bcd") or number.width < 2:
+        return False
+    if number.encoding == "bcd" and number.width > 2:
+        first = number.end - 2 if number.order == "big" else number.offset
+        lowest = frames[:, first : first + 2]
+        if (lowest != 0).any(axis=1).mean() < 1.0 - _STILL_BOTH:
+            return True  # four digits that no load has needed, nor any on the way
+    if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
+        return False  # that the whole counts roundly tells that it belongs to it
+    above, place = number.highest_first[-2:]
+    usual = np.bincount(frames[:, place]).max() / frames.shape[0]
+    moving = np.bincount(frames[:, above]).max() / frames.shape[0]
+    if number.encoding == "bcd" and is_lowest_busy(one):
+        return False
+    return bool(usual > _STILL and moving < 0.8)

@@ -1,0 +1,1 @@
+"""Listening to a device that nobody has described, until the load is at rest; the one part that waits."""

@@ -1,0 +1,51 @@
+"""Lowest digits of BCD that hardly any packet shows: of a display in steps of a half, or of another byte."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit
+
+_NEARLY_ALL, _FEWEST_MOVES, _WHOLE, _SELDOM = 0.985, 3, 0.99, 0.03
+_NEARBY, _SMOOTHLY = 1000.0, 0.8
+"""Hundredths from one packet to the next that are no damage; how much less far such a number goes."""
+
+
+def are_halves(one: Fit) -> bool:
+    """Say whether lowest digits are 00 and 50 only, of a display in steps of a half, and go on with the rest.
+
+    With the two put for each other, such a number goes further up and down; with another byte it does not.
+    """
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    digits = 10 * (lowest >> 4).astype(np.float64) + (lowest & 0x0F)
+    if np.isin(digits, (0.0, 50.0)).mean() < _NEARLY_ALL or not (digits == 50.0).any():
+        return False
+    values = one.number.values(one.kind.frames)
+    good = np.isfinite(values) & np.isin(digits, (0.0, 50.0))
+    turned = values + 50.0 - 2.0 * digits
+    gone, gone_turned = (np.abs(np.diff(some[good])) for some in (values, turned))
+    near = (gone < _NEARBY) & (gone_turned < _NEARBY) & (gone + gone_turned > 0.0)
+    return bool(near.sum() >= _FEWEST_MOVES and gone[near].sum() < _SMOOTHLY * gone_turned[near].sum())
+
+
+def has_lower_digits(one: Fit) -> bool:
+    """Say whether the byte below whole units is digits as well: nought at rest, something else on the way.
+
+    Or halves, at some loads and not at others.
+    """
+    number, frames = one.number, one.kind.frames
+    if number.encoding != "bcd" or number.mask or one.scale is None or one.step < _WHOLE:
+        return False
+    place = number.lowest_at + (1 if number.order == "big" else -1)
+    if not 0 <= place < one.kind.length:
+        return False
+    column = frames[:, place]
+    rest = np.concatenate(one.kind.settled)
+    halves = (column == 0x50).mean()
+    if (column == 0x00).mean() + halves > _NEARLY_ALL and _SELDOM < halves < 1.0 - _SELDOM:
+        return True
+    is_digits = ((column & 0x0F) < 10) & (column < 0xA0)
+    moves = np.unique(column[is_digits & (column > 0)]).size
+    return bool(
+        is_digits.mean() > _NEARLY_ALL and (column[rest] == 0).mean() > 0.5 and moves >= _FEWEST_MOVES
+    )

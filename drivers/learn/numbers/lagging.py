@@ -1,0 +1,140 @@
+"""Which of two numbers follows the load later: by when they went over, or by how far one is behind."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.kinds import Kind
+
+_LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
+
+_SAME, _FEWEST_MOVES = 0.8, 2
+"""Share of packets on the way in which a number is what another one was: damage leaves frames out; and how
+many of those there are from each load to the next.
+"""
+
+_WHOLE_LATER, _SELDOM, _MISSING = 1.1, 0.6, 2.5
+"""Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom; and
+from which on some are missing."""
+
+_STRAIGHT, _FEWEST_TIMED = 1.3, 20
+"""Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
+
+
+def is_behind(one: Fit, other: Fit) -> bool:
+    """Say whether a number follows the load later than another one of the same packets."""
+    if behind_s(one, other) > 0.0:
+        return True
+    # An upper byte of a copy that lags shows only where the number goes through a multiple of 256.
+    apart = one.switch_s - other.switch_s
+    apart = apart[np.isfinite(apart)]
+    is_once = apart.size > 1 and apart.max() > _ONCE_S and apart.min() > -_LAG_S
+    return one.kind is other.kind and bool(is_once)
+
+
+def behind_s(one: Fit, other: Fit) -> float:
+    """Say by how much one switches later than another, beyond chance; 0 or less where it does not."""
+    if not _same_packets(one.kind, other.kind):
+        return 0.0
+    apart = one.switch_s - other.switch_s
+    apart = apart[np.isfinite(apart)]
+    if _are_at_once(one.kind, other.kind) and max(one.path, other.path) > _STRAIGHT:
+        # Between two loads, it went elsewhere; what is later at each load is later all the same.
+        apart = np.full(2, max(lag_s(one, other), float(apart.min())))
+    if apart.size < 2:
+        return 0.0
+    if np.median(apart) > 0.0 and _is_of_frame_before(one, other):
+        return 0.0
+    limit = _LAG_S if _are_at_once(one.kind, other.kind) else _elsewhere_s(one, other)
+    steps = np.abs(np.diff(other.levels / other.slope))
+    coarse = max(one.step, other.step, one.noise_units, other.noise_units)
+    limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
+    return float(np.median(apart)) - limit
+
+
+def _are_at_once(one: Kind, other: Kind) -> bool:
+    """Say whether numbers stand in the same packets, or in the same lines."""
+    return one is other or (one.make is not None and np.array_equal(one.time_s, other.time_s))
+
+
+def _is_of_frame_before(one: Fit, other: Fit) -> bool:
+    """Say whether a number is what another one was a frame ago: frames are cut between the two of them.
+
+    A copy that lags is what the other was, but for what it has caught up with.
+    """
+    if not one.kind.is_cut or one.kind is not other.kind or one.number.offset > other.number.offset:
+        return False
+    rows = rows_in_place(one)[1:] & rows_in_place(other)[:-1]
+    mine = one.loads_of(one.number.values(one.kind.frames))[1:][rows]
+    before = other.loads_of(other.number.values(one.kind.frames))[:-1][rows]
+    near = 0.5 * (one.step + other.step) + 1e-6 * one.span
+    moves = np.abs(mine - np.roll(mine, 1)) > 2.0 * near
+    is_seen = moves.sum() >= _FEWEST_MOVES * len(one.switch_s)
+    return bool(is_seen and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
+
+
+def lag_s(one: Fit, other: Fit) -> float:
+    """Give by how much a number lags behind another one of the same packets, wherever the load goes.
+
+    What lags by t is short of the other by t times its own speed, a delay and a filter of first order alike:
+    the t that explains most, by least absolute deviations, of which a damaged packet is one of many.
+    """
+    mine, theirs = (
+        np.where(rows_in_place(each), each.loads_of(each.number.values(each.kind.frames)), np.nan)
+        for each in (one, other)
+    )
+    known = np.isfinite(mine) & np.isfinite(theirs)
+    if known.sum() < _FEWEST_TIMED:
+        return 0.0
+    when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
+    speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
+    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
+    moves = speed != 0.0
+    if not moves.any():
+        return 0.0
+    times, weights = (theirs - mine)[moves] / speed[moves], np.abs(speed[moves])
+    order = np.argsort(times)
+    reached = np.cumsum(weights[order])
+    return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])
+
+
+def _elsewhere_s(one: Fit, other: Fit) -> float:
+    """Give how far apart numbers of different packets seem to go that go together.
+
+    What arrives seldom has changed within half the time since the arrival before; cut elsewhere, a number is
+    whole an arrival later. Where packets that tell of the way are missing, it has changed any time between.
+    """
+    # What goes to nought and back between two loads makes the same error as often as it goes that far.
+    apart = max(_apart_s(each.kind.time_s) * max(each.path, 1.0) for each in (one, other))
+    missing = max(map(_missing_s, (one, other)))
+    return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.kind.is_cut else _SELDOM) * apart, missing)
+
+
+def _apart_s(time_s: Floats) -> float:
+    return float(np.median(np.diff(np.unique(time_s))))
+
+
+def _missing_s(one: Fit) -> float:
+    """Give how long nothing has arrived where a number went over to the next load; 0 where that is usual."""
+    time_s = np.unique(one.kind.time_s)
+    after = np.searchsorted(time_s, one.switch_s[np.isfinite(one.switch_s)])
+    after = after[(after > 0) & (after < time_s.size)]
+    gap = float(np.median(time_s[after] - time_s[after - 1])) if after.size else 0.0
+    return gap if gap > _MISSING * _apart_s(time_s) else 0.0
+
+
+def _same_packets(one: Kind, other: Kind) -> bool:
+    """Say whether the times of two kinds can be compared: frames cut out at different lengths cannot."""
+    if one.whole is other.whole:
+        return one.selectors == other.selectors or _overlap(one, other) > 0.6
+    if one.is_cut or other.is_cut:
+        alike = abs(len(one.frames) - len(other.frames)) < 0.03 * len(one.frames)
+        return one.length == other.length and alike
+    return True
+
+
+def _overlap(one: Kind, other: Kind) -> float:
+    """Give how many packets two parts of a kind share, of those of the larger one."""
+    return float(np.isin(one.time_s, other.time_s).sum()) / max(len(one.time_s), len(other.time_s))

@@ -1,0 +1,1 @@
+"""What stands around the weight in a packet: header, trailer, check, messages of other kinds."""

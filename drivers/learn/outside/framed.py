@@ -1,0 +1,136 @@
+"""The outside of the chosen packets: what they begin with, how they are told from others, their check."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivers.learn.checks.check import Check
+from drivers.learn.checks.check_search import find_check
+from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.outside.headers import (
+    Header,
+    end_mark,
+    end_run,
+    is_usual_end,
+    may_be_charge,
+    packet_header,
+    places_of,
+    stream_header,
+)
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.kinds import fixed_bytes, is_header_like
+
+_MIDDLE = (0x7F, 0x80)
+"""What the upper byte is of a number whose nought lies in the middle of its range."""
+
+_KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
+"""The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """How a frame is found and held to be in order.
+
+    :param header: what it begins with; None for a byte that may be anything
+    """
+
+    header: Header
+    length: int
+    terminator: bytes
+    check: Check | None
+
+
+def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outside:
+    """Work out the outside of the frames that hold the chosen number.
+
+    :param others: packets of the same length and place that are of other kinds, or None
+    :param stream: for frames cut out of a stream, all its bytes
+    """
+    kind = one.kind
+    good = kind.frames[kind_rows(kind, one)]
+    fixed = fixed_bytes(good)
+    terminator = kind.terminator or _terminator(good, fixed, one)
+    check = find_check(good, places_of(one), len(terminator))
+    if check is not None:
+        good = good[check.holds(good)]
+        fixed = fixed_bytes(good)
+    if kind.terminator and kind.is_cut:
+        return Outside((), kind.length, terminator, check)
+    if stream is not None:
+        header = stream_header(kind, fixed, good, stream, check, one)
+        if check is not None and terminator and _is_charge_alone(header):
+            return Outside((), kind.length, terminator, check)
+        end = b"" if check is not None else end_mark(fixed, one)
+        if not terminator and (not header or header[0] is None):  # something must tell where one begins
+            end = end_run(fixed, one, check) or end
+        end = end if header else terminator or end
+        if len(header) > 1 and header[0] is not None and not terminator and not is_usual_end(end):
+            end = b""  # it may be the last byte of a value that changes slowly, and is not needed
+        return Outside(header, kind.length, end, check)
+    return Outside(packet_header(kind, good, fixed, others, one), kind.length, b"", check)
+
+
+def likelihood_of(outside: Outside) -> float:
+    """Say how much a frame looks like one that somebody has designed."""
+    score = 0.0
+    if outside.check is not None:
+        plain = outside.check.is_plain
+        end = outside.check.at + outside.check.width
+        score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
+        score -= 2.0 * (outside.check.stop < outside.check.at)  # a check stands behind what it covers
+        score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)
+    solid = [byte for byte in outside.header if byte is not None]
+    if solid:
+        score += (
+            2.0 * (is_header_like(solid[0]) and solid[0] not in _MIDDLE)
+            - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
+            + 0.3 * min(len(solid), 2)
+        )
+    else:
+        score -= 4.0 * (not outside.terminator)
+    return score
+
+
+def _is_charge_alone(header: Header) -> bool:
+    """Say whether all that a frame begins with may be a battery's charge, which falls some day."""
+    return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
+
+
+def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> bool:
+    """Say whether a frame in a stream begins with one byte of no particular kind, and has no check.
+
+    A single byte that the number's upper ones are as well at some loads is as weak: while such a load lies
+    there, frames seem to begin at it.
+
+    :param is_paused: whether the line waits before each frame, so that it is seen to begin there
+    """
+    if outside.check is not None or outside.terminator:
+        return False
+    header = outside.header
+    run = header[: header.index(None)] if None in header else header
+    if len(run) > 1:
+        return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
+    if not run or run[0] in (0x00, *_MIDDLE) or not (is_paused or is_header_like(run[0] or 0)):
+        return True
+    return _as_upper_byte(one, run[0] or 0) > _SELDOM
+
+
+def _as_upper_byte(one: Fit, value: int) -> float:
+    """Give the share of loads up to a kettle's at which an upper byte of the number is a certain one."""
+    number = one.number
+    if number.encoding not in ("integer", "bcd") or number.mask:
+        return 0.0
+    counts = np.abs(one.zero + one.per_unit * np.linspace(0.0, _KETTLE_G, _TRIED)).astype(np.int64)
+    if number.encoding == "bcd":
+        counts = np.array([int(str(count), 16) for count in counts.tolist()], dtype=np.int64)
+    upper = [(counts >> 8 * at & 0xFF) == value for at in range(1, number.width)]
+    return float(np.any(upper, axis=0).mean()) if upper else 0.0
+
+
+def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
+    tail = fixed[-2:]
+    if tail == [0x0D, 0x0A]:
+        return b"\r\n"
+    return b"\n" if tail[-1:] == [0x0A] else b""

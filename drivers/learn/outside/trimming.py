@@ -1,0 +1,76 @@
+"""Frames cut out of a stream, made no longer than their check says.
+
+A landmark that repeats may take in the end of the frame before, or a message of another kind behind; then
+the frames that follow something else are missed. Where a check tells what belongs together, the ends that it
+does not cover are taken off as long as more frames can be read without them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from drivers.learn.checks.check_search import find_check
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.framed import Outside
+from drivers.learn.outside.headers import ENDS, places_of
+from drivers.learn.packets.kinds import is_header_like
+
+
+def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
+    """Give shorter frames that the same check still holds for; without one, those that end with an end.
+
+    :param outside: of the frames as they were cut
+    """
+    check = outside.check
+    if not one.kind.is_cut or one.kind.terminator or outside.terminator:
+        return
+    if check is None:
+        if (behind := _behind_end(one)) is not None:
+            yield _cut_to(one, outside, 0, behind)
+        return
+    end = max(check.at + check.width, max(places_of(one)) + 1)
+    if end < outside.length:
+        yield _cut_to(one, outside, 0, end)
+    first = outside.header[1] if len(outside.header) > 1 else _usual(one, 1)
+    if first is None or not is_header_like(first) or min(places_of(one)) < 2:
+        return
+    if check.start >= 1:
+        yield _cut_to(one, outside, 1, end)
+        return
+    found = find_check(one.kind.frames[:, 1:end], frozenset(at - 1 for at in places_of(one)), 0)
+    if found is None or (check.is_plain and not found.is_plain):
+        return  # the check covers what would be cut off
+    if found.at == check.at - 1 and found.kind == check.kind:
+        shorter, without = _cut_to(one, outside, 1, end)
+        yield shorter, replace(without, check=found)
+
+
+def _behind_end(one: Fit) -> int | None:
+    """Give the place of a last byte that always follows one that frames end with: the next frame's first."""
+    last = one.kind.length - 1
+    is_fixed = _usual(one, last) is not None and _usual(one, last - 1) in ENDS
+    return last if is_fixed and last - 1 > max(places_of(one)) else None
+
+
+def _usual(one: Fit, place: int) -> int | None:
+    column = one.kind.frames[:, place]
+    usual = int(column[len(column) // 2])
+    return usual if (column == usual).mean() > 0.97 else None
+
+
+def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outside]:
+    check, number = outside.check, one.number
+    sign = replace(number.sign, offset=number.sign.offset - first) if number.sign is not None else None
+    decimals_at = number.decimals_at - first if number.decimals_at >= 0 else -1
+    moved = replace(number, offset=number.offset - first, sign=sign, decimals_at=decimals_at)
+    kind = replace(one.kind, frames=one.kind.frames[:, first:end], begins=None)
+    header = outside.header[first:] or (_usual(one, first),)
+    while header and header[-1] is None:
+        header = header[:-1]
+    moved_check = (
+        None
+        if check is None
+        else replace(check, at=check.at - first, start=max(check.start - first, 0), stop=check.stop - first)
+    )
+    return replace(one, kind=kind, number=moved), Outside(header, end - first, b"", moved_check)

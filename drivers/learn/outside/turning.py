@@ -1,0 +1,193 @@
+"""Checks that show only where frames begin elsewhere, or have not been taken for bytes of the number.
+
+The same bytes come again and again wherever a stream is cut, but a check covers what belongs to one message.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.checks.check import Check
+from drivers.learn.checks.check_search import find_check
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
+from drivers.learn.numbers.number import Number
+from drivers.learn.outside.headers import may_be_charge, places_of
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.framing import ByteStream
+from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.packets.pauses import Places
+from drivers.learn.signs.below_zero import settle_sign
+
+_MOST_TURNS = 6
+_LONGEST_RUN, _BEHIND_DAMAGE, _MOSTLY = 4, 0.04, 0.5
+_FEWEST_BROKEN, _WHOLE = 4, 0.85
+_ENDS = (0x03, 0x04, 0x0A, 0x0D)
+
+
+def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
+    """Give the same number in frames that begin at another fixed byte, where those have a check."""
+    kind = one.kind
+    if not kind.is_cut or kind.begins is None or kind.selectors:
+        return
+    before = np.flatnonzero(np.diff(kind.begins) == kind.length)
+    if before.size < FEWEST:
+        return
+    for first in _likely_beginnings(fixed_bytes(kind.frames, 0.95)):
+        if one.number.offset < first < one.number.end:
+            continue
+        frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
+        number = _moved(one.number, first, kind.length)
+        if find_check(frames, number.covers, 0) is None:
+            continue
+        other = replace(
+            kind, frames=frames, time_s=kind.time_s[before + 1], part_of=None, begins=None
+        ).seen_with(loads)
+        again = fit(other, number, loads, quantity) if other is not None else None
+        if again is not None:
+            yield again
+
+
+def _likely_beginnings(fixed: list[int | None]) -> list[int]:
+    """Give where frames may begin: at a run of fixed bytes, behind an end, at what headers begin with."""
+    runs = [at for at in range(1, len(fixed)) if fixed[at] is not None and fixed[at - 1] is None]
+    behind = [at for at in range(1, len(fixed)) if fixed[at] is not None and fixed[at - 1] in _ENDS]
+    clear = [at for at, byte in enumerate(fixed) if at and byte not in (None, 0xFF) and is_header_like(byte)]
+    return list(dict.fromkeys([*runs, *behind, *clear]))[:_MOST_TURNS]
+
+
+def with_its_header(
+    one: Fit, check: Check | None, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin with what stands before each, behind the check of another.
+
+    Every message begins with that; the first bytes behind it may be a clock that has hardly moved.
+
+    :param check: of the frames
+    :param stream: all bytes, for frames that were cut out of a stream
+    """
+    kind = one.kind
+    if check is None or stream is None or kind.begins is None or kind.selectors:
+        return None
+    usual = fixed_bytes(kind.frames, 0.95)
+    run = usual[check.at + check.width :]
+    while run and run[0] in _ENDS:
+        run = run[1:]
+    if not 1 <= len(run) <= _LONGEST_RUN or None in run or (len(run) == 1 and usual[1] is not None):
+        return None  # a single byte is rather the end of a message that begins with several
+    places = kind.begins - len(run)
+    behind_others = places[1:][np.diff(kind.begins) != kind.length]
+    before = stream[behind_others[:, None] + np.arange(len(run))]
+    if (
+        behind_others.size > _BEHIND_DAMAGE * len(places)
+        and (before == np.array(run)).all(axis=1).mean() < _MOSTLY
+    ):
+        return None  # it belongs to what comes before
+    inside = places >= 0
+    frames = np.asarray(stream[places[inside][:, None] + np.arange(kind.length)])
+    number = replace(one.number, offset=one.number.offset + len(run), sign=None, decimals_at=-1)
+    other = replace(
+        kind, frames=frames, time_s=kind.time_s[inside], part_of=None, begins=None
+    ).seen_with(loads)  # fmt: skip
+    return fit(other, number, loads, quantity) if other is not None else None
+
+
+def from_first_whole(
+    one: Fit, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin with what is whole behind a frame that was cut short.
+
+    Of the fixed bytes between two numbers, those that a frame ends with are missing then, as its last ones.
+
+    :param stream: all bytes, for frames that were cut out of a stream
+    """
+    kind = one.kind
+    if stream is None or kind.begins is None or kind.selectors or kind.terminator:
+        return None
+    # A message of another kind may begin alike, and be the last bytes of a frame that begins too late.
+    in_row = np.diff(kind.begins) == kind.length
+    if not in_row.any():
+        return None
+    tail = fixed_bytes(kind.frames[:-1][in_row, max(places_of(one)) + 1 :], 0.95)[::-1]
+    run = tail[: tail.index(None)] if None in tail else []
+    behind_broken = kind.begins[1:][np.diff(kind.begins) % kind.length != 0]
+    if not run or behind_broken.size < _FEWEST_BROKEN:
+        return None
+    before = stream[behind_broken[:, None] - 1 - np.arange(len(run))]
+    whole = np.logical_and.accumulate(before == np.array(run), axis=1).mean(axis=0)
+    size = int((whole > _WHOLE).sum())
+    if size == 0 or (size == len(run) and {*run} & {*NOT_NEEDED, *_ENDS}):
+        return None  # what is lost was inside of a frame, and its last bytes are whole as well
+    places = kind.begins[kind.begins >= size] - size
+    frames = np.asarray(stream[places[:, None] + np.arange(kind.length)])
+    number = replace(one.number, offset=one.number.offset + size, sign=None, decimals_at=-1)
+    other = replace(
+        kind, frames=frames, time_s=kind.time_s[kind.begins >= size], part_of=None, begins=places
+    ).seen_with(loads)
+    return fit(other, number, loads, quantity) if other is not None else None
+
+
+def from_run(
+    one: Fit, begins: Places, joined: ByteStream, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin where the bytes that stay begin, and not among them.
+
+    A single byte may be a charge, which falls.
+
+    :param begins: where the frames begin in the stream, shape (n,)
+    """
+    kind, length = one.kind, one.kind.length
+    before = begins[:-1][np.diff(begins) == length]
+    if not kind.is_cut or kind.terminator or before.size < FEWEST:
+        return None
+    frames = np.asarray(joined.data[before[:, None] + np.arange(length)])
+    fixed, first = fixed_bytes(frames), length
+    last = max(places_of(one) | upper_places(one.number, length))
+    while first > last + 1 and fixed[first - 1] is not None and fixed[first - 1] not in _ENDS:
+        first -= 1
+    while first < length and not _is_mark(fixed[first] or 0):
+        first += 1
+    if first == length:
+        return None
+    at = before + first
+    frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
+    other = replace(
+        kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, selectors=(), begins=at
+    ).seen_with(loads)  # fmt: skip
+    return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
+
+
+def _is_mark(byte: int) -> bool:
+    """Say whether frames may begin with a byte that stays."""
+    return is_header_like(byte) and byte not in NOT_NEEDED and not may_be_charge(byte)
+
+
+def _moved(number: Number, first: int, length: int) -> Number:
+    """Give a number's place in frames that begin later; what its sign is, is looked for anew."""
+    offset = number.offset - first if number.offset >= first else number.offset - first + length
+    return replace(number, offset=offset, sign=None, decimals_at=-1)
+
+
+def without_check_bytes(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
+    """Give the same number without bytes of a check that it has taken for its lowest ones, or its sign."""
+    number, kind = one.number, one.kind
+    if number.sign is not None:
+        check = find_check(kind.frames, number.covers, 0)
+        if check is not None and number.sign.offset in check.places:
+            yield settle_sign(one, loads, quantity, taken=check.places)
+    if number.encoding not in ("integer", "bcd", "ascii"):
+        return
+    for left_out in range(1, min(2, number.width - 1) + 1):
+        offset = number.offset + (left_out if number.order == "little" else 0)
+        mask = number.mask >> 8 * left_out
+        shorter = replace(number, offset=offset, width=number.width - left_out, mask=mask, sign=None)
+        check = find_check(kind.frames, shorter.covers, 0)
+        if check is None or not check.places & number.covers:
+            continue
+        again = fit(kind, shorter, loads, quantity)
+        if again is not None:
+            yield again

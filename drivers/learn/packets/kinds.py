@@ -1,0 +1,225 @@
+"""Packets sorted by kind: of one length, from one place, with the same byte where kinds are told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.captures.capture import Load
+from drivers.learn.packets.arrays import Floats, Frames
+
+FEWEST = 20
+"""Packets of a kind; what came more rarely cannot be learned from."""
+
+_SELECTOR_PLACES = 6
+USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
+_LEAST_PER_LOAD = 4
+_BY_DAMAGE = 0.03
+"""Share of the lines in which damage makes a digit another one."""
+
+LINE_ENDS, MARKS = (10, 13), (1, 2, 3, 4)
+"""What ends a line; and SOH, STX, ETX and EOT of ISO 646, which stand around texts."""
+
+TEXT = np.isin(np.arange(256), [*range(32, 127), 9, *LINE_ENDS, *MARKS])
+"""What texts are made of: what can be printed, blanks, the ends of lines, and marks."""
+
+
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """Packets of one kind.
+
+    :param stream: where they came from
+    :param time_s: arrival, shape (n,)
+    :param frames: their bytes, shape (n, length)
+    :param selectors: place and value of bytes by which they were picked out of others of the same length
+    :param share: how many of the packets of its length it has
+    :param make: of lines whose length changes, how they are made: a ``LineMake``
+    :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
+    :param begins: where they begin in that stream, shape (n,), where it is known
+    :param checked: places that are known to be a check
+    """
+
+    stream: int
+    time_s: Floats
+    frames: Frames
+    selectors: tuple[tuple[int, int], ...] = ()
+    share: float = 1.0
+    is_cut: bool = False
+    terminator: bytes = b""
+    settled: tuple[NDArray[np.int64], ...] = field(default=())
+    part_of: object = None
+    make: object = None
+    begins: NDArray[np.int64] | None = None
+    checked: frozenset[int] = frozenset()
+
+    @property
+    def length(self) -> int:
+        """Bytes of one packet."""
+        return int(self.frames.shape[1])
+
+    def is_like(self, other: Kind) -> bool:
+        """Say whether places in the packets of both mean the same."""
+        if self.is_cut or other.is_cut:
+            return self.whole is other.whole and self.length == other.length
+        return self.stream == other.stream and self.length == other.length and self.make == other.make
+
+    @property
+    def whole(self) -> object:
+        """The kind that this one is a part of."""
+        return self if self.part_of is None else self.part_of
+
+    def seen_with(self, loads: Sequence[Load]) -> Kind | None:
+        """Note which packets came while each load was at rest; None where a load has too few."""
+        settled = tuple(settled_rows(self.time_s, load) for load in loads)
+        if not settled or min(rows.size for rows in settled) < _LEAST_PER_LOAD:
+            return None
+        return Kind(
+            self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
+            settled, self.whole, self.make, self.begins, self.checked,
+        )  # fmt: skip
+
+
+def settled_rows(time_s: Floats, load: Load) -> NDArray[np.int64]:
+    """Give the packets of the later half of a load's stretch, when the display has come to rest."""
+    first_s = load.start_s + 0.45 * (load.end_s - load.start_s)
+    first, last = np.searchsorted(time_s, (first_s, load.end_s))
+    return np.arange(first, last)
+
+
+def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes], checked: int = 0) -> Iterator[Kind]:
+    """Sort packets that arrived one by one by their kinds.
+
+    :param checked: of texts, how many characters before the end are a check
+    """
+    lengths = np.array([len(packet) for packet in packets], dtype=np.int64)
+    for length in np.unique(lengths):
+        rows = np.flatnonzero(lengths == length)
+        if length == 0 or rows.size < FEWEST:
+            continue
+        data = np.frombuffer(b"".join(packets[row] for row in rows.tolist()), dtype=np.uint8)
+        frames = data.reshape(rows.size, int(length))
+        yield from with_parts(Kind(stream, time_s[rows], frames, checked=before_end(frames, checked)))
+
+
+def before_end(frames: Frames, count: int) -> frozenset[int]:
+    """Give the places of some characters before what ends lines of one length, as it ends most of them."""
+    is_end = np.isin(frames, (*LINE_ENDS, *MARKS)).mean(axis=0) > 0.5
+    end = int(np.flatnonzero(~is_end).max(initial=-1)) + 1
+    return frozenset(range(max(end - count, 0), end)) if count else frozenset()
+
+
+def with_parts(kind: Kind) -> Iterator[Kind]:
+    """Give a kind, and the parts of it that one of its first bytes tells apart."""
+    yield kind
+    count = len(kind.frames)
+    seen = set[bytes]()
+    for place in range(min(_SELECTOR_PLACES, kind.length - 1)):
+        column = kind.frames[:, place]
+        tally = np.bincount(column, minlength=256)
+        often = np.flatnonzero(tally >= max(FEWEST, 0.02 * count))
+        if not 2 <= often.size <= 8 and not (often.size == 1 and tally[often[0]] < 0.99 * count):
+            continue
+        if tally[often].sum() < 0.8 * count:
+            continue
+        for value in often:
+            rows = np.flatnonzero(column == value)
+            if rows.tobytes() in seen:
+                continue
+            seen.add(rows.tobytes())
+            yield Kind(
+                kind.stream,
+                kind.time_s[rows],
+                kind.frames[rows],
+                (*kind.selectors, (place, int(value))),
+                rows.size / count,
+                kind.is_cut,
+                kind.terminator,
+                part_of=kind.whole,
+                begins=None if kind.begins is None else kind.begins[rows],
+                checked=kind.checked,
+            )
+
+
+def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
+    """Say whether a line holds a number, beside the one looked at, that may come to have more digits.
+
+    :param taken: places of the one looked at
+    """
+    if not is_line(kind) or kind.make is not None:
+        return False
+    is_digit = ((kind.frames >= 0x30) & (kind.frames <= 0x39)).mean(axis=0) > 0.95
+    begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))
+    ends = np.flatnonzero(is_digit & ~np.concatenate((is_digit[1:], [False]))) + 1
+    for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
+        if (taken | kind.checked) & set(range(begin, end)) or (
+            begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95
+        ):
+            continue  # behind a point there are as many as the instrument has decided on
+        some = kind.frames[:, begin:end]
+        is_padded = end - begin > 1 and (some[:, 0] == 0x30).mean() >= 0.01
+        is_blank = begin > 1 and (kind.frames[:, begin - 2 : begin] == 0x20).all(axis=1).mean() > 0.95
+        _, counts = np.unique(some, axis=0, return_counts=True)
+        others = len(some) - np.sort(counts)[-3:].sum()
+        if not is_padded and not is_blank and others > _BY_DAMAGE * len(some):
+            return True
+    return False
+
+
+def is_unpadded(kind: Kind, begin: int, end: int) -> bool:
+    """Say whether a number of text has had no digit too many at any load: lines may be shorter, or longer.
+
+    What is padded shows a blank or a nought in front at some load.
+
+    :param begin: its first place; what it is padded with is part of it
+    """
+    if not is_line(kind) or kind.make is not None:
+        return False
+    part = kind.frames[:, begin:end]
+    is_blank = (part == 0x20).mean(axis=0) > 0.99
+    blanks = int(np.logical_and.accumulate(is_blank).sum())
+    if blanks > 1 or blanks == part.shape[1]:
+        return False  # a single one sets it apart
+    part = part[:, blanks:]
+    width = part.shape[1]
+    signed = np.isin(part[:, 0], (0x2B, 0x2D))
+    first, second = (
+        np.where(signed, part[:, min(at + 1, width - 1)], part[:, min(at, width - 1)]) for at in (0, 1)
+    )
+    padded = (part == 0x20).any(axis=1) | ((first == 0x30) & (second >= 0x30) & (second <= 0x39))
+    return bool(padded.mean() < 0.01)
+
+
+def is_line(kind: Kind) -> bool:
+    """Say whether packets are lines of text, with an end or by themselves."""
+    return bool(kind.terminator) or bool(TEXT[kind.frames].mean(axis=0).min() > 0.95)
+
+
+def fixed_bytes(frames: Frames, share: float = 0.985) -> list[int | None]:
+    """Give for each place the byte that stands there in nearly every frame, or None."""
+    found: list[int | None] = []
+    for column in frames.T:
+        tally = np.bincount(column, minlength=256)
+        usual = int(tally.argmax())
+        found.append(usual if tally[usual] >= share * column.size else None)
+    return found
+
+
+def is_header_like(value: int) -> bool:
+    """Say whether a byte is one that frames begin with."""
+    return value > 0x64 or value in USUAL_STARTS
+
+
+def beginning(frames: Frames) -> float:
+    """Say how much the first bytes of frames look like a beginning."""
+    fixed = fixed_bytes(frames)
+    if fixed[0] is None:
+        return -3.0
+    score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF))
+    score -= (4.0 if 0x20 in fixed[1:2] else 2.0) * (fixed[0] == 0x20)  # blanks before a number
+    score += 1.5 * (len(fixed) > 1 and fixed[1] is not None and is_header_like(fixed[1]))
+    before = fixed[-1]  # in a stream, what precedes the next frame
+    score += 1.0 * (before in (0x0A, 0x0D, 0x03)) + 0.7 * (before is None)  # a run of fixed bytes begins here
+    return score - 2.0 * (before is not None and is_header_like(before))

@@ -1,0 +1,88 @@
+"""Landmarks of a stream: short runs of bytes that come again and again at a frame's distance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.kinds import FEWEST
+from drivers.learn.packets.pauses import Places
+
+SHORTEST, LONGEST = 3, 128
+_LANDMARKS = 60
+_MOSTLY_COVERED = 0.85
+"""Share of a stream that frames explain which are read in blocks."""
+
+
+@dataclass(frozen=True, eq=False)
+class Landmark:
+    """A run of bytes, and what it cuts a stream into.
+
+    :param places: where it stands
+    :param lengths: of the pieces, the most frequent ones first
+    :param covered: how much of the stream is pieces of those lengths
+    """
+
+    places: Places
+    lengths: tuple[int, ...]
+    covered: float
+
+
+def best_cover(data: Frames) -> float:
+    """Say how much of a stream the best landmark explains, from 0 to 1."""
+    if data.size < 3 * FEWEST:
+        return 0.0
+    return max((one.covered for one in landmarks_of(data)), default=0.0)
+
+
+def landmarks_of(data: Frames) -> list[Landmark]:
+    """Give the runs of one to four bytes that cut the stream into pieces of few lengths, the best first."""
+    found: list[Landmark] = []
+    for size in (1, 2, 3, 4):
+        codes = np.zeros(data.size - size + 1, dtype=np.int64)
+        for at in range(size):
+            codes = codes << 8 | data[at : data.size - size + 1 + at].astype(np.int64)
+        kinds, counts = np.unique(codes, return_counts=True)
+        order = np.argsort(-counts)[:_LANDMARKS]
+        for which in order:
+            if counts[which] < FEWEST or counts[which] * LONGEST < data.size * 0.3:
+                break
+            places = np.flatnonzero(codes == kinds[which])
+            landmark = landmark_at(places, data.size)
+            if landmark is not None:
+                found.append(landmark)
+    found.sort(key=lambda one: -one.covered)
+    if not found:
+        return []
+    best = found[0].covered
+    return [one for one in found if one.covered > 0.6 * best][:24]
+
+
+def landmark_at(places: Places, size: int) -> Landmark | None:
+    """Give what places cut a stream of some bytes into; None where those pieces are of all lengths."""
+    gaps = np.diff(places)
+    tally = np.bincount(gaps[(gaps >= SHORTEST) & (gaps <= LONGEST)], minlength=LONGEST + 1)
+    often = [int(gap) for gap in np.argsort(-tally)[:4] if tally[gap] >= max(FEWEST, 0.04 * gaps.size)]
+    if not often:
+        return None
+    covered = sum(gap * int(tally[gap]) for gap in often) / size
+    return Landmark(places, tuple(often), covered - 0.03 * len(often))
+
+
+def is_alone_between(bursts: Landmark) -> bool:
+    """Say whether all that comes between two pauses is of one length, and so a frame."""
+    return len(bursts.lengths) == 1 and bursts.covered > 0.88
+
+
+def are_blocks(bursts: Landmark, landmarks: list[Landmark]) -> bool:
+    """Say whether what comes between two pauses is a block that a computer reads, whatever is in it.
+
+    Then bytes come again and again at a distance that has nothing to do with the block's length.
+    """
+    length = bursts.lengths[0]
+    return any(
+        one.covered > _MOSTLY_COVERED and all(length % each and each % length for each in one.lengths)
+        for one in landmarks
+    )

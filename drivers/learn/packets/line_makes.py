@@ -1,0 +1,44 @@
+"""How lines of text whose length changes are made: part by part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from drivers.described.description import Checksum
+
+
+@dataclass(frozen=True)
+class LineMake:
+    """How lines of one kind are made.
+
+    :param tokens: the sort of each part, and its text where it is always the same
+    :param number_at: which part is the number that is looked at
+    :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
+    :param is_behind_comma: whether it may be such decimals itself
+    :param check: what the lines end with, and the parts leave out; None where none is known
+    """
+
+    tokens: tuple[tuple[str, bytes | None], ...]
+    number_at: int
+    has_digits_behind: bool = False
+    is_behind_comma: bool = False
+    check: Checksum | None = None
+
+    @property
+    def is_checked(self) -> bool:
+        """Say whether such lines end in a star and a check that is not known."""
+        return self.tokens[-2:] == (("sign", b"*"), ("any", None))
+
+    def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
+        """Say whether a line has the same parts, but for one that is absent in one of the two."""
+        shorter, longer = sorted(([sort for sort, _ in each] for each in (self.tokens, parts)), key=len)
+        return any(longer[:at] + longer[at + 1 :] == shorter for at in range(len(longer)))
+
+
+def has_known_check(make: object) -> bool:
+    """Say whether packets are lines that end in a check that is known.
+
+    :param make: of their kind
+    """
+    return isinstance(make, LineMake) and make.check is not None

@@ -1,0 +1,79 @@
+"""Pauses of a line: an instrument sends a frame, then waits, and none has a pause in its middle."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.kinds import FEWEST
+
+Places = NDArray[np.int64]
+
+_BEHIND_PAUSES = 0.9
+"""Share of the frames that come after a pause."""
+
+_PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
+_FEWEST_PAUSES = 0.3
+"""For each frame: a computer that is late reads several at once."""
+_MOSTLY_PAUSED = 0.8
+"""Shares of frames with a pause in the middle: of true ones, and of ones cut at the wrong place."""
+
+
+def burst_starts(time_s: Floats) -> Places:
+    """Give the places of the bytes that came after a pause: instruments send a frame, then wait.
+
+    :param time_s: when each byte arrived, shape (n,)
+    """
+    gaps = np.diff(time_s)
+    arrivals = gaps[gaps > 0]
+    if arrivals.size < FEWEST:
+        return np.zeros(0, dtype=np.int64)
+    pause_s = 0.5 * float(np.quantile(arrivals, 0.9))
+    return np.concatenate(([0], np.flatnonzero(gaps > pause_s) + 1))
+
+
+def arrival_starts(time_s: Floats) -> Places:
+    """Give the places of the bytes that came first of what was read at once."""
+    return np.concatenate(([0], np.flatnonzero(np.diff(time_s) > 0) + 1))
+
+
+def begin_after_pauses(begins: Places, length: int, time_s: Floats) -> bool:
+    """Say whether a line waits before each of some frames, and in the middle of hardly any.
+
+    :param begins: where the frames begin
+    :param time_s: when each byte of the line arrived, shape (n,)
+    """
+    bursts = burst_starts(time_s)
+    is_behind = np.isin(begins, bursts).mean() > _BEHIND_PAUSES
+    return bool(is_behind and _are_paused(begins, length, bursts).mean() < _PAUSED_BY_CHANCE)
+
+
+def _are_paused(begins: Places, length: int, bursts: Places) -> NDArray[np.bool_]:
+    """Say which frames have a pause in the middle."""
+    last = np.searchsorted(bursts, begins + length - 1, "right")
+    return np.asarray(last > np.searchsorted(bursts, begins, "right"))
+
+
+def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple[Places, int]]:
+    """Leave out frames with a pause in the middle, where others of that number have none.
+
+    A line that was read in blocks of any size has as many pauses in all of them, and nothing is left out.
+    """
+    paused = [_are_paused(at, length, bursts) for at, length in ways]
+    shares = [float(each.mean()) for each in paused]
+    most = max((at.size * length for at, length in ways), default=0)
+    clean = [
+        at.size for (at, length), share in zip(ways, shares, strict=True)
+        if share < _PAUSED_BY_CHANCE and at.size * length > 0.5 * most
+        and bursts.size > _FEWEST_PAUSES * at.size
+    ]  # fmt: skip
+    if not clean:
+        return ways
+    kept = []
+    for (at, length), share, inside in zip(ways, shares, paused, strict=True):
+        if share < _PAUSED:
+            kept.append((at, length))
+        elif share < _MOSTLY_PAUSED and (~inside).sum() >= FEWEST:
+            kept.append((at[~inside], length))  # a shorter message, and a part of the next
+    return kept

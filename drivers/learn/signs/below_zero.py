@@ -1,0 +1,168 @@
+"""How a number says that it is below zero: by its own bits, or by a byte that stands apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.checks.check import Check
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.packets.kinds import fixed_bytes
+from drivers.learn.signs.apart_signs import sign_apart
+from drivers.learn.signs.rare_signs import rare_sign, written_plus
+from drivers.learn.signs.sign_bits import (
+    below_flags,
+    below_mark,
+    shows_more_below,
+    with_mark,
+    with_sign_inside,
+    wraps_near,
+)
+from drivers.learn.widths.upper_bits import with_its_sign_bit
+from drivers.learn.widths.wider import most_counts
+
+_FEWEST, _SIGNED = 2, 0.01
+
+_FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY, _MANY_IN_ORDER = 4.5, 1.5, 4.0, 8, 2
+"""Packets that may be damaged ones, all told and where a check is right; by how much more others must be; and
+how many, of all and of those in order.
+"""
+
+
+def settle_sign(
+    one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int = _FEWEST,
+    taken: frozenset[int] = frozenset(),
+) -> Fit:  # fmt: skip
+    """Find the sign of the chosen number; where it has never been below zero, take the customary one.
+
+    :param fewest: packets that show a sign; one will do where none is damaged
+    :param taken: places that belong to a check
+    """
+    number = one.number
+    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one)):
+        return one
+    if one.zero_kind == "half":
+        return below_flags(one, loads, quantity, fewest)
+    if one.scale is None and number.signed == "sign-bit" and not number.mask:
+        twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+        one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
+        number = one.number
+    if number.signed == "twos-complement" and wraps_near(one):
+        bare = fit(one.kind, replace(number, signed=""), loads, quantity)
+        one = bare if bare is not None and bare.inside >= one.inside - 1e-9 else one
+        number = one.number
+    plain = replace(number, signed="", sign=None)
+    apart = sign_apart(one, plain, loads, quantity, fewest, taken)
+    few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
+    rare, below = None, below_mark(plain, most_counts(one, loads, quantity))
+    if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
+        rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written_plus(plain, one)
+    if number.encoding in ("integer", "hex"):
+        inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
+        fits = [
+            each for each in inner
+            if each is not None
+            and (each.number.mask == plain.mask or shows_more_below(each, one, fewest))
+        ]  # fmt: skip
+        best = max(
+            fits,
+            key=lambda each: (
+                round(each.inside * len(each.kind.frames)) + (each.number.signed == one.number.signed) * 0.5
+            ),
+            default=one,
+        )
+        rows = len(one.kind.frames)
+        least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
+        gained = (best.inside - least) * rows
+        stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))
+        if fits and gained > fewest - 0.5 and not stands_apart:
+            twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
+            return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
+    marked = with_mark(one, plain, loads, quantity, few) if number.encoding == "bcd" else None
+    if marked is not None:
+        return marked
+    if apart is not None:
+        return apart
+    if rare is not None:
+        signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
+        return fit(one.kind, signed, loads, quantity) or one
+    if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
+        usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
+        if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
+            return usual
+    return one
+
+
+def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
+    """Say whether far more packets show a sign that stands apart than one among the number's own bits.
+
+    A few damaged packets make sense with any sign.
+
+    :param gained: packets that make sense with a sign among its own bits alone
+    """
+    if apart is None or apart.number.sign is None:
+        return False
+    minus = apart.number.sign.is_negative(apart.kind.frames)
+    steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
+    with np.errstate(invalid="ignore"):
+        below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
+    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+    return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
+
+
+def has_own_sign(one: Fit) -> bool:
+    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
+
+
+def undamaged(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in the packets that are in order; None where that cannot be known.
+
+    :param check: of the packets, where they have one
+    :param header: what they begin with
+    """
+    if check is None:
+        return None
+    good = check.holds(one.kind.frames)
+    fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
+    covered = {*range(check.start, check.stop), *check.places}
+    # What the check does not cover is damaged unseen, but where it is always the same.
+    fixed |= {
+        place: byte for place, byte in enumerate(fixed_bytes(one.kind.frames))
+        if byte is not None and place not in covered
+    }  # fmt: skip
+    for place, byte in fixed.items():
+        good &= one.kind.frames[:, place] == byte
+    kind = replace(
+        one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
+    ).seen_with(loads)
+    return fit(kind, one.number, loads, quantity) if kind is not None else None
+
+
+def settle_sign_again(
+    one: Fit, check: Check | None, header: Sequence[int | None], loads: Sequence[Load], quantity: Quantity
+) -> Fit:
+    """Look at the sign again in the packets that are in order: there a single one tells."""
+    clean = undamaged(one, check, header, loads, quantity)
+    if clean is None or check is None:
+        return one
+    bare = fit(clean.kind, replace(clean.number, sign=None), loads, quantity) or clean
+    signed = settle_sign(bare, loads, quantity, fewest=1, taken=check.places)
+    number = with_its_sign_bit(signed, loads, quantity).number  # no damaged packet keeps it from that here
+    return one if number == one.number else fit(one.kind, number, loads, quantity) or one
+
+
+def has_been_negative(one: Fit, fewest: int = _FEWEST) -> bool:
+    """Say whether the chosen number has ever been below zero.
+
+    :param fewest: packets that show it
+    """
+    values = one.number.values(one.kind.frames)
+    with np.errstate(invalid="ignore"):
+        return int((values < one.zero - 0.5 * max(one.grid, 1e-9)).sum()) >= fewest

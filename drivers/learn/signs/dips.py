@@ -1,0 +1,84 @@
+"""What a vessel shows that was tared and is lifted off: the number falls to nought, and rises again below it.
+
+Read without its sign, it is reflected at nought. What is set from one reflection to the next, and at no other
+time, is the sign, however far below nought that is: a flag of motion or a byte of another number changes
+elsewhere as well.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.learn.numbers.fitting import Fit
+
+_DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
+"""Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
+the heaviest load."""
+
+_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING = 1.8, 3.0, 4.0, 5.0, 1.6
+"""How much further it goes through nought than just before or after; steps and standard deviations besides;
+by how much it slows down from one packet to the next at most; times between two by which one is missing."""
+
+_ENOUGH, _ELSEWHERE = 5, 0.05
+"""Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
+
+
+class Reflections:
+    """Where a number without a sign may be reflected at nought, and where it is far from it."""
+
+    def __init__(self, sizes: NDArray[np.float64], one: Fit) -> None:
+        """Look at a number.
+
+        :param sizes: what it says in each packet, without a sign, g or °C; shape (n,)
+        :param one: the same, held against the loads
+        """
+        with np.errstate(invalid="ignore"):
+            self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
+                sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
+            )
+            self._through = _goes_through_nought(
+                sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units
+            )
+
+    def shown_by(self, minus: NDArray[np.bool_]) -> tuple[int, int]:
+        """Count the packets that a sign shows far below nought, from one reflection to the next.
+
+        :param minus: packets in which what may be a sign is set, shape (n,)
+        :returns: those, and how many others it is set in
+        """
+        flag = minus.copy()  # a single packet that differs from both beside it may be damaged
+        flag[1:-1] = minus[:-2].astype(np.int8) + minus[1:-1] + minus[2:] >= 2
+        edges = np.flatnonzero(np.diff(flag, prepend=False, append=False))
+        starts, stops = edges[::2], edges[1::2]
+        are_dips = self._through[starts] & self._through[stops]
+        deep = np.append(0, np.cumsum(self._deep))
+        return int((deep[stops] - deep[starts])[are_dips].sum()), int((stops - starts)[~are_dips].sum())
+
+    def are_clear(self, minus: NDArray[np.bool_]) -> bool:
+        """Say whether a sign shows clearly what lies below nought, and nothing else."""
+        in_dips, elsewhere = self.shown_by(minus)
+        return in_dips >= _ENOUGH and elsewhere <= _ELSEWHERE * in_dips
+
+
+def _goes_through_nought(
+    sizes: NDArray[np.float64], time_s: NDArray[np.float64], besides: float
+) -> NDArray[np.bool_]:
+    """Say where a number goes through nought from one packet to the next, as fast as just before or after.
+
+    It settles exponentially: what it went before is as much further again as that is than what it goes next.
+    Where packets are missing while it moves, nobody knows how fast it went.
+
+    :returns: for each packet and the one before it, shape (n + 1,); at both ends it may have done so
+    """
+    speed = np.nan_to_num(np.abs(np.diff(sizes)))
+    earlier, before, after, later = (
+        np.concatenate((np.zeros(3), speed, np.zeros(3)))[at : at + speed.size] for at in (1, 2, 4, 5)
+    )
+    settling = after * np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
+    fastest = np.max((earlier, before, after, later, settling), axis=0)
+    apart_s = np.diff(time_s)
+    is_missing = apart_s > _MISSING * (np.median(apart_s) if apart_s.size else 0.0)
+    with np.errstate(invalid="ignore"):
+        through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
+    return np.concatenate(([True], through | (is_missing & (fastest > besides)), [True]))

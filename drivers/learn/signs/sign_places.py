@@ -1,0 +1,186 @@
+"""Where a sign may stand apart from its number, and how well one explains what the number says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.number import SignPlace
+
+EXACTLY = 10.0
+"""What a sign scores more that comes below nought, and only there."""
+
+_NEGATIVE_NOUGHT = 0.7
+"""Share of noughts with a sign, from which on it is hardly one: minus nought is shown now and then."""
+
+_EXACT = 8
+"""Packets with a sign that are enough where the same sizes have not been seen without it."""
+
+_SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
+"""Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
+packets; and the share of noughts, and of small numbers, with either sign at least."""
+
+_MOSTLY = 0.7
+"""Share of the packets that one sign knows and another does not, that are near nought."""
+
+_CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
+"""Packets that one sign knows and another does not; steps of a number that a copy shows as nought; shares of
+the packets with a sign that say nought, and that damage explains."""
+
+_FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
+"""Changes of a byte, how far the lower one beside it goes at each, and the share of them in which it does."""
+
+
+def is_busy(column: np.ndarray) -> bool:
+    """Say whether a byte is too many things to be flags."""
+    tally = np.bincount(column)
+    often = tally[tally >= max(3, 0.01 * column.size)]
+    return bool(often.size > 4 or often.sum() < 0.9 * column.size)
+
+
+def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:
+    """Say whether a byte goes up when, and only when, the one beside it wraps: it is its upper byte.
+
+    :param minus: packets in which what may be a sign is set
+    :param covers: places of the number, whose own bytes may well wrap below nought, and of its check
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    if turns.size < _FEWEST_TURNS:
+        return False
+    up = np.diff(frames[:, place].astype(np.int16))[turns]
+    for at in {place - 1, place + 1} - covers:
+        if 0 <= at < frames.shape[1]:
+            goes = np.diff(frames[:, at].astype(np.int16))
+            wraps = np.abs(goes) > _WRAPS
+            are_carried = wraps[turns] & (up == -np.sign(goes[turns]))
+            if are_carried.mean() > _NEARLY_ALL and wraps.sum() < 2 * turns.size:
+                return True
+    return False
+
+
+def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
+    """Say whether what may be a sign is the last bit of a larger number, and flickers as that is rounded."""
+    return sign.mask == 1 and bool((frames[:, place] > 1).mean() > 0.5)
+
+
+def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
+    """Give what in one byte may be a sign: a code, or a bit.
+
+    :param sure_plus: packets that are above nought
+    :param fewest: packets that show a sign; 1 where none is damaged
+    """
+    column = frames[:, place]
+    tally = np.bincount(column, minlength=256)
+    least = max(3, 0.004 * column.size) if fewest > 1 else fewest
+    often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= least]
+    if len(often) < 2:
+        return []
+    found = []
+    if len(often) <= 3 and sure_plus.size:
+        plus = int(np.bincount(column[sure_plus], minlength=256).argmax())
+        # Codes that differ in one bit are flags beside it: they come in other combinations as well.
+        found += [
+            SignPlace(place, 0xFF, (code,), (plus,)) for code in often
+            if all((code ^ other).bit_count() > 1 for other in often if other != code)
+        ]  # fmt: skip
+    for bit in range(8):
+        mask = 1 << bit
+        bits = (column & mask) > 0
+        if bits.sum() >= min(3, least) and bits.mean() < 0.995 and sure_plus.size:
+            plus = int((column[sure_plus] & mask > 0).mean() > 0.5)
+            found.append(SignPlace(place, mask, (1 - plus,)))
+    return found
+
+
+def flickers(steps: np.ndarray, minus: np.ndarray) -> bool:
+    """Say whether a sign comes and goes with an empty pan's noise, at nought and at a step from it alike.
+
+    So does the sign of what has not been rounded yet; what tells that the pan is empty is set at nought.
+
+    :param steps: the number without a sign, in steps
+    """
+    with np.errstate(invalid="ignore"):
+        nought, small = steps < 0.5, (steps > 0.5) & (steps < _SMALL)
+    both = minus[nought | small]
+    changes = int((np.diff(both.astype(np.int8)) != 0).sum())
+    if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL or changes < _OFTEN * both.size:
+        return False
+    return all(_SELDOM < float(minus[rows].mean()) < 1.0 - _SELDOM for rows in (nought, small) if rows.any())
+
+
+def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.ndarray) -> bool:
+    """Say whether a sign knows less than another one, which is never set at nought.
+
+    It is set at noughts where the other shows that nought has none; or it is one of a coarser copy, which
+    shows nought where the number is a step or so below it.
+
+    :param minus: packets that say below nought, shape (n,)
+    :param others: the same of other signs
+    :param steps: what the number says without a sign, in steps of its own
+    """
+    with np.errstate(invalid="ignore"):
+        nought, few = np.abs(steps) < 0.5, np.abs(steps) < _FEW_STEPS
+    for other in others:
+        missed = other & ~minus
+        if missed.sum() < _CLEARLY_MORE or (other & nought).sum() > _DAMAGED * other.sum():
+            continue
+        is_coarser = bool((few & ~nought)[missed].mean() > _MOSTLY and not (minus & ~other).sum() > 1)
+        if is_coarser or (minus & nought).sum() > _AT_NOUGHT * minus.sum():
+            return True
+    return False
+
+
+def is_set_at(minus: np.ndarray, sure_plus: np.ndarray, fewest: int) -> bool:
+    """Say whether a sign is set at loads above nought, more often than by damage.
+
+    :param fewest: 1 where no packet is damaged
+    """
+    return bool(sure_plus.size and minus[sure_plus].sum() > (1 if fewest == 1 else 0.03 * sure_plus.size))
+
+
+def how_well(
+    values: np.ndarray,
+    minus: np.ndarray,
+    sure_plus: np.ndarray,
+    sure_minus: np.ndarray,
+    span: float,
+    one: Fit,
+    fewest: int,
+) -> float:
+    """Say how well a sign explains the numbers; 0 or less where it does not."""
+    if is_set_at(minus, sure_plus, fewest):
+        return -1.0
+    if sure_minus.size:
+        at_nought = np.abs(values) < 0.5 * one.grid
+        is_set = bool(at_nought.sum() >= _EXACT and minus[at_nought].mean() > _NEGATIVE_NOUGHT)
+        return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0 - 2.0 * float(is_set)
+    known = np.isfinite(values)
+    size = np.abs(values)
+    near = known & (size <= 0.12 * span + 4.0 * one.noise)
+    reach = 3.0 * one.grid + 6.0 * one.noise
+    for level in np.abs(one.levels):
+        if level > 2.0 * reach:
+            near &= np.abs(size - level) > reach  # a small load is none below nought
+    least = 3 if fewest > 1 else fewest
+    if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
+        return -1.0
+    nonzero = near & (size >= 0.5 * one.grid)
+    is_often_nought = minus[nonzero].sum() < 0.35 * minus[near].sum()
+    if minus[nonzero].sum() < least or (is_often_nought and not flickers(size / one.grid, minus)):
+        return -1.0
+    steps = np.round(np.minimum(size[nonzero] / one.grid, 1e6)).astype(np.int64)
+    signs = minus[nonzero]
+    both = 0
+    for step in np.unique(steps):
+        here = signs[steps == step]
+        both += int(min(here.sum(), here.size - here.sum()))
+    changes = int((np.diff(minus[near].astype(np.int8)) != 0).sum())
+    both = min(both, changes)
+    # Nothing but a sign is set near nought and nowhere else, and never at nought itself.
+    count = int(minus[nonzero].sum())
+    is_exact = count >= minus[known].sum() - 0.02 * count and changes >= 1
+    if both >= fewest:
+        return float(both) - fewest + 0.5 + EXACTLY * is_exact
+    return 0.2 if is_exact and count >= (_EXACT if fewest > 1 else 1) else -1.0

@@ -1,0 +1,86 @@
+"""Whether what may be a sign is the highest byte of another number that follows the loads: of a copy.
+
+A copy is filtered, coarser or later: it is below nought when the number is not yet, or says nought when that
+is a little below. And the highest byte of a float says how large it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.decoders.byte_orders import Order
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.number import Number, middle_of
+from drivers.learn.packets.arrays import Floats
+
+_FOLLOWS, _ALIKE = 0.03, 0.5
+"""Shares of its span by which a copy is off the loads at rest at most, and off the number below nought; and
+share of the packets below nought in which it is no further."""
+
+_LEAST_SPAN = 1e-3
+"""Of the loads, as any float says them: in kg, or in lb."""
+
+_WIDTHS, _WIDEST = (2, 3, 4), 4
+_ORDERS: tuple[Order, ...] = ("big", "little")
+
+
+class Copies:
+    """The highest bytes of all other numbers that follow the loads as one does.
+
+    :param one: the number, held against the loads
+    :param plain: how it is read without its sign
+    :param taken: places that belong to a check
+    """
+
+    def __init__(self, one: Fit, plain: Number, taken: frozenset[int]) -> None:
+        self._one, self._plain, self._taken = one, plain, plain.covers | taken
+
+    def have_top_at(self, place: int, minus: NDArray[np.bool_]) -> bool:
+        """Say whether a byte is the highest of a copy, which goes below nought where a sign is set.
+
+        :param minus: packets in which what may be a sign is set, shape (n,)
+        """
+        return any(self._goes_along(says, minus) for at, says in self._tops if at == place)
+
+    @cached_property
+    def _tops(self) -> list[tuple[int, Floats]]:
+        """Give where the highest bytes of copies stand, and what each says, as a share of its span."""
+        frames, levels = self._one.kind.frames, self._one.levels - self._one.zero
+        found = []
+        for number in self._others():
+            values = number.values(frames)
+            at_rest = [values[rows][np.isfinite(values[rows])] for rows in self._one.kind.settled]
+            if min(some.size for some in at_rest) == 0:
+                continue
+            middles = np.array([float(middle_of(some)) for some in at_rest])
+            slope = float(levels @ middles) / float(levels @ levels)
+            span = slope * float(np.ptp(levels))
+            is_float = number.encoding == "float"
+            if is_float and abs(span) < _LEAST_SPAN:
+                continue  # with no exponent, whole numbers are floats as well
+            least = 0.0 if is_float else 1.0
+            if np.abs(middles - slope * levels).max() <= _FOLLOWS * abs(span) + least < 0.5 * abs(span):
+                found.append((number.highest_first[0], values / span))
+        return found
+
+    def _others(self) -> Iterator[Number]:
+        length = self._one.kind.length
+        for width in _WIDTHS:
+            for offset in range(length - width + 1):
+                if self._taken & set(range(offset, offset + width)):
+                    continue
+                for order in _ORDERS:
+                    yield Number("integer", offset, width, order, signed="twos-complement")
+                    if width == _WIDEST:
+                        yield Number("float", offset, width, order)
+
+    def _goes_along(self, says: Floats, minus: NDArray[np.bool_]) -> bool:
+        own = self._plain.values(self._one.kind.frames[minus]) - self._one.zero
+        size = np.abs(own) / float(np.ptp(self._one.levels))
+        with np.errstate(invalid="ignore"):
+            near = np.abs(np.abs(says[minus]) - size) <= _ALIKE
+        return bool(near.size and near.mean() > _ALIKE)

@@ -1,0 +1,1 @@
+"""Which of the numbers that follow the loads is the weight, and which are copies of it."""

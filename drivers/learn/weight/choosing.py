@@ -1,0 +1,289 @@
+"""Which of the numbers that follow the loads is the weight: no coarse view of it, no copy that lags."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.checks.check_search import find_check
+from drivers.learn.numbers.decimals import with_decimals
+from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
+from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.kinds import Kind
+from drivers.learn.signs.below_zero import settle_sign
+from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
+from drivers.learn.weight.costs import coarseness, total_cost
+from drivers.learn.weight.grouping import overlapping
+from drivers.learn.weight.needless import (
+    with_grids,
+    without_idle_bytes,
+    without_longer_frames,
+    without_narrower_kinds,
+    without_needless_decimals,
+    without_needless_masks,
+)
+from drivers.learn.weight.protected import protected_first
+from drivers.learn.weight.straddling import without_straddling
+from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
+from drivers.learn.widths.wider import settle_width
+
+_FINE_ENOUGH = 0.12
+_WITHOUT = (
+    without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds,
+    without_straddling,
+)  # fmt: skip
+_NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
+"""Share of their span by which loads are off no line at all; of packets that damage may take; of their
+span, a step in which ups and downs can be seen."""
+_AS_OFTEN = 0.6
+"""Share of the packets of one kind that another must have to show as much of the way."""
+
+_SELDOM = 1.0
+"""What it costs, for the natural logarithm of how much more often other packets come that hold the load."""
+
+_NEARLY_AS_COARSE = 0.4
+"""Steps of a round number, of which those of coarse counts are at least so much."""
+
+RIVAL = 3.0
+"""How much likelier the best must be than another that says something else, a natural logarithm."""
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The best reading of the bytes, and what stands against it.
+
+    :param best: None where nothing follows the loads
+    :param rivals: others that are nearly as likely and do not agree with it
+    :param copies: others that agree with it: filtered, coarser, in another unit
+    """
+
+    best: Fit | None
+    rivals: tuple[Fit, ...] = ()
+    copies: tuple[tuple[Fit, str], ...] = ()
+
+
+def choose(
+    fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True
+) -> Choice:
+    """Choose among all the fits of a capture.
+
+    :param is_final: whether a check is looked for beside a single byte; how well it fits can be said without
+    """
+    if not fits:
+        return Choice(None)
+    fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
+    for without in _WITHOUT:
+        fits = without(fits) or fits
+    fewer = _fewer(fits)
+    rough = _roughness(fits)
+    # A flag of rest picks out what is late beside packets that move.
+    winners = [
+        _with_motion(group[0], fits, loads, quantity) for group in overlapping(fits, _beside_others(fits))
+    ]
+    prompt, late = without_laggards(winners)
+    prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
+    prompt = protected_first(prompt) if is_final else prompt
+    finest = min(
+        (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
+    )
+    finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
+    prompt = [finest, *(one for one in prompt if one is not finest)]
+    best = settled(_unselected(finest, fits, loads, quantity), loads, quantity, is_final=is_final)
+    if (whole := _not_by_itself(finest, fits)) is not None:
+        signed = settled(whole, loads, quantity, is_final=is_final)
+        best = signed if signed.inside > best.inside - _AS_GOOD else best
+    others = prompt[1:]
+    rivals = tuple(
+        one for one in others
+        if _with_step(one, prompt) + fewer(one) < _with_step(prompt[0], prompt) + fewer(prompt[0]) + RIVAL
+        and not agree(prompt[0], one) and one.worst < _NO_RIVAL * one.span + one.step
+    )  # fmt: skip
+    copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
+    return Choice(best, rivals, tuple(copies))
+
+
+def _is_source_of(one: Fit, best: Fit) -> bool:
+    """Say whether a round number is worked out from coarse counts of a unit of their own, which tell more.
+
+    Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out of
+    those is what is shown.
+    """
+    if (
+        one.scale is not None
+        or best.scale is None
+        or one.zero_kind != "none"
+        or best.inside > one.inside + _AS_GOOD
+    ):
+        return False
+    is_alike = _NEARLY_AS_COARSE * best.step < one.step < best.step and one.worst < best.worst + best.step
+    return is_alike and best.kind.is_like(one.kind) and tells_more(one, best)
+
+
+def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:
+    """Give the chosen number its full width, its sign and its decimals.
+
+    :param is_final: whether a check is looked for, which may look like an upper byte
+    """
+    taken = frozenset[int]()
+    if is_final and one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
+        taken = check.places
+    wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
+    signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
+    return with_decimals(signed, loads, quantity)
+
+
+def _in_place(one: Fit) -> Frames:
+    return np.asarray(one.kind.frames[kind_rows(one.kind, one)])
+
+
+def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give the same number in all packets of its length, where it says the load in the others as well."""
+    whole = _in_whole(one, fits)
+    ways = [*whole, *(_signed(each, loads, quantity) for each in whole)]
+    return next((each for each in ways if _holds_in_others(each, one)), one)
+
+
+def _with_motion(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give the same number in all packets of its length, where those are as good: a flag picked some."""
+    for whole in _in_whole(one, fits):
+        signed = _signed(whole, loads, quantity)
+        if max(whole.inside, signed.inside) > one.inside - _AS_GOOD and _holds_in_others(signed, one):
+            return whole
+    return one
+
+
+def _in_whole(one: Fit, fits: Sequence[Fit]) -> list[Fit]:
+    """Give a number that packets were picked out for in all of their length."""
+    return [
+        each for each in fits
+        if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
+        and each.number == one.number
+    ]  # fmt: skip
+
+
+def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give an integer with a sign, where that is better: nothing that rests below nought has shown one."""
+    number = one.number
+    if number.encoding != "integer" or number.signed or number.mask:
+        return one
+    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+    return signed if signed is not None and signed.inside > one.inside else one
+
+
+def _not_by_itself(one: Fit, fits: Sequence[Fit]) -> Fit | None:
+    """Give the same number in all packets of its length, where it was picked out by its own upper bytes.
+
+    They are noughts, and ones below zero, which is seen while the load changes only.
+    """
+    own = one.number.covers | upper_places(one.number, one.kind.length)
+    if not one.kind.selectors or not all(at in own and byte in NOT_NEEDED for at, byte in one.kind.selectors):
+        return None
+    return next(iter(_in_whole(one, fits)), None)
+
+
+def _holds_in_others(whole: Fit, one: Fit) -> bool:
+    """Say whether the packets that were not picked out hold the load as well."""
+    others = ~np.isin(whole.kind.time_s, one.kind.time_s)
+    return bool(others.any() and kind_rows(whole.kind, whole)[others].mean() > 0.9)
+
+
+def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
+    """Say whether the frames that were not picked out hold the load as well: they are of the same kind."""
+    whole = one.kind.whole
+    if not one.kind.selectors or not isinstance(whole, Kind) or (seen := whole.seen_with(loads)) is None:
+        return False
+    rest = ~np.isin(seen.time_s, one.kind.time_s)
+    return bool(rest.any() and kind_rows(seen, one)[rest].mean() > 0.7)
+
+
+def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
+    enough = [one for one in fits if one.inside >= 0.85]
+    return enough or list(fits)
+
+
+def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
+    """Give what ranks fits: their cost, what they leave open, how many packets they explain."""
+    finest = min(coarseness(one) for one in fits)
+    fewer = _fewer(fits)
+    rough = _roughness(fits)
+    return lambda one: total_cost(one) + 3.0 * math.log10(coarseness(one) / finest) + fewer(one) + rough(one)
+
+
+def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
+    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
+
+    Another one that leaves out packets is no measure: those may be the ones in which the pan swings; nor is
+    what arrives seldom.
+    """
+    good = [
+        one for one in fits
+        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+    ]  # fmt: skip
+    # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
+    whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
+    ways = np.array(
+        [(one.path, one.inside, float(len(one.kind.frames))) for one in whole] or [(1.0, 0.0, 0.0)]
+    )
+
+    def cost(one: Fit) -> float:
+        shows_all = (ways[:, 1] > one.inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * len(one.kind.frames))
+        paths = ways[shows_all, 0]
+        least = max(float(paths.min(initial=one.path)), 0.85)
+        return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+
+    return cost
+
+
+def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
+    """Give what it costs a fit to explain less than another one of the same stream.
+
+    Of frames cut out of a stream, short ones that leave much of it out may be many: there bytes count, and
+    how many frames there are only where those are the same.
+    """
+    widest: dict[int, int] = {}
+    most: dict[int, int] = {}
+    for one in fits:
+        stream = one.kind.stream
+        widest[stream] = max(widest.get(stream, 0), _bytes_in(one.kind))
+        most[stream] = max(most.get(stream, 0), len(one.kind.frames))
+
+    def cost(one: Fit) -> float:
+        seldom = _SELDOM * math.log(max(most.values()) / most[one.kind.stream])
+        missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
+        fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
+        if not one.kind.is_cut:
+            return 5.0 * missing + seldom
+        # What was not picked out may well hold something else.
+        part = math.log(whole_count(one.kind) / len(one.kind.frames))
+        return 15.0 * (missing - part) + 5.0 * part + 2.0 * fewer
+
+    return cost
+
+
+def whole_count(kind: Kind) -> int:
+    """Give how many frames the kind has that this one was picked out of."""
+    return len(kind.whole.frames) if isinstance(kind.whole, Kind) else len(kind.frames)
+
+
+def _bytes_in(kind: Kind) -> int:
+    """Give how much of a stream a kind explains: bytes of frames, else how many packets or lines."""
+    is_frame = kind.is_cut and not kind.terminator and kind.make is None
+    return len(kind.frames) * (kind.length if is_frame else 1)
+
+
+def _with_step(one: Fit, among: Sequence[Fit]) -> float:
+    """Add what a coarser step costs, beside the finest."""
+    good = [each for each in among if each.inside > 0.95 and each.worst < 0.004 * each.span + each.step] or [
+        one
+    ]
+    # Noise of the load itself is in all of them, and says nothing for the coarser one.
+    fine = max(min(each.step + max(0.0, each.noise_units - one.noise_units) for each in good), 1e-3)
+    coarser = max(0.0, math.log2(max(one.step, 1e-3) / fine))
+    # Grams in tenths are what a display shows; of anything coarser the finer copy is the better one.
+    too_coarse = min(4.0 * coarser, 10.0) if one.step > _FINE_ENOUGH else 0.0
+    return total_cost(one) + min(0.8 * coarser, 3.0) + too_coarse

@@ -1,0 +1,197 @@
+"""Readings that share bytes: which of them is the number, and which have too many bytes or foreign ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.halves import are_halves
+from drivers.learn.numbers.lagging import is_behind
+from drivers.learn.weight.costs import MOST_COUNTS, total_cost
+from drivers.learn.weight.needless import is_lowest_busy
+
+_SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
+"""The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
+_FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
+_COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
+"""A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+_HIDDEN, _SHOWN = 0.12, 0.3
+"""Noise, in steps of a coarse number, that may not show in it at any load; and that shows whole."""
+_COARSEST, _CLOSELY = 2.9, 0.001
+"""A tenth of an ounce is the coarsest step of a scale that is brewed with, g; share of their span by which
+loads are off bare counts."""
+_EVEN = 64.0
+"""Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
+_AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+_DIVIDED = 16.0
+"""Values that a float could have between two steps of a display, at least."""
+_HUNDRED, _FLICKER, _RESTS = 100, 10, 0.7
+"""Values of two digits, by how much the lowest go up and down at rest, and in which share of packets."""
+_OF_ROUNDING = 0.5
+"""Share of the variance that rounding to a step makes, a twelfth of its square."""
+
+
+def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[Fit]]:
+    """Put together the fits that share bytes of packets of the same stream and length, the best one first.
+
+    :param rank: what says how good one is, the lower the better
+    """
+    groups: list[list[Fit]] = []
+    rest = sorted(fits, key=rank)
+    while rest:
+        first = _of_bytes(rest[0], rest)
+        group = _unshortened(_promptest(_in_steps(_smoothest(first))))
+        # What shares bytes with the one put first alone, or with the one before it, is another number.
+        taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
+        groups.append(group)
+        rest = [one for one in rest if id(one) not in taken]
+    return groups
+
+
+def _of_bytes(head: Fit, fits: Sequence[Fit]) -> list[Fit]:
+    """Give the fits that share bytes of packets with one."""
+    return [one for one in fits if head.number.covers & one.number.covers and head.kind.is_like(one.kind)]
+
+
+def _promptest(group: list[Fit]) -> list[Fit]:
+    """Put a reading first that the first one lags behind: it has taken a byte of a copy that comes later.
+
+    What has bytes of two numbers, and so jumps, is ahead by chance.
+    """
+    head = group[0]
+    before = [
+        one for one in group[1:]
+        if one.kind is head.kind and one.scale == head.scale and one.inside > head.inside - 0.02
+        and (one.scale is not None or abs(one.slope / head.slope - 1.0) < _SAME_SLOPE)
+        and one.path < _NO_ROUGHER * head.path
+        and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
+        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
+    ]  # fmt: skip
+    first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
+    return [min(first, key=total_cost), *group] if before else group
+
+
+def _smoothest(group: list[Fit]) -> list[Fit]:
+    """Put that reading of the first one's bytes first which goes least up and down on its way."""
+    head = group[0]
+    same = [
+        one for one in group
+        if one.kind is head.kind and one.number.covers == head.number.covers
+        and one.inside > head.inside - _LEFT_OUT and one.worst < 0.01 * one.span + one.step
+        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
+    ]  # fmt: skip
+    best = min(same, key=lambda one: one.path, default=head)
+    clear = 0.97 if head.number.swapped else _SMOOTHER
+    return [best, *group] if best.path < clear * head.path else group
+
+
+def _in_steps(group: list[Fit]) -> list[Fit]:
+    """Put a float first that goes in steps, before one that has some of its bytes and any value.
+
+    A display has steps, and the bytes of two numbers do not fall upon them by chance.
+    """
+    head = group[0]
+    if head.number.encoding != "float" or _goes_in_steps(head):
+        return group
+    stepped = [
+        one for one in group[1:]
+        if one.number.encoding == "float" and one.kind is head.kind and one.number.width == head.number.width
+        and _goes_in_steps(one) and one.inside > head.inside - _LEFT_OUT
+    ]  # fmt: skip
+    return [min(stepped, key=total_cost), *group] if stepped else group
+
+
+def _goes_in_steps(one: Fit) -> bool:
+    """Say whether a float goes in steps that its digits could divide many times over."""
+    finest = float(np.abs(one.levels).max()) / MOST_COUNTS
+    return one.grid > _DIVIDED * finest
+
+
+def _unshortened(group: list[Fit]) -> list[Fit]:
+    """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
+    head = group[0]
+    if head.number.encoding == "bcd" and head.step <= _COARSEST:
+        return _with_lower_digits(head, group)
+    if head.scale is not None:
+        return _refined(head, group)
+    if head.number.encoding != "integer":
+        return group
+    if head.step < max(0.5 * head.noise_units, _FINE):
+        return group  # any byte behind it would do: it is not seen
+    longer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
+        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
+    ]  # fmt: skip
+    return [max(longer, key=lambda one: one.inside), *group] if longer else group
+
+
+def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put digits first with those below them, where these go on with the rest.
+
+    They are halves; or without them there is more noise, as much as to leave digits out makes; or they rest
+    where a load does, each at its own, and are everything on the way.
+    """
+    left_out = _OF_ROUNDING * head.step**2 / 12.0
+    longer = [
+        one for one in group
+        if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
+        and one.scale is not None and one.inside >= head.inside - _LEFT_OUT
+        and (
+            are_halves(one)
+            or one.noise_units**2 < head.noise_units**2 - left_out
+            or _go_with_loads(one)
+        )
+    ]  # fmt: skip
+    return [min(longer, key=total_cost), *group] if longer else group
+
+
+def _go_with_loads(one: Fit) -> bool:
+    """Say whether the lowest digits rest at each load, not at all of them alike, and move in between."""
+    lowest = one.kind.frames[:, one.number.lowest_at].astype(np.int64)
+    digits = 10 * (lowest >> 4) + (lowest & 15)
+    at_rest = [int(np.bincount(digits[rows]).argmax()) for rows in one.kind.settled]
+    for rest, rows in zip(at_rest, one.kind.settled, strict=True):
+        apart = np.abs(digits[rows] - rest)
+        if (np.minimum(apart, _HUNDRED - apart) <= _FLICKER).mean() < _RESTS:
+            return False
+    return len({*at_rest}) > len(at_rest) // 2 and is_lowest_busy(one)
+
+
+def _is_still(one: Fit) -> bool:
+    """Say whether the lowest byte of a number is nearly always the same, or as a rule at all loads."""
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    at_rest = lowest[np.concatenate(one.kind.settled)]
+    if np.bincount(at_rest).max() > _STILL_AT_REST * at_rest.size:
+        return True
+    return bool(np.bincount(lowest).max() > _STILL * lowest.size)
+
+
+def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
+    """Put bare counts before a coarse round reading of their upper bytes, where loads fit them far better.
+
+    Noise that shows in coarse steps is more there: what adds to it below them is another byte.
+    What no display shows is coarse however well the loads fit: check masses are multiples of 50 g.
+    """
+    is_too_coarse = head.step > _COARSEST
+    is_off = head.step > _COARSE and head.worst > _ROUGHLY * head.step and head.number.encoding == "integer"
+    if not is_too_coarse and not is_off:
+        return group
+    far_better = _FAR_BETTER * head.worst
+    hidden = _HIDDEN * head.step if head.noise_units < _SHOWN * head.step else 0.0
+    finer = [
+        one for one in group
+        if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
+        and one.number.encoding == "integer"
+        and (one.number.order == head.number.order or head.number.width == 1)
+        and one.number.lowest_at not in head.number.covers
+        and (one.worst < far_better or (is_too_coarse and one.worst < _CLOSELY * one.span + one.step))
+        and one.noise_units < head.noise_units + hidden
+        and one.inside >= head.inside - 0.012 and not _is_still(one)
+    ]  # fmt: skip
+    return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group

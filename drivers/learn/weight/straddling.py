@@ -1,0 +1,47 @@
+"""Numbers that are put together from the ends of two others: upper bytes of one, lower ones of the next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import product
+
+from drivers.learn.numbers.fitting import Fit
+
+_ROUGHER = 1.02
+"""How much further up and down such a number goes than one of the two: its halves do not move together."""
+
+
+def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers that begin in one copy of the weight and end in the next, in the other order.
+
+    At rest, both copies say the same, and the halves of two make one as well. While the load moves, one of
+    them lags behind, and what is put together jumps.
+    """
+    alike: dict[tuple[object, ...], list[Fit]] = {}
+    for one in fits:
+        if one.number.encoding in ("integer", "bcd") and one.scale is not None:
+            alike.setdefault((id(one.kind), one.number.encoding, one.scale), []).append(one)
+
+    def straddles(one: Fit) -> bool:
+        others = [
+            each for each in alike.get((id(one.kind), one.number.encoding, one.scale), [])
+            if each.number.order != one.number.order and each.number.width > 1
+        ]  # fmt: skip
+        begins, ends = _whole_bytes(one)
+        before = [each for each in others if each.number.offset < begins < each.number.end]
+        behind = [each for each in others if each.number.offset < ends < each.number.end]
+        return one.number.width > 1 and any(
+            first.number.end == second.number.offset and _ROUGHER * min(first.path, second.path) < one.path
+            for first, second in product(before, behind)
+        )
+
+    return [one for one in fits if not straddles(one)]
+
+
+def _whole_bytes(one: Fit) -> tuple[int, int]:
+    """Give where the bytes of a number begin and end, but for one that only lends it a bit or two."""
+    number = one.number
+    width = number.mask.bit_length() // 8 if number.mask & 1 else number.width
+    return (
+        (number.end - width, number.end) if number.order == "big" else (number.offset, number.offset + width)
+    )

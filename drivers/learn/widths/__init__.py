@@ -1,0 +1,1 @@
+"""How many bytes and bits a number has beyond those that the known loads have needed."""

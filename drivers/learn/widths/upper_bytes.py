@@ -1,0 +1,45 @@
+"""Whether the highest byte of a number, which no load has needed, is its own."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit
+
+_TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
+"""The highest place of a number: nought, the half of its range, and filled with ones."""
+
+_FEWEST_ODD, _DAMAGED = 1, 0.001
+"""Packets, and the share of them, in which damage makes a byte the same wrong one."""
+
+
+def is_own_top(one: Fit) -> bool:
+    """Say whether the highest byte of an integer is its own, though no load has needed it so far.
+
+    It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte
+    of something else would have been another one now and then, and would not be filled. Bare counts that
+    begin anywhere are hardly ever below nought to show it.
+    """
+    number, frames = one.number, one.kind.frames
+    if one.zero_kind != "none" or number.encoding not in _TOPS:
+        return one.zero_kind == "half"
+    nought, half, filled = _TOPS[number.encoding]
+    big = number.order == "big"
+    top, below = (number.offset, number.offset + 1) if big else (number.end - 1, number.end - 2)
+    is_filled = frames[:, top] == filled
+    is_odd = (frames[:, top] != nought) & ~(is_filled & (frames[:, below] >= half))
+    odd = np.bincount(frames[is_odd, top], minlength=1)
+    is_below = frames[:, below] == filled  # just below nought, or not needed either
+    often = max(_FEWEST_ODD, _DAMAGED * len(frames))
+    return bool(2 * is_filled[is_below].sum() >= is_below.sum() and odd.max() <= often)
+
+
+def is_ever_signed(one: Fit) -> bool:
+    """Say whether the highest byte of a number ever shows a sign, or that nought is the middle of the range.
+
+    Else nothing tells that it is its own, and without it the number says the same.
+    """
+    if one.zero_kind == "half" or one.number.encoding not in _TOPS:
+        return True
+    _, half, filled = _TOPS[one.number.encoding]
+    return bool(np.isin(one.kind.frames[:, one.number.highest_first[0]], (half, filled)).any())

@@ -1,0 +1,171 @@
+"""What is left possible of an edge, by how likely it is, and what that says of its time, level and course."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.curve.brew import Floats
+from logger.curve.edges.linear import Fits
+from logger.curve.edges.share import Share
+from logger.curve.readings.runs import Flags
+
+CLOCK_S = 0.03
+"""Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
+
+_MOST_WAYS = 32
+_RANGE = (0.05, 0.25, 0.5, 0.75, 0.95)
+_UNLIKELY = 1e-6
+_AT_BRIM = 0.02
+"""As likely as that against the likeliest, an edge at the brim means that those beyond count."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An edge with its uncertainty.
+
+    :param time_s: first water of a start; the flow's fall below 0.1 g/s of an end
+    :param low_s: with ``high_s`` the central 90 % of what the samples leave possible
+    :param level_g: the weight before a start, after an end
+    :param level_sd_g: its standard deviation
+    :param share: how much of the full flow beside it runs around the edge
+    """
+
+    time_s: float
+    low_s: float
+    high_s: float
+    level_g: float
+    level_sd_g: float
+    share: Share | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What is possible of some edges, by how likely it is; scores and fits of shape (e, ways, ramps, times).
+
+    :param likely: which of all count, as places in what is laid out flat, edge by edge, shape (k,)
+    :param chance: how likely each of them is, 1 in all of an edge, shape (k,)
+    :param firsts: where those of each edge begin among them, and where the last edge's end, shape (e + 1,)
+    """
+
+    fits: Fits
+    shape: tuple[int, ...]
+    likely: NDArray[np.intp]
+    chance: Floats
+    firsts: NDArray[np.intp]
+
+    @classmethod
+    def by(cls, score: Floats, fits: Fits) -> Choice:
+        """Weigh by the logarithm of how likely each is; of every edge something is possible."""
+        edges, each = score.shape[0], score[0].size
+        flat = score.reshape(edges, each)
+        chance = np.exp(flat - flat.max(axis=1)[:, None]).ravel()
+        likely = (chance > _UNLIKELY).nonzero()[0]
+        firsts = likely.searchsorted(each * np.arange(edges + 1))
+        return cls(fits, score.shape, likely, _as_one(chance[likely], firsts), firsts)
+
+    def first(self, ways: int) -> Choice:
+        """Leave only the first so many ways; all of an edge, where none of those is possible."""
+        kept = self.likely // math.prod(self.shape[2:]) % self.shape[1] < ways
+        found = np.logical_or.reduceat(kept, self.firsts[:-1])
+        if not found.all():
+            kept |= self._each(~found)
+        firsts = np.concatenate(([0], kept.cumsum()))[self.firsts]
+        return Choice(self.fits, self.shape, self.likely[kept], _as_one(self.chance[kept], firsts), firsts)
+
+    def only(self, edges: Flags) -> Choice:
+        """Leave only what is possible of some edges."""
+        kept = self._each(edges)
+        firsts = np.concatenate(([0], (self.firsts[1:] - self.firsts[:-1])[edges].cumsum()))
+        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept], firsts)
+
+    @property
+    def at_brim(self) -> Flags:
+        """Whether each may as well be at the first or the last of the times, and so beyond; shape (e,)."""
+        time, last = self.likely % self.shape[-1], self.shape[-1] - 1
+        brim = np.where((time == 0) | (time == last), self.chance, 0.0)
+        highest = np.maximum.reduceat([brim, self.chance], self.firsts[:-1], axis=1)
+        return np.asarray(highest[0] > _AT_BRIM * highest[1])
+
+    def of(self, values: Floats) -> Floats:
+        """Give the values of what is likely, of those of all or of what spreads to them."""
+        if values.shape != self.shape:
+            values = values + np.zeros(self.shape)
+        return np.asarray(values.take(self.likely))
+
+    def known(self, *at_s: Floats, has_two_humps: bool = False) -> list[Known]:
+        """Sum up when each edge is, and the level beside it.
+
+        :param at_s: when each of what is likely is; several where they look the same and are as likely
+        :param has_two_humps: where two times may be as likely, and nothing between, not all is staked on one:
+            half counts the median and half the middle of the quartiles (Tukey's trimean)
+        """
+        unsure_s, levels = 1.645 * CLOCK_S, zip(*self.level_g(), strict=True)
+        known = []
+        for first, end, level in zip(self.firsts[:-1], self.firsts[1:], levels, strict=True):
+            at = np.concatenate([each_s[first:end] for each_s in at_s])
+            chance = np.concatenate([self.chance[first:end] / len(at_s)] * len(at_s))
+            order = np.argsort(at)
+            below = np.cumsum(chance[order]) - 0.5 * chance[order]
+            low_s, early_s, median_s, late_s, high_s = np.interp(_RANGE, below, at[order]).tolist()
+            middle_s = 0.25 * (early_s + 2.0 * median_s + late_s) if has_two_humps else median_s
+            low_s = middle_s - math.hypot(middle_s - low_s, unsure_s)
+            high_s = middle_s + math.hypot(high_s - middle_s, unsure_s)
+            known.append(Known(middle_s, low_s, high_s, *level))
+        return known
+
+    def level_g(self) -> tuple[list[float], list[float]]:
+        """Give the level beside each edge, and its standard deviation."""
+        level_g, spread_g = self.of(self.fits.level_g), self.of(self.fits.level_sd_g)
+        mean_g = np.add.reduceat(self.chance * level_g, self.firsts[:-1])
+        off2 = spread_g**2 + (level_g - self._each(mean_g)) ** 2
+        variance_g2 = np.add.reduceat(self.chance * off2, self.firsts[:-1])
+        return mean_g.tolist(), np.sqrt(variance_g2).tolist()
+
+    def _each(self, of_edges: NDArray[Any]) -> NDArray[Any]:
+        """Spread what is said of each edge to what is likely of it."""
+        return np.repeat(of_edges, self.firsts[1:] - self.firsts[:-1])
+
+    def with_shares(
+        self,
+        known: list[Known],
+        reach_s: tuple[float, float],
+        turns_s: Floats,
+        ramps_s: Floats,
+        fades_s: Floats | None = None,
+    ) -> list[Known]:
+        """Add how much of the flow runs around each edge, over the likeliest of what is possible.
+
+        :param reach_s: so long before an edge's range, and after it, its flow may change
+        :param turns_s: when the ramp of a start begins, or that of an end is over
+        :param fades_s: time constants of an end's fades, 0 for none; None of starts
+        """
+        of_ways = [self.of(turns_s), self.of(ramps_s)]
+        if fades_s is not None:
+            left = self.of(self.fits.fading_g_s) / self.of(self.fits.flow_g_s)
+            of_ways += [self.of(fades_s), np.maximum(left, 0.0)]
+        firsts = self.firsts.tolist()
+        return [
+            replace(each, share=self._share(each, reach_s, slice(first, last), of_ways))
+            for each, first, last in zip(known, firsts[:-1], firsts[1:], strict=True)
+        ]
+
+    def _share(self, known: Known, reach_s: tuple[float, float], own: slice, of_ways: list[Floats]) -> Share:
+        """Take the likeliest ways of one edge."""
+        chance = self.chance[own]
+        if chance.size > _MOST_WAYS:
+            kept = chance.argpartition(-_MOST_WAYS)[-_MOST_WAYS:]
+            chance = chance[kept] / chance[kept].sum()
+            ways = [each[own][kept] for each in of_ways]
+        else:
+            ways = [each[own] for each in of_ways]
+        return Share(known.low_s - reach_s[0], known.high_s + reach_s[1], chance, *ways)
+
+
+def _as_one(chance: Floats, firsts: NDArray[np.intp]) -> Floats:
+    """Let what is likely of each edge be 1 in all."""
+    return np.asarray(chance / np.repeat(np.add.reduceat(chance, firsts[:-1]), firsts[1:] - firsts[:-1]))

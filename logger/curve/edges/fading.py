@@ -1,0 +1,89 @@
+"""What may be left when a stream stops, and until when it drips on with that.
+
+The fit of an end gives what fades as a normal distribution around a mean. Where the samples say little that
+distribution is wide, and the end of the pour is anywhere between the stream's own end and long after: the
+distribution is taken in three parts, cut to what can be.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.curve.brew import Floats
+from logger.curve.edges.choice import Choice
+from logger.curve.edges.linear import Fits
+from logger.curve.readings.runs import Flags
+
+ENDS_AT_G_S = 0.1
+"""Below that a pour is over."""
+
+MOST_LEFT = 1.3
+"""No stream leaves more behind it than it was, give or take what it wavers; a share of the flow."""
+
+_PARTS = (1.0 / 6.0, 0.5, 5.0 / 6.0)
+_DEVIATIONS = np.linspace(-5.0, 5.0, 201)
+_BELOW = np.array([0.5 * (1.0 + math.erf(deviation / math.sqrt(2.0))) for deviation in _DEVIATIONS])
+_LEAST_CHANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What fades after every end that is possible, cut to between nothing and ``MOST_LEFT`` of the flow.
+
+    :param below: how much of the distribution lies below nothing
+    :param chance: how much lies between; 1 where nothing fades
+    """
+
+    mean_g_s: Floats
+    sd_g_s: Floats
+    below: Floats
+    chance: Floats
+
+    @classmethod
+    def of(cls, fits: Fits, fades: int) -> Left:
+        """Take it from the fits of an end.
+
+        :param fades: so many fades follow each that is none
+        """
+        mean, sd = fits.fading_g_s, fits.fading_sd_g_s
+        cuts = np.stack((-mean, MOST_LEFT * fits.flow_g_s - mean)) / sd
+        below, within = np.interp(cuts, _DEVIATIONS, _BELOW)
+        chance = np.maximum(within - below, _LEAST_CHANCE)
+        chance[:, :: fades + 1] = 1.0
+        return cls(mean, sd, below, chance)
+
+    def only(self, edges: NDArray[np.intp]) -> Left:
+        """Take what is left after the ends of some edges."""
+        return Left(self.mean_g_s[edges], self.sd_g_s[edges], self.below[edges], self.chance[edges])
+
+    @property
+    def possible(self) -> Flags:
+        """Which ends do not need less than nothing to fade, nor far more than there was."""
+        return self.chance > _LEAST_CHANCE
+
+    def parts_g_s(self, choice: Choice) -> list[Floats]:
+        """The middles of the thirds of the distribution, of what is likely."""
+        mean, sd, below, chance = map(choice.of, (self.mean_g_s, self.sd_g_s, self.below, self.chance))
+        return [mean + sd * np.interp(below + part * chance, _BELOW, _DEVIATIONS) for part in _PARTS]
+
+
+def times_it_ends_s(
+    choice: Choice, left: Left, stops_s: Floats, fades_s: Floats, own_ends_s: tuple[Floats, ...]
+) -> list[Floats]:
+    """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
+
+    :param stops_s: when each stream has stopped, and what fades begins
+    :param fades_s: time constants, 0 for none
+    :param own_ends_s: when the stream itself falls below; several where they are as likely
+    :returns: times as likely as each other, of what is likely
+    """
+    stops, fades, own = choice.of(stops_s), choice.of(fades_s), [choice.of(each) for each in own_ends_s]
+    times = []
+    for part in left.parts_g_s(choice):
+        drips_s = fades * np.log(np.maximum(part / ENDS_AT_G_S, 1.0))
+        times += [np.where(drips_s > 0.0, stops + drips_s, each) for each in own]
+    return times

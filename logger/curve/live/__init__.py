@@ -1,0 +1,1 @@
+"""The same events and pours while they happen, in constant memory."""

@@ -1,0 +1,72 @@
+"""When a pour that was told early is worth another look.
+
+It is told as soon as its end is seen. More of the same is known with every reading that comes, of a stream
+that fades above all; but each look costs as much as the first, so the next one waits for half as much again.
+"""
+
+from __future__ import annotations
+
+import math
+
+from logger.curve.brew import Pour
+from logger.curve.live.seen_whole import is_sure
+from logger.curve.pours.certainty import Sure
+
+AGAIN_S, LONGER = 0.4, 1.6
+"""No sooner than that; and when so many times as much has been seen as the last time."""
+
+FADES_S = 3.0
+"""Until so long after its end an espresso is looked at; what it drips after that it rests before it tells."""
+
+DRIPS_S = 1.3
+"""So long after its end a kettle's stream that is not sure is looked at once more: its spout dripped on."""
+
+WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
+"""An end is weighed with no more than that after it: a later reading sees nothing new of it."""
+
+MOVED_S = 1.0
+"""What comes to rest within that after a pour was told is the end of that pour."""
+
+
+class Again:
+    """What was told last, and when to look at it again."""
+
+    def __init__(self) -> None:
+        self.due_s = math.inf
+        """When to look again."""
+        self._told_at_s = self._whole_s = -math.inf
+        self._end_s, self._fades, self._is_sure = -math.inf, False, False
+
+    def told(self, pour: Pour, edges: Sure, time_s: float) -> None:
+        """Know that a pour was told, or told again."""
+        self._told_at_s, self._end_s, self._fades = time_s, pour.end_s, edges.thin
+        self._whole_s = pour.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
+        self._is_sure = is_sure(pour, edges)
+        self.looked(time_s)
+
+    def told_all(self, time_s: float) -> None:
+        """Know that what rose was told for good, and was no pour."""
+        self._told_at_s = self._whole_s = time_s
+        self._is_sure, self.due_s = True, math.inf
+
+    def looked(self, time_s: float) -> None:
+        """Know that it was looked at; say to oneself when to do so again."""
+        seen_s = time_s - self._end_s
+        if self._fades:
+            again_s = max(time_s + AGAIN_S, self._end_s + LONGER * seen_s)
+            self.due_s = again_s if seen_s < FADES_S else math.inf
+            return
+        again_s = self._end_s + DRIPS_S
+        self.due_s = again_s if not self._is_sure and time_s < again_s - AGAIN_S else math.inf
+
+    def over(self) -> None:
+        """Know that something else goes on: nothing is looked at again."""
+        self.due_s = math.inf
+
+    def waits(self, time_s: float, rests_since_s: float) -> bool:
+        """Whether what has come to rest is what was told, and more of its end is still to be seen."""
+        return rests_since_s < self._told_at_s + MOVED_S and time_s < self._whole_s
+
+    def knows(self, rests_since_s: float) -> bool:
+        """Whether what has come to rest is what was told, and all is known of it."""
+        return rests_since_s < self._told_at_s + MOVED_S and self._is_sure

@@ -1,0 +1,278 @@
+"""Pours from rises: what arrived, between which times, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from logger.curve.brew import Event, Floats, Pour
+from logger.curve.edges.around import Seen
+from logger.curve.edges.choice import Known
+from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
+from logger.curve.edges.posterior import know_ends, know_starts
+from logger.curve.pours.drying import HARDLY, Drying
+from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
+from logger.curve.pours.pulled import pulled_end
+from logger.curve.pours.ranges import (
+    ENDS,
+    STARTS,
+    THIN_ENDS,
+    THIN_STARTS,
+    between_grams,
+    between_times,
+    coarse_sd_g,
+    late_sd_s,
+)
+from logger.curve.pours.settled import NOTHING_SETTLED, Settled
+from logger.curve.pours.water_curve import Curve
+
+BEFORE_S, BEFORE_THIN_END_S = 3.0, 5.0
+AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
+AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
+FEWEST_SAMPLES = 8
+CUT_OFF_S = 0.3
+CLEAR_PAUSE_S = 1.3
+"""As long as that between two edges as they were fitted, a pause was seen."""
+
+DRIPS_LONGEST_S, UNSEEN_END_S = 1.5, 0.3
+"""No spout drips on for longer: what seems to is a level that moved, by a spoon that was laid down or a hand
+on the scale. Then the end that fitted best is taken, and its range reaches to the other."""
+
+LEVEL_SD_G = 0.3
+"""A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sure:
+    """A rise's edges, each with how well it is known.
+
+    :param thin: whether it flows like an espresso
+    :param cut_off: whether the readings end in it, so that its end is not known
+    """
+
+    start: Known
+    end: Known
+    thin: bool
+    cut_off: bool = False
+
+
+def know_edges(
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    solids: tuple[Event, ...] = (),
+    lifts: tuple[Event, ...] = (),
+    settled: Settled = NOTHING_SETTLED,
+    *,
+    with_course: bool = True,
+) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
+    """Weigh the edges of every rise, and take as one what leaves no pause between them.
+
+    :param solids: what rises like water and is none; no edge is looked for beyond it
+    :param lifts: what was taken off the scale, perhaps while it still ran
+    :param settled: the edges that were weighed before and stay what they are
+    :param with_course: say how the flow goes around each edge, too
+    :returns: the rises, and their edges
+    """
+    known = _weighed(curve, rises, solids, lifts, settled, with_course)
+    kept: list[Rise] = []
+    sure: list[Sure] = []
+    for rise, edges in zip(rises, known, strict=True):
+        if sure and edges.start.time_s - sure[-1].end.time_s < SHORTEST_PAUSE_S:
+            seen = rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S
+            if not seen and not has_stopped(curve, kept[-1], rise):
+                kept[-1] = kept[-1].on_to(rise)
+                sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
+                continue
+            sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
+        kept.append(rise)
+        sure.append(edges)
+    return tuple(kept), tuple(sure)
+
+
+def _stopped(sure: Sure, end_s: float, until_s: float) -> Sure:
+    """End a pour where its edge was fitted: what seems to drip on until the next one creeps."""
+    ended = replace(sure.end, time_s=end_s, low_s=min(sure.end.low_s, end_s), high_s=max(until_s, end_s))
+    return replace(sure, end=ended)
+
+
+def pours_from(
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    sure: tuple[Sure, ...],
+    lag_sd_s: float | None,
+    drying: Drying,
+    *,
+    step_g: float,
+) -> tuple[Pour, ...]:
+    """Turn rises into pours whose weights count from the first water.
+
+    :param lag_sd_s: how well the scale's lag is known; None where nothing told it
+    :param drying: what the weight does by itself meanwhile
+    :param step_g: the step of the display
+    """
+    pours: list[Pour] = []
+    poured_g = 0.0
+    by_itself = all(each.thin for each in sure)  # an espresso, and no thin stream among a kettle's
+    for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
+        until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
+        dries = HARDLY if by_itself else drying
+        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, dries, step_g))
+        poured_g = pours[-1].to_g
+    return tuple(pours)
+
+
+def _pour(
+    curve: Curve,
+    rise: Rise,
+    sure: Sure,
+    before_g: float,
+    until_s: float,
+    lag_sd_s: float | None,
+    drying: Drying,
+    step_g: float,
+) -> Pour:
+    start_s = sure.start.time_s
+    end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
+    lasts_s = end_s - start_s
+    gained_g = max(sure.end.level_g - sure.start.level_g - drying.g_s * lasts_s, 0.0)
+    mean_g_s = gained_g / lasts_s
+    late_s = late_sd_s(lag_sd_s, thin=sure.thin)
+    starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
+    levels_sd_g = sure.start.level_sd_g, sure.end.level_sd_g
+    coarse_g = coarse_sd_g(step_g, curve.noise_g)
+    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, coarse_g, thin=sure.thin)
+    return Pour(
+        start_s=start_s,
+        end_s=end_s,
+        from_g=before_g,
+        to_g=before_g + gained_g,
+        poured_g=gained_g,
+        mean_flow_g_s=mean_g_s,
+        peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
+        start_between_s=between_times(sure.start, start_s, starts, late_s),
+        end_between_s=None if sure.cut_off else between_times(sure.end, end_s, ends, late_s),
+        poured_between_g=None if sure.cut_off else grams,
+    )
+
+
+def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:
+    """How far a rise's edges may be looked for: half-way to its neighbours, and up to any solid."""
+    start_s, end_s = rises[number].start.time_s, rises[number].end.time_s
+    before_s = 0.5 * (rises[number - 1].end.time_s + start_s) if number else -np.inf
+    after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
+    middle_s = 0.5 * (start_s + end_s)
+    before_s = max([before_s, *(solid.end_s for solid in solids if solid.end_s < middle_s)])
+    after_s = min([after_s, *(solid.start_s for solid in solids if solid.start_s > middle_s)])
+    return before_s, after_s
+
+
+def _weighed(
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    solids: tuple[Event, ...],
+    lifts: tuple[Event, ...],
+    settled: Settled,
+    with_course: bool,
+) -> list[Sure]:
+    """Weigh both edges of every rise, looking no further than there is room."""
+    time, weight = curve.measured_s, curve.measured_g
+    by_itself = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
+    starts, ends, cut_off = [], [], []
+    for number, rise in enumerate(rises):
+        room_s = _room(rises, solids, number)
+        start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
+        level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
+        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=by_itself))
+        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=rise.is_thin))
+        cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
+    begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
+    over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
+    known = zip(
+        _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
+        _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
+        strict=True,
+    )
+    return [
+        _sure(
+            rise,
+            settled.known.get(rise.start, start),
+            pulled_end(curve, rise, lifts) or settled.known.get(rise.end, end),
+            cut,
+        )
+        for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
+    ]
+
+
+def _tail_g(curve: Curve, time: Floats, before: Rise | None) -> Floats | float:
+    """What the display still owes of the pour before; nothing where the noise hides it."""
+    if before is None or not time.size:
+        return 0.0
+    left_g = still_to_come_g(time, before.end, curve.response)
+    return left_g if left_g[0] > curve.noise_g else 0.0
+
+
+def _known(
+    seen: list[Seen], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
+) -> list[Known]:
+    """Weigh the edges that are seen well enough; the others are known as they were fitted."""
+    enough = [
+        place
+        for place, (each, want) in enumerate(zip(seen, wanted, strict=True))
+        if want and each.time_s.size >= FEWEST_SAMPLES
+    ]
+    weighed = dict(zip(enough, weigh([seen[place] for place in enough]), strict=True))
+    return [weighed.get(place) or _as_fitted(each) for place, each in enumerate(seen)]
+
+
+def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
+    """Put both edges together; a level that was hardly seen is what the whole rise said of it."""
+    if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
+        start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
+    thin = all(edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
+    if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
+        at_s = rise.end.time_s
+        end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)
+    return Sure(start, end, thin, cut_off)
+
+
+def start_tells_until_s(curve: Curve, rise: Rise) -> float:
+    """Until when samples tell of a start."""
+    thin = rise.start.flow_g_s < THIN_FLOW_G_S
+    return rise.start.time_s + (AFTER_THIN_START_S if thin else AFTER_START_S + 2.0 * curve.response.delay_s)
+
+
+def end_tells_until_s(curve: Curve, rise: Rise) -> float:
+    """Until when samples tell of an end."""
+    end_s = rise.end.time_s
+    return curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S))
+
+
+def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
+    start_s, middle_s = rise.start.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
+    until_s = min(start_tells_until_s(curve, rise), max(middle_s, start_s + 1.5))
+    return _between(time, max(start_s - BEFORE_S, room_s[0]), until_s)
+
+
+def _around_end(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
+    end_s, middle_s = rise.end.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
+    before_s = BEFORE_THIN_END_S if rise.ends_thin else BEFORE_S
+    return _between(
+        time,
+        max(end_s - before_s, min(middle_s, end_s - 1.5)),
+        min(end_tells_until_s(curve, rise), room_s[1]),
+    )
+
+
+def _as_fitted(seen: Seen) -> Known:
+    """Take an edge as it was fitted where there is too little to weigh it by: it lies among its samples."""
+    time, edge = seen.time_s, seen.edge
+    low_s = min(float(time[0]), edge.time_s) if time.size else edge.time_s - 1.0
+    high_s = max(float(time[-1]), edge.time_s) if time.size else edge.time_s + 1.0
+    return Known(edge.time_s, low_s, high_s, edge.level_g, LEVEL_SD_G)
+
+
+def _between(time: Floats, from_s: float, to_s: float) -> slice:
+    first, last = np.searchsorted(time, [from_s, to_s])
+    return slice(int(first), int(last))

@@ -1,0 +1,275 @@
+"""Pours: the stretches in which water arrives, their edges fitted with the shape of a pour.
+
+First the stretches are found where the curve rises beyond its noise; a stretch is cut where the flow on the
+pan falls to a small part of what it is on both sides. Then each edge is fitted (``edges``): the time at
+which the first water reached the pan, the time at which the last one did, and the level before and after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
+from logger.curve.pours.dips import measure_dips
+from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
+from logger.curve.pours.gaps import cut_at_gaps
+from logger.curve.pours.hidden import cut_where_hidden
+from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
+from logger.curve.pours.stretches import fit_stretches, start_behind
+from logger.curve.pours.water_curve import Curve
+from logger.curve.readings.runs import runs_of
+
+LEAST_FLOW_G_S = 0.45
+_DIPS_AT_ONCE = 6
+"""So many dips are measured side by side; behind a pause they are measured again, and pauses are few."""
+FALLS_TO = 0.72
+"""A flow that falls to that share of what it is on both sides may have stopped in between."""
+LEAST_POUR_G = 1.5
+SHORTEST_PAUSE_S = 0.5
+"""What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
+
+SHORTEST_THIN_PAUSE_S = 1.3
+CLEARLY_STOPPED_S = 1.3
+"""Where so much water is missing no flow only weakened, however close the edges beside it were fitted."""
+
+LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
+"""Between drips of a thin stream; they bring no more than so much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """A stretch in which something arrived, with its edges fitted.
+
+    :param seen: where the curve was seen to begin to rise, and to end
+    """
+
+    start: Edge
+    end: Edge
+    peak_flow_g_s: float
+    seen: tuple[Turn, Turn]
+
+    @property
+    def gained_g(self) -> float:
+        """What arrived: the level after less the level before."""
+        return self.end.level_g - self.start.level_g
+
+    @property
+    def lasts_s(self) -> float:
+        """From the first water to the last."""
+        return self.end.time_s - self.start.time_s
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether it flows like an espresso, from its start on and as a whole, whatever its end is like."""
+        return self.start.flow_g_s < THIN_FLOW_G_S and self.gained_g < THIN_FLOW_G_S * self.lasts_s
+
+    @property
+    def ends_thin(self) -> bool:
+        """Whether its end is one of an espresso."""
+        return self.is_thin or self.end.flow_g_s < THIN_FLOW_G_S
+
+    def on_to(self, other: Rise) -> Rise:
+        """Give the rise that goes on to the end of a later one."""
+        peak_g_s = max(self.peak_flow_g_s, other.peak_flow_g_s)
+        return Rise(self.start, other.end, peak_g_s, (self.seen[0], other.seen[1]))
+
+
+@dataclass(frozen=True, slots=True)
+class Flowing:
+    """A stretch of flow, as it is seen whatever the scale's lag.
+
+    :param first: its first grid index, with ``last`` its last
+    :param lowest: grid indices where it may have stopped in between
+    """
+
+    first: int
+    last: int
+    lowest: tuple[int, ...]
+
+
+def find_rises(
+    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
+) -> tuple[Rise, ...]:
+    """Fit the edges of every stretch in which the curve rises, in order of time, of however little.
+
+    :param settled: the edges that stay what they are, and the stretches that were not cut
+    """
+    spans = cut_at_dips(curve, flowing, settled)
+    rises = [
+        Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
+        for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
+    ]
+    return tuple(_behind_tails(curve, _rejoined(curve, rises), settled))
+
+
+def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
+    """Leave out what is too little, and what was hardly measured."""
+    least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
+    return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
+
+
+def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:
+    """Take as one what was cut at a dip that, with its edges fitted, is no pause."""
+    joined: list[Rise] = []
+    for rise in rises:
+        close = joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise)
+        if close and not has_stopped(curve, joined[-1], rise):
+            joined[-1] = joined[-1].on_to(rise)
+        else:
+            joined.append(rise)
+    return joined
+
+
+def has_stopped(curve: Curve, one: Rise, other: Rise) -> bool:
+    """Whether the flow between two rises, measured through the scale's lag, stopped for longer than any that
+    only weakens.
+
+    Edges are fitted one by one; on a slow scale a lag that is taken too short, or a ramp too long, lets them
+    touch where the water that is missing between them tells otherwise.
+    """
+    (dip,) = measure_dips(
+        curve.measured_s,
+        curve.measured_g,
+        [0.5 * (one.seen[1][0] + other.seen[0][0])],
+        (one.seen[0][0] - 1.0, other.seen[1][0] + 1.0),
+        curve.response,
+        curve.noise_g,
+    )
+    if dip is None or not dip.is_pause or dip.stopped_s < CLEARLY_STOPPED_S:
+        return False
+    first, last = curve.time_s.searchsorted([dip.falls_s, dip.rises_s + curve.response.delay_s])
+    return not curve.replaced[first:last].any()
+
+
+def _behind_tails(curve: Curve, rises: list[Rise], settled: Settled) -> list[Rise]:
+    """Look again at each start before which a slow display still followed the pour before it."""
+    behind = rises[:1]
+    for rise in rises[1:]:
+        before = behind[-1]
+        ended, first, last = curve.grid_s.searchsorted([before.seen[1][0], rise.seen[0][0], rise.seen[1][0]])
+        if settled.start(curve, int(first)) is None:
+            start = start_behind(curve, before.end, int(ended), (int(first), int(last)), rise.start)
+            rise = replace(rise, start=start)
+        behind.append(rise)
+    return behind
+
+
+def _shortest_pause_s(one: Rise, other: Rise) -> float:
+    """A hand needs half a second to stop and go on; a stream as thin as espresso begins and ends in drips."""
+    thin = all(rise.gained_g < THIN_FLOW_G_S * max(rise.lasts_s, 0.1) for rise in (one, other))
+    if not thin:
+        return SHORTEST_PAUSE_S
+    return LONGEST_DRIP_S if min(one.gained_g, other.gained_g) < MOST_DRIPPED_G else SHORTEST_THIN_PAUSE_S
+
+
+def _was_measured(curve: Curve, rise: Rise) -> bool:
+    """Whether most of a rise, its time or its weight, was measured, not drawn through a step or a knock.
+
+    Where stirring began as a pour ended, its last grams are spread over all of it.
+    """
+    shown_s = rise.end.time_s + curve.response.delay_s
+    first = int(curve.time_s.searchsorted(rise.start.time_s))
+    ended, shown = curve.time_s.searchsorted([rise.end.time_s, shown_s], side="right").tolist()
+    if np.count_nonzero(curve.replaced[first:ended]) < 0.5 * max(ended - first, 1):
+        return True
+    drawn, weight = curve.replaced[first:shown], curve.weight_g[first:shown]
+    return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
+
+
+def find_flowing(curve: Curve) -> list[Flowing]:
+    """Find each stretch of flow, in order of time."""
+    noise_g, step_s = curve.grid_noise_g, curve.step_s
+    half = half_for(noise_g, step_s, 0.11, 0.8, 4.0)
+    slope = slope_g_s(curve.grid_g, half, step_s)
+    sd = slope_sd_g_s(noise_g, half, step_s)
+    on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
+    spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
+    pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
+    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece)]
+    return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
+
+
+def cut_at_dips(
+    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
+) -> list[tuple[int, int]]:
+    """Cut each stretch wherever its flow, measured through the scale's lag, stops in between.
+
+    :param settled: the stretches of which it is known that it does not
+    :returns: first and last grid index of each piece
+    """
+    return [
+        piece
+        for each in flowing
+        for piece in (
+            [(each.first, each.last)]
+            if not each.lowest or settled.is_one(curve, each.first, each.last)
+            else _cut(curve, each)
+        )
+    ]
+
+
+def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
+    parts, begin, last = [], flowing.first, flowing.last
+    looked_at = 0
+    while looked_at < len(flowing.lowest):
+        lowest = list(flowing.lowest[looked_at : looked_at + _DIPS_AT_ONCE])
+        dips = measure_dips(
+            curve.measured_s,
+            curve.measured_g,
+            curve.grid_s[lowest].tolist(),
+            (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
+            curve.response,
+            curve.noise_g,
+        )
+        for dip in dips:
+            looked_at += 1
+            if dip is None or not dip.is_pause:
+                continue
+            at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
+            falls, rises = curve.grid_s.searchsorted(at_s).tolist()
+            if begin < falls < last and begin < rises < last:
+                parts.append((begin, falls))
+                begin = rises
+                break  # the dips behind it are measured without what went before
+    return [*parts, (begin, last)]
+
+
+def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
+    """Grid indices where the slope is well below what it is on both sides."""
+    step_s, span_s = curve.step_s, (last - first) * curve.step_s
+    if span_s < 3.0:
+        return []
+    mean = (curve.grid_g[last] - curve.grid_g[first]) / span_s
+    half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
+    flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
+    flow = flow[first - max(first - half, 0) :][: last - first + 1]
+    edge = max(round(0.5 / step_s), 1)
+    if flow[edge:-edge].min(initial=np.inf) >= FALLS_TO * flow.max():
+        return []
+    # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
+    sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
+    low = flow < FALLS_TO * sides
+    low[:edge] = low[-edge:] = False
+    return [
+        first + from_ + int(np.argmin(flow[from_ : to + 1]))
+        for from_, to in runs_of(low, max(round(0.3 / step_s), 1))
+    ]
+
+
+def _higher_side(flow: Floats, reach: int, every: int) -> Floats:
+    """The smaller of what the flow usually reaches before and after each place; one in ``every`` tells."""
+    beyond, within = np.zeros(reach), np.arange(0, reach + 1, every)
+    windows = np.concatenate((beyond, flow, beyond)).take(np.arange(flow.size + reach)[:, None] + within)
+    rank = windows.shape[1] - max(windows.shape[1] // 4, 1)
+    highest = np.partition(windows, rank, axis=1)[:, rank]
+    return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
+
+
+def _peak_flow(curve: Curve, first: int, last: int) -> float:
+    half = half_for(curve.grid_noise_g, curve.step_s, 0.4, 0.8, 2.0)
+    near = slice(max(first - half, 0), last + half + 1)
+    return float(slope_g_s(curve.grid_g[near], half, curve.step_s).max(initial=0.0))

@@ -1,0 +1,106 @@
+"""Pauses that nobody saw, because somebody stirred, knocked, or the radio was silent just then.
+
+What hides a moment does not hide the water that is missing after it. The stream before it and the one after
+it are followed as straight lines; if the second runs behind the first, the weight stood still in between for
+as long as it takes to bring the two together.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.pours.dips import DIP_SHARE
+from logger.curve.pours.water_curve import Curve
+
+SHORTEST_HIDDEN_S = 1.0
+SHORTEST_STOP_S, SHORTEST_HIDDEN_STOP_S = 1.5, 0.8
+"""What misses less than the water of that may be a stream that weakened for a moment; so much of it has to be
+missing where nothing was seen: beside that a stream is seen to weaken, or to stop."""
+
+BESIDE_S, FOLLOWED_S = 1.0, 3.0
+"""Beside what is hidden the display still follows a stream that stopped, or begins; so much farther off tells
+its flow."""
+
+FEWEST, LEAST_FOLLOWED_S = 5, 0.6
+LEAST_FLOW_G_S = 1.0
+SURELY = 2.0
+
+
+def cut_where_hidden(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
+    """Cut a stretch of flow where it stopped while nothing was seen.
+
+    :param first: the stretch's first grid index
+    :param last: its last
+    """
+    parts, begin, ends_s = [], first, float(curve.grid_s[last])
+    for since_s, until_s in _hidden_s(curve, float(curve.grid_s[first]), ends_s):
+        since, until = (int(at) for at in np.searchsorted(curve.grid_s, (since_s, until_s)))
+        within = begin < since < until < last
+        if within and _stopped(curve, since_s, until_s, float(curve.grid_s[begin]), ends_s):
+            parts.append((begin, since))
+            begin = until
+    return [*parts, (begin, last)]
+
+
+def _hidden_s(curve: Curve, from_s: float, until_s: float) -> list[tuple[float, float]]:
+    """The last reading before each stretch that was not measured, and the first after it."""
+    time, _ = curve.measured(from_s, until_s)
+    at = np.flatnonzero(np.diff(time) > SHORTEST_HIDDEN_S)
+    return [(float(time[i]), float(time[i + 1])) for i in at]
+
+
+def _stopped(curve: Curve, since_s: float, until_s: float, from_s: float, to_s: float) -> bool:
+    """Whether the stream stood still while it was not seen.
+
+    :param from_s: since when it runs, with ``to_s`` until when
+    """
+    left_s, reached_s = since_s - BESIDE_S, until_s + BESIDE_S
+    before = _stream(curve, max(left_s - FOLLOWED_S, from_s), left_s, left_s)
+    after = _stream(curve, reached_s, min(reached_s + FOLLOWED_S, to_s), reached_s)
+    if before is None or after is None:
+        return False
+    slower = min(before, after, key=lambda stream: stream.flow_g_s)
+    if slower.flow_g_s < LEAST_FLOW_G_S:
+        return False
+    # When it stopped is not known: at the slower flow what arrived took longest, and the stop was shortest.
+    flowed_s = (after.level_g - before.level_g) / slower.flow_g_s
+    sd_s = math.hypot(before.level_sd_g, after.level_sd_g, flowed_s * slower.flow_sd_g_s) / slower.flow_g_s
+    if reached_s - left_s - flowed_s < SHORTEST_STOP_S + SURELY * sd_s:
+        return False
+    left = _stream(curve, left_s, since_s, since_s)
+    reached = _stream(curve, until_s, reached_s, until_s)
+    if left is None or reached is None:
+        return False
+    # What reached the pan meanwhile, by what the display, freed of its lag, shows beside it.
+    hidden_g = reached.level_g - left.level_g + curve.response.delay_s * (reached.flow_g_s - left.flow_g_s)
+    hidden_g_s = hidden_g / (until_s - since_s)
+    weakest_g_s = min(hidden_g_s, left.flow_g_s, reached.flow_g_s)
+    missing_s = (until_s - since_s) * (1.0 - hidden_g_s / slower.flow_g_s)
+    return missing_s > SHORTEST_HIDDEN_STOP_S and weakest_g_s < DIP_SHARE * slower.flow_g_s
+
+
+@dataclass(frozen=True, slots=True)
+class _Stream:
+    """A straight line through the readings beside what is hidden, at its end next to that."""
+
+    level_g: float
+    flow_g_s: float
+    level_sd_g: float
+    flow_sd_g_s: float
+
+
+def _stream(curve: Curve, from_s: float, to_s: float, at_s: float) -> _Stream | None:
+    """Follow a stream between two times; None where it is too short to be followed."""
+    time, weight = curve.measured(from_s, to_s)
+    if time.size < FEWEST or time[-1] - time[0] < LEAST_FOLLOWED_S:
+        return None
+    middle_s, middle_g = float(time.mean()), float(weight.mean())
+    line = time - middle_s
+    power = float(line @ line)
+    flow_g_s, flow_sd_g_s = float(line @ weight) / power, curve.noise_g / math.sqrt(power)
+    away_s = at_s - middle_s
+    level_sd_g = math.hypot(curve.noise_g / math.sqrt(time.size), away_s * flow_sd_g_s)
+    return _Stream(middle_g + away_s * flow_g_s, flow_g_s, level_sd_g, flow_sd_g_s)

@@ -1,0 +1,73 @@
+"""The curve of water alone, as the search for pours takes it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from logger.curve.brew import Floats
+from logger.curve.edges.shapes import Response
+from logger.curve.readings.runs import Flags
+
+ENOUGH_SEEN_S, SEEN_AGAIN_S = 0.6, 1.5
+"""So long a level shows at the least, beside an end; and after what hid it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Water alone: the samples and the grid with steps and disturbances taken out.
+
+    :param replaced: samples that were drawn, not measured; edges are fitted without them
+    """
+
+    time_s: Floats
+    weight_g: Floats
+    replaced: Flags
+    grid_s: Floats
+    grid_g: Floats
+    step_s: float
+    noise_g: float
+    response: Response
+    measured_s: Floats = field(init=False)
+    """Times of the samples but for drawn ones, with ``measured_g`` their weights."""
+    measured_g: Floats = field(init=False)
+    grid_noise_g: float = field(init=False)
+    """Noise of one value of the grid, each of which is a mean over its step."""
+    gaps_s: tuple[tuple[float, float], ...] = field(init=False)
+    """The last reading before each silence, and the first after it."""
+
+    def __post_init__(self) -> None:
+        """Work out once what every stretch of flow asks for."""
+        time, weight = self.time_s, self.weight_g
+        if self.replaced.any():
+            seen = ~self.replaced
+            time, weight = time[seen], weight[seen]
+        object.__setattr__(self, "measured_s", time)
+        object.__setattr__(self, "measured_g", weight)
+        span_s = float(self.time_s[-1] - self.time_s[0])
+        each = max(self.step_s * self.time_s.size / max(span_s, 1e-9), 1.0)
+        object.__setattr__(self, "grid_noise_g", self.noise_g / math.sqrt(each))
+        longest_s = max(1.0, 5.0 * span_s / max(self.time_s.size - 1, 1))
+        silent = (self.time_s[1:] - self.time_s[:-1] > longest_s).nonzero()[0]
+        ends_s = zip(self.time_s[silent].tolist(), self.time_s[silent + 1].tolist(), strict=True)
+        object.__setattr__(self, "gaps_s", tuple(ends_s))
+
+    def measured(self, from_s: float, to_s: float) -> tuple[Floats, Floats]:
+        """Give times and weights of the samples between two times, both included, but for drawn ones."""
+        time = self.measured_s
+        within = slice(time.searchsorted(from_s), time.searchsorted(to_s, side="right"))
+        return time[within], self.measured_g[within]
+
+    def seen_until_s(self, end_s: float, until_s: float) -> float:
+        """Look on, where hardly anything was seen between an end and the time until which one would look.
+
+        A vessel's step or a knock right after a pour hides the level after it.
+        """
+        first, last = self.time_s.searchsorted([end_s, until_s]).tolist()
+        if last == self.time_s.size or not self.replaced[last - 1]:
+            return until_s
+        seen = (~self.replaced[first:last]).nonzero()[0]
+        if seen.size and self.time_s[first + seen[-1]] > end_s + ENOUGH_SEEN_S:
+            return until_s
+        again = (~self.replaced[last:]).nonzero()[0]
+        return float(self.time_s[last + again[0]]) + SEEN_AGAIN_S if again.size else until_s

@@ -1,0 +1,61 @@
+"""The readings that a live analysis still keeps: appended one by one, read all at once."""
+
+from __future__ import annotations
+
+from array import array
+from bisect import bisect_left
+
+import numpy as np
+
+from logger.curve.readings.timebase import Samples, samples_of_checked
+
+MOST_READINGS = 8192
+
+
+class Kept:
+    """Times, never descending, and weights of the readings that are kept, oldest first."""
+
+    def __init__(self) -> None:
+        self._time, self._weight = array("d"), array("d")
+        self._add_s, self._add_g = self._time.append, self._weight.append
+
+    def __len__(self) -> int:
+        return len(self._time)
+
+    @property
+    def first_s(self) -> float:
+        """When the oldest of them arrived."""
+        return self._time[0]
+
+    @property
+    def is_full(self) -> bool:
+        """Whether there are more than are ever kept."""
+        return len(self._time) > MOST_READINGS
+
+    def append(self, time_s: float, weight_g: float) -> None:
+        """Keep one more."""
+        self._add_s(time_s)
+        self._add_g(weight_g)
+
+    def time_s(self, place: int) -> float:
+        """When one of them arrived; counted from the end where negative."""
+        return self._time[place]
+
+    def weight_g(self, place: int) -> float:
+        """What one of them says."""
+        return self._weight[place]
+
+    def samples(self) -> Samples:
+        """Give them all, to be read."""
+        return samples_of_checked(np.array(self._time), np.array(self._weight))
+
+    def drop_before(self, time_s: float) -> None:
+        """Forget what came before."""
+        first = bisect_left(self._time, time_s)
+        del self._time[:first], self._weight[:first]
+
+    def thin_out(self) -> None:
+        """Thin out the older half of a flow, or of handling, that does not want to end."""
+        half = MOST_READINGS // 2
+        self._time[:half] = self._time[:half:2]
+        self._weight[:half] = self._weight[:half:2]

@@ -1,0 +1,136 @@
+"""The scale's own response time, read off the step of a vessel that was put on or taken off."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from logger.curve.brew import Floats
+from logger.curve.edges.edge import thinned
+from logger.curve.edges.shapes import Response
+from logger.curve.readings.median import median
+from logger.curve.readings.timebase import Samples
+from logger.curve.taken_out.steps import Move
+
+USUAL = Response(0.3, 1)
+"""Assumed where a recording holds no step: the middle of what bench scales show (0.15 to 0.8 s)."""
+
+_ORDERS = (1, 2)
+_STAGES_S = np.concatenate(([0.005, 0.02, 0.04], np.geomspace(0.06, 1.2, 28)))
+"""The first are as good as none: a scale that does not filter shows the whole step from one reading to the
+next, and nothing tells a lag, or that there is none, as clearly."""
+_EACH = 3
+"""One stage in so many is looked at first, and shows between which of them the lag is. The best time of a
+step is found for those, and follows by straight lines for the stages between them."""
+_SOME = np.arange(0, _STAGES_S.size, _EACH)
+_BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
+_FAR_OFF = 4.0
+"""A stage that leaves so many times as much as the best is none, nor are those beyond it."""
+_HANDS_S = np.array([0.02, 0.1, 0.2, 0.3, 0.5])
+_OF_HANDS = np.array([1.0, 1.0, 1.0, 1.0, 0.3]) / 4.3
+"""How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape. And how
+likely each is beforehand: half a second is for who sets a full server down with care."""
+_LEAST_STEP_G = 30.0
+_CLEAN_SHARE = 0.02
+_SHAPE_SHARE = 0.002
+_TELLS = 10.0
+"""So many readings of their own a step has to say about the lag; the others see the same hand."""
+_MOST_SAMPLES = 120
+_LONGEST_ROUND_S = 0.15
+
+
+def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
+    """Estimate the scale's lag from its vessel steps.
+
+    Each step is fitted with the answer of a first-order scale and of twice the first order to a weight that
+    comes to bear evenly within some time. The order that is likelier over all steps is taken, and of its
+    stages the mean of what is possible.
+
+    :param weight_g: the samples' weights with tares taken out, shape (n,)
+    :returns: None where no step is long and clean enough
+    """
+    fits = [
+        _misfits(samples.time_s, weight_g, move)
+        for move in moves
+        if not move.returns and abs(move.change_g) >= _LEAST_STEP_G
+    ]
+    clean = [fit for fit in fits if fit is not None and fit.min() < _CLEAN_SHARE**2]
+    if not clean:
+        return None
+    likely = np.sum([_likely(fit) for fit in clean], axis=0)
+    chance = np.exp(likely - likely.max())
+    order = int(np.argmax(chance.sum(axis=1)))
+    of_order = chance[order] / chance[order].sum()
+    return Response(float(of_order @ _STAGES_S), _ORDERS[order])
+
+
+def _likely(misfit: Floats) -> Floats:
+    """Logarithm of how likely each order and stage is, whatever the hand; each step has its own noise."""
+    likely = np.exp(-0.5 * _TELLS * (misfit - misfit.min()) / (misfit.min() + _SHAPE_SHARE**2))
+    return np.asarray(np.log(likely @ _OF_HANDS + 1e-300))
+
+
+def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
+    """Mean squared misfit, as a share of the step, for each order, stage and hand; the best time of the step.
+
+    What is missing, summed over the time, is the step's time and the whole delay; from there on the best time
+    is found by Newton's method.
+    """
+    first, begins, last = time_s.searchsorted([move.start_s - 0.3, move.start_s, move.end_s + 0.3]).tolist()
+    time, weight = thinned(time_s[first:last], weight_g[first:last], _MOST_SAMPLES)
+    if time.size < 6:
+        return None
+    level = median(weight_g[: max(begins, 1)][-5:])
+    missing = 1.0 - (weight - level) / move.change_g
+    shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
+    return _of_all(time, missing, shown_s)
+
+
+def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
+    """Mean squared misfit for each order, stage and hand."""
+    orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
+    few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
+    begins_s = shown_s - orders * few_s - 0.5 * hands_s
+    later_s, few = _at_best(*_off(time - begins_s, missing, few_s, hands_s, orders))
+    likely = (few.min(axis=(0, 2)) < _FAR_OFF * (few.min() + time.size * _SHAPE_SHARE**2)).nonzero()[0]
+    near = slice(max(_SOME[likely[0]] - _EACH, 0), _SOME[likely[-1]] + _EACH + 1)
+    # By how much a step begins later changes little from stage to stage.
+    near_s = all_s[near]
+    begins_s = shown_s - orders * near_s - 0.5 * hands_s + (_BETWEEN[near] @ later_s)[..., None]
+    squares = np.full((len(_ORDERS), _STAGES_S.size, _HANDS_S.size), np.inf)
+    squares[:, near] = _at_best(*_off(time - begins_s, missing, near_s, hands_s, orders))[1]
+    return squares / time.size
+
+
+def _at_best(off: Floats, slope: Floats) -> tuple[Floats, Floats]:
+    """By how much later a step begins, to fit best, by Newton's method; and the sum of squares there."""
+    along, square = np.einsum("oshn,oshn->osh", off, slope), np.einsum("oshn,oshn->osh", off, off)
+    power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
+    later_s = np.minimum(np.maximum(along / -power, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
+    return later_s, square + later_s * (2.0 * along + later_s * power)
+
+
+def _off(
+    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: Floats
+) -> tuple[Floats, Floats]:
+    """What is missing less what should be, and by how much that grows with the time since the step began."""
+    # One exponential serves both: a hand later it has faded by that much less.
+    begun_s, let_go_s = np.maximum(since, 0.0), np.maximum(since - hand_s, 0.0)
+    fade = np.exp(begun_s / -stage_s)
+    faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
+    begun, shown_begun = _still_missing(begun_s, fade, stage_s, order)
+    let_go, shown_let_go = _still_missing(let_go_s, faded_less, stage_s, order)
+    return (shown_begun - shown_let_go) / hand_s + (missing - 1.0), (begun - let_go) / hand_s
+
+
+def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats) -> tuple[Floats, Floats]:
+    """What a display of one or two stages misses of a sudden step 1, and what it shows of it, summed from the
+    step on; but for its delay, the same for all times.
+
+    Textbook: ``exp(-u/T)``, and ``(1 + u/T) exp(-u/T)``.
+
+    :param after_s: the time since the step, nothing before it
+    :param fade: ``exp(-after_s / stage_s)``
+    """
+    # Of one stage the second's part is none.
+    second = (order - 1.0) * after_s * fade
+    return fade + second / stage_s, after_s + order * stage_s * fade + second

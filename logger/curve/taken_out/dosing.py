@@ -1,0 +1,222 @@
+"""Dry coffee, weighed on the pan before the first water: a tare follows, or it leaves with its vessel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from logger.curve.brew import Event
+from logger.curve.pours.finding import Rise
+from logger.curve.taken_out.tares import is_finger_on_key
+
+LONGEST_DOSING_S = 14.0
+LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
+
+_LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
+"""Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
+five to eight times the bloom is poured in all (common practice)."""
+_BREWS_UNTARED = 6.0
+"""The same where no tare tells that it was weighed."""
+_USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
+"""What is no more than the one is seldom a bloom, nor what is no more than the other and falls in so fast."""
+_TRICKLES_G_S = 1.5
+"""No kettle pours so thinly; a grinder does, and a spoon."""
+TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
+_NO_BLOOM = 9.5
+"""So many times its own weight in water follows no bloom: then it is coffee, however it came."""
+_LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
+"""Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
+_ESPRESSO = (1.4, 3.5)
+"""Espresso per dry coffee (common practice: 1.5 to 3)."""
+_FEWEST_TIMES = 1.8
+"""Dose and drink, of the dose alone: from a short one on."""
+
+_LARGEST_AT_ONCE_G = 36.0
+SAME_VESSEL = 0.15
+_LIFTED_G, _LIFTED = 3.0, 0.02
+_LEAVES_WITHIN_S = 60.0
+_RESTS_WITHIN_S = 1.0
+"""What comes so soon after a vessel may be the rest of its step."""
+_SEEN_TO_COME = 0.6
+"""What was seen to come as coffee does may be so much less than what was not."""
+
+
+def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float) -> bool:
+    """Whether the coffee is in already: a dose, and a tare between it and this rise; what fell in at once and
+    was tared alone; or what came back with its vessel. A filter's paper is too light for one.
+
+    What is too little for the water that comes was none: a damp filter, a finger, the rest of a step.
+
+    :param total_g: what arrives in all, this rise among it
+    """
+    least_g = max(LEAST_DOSE_G, (total_g - rise.gained_g) / _MOST_WATER_PER_DOSE)
+    tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
+    tared_s = max((tare.start_s for tare in tares), default=-np.inf)
+    doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
+    rests = any(_follows_vessel(dose, events) for dose in doses)
+    least_weighed_g = least_g if rests else max(LEAST_DOSE_G, _SEEN_TO_COME * least_g)
+    weighed = sum(dose.change_g for dose in doses) > least_weighed_g
+    alone = any(
+        light.change_g > least_g and -tare.change_g < 1.5 * light.change_g
+        for light, tare in _fallen_in(events, tares)
+    )
+    return weighed or alone or _came_back_filled(events, rise, least_g)
+
+
+def _follows_vessel(dose: Event, events: tuple[Event, ...]) -> bool:
+    """Whether a dose comes so soon after a vessel that it may be the rest of its step."""
+    return any(
+        event.kind == "vessel-on"
+        and event.change_g > LARGEST_DOSE_G
+        and event.start_s < dose.start_s < event.end_s + _RESTS_WITHIN_S
+        for event in events
+    )
+
+
+def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
+    """Whether the coffee may be in, though it was not seen as such: a tare that took away what was no vessel,
+    and weighed as a dose does; or what fell in at once, like the lightest of vessels.
+
+    The rest of a vessel's step, on a scale that still settled or was knocked, weighs as much.
+    """
+    tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
+    unseen = any(LEAST_DOSE_G < _tared_unseen_g(tare, tares, events) < LARGEST_DOSE_G for tare in tares)
+    return unseen or bool(_fallen_in(events, tares))
+
+
+def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Event, Event]]:
+    """What came at once and weighs no more than a dose, each with a tare soon after it."""
+    return [
+        (event, tare)
+        for event in events
+        if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
+        if not _follows_vessel(event, events)
+        for tare in tares
+        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
+    ]
+
+
+def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
+    """What a tare took away beside the vessels that had come since the one before it."""
+    since_s = max((other.start_s for other in tares if other.start_s < tare.start_s), default=None)
+    if since_s is None:
+        return 0.0
+    vessels_g = sum(
+        event.change_g
+        for event in events
+        if event.kind in ("vessel-on", "vessel-off") and since_s < event.start_s < tare.start_s
+    )
+    return -tare.change_g - vessels_g
+
+
+def _came_back_filled(events: tuple[Event, ...], rise: Rise, least_g: float) -> bool:
+    """Whether the last vessel was taken off before and put back heavier by a dose."""
+    steps = [event for event in events if event.kind.startswith("vessel") and event.end_s < rise.start.time_s]
+    if len(steps) < 2 or (steps[-2].kind, steps[-1].kind) != ("vessel-off", "vessel-on"):
+        return False
+    return least_g < steps[-1].change_g + steps[-2].change_g < LARGEST_DOSE_G
+
+
+def would_brew(dose_g: float, total_g: float) -> bool:
+    """Whether there is enough water for a dose.
+
+    :param total_g: what arrived in all, the dose itself among it
+    """
+    return total_g > (_BREWS_UNTARED + 1.0) * dose_g
+
+
+def is_dose(
+    rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float, *, surely: bool = False
+) -> bool:
+    """Whether a tare follows soon, and the water that comes then would brew such a dose; or the vessel that
+    it was put into leaves, and another one comes.
+
+    :param rises: all that arrives, in order of time
+    :param events: in order of time, here and in what follows
+    :param surely: only where nothing but coffee is followed by so much water, or leaves so
+    """
+    if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > _LONGEST_GRINDING_S:
+        return False
+    tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
+    tared = tare is not None and _was_dosed(
+        [rise, *(each for each in rises if _goes_on(rise, each, tare))], tare, total_g, surely=surely
+    )
+    return tared or _left_with_its_vessel(rise, rises, events, total_g)
+
+
+def _may_end(rise: Rise, tare: Event) -> bool:
+    return rise.end.time_s < tare.start_s + _TARED_BEFORE_END_S
+
+
+def _goes_on(rise: Rise, other: Rise, tare: Event) -> bool:
+    """Whether dosing goes on with another rise, before the key is pressed: no finger on the key."""
+    if other.start.time_s <= rise.start.time_s or not _may_end(other, tare):
+        return False
+    return not is_finger_on_key(other.start.time_s, other.end.time_s, other.gained_g, [tare])
+
+
+def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:
+    """Whether what a tare took away came as a dose does, in one portion or a few."""
+    gained_g = sum(portion.gained_g for portion in portions)
+    lasted_s = portions[-1].end.time_s - portions[0].start.time_s
+    waited_s = tare.start_s - portions[-1].end.time_s
+    if gained_g > LARGEST_DOSE_G:
+        return False
+    if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
+        return lasted_s < _LONGEST_GRINDING_S and waited_s < _TARED_AT_LAST_S
+    trickles = gained_g < _TRICKLES_G_S * lasted_s
+    longest_s = _LONGEST_GRINDING_S if trickles else LONGEST_DOSING_S
+    if surely or waited_s > TARED_WITHIN_S or lasted_s > longest_s:
+        return False
+    usual = gained_g < (_LARGE_DOSE_G if lasted_s < _FALLS_WITHIN_S else _USUAL_DOSE_G)
+    water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE
+    return total_g > (water_per_dose + 1.0) * gained_g
+
+
+def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
+    """Whether the tare key is pressed soon after."""
+    return any(
+        event.kind == "tare" and -_TARED_BEFORE_END_S <= event.start_s - rise.end.time_s <= TARED_WITHIN_S
+        for event in events
+    )
+
+
+def is_step(event: Event) -> bool:
+    """Whether what the pan bears, or what counts as nothing, is another one after it."""
+    return event.kind in ("vessel-on", "vessel-off", "tare")
+
+
+def _brings_another(event: Event) -> bool:
+    """Whether another vessel comes, or came in the same move of the hand that took the first: the pan bears
+    less than when it was tared last, and the key counts that as nothing.
+    """
+    return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
+
+
+def _left_with_its_vessel(
+    rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
+) -> bool:
+    """Whether an espresso's filter holder was filled here, in a portion or a few: it leaves with the coffee,
+    and a cup comes.
+    """
+    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
+    if len(after) < 2 or after[0].kind != "vessel-off" or not _brings_another(after[1]):
+        return False
+    off, on = after[:2]
+    leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
+    since_s = max(
+        (event.end_s for event in events if event.end_s < rise.start.time_s and is_step(event)),
+        default=-np.inf,
+    )
+    portions = [each for each in rises if since_s < each.start.time_s and each.end.time_s < off.end_s]
+    dose_g = sum(portion.gained_g for portion in portions)
+    if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
+        return False
+    if on.kind == "tare":  # no bloom is followed by so little
+        return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
+    if unlike_g > SAME_VESSEL * leaves_g:
+        return total_g > _FEWEST_TIMES * dose_g
+    # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
+    brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
+    return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

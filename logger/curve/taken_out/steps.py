@@ -1,0 +1,314 @@
+"""Steps told apart from water: vessels put on or taken off.
+
+A vessel moves the display faster than any kettle could, and the display follows with the scale's own lag. It
+is taken out of the curve: what was shown just before goes on just after.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.readings.median import median
+from logger.curve.readings.runs import Flags, runs_of
+from logger.curve.readings.timebase import Grid
+
+FASTEST_POUR_G_S = 25.0
+"""No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
+
+FASTEST_FILL_G_S = 45.0
+FILLS_S = 3.2
+"""A wide kettle, or a tap, fills a brewer faster than that, but it takes its time: no step takes so long from
+a tenth to nine tenths, not even on a scale that lags by 0.8 s twice over (2.7 s)."""
+STILL_FILLS = 0.3
+SOONER_FILLS_S, SOONER_FILLS_G, EVENLY = 1.5, 40.0, 1.15
+"""A stream brings its first half about as fast as its second. A step that takes longer than that takes 1.38
+times as long from its half to nine tenths as from a tenth to its half, or more: the scale lags behind it."""
+
+SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
+"""A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
+
+SURELY_RUNS_G_S = 3.0
+STILL_FLOWS = 0.5
+"""By so much of itself a kettle's flow may change within a moment."""
+MAY_FLOW = 1.25
+"""Water may run so much faster within a move than beside it."""
+FALLS_BACK_G = 1.0
+SMALLEST_VESSEL_G = 5.0
+LONGEST_TAIL_S = 6.0
+RESTS_S = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A stretch in which the display moves faster than water could.
+
+    :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
+    """
+
+    start_s: float
+    end_s: float
+    change_g: float
+    reach_g: float
+    water_g: float = 0.0
+
+    @property
+    def returns(self) -> bool:
+        """Whether the display came back to where it was, or where water would have brought it, so that
+        nothing stayed on or left.
+        """
+        least_g = max(0.12 * abs(self.reach_g), SMALLEST_VESSEL_G)
+        return -least_g < self.change_g < least_g + self.water_g
+
+
+def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
+    """Find the stretches in which the weight moves faster than water could."""
+    weight, step_s = grid.weight_g, grid.step_s
+    if weight.size < 5:
+        return ()
+    slope = _slope_g_s(weight, step_s)
+    calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
+    groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
+    groups = [group for group in groups if not _fills(grid, slope, *group)]
+    groups = sorted([*groups, *_falls(grid, slope, groups, noise_g)])
+    groups = [part for group in groups for part in _ways(slope, *group, step_s)]
+    spans = [
+        _widened(slope, first, last, calm_g_s, step_s, _runs_before(grid, first)) for first, last in groups
+    ]
+    spans = [_past_silence(grid, first, last) for first, last in spans]
+    apart = [span for span in _apart(spans, slope) if not _is_water_that_came_in_bursts(grid, *span)]
+    nexts = [*(first for first, _ in apart[1:]), weight.size]
+    return tuple(_move(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False))
+
+
+def event_of(move: Move) -> Event:
+    """Name a move: a knock where nothing stayed, a vessel otherwise."""
+    if move.returns:
+        kind: EventKind = "knock"
+    else:
+        kind = "vessel-on" if move.change_g > 0 else "vessel-off"
+    return Event(kind, move.start_s, move.end_s, 0.0 if move.returns else move.change_g)
+
+
+def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> tuple[Floats, Flags]:
+    """Take the moves out of the curve.
+
+    :returns: the weights with what was shown before a move going on after it, and the samples that were
+        replaced because they lie within a move
+    """
+    weight, replaced = weight_g.copy(), np.zeros(time_s.size, dtype=np.bool_)
+    for move in moves:
+        first, last = (
+            int(time_s.searchsorted(move.start_s, side="right")),
+            int(time_s.searchsorted(move.end_s)),
+        )
+        within = slice(first, last)
+        replaced[within] = True
+        level = median(weight[max(first - 5, 0) : first]) if first else 0.0
+        if move.returns:
+            ends = [level, float(weight[last]) if last < weight.size else level]
+            weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
+        else:
+            weight[within] = level
+            weight[last:] -= move.change_g
+    return weight, replaced
+
+
+def _slope_g_s(weight_g: Floats, step_s: float) -> Floats:
+    """The slope between both neighbours of each; at the ends, to the one that there is."""
+    slope = np.empty_like(weight_g)
+    slope[1:-1] = (weight_g[2:] - weight_g[:-2]) / (2.0 * step_s)
+    slope[0], slope[-1] = (weight_g[1] - weight_g[0]) / step_s, (weight_g[-1] - weight_g[-2]) / step_s
+    return slope
+
+
+def _ways(slope: Floats, first: int, last: int, step_s: float) -> list[tuple[int, int]]:
+    """Cut a group where it goes one way and, after a rest, the other: off the pan and on again."""
+    parts, begin = [], first
+    signs = np.sign(slope[first : last + 1])
+    for turn in ((signs[1:] != signs[:-1]).nonzero()[0] + first).tolist():
+        before = begin + int(np.argmax(np.abs(slope[begin : turn + 1])))
+        after = turn + 1 + int(np.argmax(np.abs(slope[turn + 1 : last + 1])))
+        if (after - before) * step_s >= RESTS_S:
+            parts.append((begin, turn))
+            begin = turn + 1
+    return [*parts, (begin, last)]
+
+
+def _widened(
+    slope: Floats, first: int, last: int, calm_g_s: float, step_s: float, flow_g_s: float
+) -> tuple[int, int]:
+    """Widen a group back to where the move began and on to where its tail has decayed.
+
+    Water does not leave the scale: what rose and falls back, against the flow that runs, is no vessel yet.
+
+    :param flow_g_s: the flow of water that runs as the move begins
+    """
+    within = slice(first, last + 1)
+    rose = bool(slope[within].max() - flow_g_s > flow_g_s - slope[within].min())
+    back = max(round(1.0 / step_s), 2)
+    # What goes the other way before it is none of it: water, or another move.
+    for before in slope[max(first - back, 0) : first][::-1].tolist():
+        if (before - flow_g_s if rose else -before) <= calm_g_s:
+            break
+        first -= 1
+    longest, look = round(LONGEST_TAIL_S / step_s), max(round(0.4 / step_s), 1)
+    calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
+    last += _decays_in(
+        slope[last : last + longest + look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose
+    )
+    return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
+
+
+def _decays_in(
+    slope: list[float], longest: int, look: int, flow_g_s: float, calm_g_s: float, *, rose: bool
+) -> int:
+    """Say after how many steps the tail of a move has decayed.
+
+    :param slope: from the end of the move on
+    :param longest: after so many steps it has in any case
+    :param look: so many steps ahead it must have become less
+    """
+    longest = min(longest, len(slope) - 1)
+    for at in range(longest):
+        if not _still_moves(slope[at : at + look], flow_g_s, calm_g_s, rose=rose):
+            return at
+        now, ahead = slope[at] - flow_g_s, slope[min(at + look, len(slope) - 1)] - flow_g_s
+        comes_back = rose and ahead < 0.0
+        goes_on = abs(ahead) > 0.95 * abs(now) and abs(now) < FASTEST_POUR_G_S
+        if goes_on and not comes_back:
+            return at
+    return longest
+
+
+def _still_moves(slope: list[float], flow_g_s: float, calm_g_s: float, *, rose: bool) -> bool:
+    """Whether a move goes on, or falls back again: neither rests nor flows as water did before it.
+
+    :param slope: of the next moment
+    """
+    lowest = min(slope)
+    falls = rose and lowest - flow_g_s < -calm_g_s and max(max(slope), -lowest) > calm_g_s
+    return falls or min(abs(slope[0] - flow_g_s), abs(slope[0])) > calm_g_s
+
+
+def _past_silence(grid: Grid, first: int, last: int) -> tuple[int, int]:
+    """A step that runs into a gap in the data is over when the gap is."""
+    settled = max(round(0.5 / grid.step_s), 1)
+    while last < grid.silent.size - 1 and grid.silent[min(last + 1, grid.silent.size - 1)]:
+        silence = int(np.argmin(grid.silent[last + 1 :])) or grid.silent.size - last - 1
+        last = min(last + silence + settled, grid.silent.size - 1)
+    return first, last
+
+
+def _apart(spans: list[tuple[int, int]], slope: Floats) -> list[tuple[int, int]]:
+    """Where two moves run into each other, the first ends and the second begins half-way; or where the second
+    begins to go the other way.
+    """
+    apart: list[tuple[int, int]] = []
+    for first, last in spans:
+        if apart and first <= apart[-1][1]:
+            turns = _peak(slope, *apart[-1]) * _peak(slope, first, last) < 0.0
+            middle = max(first if turns else (first + apart[-1][1]) // 2, apart[-1][0] + 1)
+            apart[-1], first = (apart[-1][0], middle), middle
+        if last > first:
+            apart.append((first, last))
+    return apart
+
+
+def _peak(slope: Floats, first: int, last: int) -> float:
+    """The slope where it is steepest."""
+    within = slope[first : last + 1]
+    return float(within[np.argmax(np.abs(within))])
+
+
+def _move(grid: Grid, first: int, last: int, next_first: int) -> Move:
+    """Measure a move; what the next one brings is none of it."""
+    near = max(round(0.4 / grid.step_s), 1)
+    weight = grid.weight_g
+    before = median(weight[max(first - near + 1, 0) : first + 1])
+    after = median(weight[last : max(min(last + near, next_first), last + 1)])
+    away = weight[first : last + 1] - before
+    reach = float(away[np.argmax(np.abs(away))])
+    start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
+    # Just after a move its own tail still holds the flow down.
+    beside = ((first - 2 * near, first), (last, last + 2 * near), (last + 2 * near, last + 4 * near))
+    flow = max(_flow_near(grid, *each) for each in beside)
+    return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
+
+
+def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
+    """Whether it only seems too fast for water, as readings came unevenly: it runs before and after, and over
+    a longer stretch not too fast.
+    """
+    near, reach = max(round(0.8 / grid.step_s), 2), max(round(1.5 / grid.step_s), 3)
+    if _flow_near(grid, first - near, first) <= SURELY_RUNS_G_S:
+        return False
+    if _flow_near(grid, last, last + near) <= SURELY_RUNS_G_S:
+        return False
+    begin, end = max(first - reach, 0), min(last + reach, grid.weight_g.size - 1)
+    gained_g = float(grid.weight_g[end] - grid.weight_g[begin])
+    if np.diff(grid.weight_g[begin : end + 1]).min() < -FALLS_BACK_G:
+        return False
+    return 0.0 < gained_g < FASTEST_POUR_G_S * (end - begin) * grid.step_s
+
+
+def _fills(grid: Grid, slope: Floats, first: int, last: int) -> bool:
+    """Whether it is a stream that only goes faster than most for a while: steady, for seconds."""
+    step_s = grid.step_s
+    if slope[first : last + 1].min() < 0.0:
+        return False
+    flowing = slope > STILL_FILLS * FASTEST_POUR_G_S
+    before, after = np.flatnonzero(~flowing[:first]), np.flatnonzero(~flowing[last:])
+    begin = int(before[-1]) + 1 if before.size else 0
+    end = last + int(after[0]) if after.size else slope.size - 1
+    arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
+    shares_g = arrived[-1] * np.array([0.1, 0.5, 0.9])
+    tenth_s, half_s, most_s = step_s * np.interp(
+        shares_g, np.maximum.accumulate(arrived), np.arange(arrived.size)
+    )
+    evenly = arrived[-1] > SOONER_FILLS_G and most_s - half_s < EVENLY * (half_s - tenth_s)
+    evenly = evenly and not grid.silent[begin : end + 1].any()
+    if most_s - tenth_s <= (SOONER_FILLS_S if evenly else FILLS_S):
+        return False
+    near = max(round(0.4 / step_s), 1)
+    return bool((arrived[near:] - arrived[:-near]).max(initial=0.0) < FASTEST_FILL_G_S * near * step_s)
+
+
+def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:
+    """Find what falls within a moment, stays down and did not rise just before: no water leaves so fast."""
+    weight, step_s = grid.weight_g, grid.step_s
+    near, least_g = max(round(FALL_APART_S / step_s), 1), max(LEAST_FALL_G, 8.0 * noise_g)
+    found = []
+    for first, last in runs_of(slope < -SLOWEST_FALL_G_S, 1):
+        begin, end = max(first - 1, 0), min(last + 1, weight.size - 1)
+        if (end - begin) * step_s > LONGEST_FALL_S or any(
+            begin <= other_last + near and end >= other_first - near for other_first, other_last in groups
+        ):
+            continue
+        fell_g = weight[begin] - weight[end]
+        before, after = weight[max(begin - near, 0) : begin + 1], weight[end : end + near + 1]
+        if fell_g > least_g and np.ptp(before) < 0.3 * fell_g and after.max() < weight[end] + 0.3 * fell_g:
+            found.append((first, last))
+    return found
+
+
+def _runs_before(grid: Grid, first: int) -> float:
+    """The flow of a pour that runs steadily before a move; 0 where none does, as in the tail of another."""
+    near = max(round(0.4 / grid.step_s), 1)
+    early, late, end = (max(first - places * near, 0) for places in (5, 3, 1))
+    flow_g_s = _flow_near(grid, late, end)
+    came_g_s = (grid.weight_g[late] - grid.weight_g[early]) / (2 * near * grid.step_s)
+    steady = abs(came_g_s - flow_g_s) < STILL_FLOWS * flow_g_s
+    return flow_g_s if steady and flow_g_s > SURELY_RUNS_G_S else 0.0
+
+
+def _flow_near(grid: Grid, first: int, last: int) -> float:
+    """The flow of water between two indices; 0 where none is seen."""
+    weight = grid.weight_g[max(first, 0) : last + 1]
+    if weight.size < 2:
+        return 0.0
+    rises_g = weight[1:] - weight[:-1]
+    flow = max(median(rises_g), float(weight[-1] - weight[0]) / rises_g.size) / grid.step_s
+    return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0

@@ -1,0 +1,104 @@
+"""The tare key, told from a lift: the display jumps to zero between two readings, and stays there.
+
+What was shown just before goes on just after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from logger.curve.brew import Event, Floats
+from logger.curve.readings.median import median
+from logger.curve.readings.timebase import Samples
+from logger.curve.taken_out.steps import FASTEST_POUR_G_S
+
+SMALLEST_STEP_G = 1.5
+SETTLES = 6.0
+"""A display that rises so many noises less from reading to reading after the key than before it settles."""
+
+LONGEST_PRESS_S, HARDEST_PRESS_G, BESIDE_KEY_S = 2.5, 12.0, 0.6
+"""So long a finger bears on the key, with so much at the most; it is hardly gone as the key works."""
+
+
+def is_finger_on_key(start_s: float, end_s: float, gained_g: float, events: Sequence[Event]) -> bool:
+    """Whether what rises is the finger that presses the tare key, and is counted as nothing then.
+
+    No hand pours so little and has put the kettle down by then.
+    """
+    if gained_g > HARDEST_PRESS_G or end_s - start_s > LONGEST_PRESS_S:
+        return False
+    return any(
+        event.kind == "tare" and event.start_s - BESIDE_KEY_S < end_s < event.end_s + BESIDE_KEY_S
+        for event in events
+    )
+
+
+def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
+    """Find where the tare key was pressed: a jump between two readings that lands at zero and stays there.
+
+    The jump of a vessel that is lifted lands wherever it lands, and arrives with a lag: the reading before
+    its last one has moved already.
+    """
+    time, weight = samples.time_s, samples.weight_g
+    if weight.size < 4:
+        return ()
+    jump = weight[1:] - weight[:-1]
+    # A vessel whose tail has not quite decayed goes on rising by a little after the key was pressed.
+    zero_g = np.maximum(max(4.0 * noise_g, 1.6 * step_g, 0.25), 0.01 * np.abs(jump))
+    least_g = max(6.0 * noise_g, 2.5 * step_g, SMALLEST_STEP_G)
+    # While water runs, or a vessel's tail does, the reading after the key has gone on rising as before.
+    rising_g = np.zeros(jump.size)
+    rising_g[2:] = np.maximum(np.minimum(jump[:-2], jump[1:-1]), 0.0)
+    rising_g[:-1] = np.minimum(rising_g[:-1], np.maximum(1.5 * jump[1:], 0.0))
+    lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
+    events: list[Event] = []
+    for at in lands.nonzero()[0].tolist():
+        near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
+        if _moved_before(jump, at) or not near_zero:
+            continue
+        before = _level_before(weight, at, noise_g)
+        events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
+    return tuple(events)
+
+
+def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
+    """Give the weights as if the tare key had never been pressed, shape (n,)."""
+    weight = samples.weight_g.copy()
+    for tare in tares:
+        weight[samples.time_s.searchsorted(tare.end_s) :] -= tare.change_g
+    return weight
+
+
+def _moved_before(jump: Floats, at: int) -> bool:
+    return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
+
+
+def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) -> bool:
+    """Whether the readings of the next half second rise from zero no faster than water, or than before.
+
+    :param rising_g: by how much it rose from reading to reading
+    """
+    after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
+    fastest_g_s = max(0.6 * FASTEST_POUR_G_S, 1.3 * rising_g / samples.interval_s)
+    allowed = zero_g + rising_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
+    low_enough = samples.weight_g[after] <= allowed
+    return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
+
+
+def _level_before(weight: Floats, at: int, noise_g: float) -> float:
+    """Where the display would have gone on: the last readings, carried forward if it was rising.
+
+    Where a slow scale still settles it rises less and less: then what it did just before the key and just
+    after it tells by how much.
+    """
+    last = weight[max(at - 4, 0) : at + 1]
+    if last.size < 3:
+        return float(last[-1])
+    after = weight[at + 1 : at + 4]
+    rises, next_rises = last[1:] - last[:-1], after[1:] - after[:-1]
+    rise = median(rises)
+    if next_rises.size and rise - median(next_rises) > SETTLES * noise_g:
+        last, rise = last[-3:], median(np.concatenate((rises[-2:], next_rises)))
+    return median(last + rise * np.arange(last.size)[::-1]) + rise

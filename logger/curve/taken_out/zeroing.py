@@ -1,0 +1,153 @@
+"""What ends at zero: the tare key, or a vessel that is lifted off a pan that was never tared.
+
+Most scales take a tare between two readings; some let it through their filter, so that it falls like a vessel
+that is taken off. What comes next tells them apart: water needs a vessel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from logger.curve.brew import Event, EventKind
+from logger.curve.pours.finding import Rise
+from logger.curve.readings.timebase import Samples
+from logger.curve.taken_out.dosing import LARGEST_DOSE_G, SAME_VESSEL
+from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
+from logger.curve.taken_out.tares import BESIDE_KEY_S
+
+COMES_BACK_S = 30.0
+MORE_THAN_A_DOSE_G = 30.0
+ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 12.0
+"""Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
+LEVEL_OVER_S = 0.7
+LOWEST = 3
+"""The third lowest of its readings: one or two may be a knock's."""
+
+
+def lifts_among(
+    tares: tuple[Event, ...], moves: tuple[Move, ...], samples: Samples, rises: tuple[Rise, ...] = ()
+) -> tuple[Event, ...]:
+    """Rename those jumps to zero that are a vessel's lift: the pan had never been tared, so that empty it
+    shows zero, and the same vessel comes back soon, or it was full and no water follows.
+
+    :param rises: what arrived; nothing does while the vessel is away
+    """
+    seen: list[Event] = []
+    for tare in tares:
+        on_before = [move.change_g for move in moves if move.end_s <= tare.start_s and move.change_g > 0]
+        comes_back = any(
+            0.0 <= move.start_s - tare.end_s < COMES_BACK_S
+            and any(abs(move.change_g - vessel) < SAME_VESSEL * vessel for vessel in on_before)
+            and not any(tare.end_s < rise.start.time_s < move.start_s for rise in rises)
+            for move in moves
+        )
+        full = bool(on_before) and -tare.change_g > max(on_before) + MORE_THAN_A_DOSE_G
+        emptied = comes_back or (full and _stays_empty(tare, moves, samples))
+        never_tared = all(event.kind != "tare" for event in seen)
+        lifted = emptied and never_tared and tare.change_g < 0.0 and not _bears_something(tare, moves)
+        kind: EventKind = "vessel-off" if lifted else "tare"
+        seen.append(Event(kind, tare.start_s, tare.end_s, tare.change_g))
+    return tuple(seen)
+
+
+def _bears_something(tare: Event, moves: tuple[Move, ...]) -> bool:
+    """Whether the next thing that moves is lifted: off an empty pan nothing is."""
+    after = (move.change_g for move in moves if move.start_s >= tare.end_s and not move.returns)
+    return next(after, 0.0) < 0.0
+
+
+def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool:
+    """Whether nothing is poured before the next vessel, or the end."""
+    until_s = min((move.start_s for move in moves if move.start_s > tare.end_s), default=np.inf)
+    after = (samples.time_s >= tare.end_s) & (samples.time_s < until_s)
+    return bool(samples.weight_g[after].max(initial=0.0) < SMALLEST_VESSEL_G)
+
+
+def tares_among(
+    events: tuple[Event, ...],
+    rises: tuple[Rise, ...],
+    samples: Samples,
+    noise_g: float,
+    step_g: float,
+) -> tuple[Event, ...]:
+    """Rename what seems to be lifted, lands at zero and has water coming after it: that was the tare key.
+
+    :param events: named by their moves alone
+    :param samples: as they were shown
+    """
+    unsure_g = unsure_of_zero_g(noise_g, step_g)
+    named = []
+    for event in events:
+        if event.kind == "vessel-off" and lands_at_zero(event, events, samples, unsure_g):
+            coming = [rise for rise in rises if rise.start.time_s > event.start_s - BESIDE_KEY_S]
+            water_s = min((r.start.time_s for r in coming if r.end.time_s > event.end_s), default=np.inf)
+            after = [other for other in events if other.start_s > event.start_s]
+            others_s = [
+                other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)
+            ]
+            if water_s < min(others_s, default=np.inf):
+                event = replace(event, kind="tare")
+        named.append(event)
+    return tuple(named)
+
+
+def _is_vessel(event: Event) -> bool:
+    """Whether something came that holds water: coffee that fell in at once seems a vessel, too."""
+    return event.kind == "vessel-on" and event.change_g > LARGEST_DOSE_G
+
+
+def _comes_back(vessel: Event, events: list[Event]) -> bool:
+    """Whether a vessel was lifted among some events before it is put on: it had been there all along."""
+    return any(
+        event.kind == "vessel-off"
+        and event.end_s <= vessel.start_s
+        and abs(event.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+        for event in events
+    )
+
+
+def steps_of_vessels(
+    moves: tuple[Move, ...], samples: Samples, noise_g: float, step_g: float
+) -> tuple[Move, ...]:
+    """Leave out what falls to zero: a tare that goes through a filter shows how the display follows the key,
+    not how it follows the pan.
+    """
+    unsure_g = unsure_of_zero_g(noise_g, step_g)
+    return tuple(
+        move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, moves, samples, unsure_g)
+    )
+
+
+def unsure_of_zero_g(noise_g: float, step_g: float) -> float:
+    """How far from zero a display may rest that was just tared."""
+    return max(4.0 * noise_g, 1.6 * step_g)
+
+
+def lands_at_zero(
+    event: Event | Move, events: Sequence[Event | Move], samples: Samples, unsure_g: float
+) -> bool:
+    """Whether the display falls to zero and no lower, or where a finger that leant on the key lets it go.
+
+    :param events: whatever else moved: where the next of them begins, the fall is over
+    """
+    next_s = min((other.start_s for other in events if other.start_s > event.start_s), default=np.inf)
+    # Coffee may come before the fall has quite faded: not where it rests tells, but how far down it went.
+    until_s = min(event.end_s + LEVEL_OVER_S, max(next_s, event.end_s))
+    lowest = _lowest_g(samples, event.start_s, until_s)
+    while until_s + LEVEL_OVER_S < next_s:
+        lower = _lowest_g(samples, until_s, until_s + LEVEL_OVER_S)
+        if not lower < lowest - unsure_g:
+            break
+        # A slow scale goes on falling when no vessel would any more.
+        lowest, until_s = lower, until_s + LEVEL_OVER_S
+    return bool(-max(BELOW_ZERO_G, unsure_g) <= lowest <= max(ABOVE_ZERO_G, unsure_g))
+
+
+def _lowest_g(samples: Samples, from_s: float, to_s: float) -> float:
+    """The third lowest reading between two times, and of as many as that needs."""
+    first, last = samples.time_s.searchsorted([from_s, to_s]).tolist()
+    shown = samples.weight_g[first : max(last, first + LOWEST)]
+    return float(np.partition(shown, LOWEST - 1)[LOWEST - 1]) if shown.size >= LOWEST else np.inf

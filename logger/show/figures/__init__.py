@@ -1,0 +1,1 @@
+"""Figures: what is drawn of a brew, a bed, a cup and a practice set, in colours for light and dark."""

@@ -1,0 +1,1 @@
+"""Pages of HTML: each one file that needs no network."""

@@ -1,0 +1,1 @@
+"""What the terminal shows: while it brews, after a brew, after many."""

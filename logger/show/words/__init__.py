@@ -1,0 +1,1 @@
+"""What was measured, in the words and rows that every screen and page shows."""

@@ -1,0 +1,53 @@
+"""Cyclic checks that do not begin with nought or all ones, and what they cover."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from drivers.decoders.checksums import crc8
+from tests.drivers.learn.small import learned, reads
+
+
+@pytest.mark.parametrize("init", [0xFD, 0x5A], ids=["listed", "of its own"])
+def test_a_byte_that_stays_before_what_a_check_covers_may_change_later(init: int):
+    """The upper byte of a battery's voltage: with another start value, a check over it as well would hold."""
+
+    def packet(g: float, n: int, millivolts: int = 3980) -> bytes:
+        data = b"\xa7" + struct.pack("<H", millivolts - n // 8) + struct.pack(">hB", round(10 * g), n % 256)
+        return data + bytes([crc8(data[3:], poly=0x1D, init=init)])
+
+    found = learned(packet, link="serial")
+    assert found.is_sure, found.reasons
+    late = [packet(123.4, 5, 2700), packet(-12.3, 6, 2700)]
+    assert reads(found, *late, link="serial") == [123.4, -12.3]
+
+
+def test_a_check_that_a_catalogue_lists_is_found_as_it_is_listed():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\xa7\x07\x00" + struct.pack(">hB", round(10 * g), n % 256)
+        return data + bytes([crc8(data[2:], poly=0x1D, init=0xFD)])
+
+    check = learned(packet).outside
+    assert check is not None
+    assert check.check is not None
+    assert (check.check.init, check.check.xorout) == (0xFD, 0)
+
+
+def test_a_check_may_end_among_bytes_that_stay():
+    """The lowest byte of a float does, of whole counts; a clock stands between it and the check."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x8d" + struct.pack(">f", float(max(round(3 * g), 0)))
+        return (
+            data
+            + b"\xf2"
+            + struct.pack(">H", n // 3)
+            + bytes([crc8(data, poly=0xA7, refin=True, refout=True)])
+        )
+
+    outside = learned(packet, noise_g=0.4).outside
+    assert outside is not None
+    assert outside.check is not None
+    assert (outside.check.start, outside.check.stop) == (0, 5)

@@ -1,0 +1,55 @@
+"""Whether another load has come to rest, seen in bytes that nobody can read yet."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable
+
+import pytest
+
+from drivers.learn import Arrival
+from drivers.learn.listening.settling import has_settled, is_still
+
+
+def packet(tenths: int, number: int) -> bytes:
+    """A packet of a counter, a weight and a charge."""
+    return struct.pack("<BBhB", 0x21, number % 256, tenths, 88)
+
+
+def heard(load_g: Callable[[float], float], end_s: float, rate_hz: float = 20.0) -> list[Arrival]:
+    times = [at / rate_hz for at in range(int(end_s * rate_hz))]
+    return [
+        Arrival(time_s, 0, packet(round(10 * load_g(time_s)) + at % 3, at)) for at, time_s in enumerate(times)
+    ]
+
+
+def step(at_s: float) -> Callable[[float], float]:
+    return lambda time_s: 100.0 if time_s >= at_s else 0.0
+
+
+@pytest.mark.parametrize("is_serial", [False, True])
+def test_a_load_that_lies_still_has_settled(is_serial):
+    assert has_settled(heard(step(5.0), 9.0), 4.5, 9.0, is_serial=is_serial)
+
+
+def test_nothing_has_settled_while_it_is_still_the_load_before():
+    assert not has_settled(heard(step(99.0), 9.0), 4.5, 9.0, is_serial=False)
+
+
+def test_nothing_has_settled_while_it_still_moves():
+    assert not has_settled(
+        heard(lambda time_s: 20.0 * max(0.0, time_s - 5.0), 9.0), 4.5, 9.0, is_serial=False
+    )
+
+
+def test_a_brewer_may_take_a_minute():
+    arrivals = heard(step(65.0), 70.0)
+    assert not has_settled([one for one in arrivals if one.time_s < 64.0], 4.5, 64.0, is_serial=False)
+    assert has_settled(arrivals, 4.5, 70.0, is_serial=False)
+
+
+def test_the_empty_pan_wants_some_packets_and_a_while():
+    arrivals = heard(step(99.0), 3.0)
+    assert not is_still(arrivals, 0.0, 1.0)
+    assert is_still(arrivals, 0.0, 3.0)
+    assert not is_still(arrivals[:3], 0.0, 3.0)

@@ -1,0 +1,47 @@
+"""Digits whose neighbours are digits as well."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, xor
+
+OUNCE_G = 28.349523125
+
+
+def test_text_behind_a_digit_that_stays_is_read_without_it():
+    """What stands before is the lower byte of a target, and a 6 by chance."""
+
+    def packet(g: float, n: int) -> bytes:
+        counts = max(round(10 * g), 0) * 100
+        data = b"\xef\xa5" + bytes([n % 256]) + b"\x05\x36" + f"{counts:07d}".encode() + b"+"
+        return data + struct.pack(">I", n // 13) + xor(data + struct.pack(">I", n // 13))
+
+    found = learned(packet, (0.0, 200.0, 500.0, 1000.0), 0.02)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(1234.5, 7)) == [1234.5]
+
+
+def test_the_lowest_digits_are_kept_where_the_last_of_them_is_always_nought():
+    def packet(g: float, n: int) -> bytes:
+        g += 0.19 * (240.0 < g < 250.0)  # what was typed is rounded
+        thousandths_oz = max(round(1000 * g / OUNCE_G), 0)
+        data = b"\x71" + bytes([n % 256]) + bytes.fromhex(f"{10 * thousandths_oz:08d}")[::-1]
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 247.0, 1383.0, 100.0), 0.02)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(123 * OUNCE_G / 1000, 7)) == [pytest.approx(123 * OUNCE_G / 1000)]
+
+
+def test_digits_whose_lower_half_comes_first_are_kept_where_the_last_is_always_nought():
+    def packet(g: float, n: int) -> bytes:
+        digits = bytes.fromhex(f"{100 * max(round(g * 10), 0) // 10:08d}")[::-1]
+        swapped = bytes((each >> 4) | (each & 15) << 4 for each in digits)
+        return b"\x15\x8f" + swapped + struct.pack(">iB", max(round(g), 0), n % 256)
+
+    found = learned(packet, (0.0, 180.1, 1047.2, 500.0))
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(123.4, 7)) == [123.4]

@@ -1,0 +1,37 @@
+"""Frames that begin with nothing that stays, and end with what does."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, summed, xor
+
+
+@pytest.mark.parametrize("is_checked", [True, False])
+def test_frames_are_found_by_their_end_where_nothing_that_stays_begins_them(is_checked: bool):
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<HBhH", 7 * n, 0x80 * (n % 160 > 9), round(10 * g), 210 + n % 7)
+        return (summed(data) if is_checked else b"") + data + b"\xd2\x62"
+
+    found = learned(packet, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 70), packet(-12.3, 71), packet(0.5, 72), link="serial")[:2] == [
+        123.4,
+        -12.3,
+    ]
+
+
+def test_a_number_before_a_mark_is_not_left_out_for_a_copy_that_lags():
+    slow_g = 0.0
+
+    def packet(g: float, n: int) -> bytes:
+        nonlocal slow_g
+        slow_g += (g - slow_g) * 0.3
+        data = struct.pack(">fHhB", float(round(g)), n // 3, round(slow_g), n % 256)
+        return data + xor(data) + b"\xd1"
+
+    found = learned(packet, (0.0, 220.7, 1025.3, 20.0), link="serial", noise_g=0.4)
+    assert found.choice.best is not None
+    assert found.choice.best.number.encoding == "float"

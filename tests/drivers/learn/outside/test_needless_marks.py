@@ -1,0 +1,38 @@
+"""Bytes that stay the same behind others that change, and whether they tell messages apart."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable
+from dataclasses import replace
+
+from drivers.learn.rewriting import without_needless_mark, written_as
+from drivers.learn.streams import streams_of
+from tests.drivers.learn.small import LOADS, captured, learned
+
+
+def header_left(packet: Callable[[float, int], bytes], header: tuple[int | None, ...]) -> object:
+    """Learn frames, and give what is left of a header that takes in a byte further back."""
+    capture, found = captured(packet, LOADS, 0.05, "serial"), learned(packet, link="serial")
+    assert found.choice.best is not None
+    assert found.outside is not None
+    outside = replace(found.outside, header=header)
+    written = written_as("a", capture, found.choice.best, outside, is_joined=False)
+    stream = streams_of(capture)[0]
+    return without_needless_mark("a", capture, stream, (found.choice.best, outside, written))[0].header
+
+
+def test_the_upper_byte_of_a_voltage_is_no_part_of_a_header():
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBBHfB", 0xBE, 0xF5, n % 256, 3980 - n // 40, round(10 * g) * 100.0, 0x0A)
+
+    assert header_left(packet, (0xBE, 0xF5, None, None, 0x0F)) == (0xBE, 0xF5)
+
+
+def test_a_byte_that_names_a_message_stays():
+    def packet(g: float, n: int) -> bytes:
+        kind = 2 if n % 4 == 3 else 1
+        value = 2222.0 + n % 3 if kind == 2 else round(10 * g) * 100.0
+        return struct.pack("<BBBBfB", 0xBE, 0xF5, n % 256, kind, value, 0x0A)
+
+    assert header_left(packet, (0xBE, 0xF5, None, 1)) == (0xBE, 0xF5, None, 1)

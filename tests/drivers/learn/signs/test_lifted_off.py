@@ -1,0 +1,166 @@
+"""A vessel that was tared and is lifted off between two loads: far below nought, where no load is."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number, SignPlace
+from drivers.learn.packets.kinds import Kind
+from drivers.learn.signs.dips import Reflections
+from tests.drivers.learn.small import UUID, reads, summed
+
+LOADS = (0.0, 123.4, 401.7, 250.0)
+VESSEL_G, EVERY_S, NOISE_G = -296.3, 0.1, 0.05
+_TENTHS = 10
+
+
+def lifted(slows_by: float = 0.5, off: int = 30) -> tuple[list[tuple[float, float]], list[Load]]:
+    """Give weights in g with their times, and the loads: after each, the vessel is off for some packets."""
+    rng, weights, loads, shown_g = random.Random(7), [], [], 0.0
+    for load in LOADS:
+        for goal_g, count in ((load, 90), (VESSEL_G, off)):
+            first_s = len(weights) * EVERY_S
+            for _ in range(count):
+                shown_g = goal_g + (shown_g - goal_g) * slows_by
+                weights.append((len(weights) * EVERY_S, shown_g + rng.gauss(0.0, NOISE_G)))
+            if goal_g == load:
+                loads.append(Load(load, first_s, first_s + (count - 1) * EVERY_S))
+    return weights, loads
+
+
+def learned(
+    packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS, off: int = 30
+) -> Learned:
+    """Learn an instrument that makes packets of parts of a gram, tenths as a rule, and a count."""
+    weights, loads = lifted(slows_by, off)
+    arrivals = tuple(
+        Arrival(time_s, 0, packet(round(weight_g * per_g), at))
+        for at, (time_s, weight_g) in enumerate(weights)
+    )
+    return learn(Capture("ble", (Stream(UUID),), arrivals, tuple(loads)))
+
+
+def _bcd(value: int, width: int) -> bytes:
+    return bytes.fromhex(f"{value:0{2 * width}d}")
+
+
+def _sign_byte(value: int, at: int) -> bytes:
+    body = bytes([0xA5, at % 251, 2 if value < 0 else 1]) + abs(value).to_bytes(2, "little")
+    return body + summed(body)
+
+
+def _sign_in_flags(value: int, at: int) -> bytes:
+    body = b"\x5e" + abs(value).to_bytes(3, "little") + bytes([0x10 * (value < 0), at % 251])
+    return body + summed(body)
+
+
+def _bcd_with_sign(value: int, at: int) -> bytes:
+    return bytes([0x90, 0x5A, at % 251, 0x2D if value < 0 else 0x20]) + _bcd(abs(value), 3)
+
+
+def _digits_with_sign_far_off(value: int, at: int) -> bytes:
+    body = bytes([0x15, 0x80 * (value < 0), at % 251, 0x33]) + b"%07d" % abs(value)
+    return body + summed(body)
+
+
+def _sign_bit_on_top(value: int, at: int) -> bytes:
+    body = bytes([0xCA, at % 251]) + (abs(value) | (value < 0) << 31).to_bytes(4, "big")
+    return body + summed(body)
+
+
+def _sign_above_nought(value: int, at: int) -> bytes:
+    return bytes([0x68, at % 251, value < 0]) + abs(value).to_bytes(3, "big") + b"\xb1"
+
+
+@pytest.mark.parametrize(
+    "packet",
+    [
+        _sign_byte,
+        _sign_in_flags,
+        _bcd_with_sign,
+        _digits_with_sign_far_off,
+        _sign_bit_on_top,
+        _sign_above_nought,
+    ],
+)
+@pytest.mark.parametrize("slows_by", [0.15, 0.7])
+def test_what_flips_where_the_number_is_reflected_at_nought_is_its_sign(packet, slows_by):
+    found = learned(packet, slows_by)
+    assert found.is_sure, found.reasons
+    assert not found.never_negative
+    assert reads(found, packet(-4321, 3), packet(4321, 4), packet(0, 5)) == pytest.approx(
+        [-432.1, 432.1, 0.0]
+    )
+
+
+def test_a_digit_goes_on_below_a_sign_bit():
+    def packet(value: int, at: int) -> bytes:
+        digits = int(f"{abs(value):06d}", 16) | (value < 0) << 23
+        body = bytes([0x66, at % 251]) + digits.to_bytes(3, "big")
+        return body + summed(body)
+
+    found = learned(packet, per_g=100, off=10)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(122520, 0), packet(-43210, 0)) == pytest.approx([1225.2, -432.1])
+
+
+def _integer(value: int, at: int, width: int, order: str) -> bytes:
+    body = bytes([0x5A, at % 251]) + value.to_bytes(width, order, signed=True)
+    return body + summed(body)
+
+
+def _offset_binary(value: int, at: int) -> bytes:
+    body = bytes([0x73, at % 251]) + (value + (1 << 31)).to_bytes(4, "little")
+    return body + summed(body)
+
+
+def _hexadecimal(value: int, at: int) -> bytes:
+    body = bytes([0x02, at % 251]) + b"%06X" % (value % (1 << 24))
+    return body + summed(body)
+
+
+@pytest.mark.parametrize(
+    "packet",
+    [
+        pytest.param(lambda value, at: _integer(value, at, 3, "big"), id="three bytes"),
+        pytest.param(lambda value, at: _integer(value, at, 4, "little"), id="four bytes"),
+        pytest.param(_offset_binary, id="nought is the middle of the range"),
+        pytest.param(_hexadecimal, id="hexadecimal text"),
+    ],
+)
+def test_bytes_that_are_filled_below_nought_are_the_numbers_own(packet):
+    found = learned(packet)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(45163, 3), packet(-4321, 4)) == pytest.approx([4516.3, -432.1])
+
+
+def test_a_byte_that_stays_nought_below_nought_is_none_of_the_numbers():
+    def packet(value: int, at: int) -> bytes:
+        body = bytes([0x5A, at % 251]) + value.to_bytes(2, "little", signed=True) + b"\0"
+        return body + summed(body)
+
+    found = learned(packet)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-4321, 4)) == pytest.approx([-432.1])
+
+
+def test_a_flag_of_motion_shows_no_dip():
+    weights, loads = lifted()
+    grams = np.array([weight_g for _, weight_g in weights])
+    sizes = np.abs(np.round(grams * _TENTHS)).astype(np.int64)
+    moves = np.abs(np.gradient(grams)) > 1.0
+    frames = np.column_stack((sizes >> 8, sizes & 0xFF, grams < 0.0, moves)).astype(np.uint8)
+    kind = Kind(0, np.array([time_s for time_s, _ in weights]), frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 0, 2), loads, "weight")
+    assert one is not None
+    dips = Reflections(sizes / _TENTHS, one)
+    assert dips.are_clear(SignPlace(2, 0xFF, (1,)).is_negative(frames))
+    assert not dips.are_clear(SignPlace(3, 0xFF, (1,)).is_negative(frames))
+    assert not dips.are_clear(~moves)

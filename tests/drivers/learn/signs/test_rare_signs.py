@@ -1,0 +1,129 @@
+"""A pan that was a step below nought once or twice: what shows the sign, and what only looks like one."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, summed, xor
+
+BELOW = (30, 55, 90)
+"""Packets at the empty pan that say a step below nought."""
+
+
+def step_below(g: float, n: int, below: tuple[int, ...] = BELOW) -> int:
+    """Give tenths of a gram, a step below nought now and then."""
+    return -1 if n in below else round(10 * max(g, 0.0))
+
+
+@pytest.mark.parametrize("minus", [0x80, 0x2D])
+def test_three_packets_a_step_below_nought_show_a_sign_without_a_check(minus):
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n)
+        return struct.pack(">BBIB", 0xA7, minus * (steps < 0), abs(steps), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BBIB", 0xA7, minus, 123, 7)) == [pytest.approx(-12.3)]
+
+
+def test_a_single_bit_that_is_set_once_a_step_below_nought_is_a_sign():
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40,))
+        return struct.pack("<BIB", 0xA7, abs(steps) | 0x80000000 * (steps < 0), 7 * n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BIB", 0xA7, 123 | 0x80000000, 7)) == [pytest.approx(-12.3)]
+
+
+@pytest.mark.parametrize("width", [3, 4])
+def test_the_top_bit_of_digits_that_is_set_once_a_step_below_nought_is_a_sign(width):
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40,))
+        digits = abs(steps) + 8 * 10 ** (2 * width - 1) * (steps < 0)
+        return b"\xa7" + bytes.fromhex(f"{digits:0{2 * width}d}") + bytes([7 * n % 256])
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(12.3, 7), packet(-0.1, 40)) == [pytest.approx(12.3), pytest.approx(-0.1)]
+
+
+def test_a_damaged_top_bit_of_digits_that_need_it_for_heavy_loads_is_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        digits = 8001 if n == 40 else step_below(g, n, ())
+        return b"\xa7" + bytes.fromhex(f"{digits:04d}") + bytes([7 * n % 256])
+
+    found = learned(packet, noise_g=0.0)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(812.3, 7)) == [pytest.approx(812.3)]
+
+
+def test_a_flag_anywhere_in_packets_with_a_check_is_a_sign_where_it_comes_below_nought_only():
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (40, 80))
+        flags = 0x11 | 0x40 * (n % 160 > 12) | 0x08 * (steps < 0)
+        data = struct.pack("<BHBBB", 0xA7, abs(steps), n % 256, 0x5A, flags)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    data = struct.pack("<BHBBB", 0xA7, 123, 7, 0x5A, 0x59)
+    assert reads(found, data + xor(data)) == [pytest.approx(-12.3)]
+
+
+def test_a_header_that_is_damaged_at_a_small_load_is_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">HB", step_below(g, n, ()), n % 256)
+        return bytes([0xA7, 0x7E if n == 600 else 0xFE]) + data + xor(data)
+
+    found = learned(packet, (0.0, 87.4, 640.0, 20.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert "sign = " not in found.toml
+
+
+def test_a_packet_damaged_twice_shows_no_sign():
+    def packet(g: float, n: int) -> bytes:
+        flags = 0x40 | 0x10 * (n % 160 > 12)
+        if n == 30:
+            return struct.pack(">BBBHB", 0xA7, 0x46, flags ^ 0x40, 1, n % 256)
+        return struct.pack(">BBBHB", 0xA7, 0x06, flags, step_below(g, n, ()), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert "sign = " not in found.toml
+
+
+def test_a_damaged_packet_does_not_put_a_sign_among_the_bits_where_one_stands_apart():
+    def packet(g: float, n: int) -> bytes:
+        steps = round(100 * g)
+        data = bytes([0x03, 0x2D if steps < 0 else 0x20]) + abs(steps).to_bytes(4, "little")
+        if n == 100:
+            data = bytes([0x03, 0x20, 0x01, 0x00, 0x80, 0x00])  # two bits, and the check happens to hold
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(packet, (0.0, 20.0, 250.0, 400.0), 0.01)
+    assert found.is_sure, found.reasons
+    data = bytes([0x03, 0x2D]) + (1234).to_bytes(4, "little")
+    assert reads(found, data + bytes([-sum(data) % 256])) == [pytest.approx(-12.34)]
+
+
+def test_where_a_plus_is_written_beside_digits_a_minus_is_too():
+    def packet(g: float, n: int) -> bytes:
+        sign = b"-" if g < 0 else b"+"
+        return b"\x68\xba\x04" + sign + bytes.fromhex(f"{round(abs(10 * g)):06d}") + b"\x0a"
+
+    found = learned(lambda g, n: packet(abs(g), n), (0.0, 29.1, 740.8, 867.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-33.9, 1), packet(33.9, 1)) == [-33.9, 33.9]
+
+
+def test_a_plus_behind_text_is_a_minus_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x07\x95" + f"{abs(g):08.3f}".encode() + (b"-" if g < 0 else b"+") + bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(lambda g, n: packet(max(round(20 * g) / 20, 0.0), n), (1157.16, 0.0, 200.0, 352.3))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-4.9, 3), packet(123.45, 4)) == [-4.9, 123.45]

@@ -1,0 +1,41 @@
+"""The highest byte of a copy, beside a number whose own sign stands elsewhere."""
+
+from __future__ import annotations
+
+import random
+import struct
+from dataclasses import replace
+
+from drivers.learn import Arrival, Capture, Stream, learn
+from drivers.learn.signs.signs_of_copies import Copies
+from tests.drivers.learn.signs.test_lifted_off import lifted
+from tests.drivers.learn.small import UUID, learned
+
+
+def test_the_highest_bytes_of_a_coarse_copy_are_known_from_a_flag():
+    def packet(counts: int, n: int) -> bytes:
+        digits = bytes.fromhex(f"{abs(counts):04d}")
+        flags = 0x09 | 0x40 * (counts < 0)
+        return bytes([0xA5, n % 251, flags]) + struct.pack(">i", int(counts / 12))[1:] + digits
+
+    weights, loads = lifted(off=20)
+    arrivals = tuple(Arrival(time_s, 0, packet(round(10 * g), at)) for at, (time_s, g) in enumerate(weights))
+    one = learn(Capture("ble", (Stream(UUID),), arrivals, tuple(loads))).choice.best
+    assert one is not None
+    assert one.number.sign is not None
+    minus = one.number.sign.is_negative(one.kind.frames)
+    copies = Copies(one, replace(one.number, sign=None), frozenset())
+    assert [place for place in range(one.kind.length) if copies.have_top_at(place, minus)] == [3, 4]
+
+
+def test_a_bit_of_a_float_is_no_sign():
+    """Of the highest byte of a float, bits are set while it is a step from nought, and only then."""
+    rng = random.Random(3)
+
+    def packet(g: float, n: int) -> bytes:
+        steps = max(round(g / 2.5 + rng.gauss(0.0, 0.2)), 0)
+        return struct.pack("<BHfB", 0xA5, steps, float(steps), n % 251)
+
+    found = learned(packet, (0.0, 207.5, 1000.0, 100.0), 0.5)
+    assert found.choice.best is not None
+    assert found.choice.best.number.sign is None

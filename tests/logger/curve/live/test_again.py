@@ -1,0 +1,64 @@
+"""When a pour that was told early is looked at again."""
+
+import math
+
+import pytest
+
+from logger.curve.brew import Pour
+from logger.curve.edges.choice import Known
+from logger.curve.live.again import AGAIN_S, DRIPS_S, FADES_S, WHOLE_S, WHOLE_THIN_S, Again
+from logger.curve.pours.certainty import Sure
+
+KNOWN = Known(20.0, 19.9, 20.1, 50.0, 0.05)
+
+
+def pour(end_width_s: float) -> Pour:
+    between = (20.0 - 0.5 * end_width_s, 20.0 + 0.5 * end_width_s)
+    return Pour(10.0, 20.0, 0.0, 50.0, 50.0, 5.0, 5.0, (9.9, 10.1), between, (49.9, 50.1))
+
+
+def told(end_width_s: float, *, thin: bool, at_s: float = 20.7) -> Again:
+    again = Again()
+    again.told(pour(end_width_s), Sure(KNOWN, KNOWN, thin), at_s)
+    return again
+
+
+def test_a_pour_that_is_sure_is_not_looked_at_again() -> None:
+    again = told(0.5, thin=False)
+    assert again.due_s == math.inf
+    assert again.waits(21.0, 20.5)
+    assert again.knows(20.5)
+    assert not again.waits(20.0 + WHOLE_S, 20.5)
+    assert not again.knows(25.0)
+
+
+def test_one_that_is_not_is_looked_at_once_more() -> None:
+    again = told(2.0, thin=False)
+    assert again.due_s == pytest.approx(20.0 + DRIPS_S)
+    again.told(pour(2.0), Sure(KNOWN, KNOWN, thin=False), again.due_s)
+    assert again.due_s == math.inf
+    assert not again.knows(20.5)
+
+
+def test_an_espresso_is_looked_at_less_and_less_often() -> None:
+    again, at = told(0.5, thin=True), []
+    while again.due_s < math.inf:
+        at.append(again.due_s)
+        again.looked(again.due_s)
+    gaps_s = [later - earlier for earlier, later in zip([20.7, *at], at, strict=False)]
+    assert gaps_s == sorted(gaps_s)
+    assert min(gaps_s) >= AGAIN_S - 1e-9
+    assert 20.0 + FADES_S <= at[-1] < 20.0 + WHOLE_THIN_S
+
+
+def test_when_something_else_runs_it_is_left_alone() -> None:
+    again = told(2.0, thin=True)
+    again.over()
+    assert again.due_s == math.inf
+
+
+def test_dry_coffee_that_was_told_is_known() -> None:
+    again = Again()
+    again.told_all(20.7)
+    assert again.knows(21.0)
+    assert not again.waits(22.3, 21.0)

@@ -1,0 +1,125 @@
+"""How wide the ranges are, term by term."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from logger.curve.edges.choice import Known
+from logger.curve.edges.shapes import Response, end_shape
+from logger.curve.pours.drying import Drying
+from logger.curve.pours.ranges import (
+    COARSE,
+    DROPS_G,
+    ENDS,
+    FALL_SD_S,
+    LATE_S,
+    SETTLES_G,
+    SHOWN_LAG_SD_S,
+    STARTS,
+    THIN_ENDS,
+    Width,
+    between_grams,
+    between_times,
+    coarse_sd_g,
+    late_sd_s,
+)
+from tests.benchmarks.curve_suite import THREE_POURS
+from tests.logger.curve.staged import CALM, read, staged
+
+SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
+"""An edge of which the readings leave nothing open."""
+CALMLY = Drying(0.0, 0.0)
+
+
+def width_s(late_s: float, kind: Width = ENDS) -> float:
+    low_s, high_s = between_times(SURE, 10.0, kind, late_s)
+    return high_s - low_s - LATE_S
+
+
+def test_a_lag_that_edges_told_leaves_an_end_more_open_than_a_start() -> None:
+    told_s, shown_s = late_sd_s(0.15, thin=False), late_sd_s(0.0, thin=False)
+    assert width_s(told_s) - width_s(shown_s) > 2.5 * (width_s(told_s, STARTS) - width_s(shown_s, STARTS))
+
+
+def test_how_far_a_stream_falls_is_known_no_better_where_a_step_showed_the_lag() -> None:
+    assert late_sd_s(0.0, thin=False) == pytest.approx(math.hypot(FALL_SD_S, SHOWN_LAG_SD_S))
+    assert late_sd_s(None, thin=True) > late_sd_s(None, thin=False) > late_sd_s(0.0, thin=False)
+
+
+def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
+    known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
+    low_s, high_s = between_times(known, 10.0, ENDS, 0.0)
+    assert 10.0 - low_s == pytest.approx(2.0 * ENDS.share, abs=0.04)
+    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.share, 1.645 * ENDS.unseen_s))
+
+
+def test_an_espressos_end_is_the_least_sure() -> None:
+    assert width_s(0.0, THIN_ENDS) > width_s(0.0, ENDS) > width_s(0.0, STARTS)
+
+
+@pytest.mark.parametrize("lag_s", [0.1, 0.35, 0.6])
+def test_a_stream_that_falls_for_longer_looks_like_one_that_ends_sooner(lag_s: float) -> None:
+    """So nothing tells the fall: 0.05 s more of it differ by 0.03 g at 6 g/s from an end 0.05 s earlier."""
+    since_s, ramp_s, longer_s = np.arange(-3.0, 4.0, 0.1), np.array(0.3), 0.05
+    shown = end_shape(since_s, ramp_s, Response(lag_s))
+    pressed = shown + longer_s * _slope(since_s, ramp_s, Response(lag_s))
+    sooner = end_shape(since_s + longer_s, ramp_s, Response(lag_s))
+    assert 6.0 * np.abs(pressed - sooner).max() < 0.03
+    assert 6.0 * np.abs(pressed - shown).max() > 0.25
+
+
+def _slope(since_s: np.ndarray, ramp_s: np.ndarray, response: Response) -> np.ndarray:
+    """How fast what is shown changes: once more of it is what each second of fall adds."""
+    fine_s = 1e-5
+    late, early = (end_shape(since_s + each_s, ramp_s, response) for each_s in (fine_s, -fine_s))
+    return np.asarray((late - early) / (2.0 * fine_s))
+
+
+def test_rounding_two_levels_hides_as_much_as_the_difference_of_two_rounded_numbers() -> None:
+    """Of two numbers that are rounded each on its own: measured on a hundred thousand."""
+    chance = np.random.default_rng(1)
+    before_g, after_g = chance.uniform(0.0, 50.0, (2, 100_000))
+    off_g = np.round(after_g) - np.round(before_g) - (after_g - before_g)
+    assert off_g.std() == pytest.approx(COARSE, rel=0.01)
+
+
+@pytest.mark.parametrize("noise_in_steps", [0.0, 0.1, 0.2, 0.3, 0.5])
+def test_noise_carries_a_level_over_the_roundings_beside_it(noise_in_steps: float) -> None:
+    """Means of a few hundred rounded readings: what still hides of them is no more than is said."""
+    chance = np.random.default_rng(2)
+    levels_g = chance.uniform(0.0, 1.0, 400)
+    readings_g = np.round(levels_g[:, None] + noise_in_steps * chance.normal(size=(400, 4000)))
+    off_g = readings_g.mean(axis=1) - levels_g
+    one_g = coarse_sd_g(1.0, math.hypot(noise_in_steps, math.sqrt(1.0 / 12.0))) / math.sqrt(2.0)
+    assert math.sqrt(np.mean(off_g**2)) == pytest.approx(one_g, rel=0.25, abs=0.02)
+    assert coarse_sd_g(1.0, 0.1) == COARSE
+    assert coarse_sd_g(0.0, 0.1) == 0.0
+
+
+def test_an_espressos_film_can_only_make_its_end_later() -> None:
+    low_s, high_s = between_times(SURE, 10.0, THIN_ENDS, 0.0)
+    assert 10.0 - low_s - LATE_S == pytest.approx(1.645 * THIN_ENDS.unseen_s)
+    assert high_s - 10.0 == pytest.approx(1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.later_s))
+
+
+def test_grams_may_be_fewer_by_the_drops_of_a_spout_and_a_coarse_display_hides_more() -> None:
+    low_g, high_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, 0.0, thin=False)
+    assert 60.0 - low_g - (high_g - 60.0) == pytest.approx(DROPS_G)
+    assert high_g - 60.0 == pytest.approx(1.645 * SETTLES_G)
+    _, coarse_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, COARSE, thin=False)
+    assert coarse_g - 60.0 == pytest.approx(1.645 * math.hypot(SETTLES_G, COARSE))
+    _, slow_g = between_grams(60.0, (0.0, 0.0), Drying(0.0, 0.005), 40.0, 0.0, thin=False)
+    assert slow_g - 60.0 > 1.645 * 0.2
+
+
+@pytest.mark.parametrize("fall_m", [0.0, 0.02, 0.05, 0.1, 0.18])
+def test_the_ranges_hold_the_truth_however_far_the_stream_falls(fall_m: float) -> None:
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, fall_m=(fall_m, fall_m)))
+    for pour, true in zip(read(time_s, weight_g).pours, truth.pours, strict=True):
+        assert pour.start_between_s is not None and pour.end_between_s is not None
+        assert pour.start_between_s[0] <= true.start_s <= pour.start_between_s[1]
+        assert pour.end_between_s[0] <= true.end_s <= pour.end_between_s[1]

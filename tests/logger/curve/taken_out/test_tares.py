@@ -1,0 +1,46 @@
+"""The tare key, and the finger on it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import signal
+
+from logger.curve import Event, analyse
+from logger.curve.taken_out.tares import is_finger_on_key
+
+TARE = (Event("tare", 50.0, 50.1, -60.0),)
+
+
+def test_a_finger_bears_on_the_key_until_it_works() -> None:
+    assert is_finger_on_key(48.9, 49.9, 7.0, TARE)
+
+
+@pytest.mark.parametrize(
+    ("start_s", "end_s", "gained_g"),
+    [
+        pytest.param(44.0, 49.9, 7.0, id="slowly"),
+        pytest.param(48.9, 49.9, 20.0, id="more than a finger"),
+        pytest.param(46.0, 47.0, 7.0, id="long before"),
+        pytest.param(51.5, 52.5, 7.0, id="after it"),
+    ],
+)
+def test_what_pours_is_no_finger(start_s: float, end_s: float, gained_g: float) -> None:
+    assert not is_finger_on_key(start_s, end_s, gained_g, TARE)
+    assert not is_finger_on_key(start_s, end_s, gained_g, ())
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("finger_g", [5.0, 8.0])
+def test_a_finger_on_the_key_between_two_pours_is_neither(seed: int, finger_g: float) -> None:
+    """It presses for a second, the scale lags by 0.3 s, the key works while it is still there."""
+    fine_s = np.arange(0.0, 75.0, 0.01)
+    water_g = 5.0 * np.clip(fine_s - 15.0, 0.0, 10.0) + 6.0 * np.clip(fine_s - 55.0, 0.0, 12.0)
+    pressed_g = finger_g * np.clip((fine_s - 38.0) / 0.8, 0.0, 1.0) * (fine_s < 40.0)
+    _, display_g, _ = signal.lsim(signal.lti([1.0], [0.3, 1.0]), water_g + pressed_g, fine_s)
+    time_s, display_g = fine_s[::10], display_g[::10]
+    display_g = display_g - np.where(time_s > 39.1, display_g[391], 0.0)
+    display_g += np.random.default_rng(seed).normal(0.0, 0.03, time_s.size)
+    pours = analyse(time_s, display_g, response_s=0.3).pours
+    assert [round(pour.start_s) for pour in pours] == [15, 55]
+    assert [pour.poured_g for pour in pours] == pytest.approx([50.0, 72.0], abs=0.4)
