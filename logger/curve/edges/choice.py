@@ -18,7 +18,7 @@ CLOCK_S = 0.03
 """Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
 
 _MOST_WAYS = 32
-_RANGE = (0.05, 0.5, 0.95)
+_RANGE = (0.05, 0.25, 0.5, 0.75, 0.95)
 _UNLIKELY = 1e-6
 _AT_BRIM = 0.02
 """As likely as that against the likeliest, an edge at the brim means that those beyond count."""
@@ -28,7 +28,7 @@ _AT_BRIM = 0.02
 class Known:
     """An edge with its uncertainty.
 
-    :param time_s: first water of a start; the flow's fall below 0.1 g/s of an end; the median
+    :param time_s: first water of a start; the flow's fall below 0.1 g/s of an end
     :param low_s: with ``high_s`` the central 90 % of what the samples leave possible
     :param level_g: the weight before a start, after an end
     :param level_sd_g: its standard deviation
@@ -97,10 +97,12 @@ class Choice:
             values = values + np.zeros(self.shape)
         return np.asarray(values.take(self.likely))
 
-    def known(self, *at_s: Floats) -> list[Known]:
+    def known(self, *at_s: Floats, has_two_humps: bool = False) -> list[Known]:
         """Sum up when each edge is, and the level beside it.
 
         :param at_s: when each of what is likely is; several where they look the same and are as likely
+        :param has_two_humps: where two times may be as likely, and nothing between, not all is staked on one:
+            half counts the median and half the middle of the quartiles (Tukey's trimean)
         """
         unsure_s, levels = 1.645 * CLOCK_S, zip(*self.level_g(), strict=True)
         known = []
@@ -109,7 +111,8 @@ class Choice:
             chance = np.concatenate([self.chance[first:end] / len(at_s)] * len(at_s))
             order = np.argsort(at)
             below = np.cumsum(chance[order]) - 0.5 * chance[order]
-            low_s, middle_s, high_s = np.interp(_RANGE, below, at[order]).tolist()
+            low_s, early_s, median_s, late_s, high_s = np.interp(_RANGE, below, at[order]).tolist()
+            middle_s = 0.25 * (early_s + 2.0 * median_s + late_s) if has_two_humps else median_s
             low_s = middle_s - math.hypot(middle_s - low_s, unsure_s)
             high_s = middle_s + math.hypot(high_s - middle_s, unsure_s)
             known.append(Known(middle_s, low_s, high_s, *level))

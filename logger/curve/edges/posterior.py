@@ -106,14 +106,18 @@ _POUR_ENDS = Grid(
     (0.25, 0.6),
     near=(11, 9),
     drips_g_s=(0.0, 0.04),
-    fading_odds=1.5,  # more spouts drip on than stop clean
 )
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(
-    0.1, 30, 10, (1, 3, 8, 16, 30), (0.3, 0.6, 1.0, 1.6, 2.4), drips_g_s=(0.0, 0.02, 0.04, 0.06)
+    0.1,
+    30,
+    10,
+    (1, 3, 8, 16, 30),
+    (0.3, 0.6, 1.0, 1.6, 2.4),
+    drips_g_s=(0.0, 0.02, 0.04, 0.06),
+    fading_odds=4.0,  # the pressure on a bed goes as the water runs out of it, not at once
 )
-# The pressure on a bed goes as the water runs out of it, not at once.
-_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,), fading_odds=4.0)
+_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
 _STARTS = tuple(grid.views() for grid in (_POUR_STARTS, _THIN_STARTS))
 _ENDS = tuple(grid.views() for grid in (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS))
 
@@ -230,8 +234,9 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     assert options.left is not None
     fades_s = grid.ways_to_end_s[:, None, None]
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
-    ends_s = end_s(straight_s, ramps_s)
-    known = choice.known(*times_it_ends_s(choice, options.left, options.at_s, fades_s, ends_s))
+    ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
+    times_s = times_it_ends_s(choice, options.left, options.at_s, fades_s, ends_s)
+    known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     if not options.is_thin:
         # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
         levels = zip(known, *choice.first(len(grid.fades_s) + 1).level_g(), strict=True)

@@ -1,8 +1,13 @@
 """How a hand tips a kettle, which nobody can see: softly or evenly.
 
 Half a cosine of length ``R`` is fitted best by a straight ramp of ``2 R / pi`` about the same middle. So its
-first water is 0.28 straight ramps earlier than the straight ramp's, and at 6 g/s its flow falls below 0.1 g/s
-0.17 ramps later. A stream that breaks loose at once can be seen: there is no water before it.
+first water is 0.28 straight ramps earlier than the straight ramp's. A stream that breaks loose at once can be
+seen: there is no water before it.
+
+Its end is hardly later. At 6 g/s half a cosine would fall below 0.1 g/s 0.17 straight ramps after the
+straight one, but below 0.4 g/s or so there is no stream any more: it breaks off, 0.04 ramps after the
+straight one's end. What still hangs on the spout then is weighed by itself, as what fades and as drops. An
+espresso thins out to drops that count as flow.
 """
 
 from __future__ import annotations
@@ -11,7 +16,7 @@ import numpy as np
 
 from logger.curve.brew import Floats
 
-SOFT_START, SOFT_END = 0.28, 0.17
+SOFT_START, SOFT_END, THIN_SOFT_END = 0.28, 0.04, 0.17
 SOFTEST_S = 1.5
 """What takes longer is no hand's tipping."""
 
@@ -28,6 +33,7 @@ def first_water_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, ...]:
     return straight_s, straight_s, straight_s, soft_s, soft_s
 
 
-def end_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, ...]:
+def end_s(straight_s: Floats, ramps_s: Floats, *, is_thin: bool) -> tuple[Floats, ...]:
     """When the flow fell below 0.1 g/s, where a straight ramp does so at a time; parameters alike."""
-    return straight_s, straight_s + SOFT_END * np.minimum(ramps_s, SOFTEST_S)
+    soft_end = THIN_SOFT_END if is_thin else SOFT_END
+    return straight_s, straight_s + soft_end * np.minimum(ramps_s, SOFTEST_S)

@@ -22,6 +22,7 @@ from logger.curve.pours.ranges import (
     THIN_STARTS,
     between_grams,
     between_times,
+    coarse_sd_g,
     late_sd_s,
 )
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
@@ -140,7 +141,8 @@ def _pour(
     late_s = late_sd_s(lag_sd_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
     levels_sd_g = sure.start.level_sd_g, sure.end.level_sd_g
-    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, step_g, thin=sure.thin)
+    coarse_g = coarse_sd_g(step_g, curve.noise_g)
+    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, coarse_g, thin=sure.thin)
     return Pour(
         start_s=start_s,
         end_s=end_s,

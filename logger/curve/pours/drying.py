@@ -52,7 +52,7 @@ class Drying:
     sd_g_s: float = DRIES_G_S
 
 
-HARDLY = Drying(0.0, 0.003)
+HARDLY = Drying(0.0, 0.002)
 """An espresso's cup: small, not long on the scale, and its last drops fall while it rests."""
 
 

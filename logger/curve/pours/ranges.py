@@ -30,31 +30,51 @@ class Width:
     :param share: how much counts of what the readings leave possible
     :param unseen_s: standard deviation of what no reading shows on the quietest scale
     :param moves: by how much the time moves for each second of lag or of fall that is not known
+    :param later_s: like ``unseen_s``, of what may only be later
     """
 
     share: float
     unseen_s: float
     moves: float
+    later_s: float = 0.0
 
 
-STARTS, ENDS = Width(1.0, 0.04, 0.75), Width(1.0, 0.12, 2.5)
+STARTS, ENDS = Width(0.75, 0.065, 0.75), Width(1.05, 0.12, 2.5)
 """A start is where the display leaves a level, and the lag moves that little, up to 0.75 times itself where
-the lag is short. An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its
-time moves by 1.5 to 3 times as much."""
-THIN_STARTS, THIN_ENDS = Width(0.75, 0.06, 1.0), Width(1.2, 0.25, 1.0)
+the lag is short. What noise leaves possible of it, with room for the clock and for the shape of the ramp, is
+generous; what no reading shows is the same on the quietest scale. An end is where a bend settles: a lag taken
+too long makes its ramp shorter as well, and its time moves by 1.5 to 3 times as much."""
+THIN_STARTS, THIN_ENDS = Width(0.75, 0.06, 1.0), Width(1.0, 0.15, 1.0, later_s=0.47)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
-an exponential."""
+an exponential. A film on basket and spout drains after it, slower than what fades and too thin to be told
+from single drops: as long as it brings 0.1 g/s the end is later than it seems, and never earlier."""
 
-SETTLES_G, THIN_SETTLES_G = 0.04, 0.12
-"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep."""
-LEVEL_WIDER = 1.25
+SETTLES_G, THIN_SETTLES_G = 0.01, 0.05
+"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep within
+the seconds that it is read from."""
+LEVEL_WIDER = 1.3
 """Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
-DROPS_G = 0.08
-"""So much may fall in single drops of 0.03 to 0.1 g once a kettle's stream is over. It rests on the scale
+DROPS_G = 0.05
+"""So much may fall in single drops, of 0.03 to 0.1 g, once a kettle's stream is over. It rests on the scale
 with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
 COARSE = math.sqrt(2.0 / 12.0)
 """Standard deviation of the difference of two levels on a quiet display, in its steps: each is rounded, and
 what that hides is not averaged out (GUM, JCGM 100:2008, F.2.2.1)."""
+
+
+def coarse_sd_g(step_g: float, noise_g: float) -> float:
+    """How much of the difference of two levels the display's rounding hides, standard deviation.
+
+    A restless display is no coarse one: noise carries a level over the roundings to either side, and the mean
+    of many tells where between them it is. What is left of the rounding's saw-tooth, smoothed by normal noise
+    of ``s``, is its first wave, less by ``exp(-2 pi^2 s^2 / step^2)``.
+
+    :param noise_g: standard deviation of one reading, its rounding included
+    """
+    if step_g <= 0.0:
+        return 0.0
+    carried2 = max((noise_g / step_g) ** 2 - 1.0 / 12.0, 0.0)
+    return COARSE * step_g * math.exp(-2.0 * math.pi**2 * carried2)
 
 
 def late_sd_s(lag_sd_s: float | None, *, thin: bool) -> float:
@@ -76,7 +96,7 @@ def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -
     """
     else_s = 1.645 * math.hypot(width.unseen_s, width.moves * late_sd_s)
     below_s = math.hypot(width.share * (time_s - known.low_s), else_s)
-    above_s = math.hypot(width.share * (known.high_s - time_s), else_s)
+    above_s = math.hypot(width.share * (known.high_s - time_s), else_s, 1.645 * width.later_s)
     return time_s - below_s - LATE_S, time_s + above_s
 
 
@@ -85,7 +105,7 @@ def between_grams(
     levels_sd_g: tuple[float, float],
     drying: Drying,
     lasts_s: float,
-    step_g: float,
+    coarse_g: float,
     *,
     thin: bool,
 ) -> tuple[float, float]:
@@ -93,9 +113,9 @@ def between_grams(
 
     :param levels_sd_g: standard deviations of the levels before it and after it
     :param drying: what the weight does by itself while it lasts
-    :param step_g: the step of the display
+    :param coarse_g: what the display's rounding hides of it, see ``coarse_sd_g``
     """
     settles_g = THIN_SETTLES_G if thin else SETTLES_G
     levels_g = LEVEL_WIDER * math.hypot(*levels_sd_g)
-    off_g = 1.645 * math.hypot(levels_g, settles_g, COARSE * step_g, drying.sd_g_s * lasts_s)
+    off_g = 1.645 * math.hypot(levels_g, settles_g, coarse_g, drying.sd_g_s * lasts_s)
     return max(gained_g - off_g - (0.0 if thin else DROPS_G), 0.0), gained_g + off_g

@@ -24,6 +24,7 @@ from logger.curve.pours.ranges import (
     Width,
     between_grams,
     between_times,
+    coarse_sd_g,
     late_sd_s,
 )
 from tests.benchmarks.curve_suite import THREE_POURS
@@ -49,11 +50,11 @@ def test_how_far_a_stream_falls_is_known_no_better_where_a_step_showed_the_lag()
     assert late_sd_s(None, thin=True) > late_sd_s(None, thin=False) > late_sd_s(0.0, thin=False)
 
 
-def test_what_the_readings_leave_open_counts_in_full_on_its_own_side() -> None:
+def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
     known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
     low_s, high_s = between_times(known, 10.0, ENDS, 0.0)
-    assert 10.0 - low_s == pytest.approx(2.0, abs=0.04)
-    assert high_s - 10.0 == pytest.approx(math.hypot(0.1, 1.645 * ENDS.unseen_s))
+    assert 10.0 - low_s == pytest.approx(2.0 * ENDS.share, abs=0.04)
+    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.share, 1.645 * ENDS.unseen_s))
 
 
 def test_an_espressos_end_is_the_least_sure() -> None:
@@ -86,11 +87,30 @@ def test_rounding_two_levels_hides_as_much_as_the_difference_of_two_rounded_numb
     assert off_g.std() == pytest.approx(COARSE, rel=0.01)
 
 
+@pytest.mark.parametrize("noise_in_steps", [0.0, 0.1, 0.2, 0.3, 0.5])
+def test_noise_carries_a_level_over_the_roundings_beside_it(noise_in_steps: float) -> None:
+    """Means of a few hundred rounded readings: what still hides of them is no more than is said."""
+    chance = np.random.default_rng(2)
+    levels_g = chance.uniform(0.0, 1.0, 400)
+    readings_g = np.round(levels_g[:, None] + noise_in_steps * chance.normal(size=(400, 4000)))
+    off_g = readings_g.mean(axis=1) - levels_g
+    one_g = coarse_sd_g(1.0, math.hypot(noise_in_steps, math.sqrt(1.0 / 12.0))) / math.sqrt(2.0)
+    assert math.sqrt(np.mean(off_g**2)) == pytest.approx(one_g, rel=0.25, abs=0.02)
+    assert coarse_sd_g(1.0, 0.1) == COARSE
+    assert coarse_sd_g(0.0, 0.1) == 0.0
+
+
+def test_an_espressos_film_can_only_make_its_end_later() -> None:
+    low_s, high_s = between_times(SURE, 10.0, THIN_ENDS, 0.0)
+    assert 10.0 - low_s - LATE_S == pytest.approx(1.645 * THIN_ENDS.unseen_s)
+    assert high_s - 10.0 == pytest.approx(1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.later_s))
+
+
 def test_grams_may_be_fewer_by_the_drops_of_a_spout_and_a_coarse_display_hides_more() -> None:
     low_g, high_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, 0.0, thin=False)
     assert 60.0 - low_g - (high_g - 60.0) == pytest.approx(DROPS_G)
     assert high_g - 60.0 == pytest.approx(1.645 * SETTLES_G)
-    _, coarse_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, 1.0, thin=False)
+    _, coarse_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, COARSE, thin=False)
     assert coarse_g - 60.0 == pytest.approx(1.645 * math.hypot(SETTLES_G, COARSE))
     _, slow_g = between_grams(60.0, (0.0, 0.0), Drying(0.0, 0.005), 40.0, 0.0, thin=False)
     assert slow_g - 60.0 > 1.645 * 0.2
