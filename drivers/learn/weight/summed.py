@@ -1,4 +1,4 @@
-"""Numbers that are the check of their packets: the sum of bytes of which few change but those of the weight."""
+"""Numbers that are the check of their packets: a sum of bytes of which few change but those of the weight."""
 
 from __future__ import annotations
 
