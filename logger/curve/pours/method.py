@@ -1,4 +1,4 @@
-"""Which kind of brew a curve shows, from its pours alone."""
+"""Which kind of brew a curve shows, from its pours and from what is done after the last of them."""
 
 from __future__ import annotations
 
@@ -26,12 +26,22 @@ def find_method(pours: tuple[Pour, ...], events: tuple[Event, ...]) -> Method:
     """Tell espresso, immersion and pour-over apart.
 
     Espresso arrives slowly and there is little of it. An immersion has its water in one or two pours, most
-    of it in one, and stays; a pour-over has several, or a bloom and one long pour.
+    of it in one, and stays, under a lid or until it is pressed; a pour-over has several, or a bloom and one
+    long pour, and stands open (common practice).
     """
     total = pours[-1].to_g
     main = max(pours, key=lambda pour: pour.poured_g)
     if total < ESPRESSO_TOTAL_G and main.mean_flow_g_s < ESPRESSO_FLOW_G_S and main.poured_g > 0.8 * total:
         return "espresso"
+    if len(pours) <= 2 and _is_closed(pours[-1], events):
+        return "immersion"
     if len(pours) == 1 or (len(pours) == 2 and main.poured_g > 0.65 * total and main.mean_flow_g_s > 7.0):
         return "immersion"
     return "pour-over"
+
+
+def _is_closed(last: Pour, events: tuple[Event, ...]) -> bool:
+    """Whether a lid was laid on after the last water, or a plunger pressed, before anything was lifted."""
+    after = [event.kind for event in events if event.start_s >= last.end_s]
+    lifted = after.index("vessel-off") if "vessel-off" in after else len(after)
+    return "vessel-on" in after[:lifted] or "press" in after

@@ -1,8 +1,8 @@
-"""The kind of brew, from its pours alone."""
+"""The kind of brew, from its pours and from what is done after them."""
 
 import pytest
 
-from logger.curve.brew import Pour
+from logger.curve.brew import Event, EventKind, Pour
 from logger.curve.pours.method import find_method
 
 
@@ -30,3 +30,25 @@ def pours(*grams_and_seconds: tuple[float, float]) -> tuple[Pour, ...]:
 )
 def test_amount_flow_and_number_of_pours_tell_the_method(brew: tuple[Pour, ...], method: str) -> None:
     assert find_method(brew, ()) == method
+
+
+@pytest.mark.parametrize(
+    ("kinds", "method"),
+    [
+        (("vessel-on",), "immersion"),
+        (("stir", "vessel-on", "vessel-off"), "immersion"),
+        (("press",), "immersion"),
+        (("stir",), "pour-over"),
+        (("vessel-off", "vessel-on"), "pour-over"),
+    ],
+)
+def test_a_lid_or_a_plunger_after_two_pours_tells_an_immersion(
+    kinds: tuple[EventKind, ...], method: str
+) -> None:
+    """What is lifted first and put back is a dripper."""
+    brew = pours((120, 12), (180, 20))
+    events = tuple(
+        Event(kind, brew[-1].end_s + 5.0 * number, brew[-1].end_s + 5.0 * number + 1.0, 10.0)
+        for number, kind in enumerate(kinds, 1)
+    )
+    assert find_method(brew, events) == method
