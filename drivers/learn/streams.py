@@ -16,6 +16,7 @@ from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
 from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.packets.arrays import Places
 from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
@@ -26,7 +27,6 @@ from drivers.learn.packets.framing import (
     stream_of,
 )
 from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, kinds_of
-from drivers.learn.packets.pauses import Places
 
 _COARSEST = 0.1
 _FULL = 20

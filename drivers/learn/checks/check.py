@@ -11,7 +11,7 @@ from drivers.decoders.checksums import crc8, crc16
 from drivers.decoders.frame_shapes import computation
 from drivers.described.description import Checksum
 from drivers.learn.checks.cyclic import Whole
-from drivers.learn.packets.arrays import HEX_OF, Frames
+from drivers.learn.packets.arrays import HEX_OF, Frames, whole_numbers
 
 SHARE = 0.88
 """Of the frames that a check must be right for: some are damaged."""
@@ -118,11 +118,7 @@ def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) ->
         if width == 4 and order == "little":
             values = (values & 0xFF) << 8 | values >> 8
         return np.where((digits < 16).all(axis=1), values, -1)
-    columns = part if order == "big" else part[:, ::-1]
-    total = np.zeros(len(part), dtype=np.int64)
-    for column in columns.T:
-        total = total << 8 | column.astype(np.int64)
-    return total
+    return whole_numbers(part if order == "big" else part[:, ::-1])
 
 
 def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:

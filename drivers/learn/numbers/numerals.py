@@ -24,12 +24,6 @@ _WORDS = 4
 """Bytes of a number that may stand in two words of their own order."""
 
 
-for _at, _digit in enumerate(b"0123456789ABCDEF"):
-    HEX_OF[_digit] = _at
-for _at, _digit in enumerate(b"abcdef"):
-    HEX_OF[_digit] = 10 + _at
-
-
 def all_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:
     """Give every number that the frames may hold, in groups.
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Frames, Marks, Places
 from drivers.learn.packets.kinds import USUAL_STARTS, Kind, fixed_bytes, is_header_like
 
 Header = tuple[int | None, ...]
-Places = NDArray[np.int64]
-Marks = NDArray[np.bool_]
 
 _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04

@@ -17,10 +17,9 @@ from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.headers import may_be_charge, places_of
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Frames, Places
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
-from drivers.learn.packets.pauses import Places
 from drivers.learn.signs.below_zero import settle_sign
 
 _MOST_TURNS = 6
