@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import ByteOrder
 from drivers.decoders.checksums import crc8, crc16
 from drivers.decoders.frame_shapes import computation
 from drivers.described.description import Checksum
@@ -43,7 +44,7 @@ class Check:
     at: int
     start: int
     stop: int
-    order: str = "big"
+    order: ByteOrder = "big"
     is_hex: bool = False
     poly: int = 0
     init: int = 0
@@ -74,8 +75,8 @@ class Check:
     def checksum(self) -> Checksum:
         """The same as a description's."""
         return Checksum(
-            self.kind, self.at, self.start, self.stop, "little" if self.order == "little" else "big",
-            self.is_hex, self.poly, self.init, self.refin, self.refin, self.xorout,
+            self.kind, self.at, self.start, self.stop, self.order, self.is_hex, self.poly,
+            self.init, self.refin, self.refin, self.xorout,
         )  # fmt: skip
 
     def value_of(self, data: bytes) -> int:
@@ -109,7 +110,7 @@ class Check:
         ], dtype=np.int64)  # fmt: skip
 
 
-def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) -> Whole:
+def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bool) -> Whole:
     """Give what stands in frames as their check; -1 where that is no number."""
     part = frames[:, at : at + width]
     if is_hex:

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
 from drivers.learn.checks.check import SHARE, Check, commonest, written_in
 from drivers.learn.checks.cyclic import Whole
 from drivers.learn.checks.cyclic_search import CyclicSearch
@@ -56,7 +57,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     cyclic = CyclicSearch(sample, weighed, busy)
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
-        for order in ("big", "little") if width == 2 else ("big",):
+        for order in BYTE_ORDERS[:width]:
             target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
             taken = width * (2 if is_hex else 1)
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
@@ -236,7 +237,7 @@ def _ranges(length: int, at: int, taken: int, needed: list[int]) -> Iterator[tup
 
 
 def _sums(
-    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
+    sample: Frames, target: Whole, at: int, taken: int, width: int, order: ByteOrder, is_hex: bool,
     weighed: frozenset[int], busy: NDArray[np.bool_],
 ) -> list[Check]:  # fmt: skip
     zero = np.zeros((len(sample), 1), dtype=np.int64)
@@ -272,20 +273,21 @@ def _sums(
 
 
 def sum_check(
-    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: str, is_hex: bool
+    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: ByteOrder, is_hex: bool
 ) -> Check:
-    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted."""
+    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted.
+
+    :param kind: ``sum``, ``lrc`` or ``xor``
+    :param constant: what the sum begins with, or the exclusive or is combined with; of ``lrc``, check and sum
+        together
+    """
     mask = (1 << 8 * width) - 1
-    name = {"sum": "sum8" if width == 1 else "sum16", "lrc": "lrc" if width == 1 else "sum16", "xor": "xor8"}[
-        kind
-    ]
-    place = (name, at, start, stop, order, is_hex)
+    place = (at, start, stop, order, is_hex)
+    sum_kind = "sum8" if width == 1 else "sum16"
     if kind == "xor":
-        return Check(*place, xorout=constant)
+        return Check("xor8", *place, xorout=constant)
     if kind == "sum":
-        return Check(*place, init=constant)
-    # target = constant - total: with constant -1 the complement, else the complement of what began elsewhere
+        return Check(sum_kind, *place, init=constant)
     if constant == mask or width == 2:
-        return Check("sum8" if width == 1 else "sum16", at, start, stop, order, is_hex,
-                     init=(mask - constant) & mask, xorout=mask)  # fmt: skip
-    return Check(*place, init=-constant & mask)
+        return Check(sum_kind, *place, init=(mask - constant) & mask, xorout=mask)
+    return Check("lrc", *place, init=-constant & mask)

@@ -16,6 +16,7 @@ from operator import xor
 
 import numpy as np
 
+from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
 from drivers.decoders.frame_shapes import checksum_test
 from drivers.described.description import Checksum
 from drivers.learn.checks.check import Check
@@ -71,7 +72,7 @@ def _checks(lines: Sequence[bytes], width: int) -> Iterator[Check]:
         return
     rows = np.unique(np.linspace(0, len(unlike) - 1, _SAMPLE).astype(np.int64)).tolist()
     sample = [unlike[row] for row in rows]
-    for order in ("big", "little")[:width]:
+    for order in BYTE_ORDERS[:width]:
         for check in (*_sums(sample, width, order), *_cyclic(sample, width, order)):
             is_right = checksum_test(check.checksum)
             right = {line for line in unlike if is_right(line)}
@@ -87,7 +88,7 @@ def _ranges(width: int) -> Iterator[tuple[int, int]]:
             yield start, -2 * width - left_out
 
 
-def _written(line: bytes, width: int, order: str) -> int:
+def _written(line: bytes, width: int, order: ByteOrder) -> int:
     """Give what stands at the end of a line as its check."""
     data = bytes.fromhex(line[-2 * width :].decode("ascii"))
     return int.from_bytes(data if order == "big" else data[::-1], "big")
@@ -99,7 +100,7 @@ def _constant(left: Sequence[int]) -> tuple[int, bool]:
     return value, count >= _OF_SAMPLE * len(left)
 
 
-def _sums(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+def _sums(sample: Sequence[bytes], width: int, order: ByteOrder) -> Iterator[Check]:
     """Give the sums and exclusive ors that are right for most of the lines."""
     mask = (1 << 8 * width) - 1
     codes = [_written(line, width, order) for line in sample]
@@ -118,7 +119,7 @@ def _sums(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
                 yield sum_check(kind, constant, -2 * width, start, stop, width, order, True)
 
 
-def _cyclic(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+def _cyclic(sample: Sequence[bytes], width: int, order: ByteOrder) -> Iterator[Check]:
     """Give the cyclic checks that are right for most of the lines."""
     kind = "crc8" if width == 1 else "crc16"
     for reflected in (False, True):
@@ -131,7 +132,7 @@ def _cyclic(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
                 )[1]
 
 
-def _polynomials(sample: Sequence[bytes], width: int, order: str, reflected: bool) -> list[int]:
+def _polynomials(sample: Sequence[bytes], width: int, order: ByteOrder, reflected: bool) -> list[int]:
     """Give the polynomials that fit the differences of lines of the same length.
 
     An empty register stays empty as long as nought goes in: differences of all lengths end together.

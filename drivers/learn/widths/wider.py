@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from drivers.decoders.byte_orders import WORD_ORDERS, Order
+from drivers.decoders.byte_orders import BYTE_ORDERS, WORD_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
@@ -75,8 +75,7 @@ def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    both: tuple[Order, ...] = ("big", "little")
-    orders = sorted(both, key=lambda order: left_over(one, order))
+    orders = sorted(BYTE_ORDERS, key=lambda order: left_over(one, order))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
