@@ -32,8 +32,9 @@ from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
+from drivers.learn.widths.capacity import with_room
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
-from drivers.learn.widths.wider import settle_width, with_room
+from drivers.learn.widths.wider import settle_width
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""

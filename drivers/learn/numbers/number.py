@@ -87,6 +87,11 @@ class Number:
         return self.highest_first[-1]
 
     @property
+    def above_at(self) -> int:
+        """Where the next higher byte would stand, inside of a frame or not: of bytes in order, not of words."""
+        return self.offset - 1 if self.order == "big" else self.end
+
+    @property
     def highest_first(self) -> list[int]:
         """The places of its bytes, the most significant one first."""
         return [self.offset + at for at in highest_first(bytes(range(self.width)), self.order)]

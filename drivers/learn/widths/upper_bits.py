@@ -27,7 +27,7 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     A sign that stands apart is read in the same way so; and the number may go on in that byte.
     """
     number, sign = one.number, one.number.sign
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     if number.encoding == "bcd":
         return _with_its_sign_half(one, at, loads, quantity)
     if (
@@ -73,7 +73,7 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest:
     :param fewest: packets in which they are filled
     """
     number = one.number
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     if number.mask:
         return _up_to_flags(one, loads, quantity)
     if number.encoding != "integer" or number.width >= WIDEST or not 0 <= at < one.kind.length:
