@@ -16,7 +16,7 @@ from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, kind_rows
 from drivers.learn.outside.framed import Outside, is_weakly_marked, likelihood_of, outside_of
-from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
@@ -27,7 +27,7 @@ from drivers.learn.outside.turning import (
     without_check_bytes,
 )
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
+from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes
 from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
@@ -115,8 +115,7 @@ def _from_run(
     first = outside.header[0] if outside.header else None
     if stream.joined is None or outside.check is not None or outside.terminator or first is None:
         return None
-    is_mark = is_header_like(first) and not may_be_charge(first)
-    if is_mark and not is_weakly_marked(outside, one):
+    if is_clear_mark(first) and not is_weakly_marked(outside, one):
         return None
     return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
 

@@ -88,7 +88,7 @@ class Number:
 
     @property
     def above_at(self) -> int:
-        """Where the next higher byte would stand, inside of a frame or not: of bytes in order, not of words."""
+        """Where the next higher byte would stand, inside of a frame or not; words have none."""
         return self.offset - 1 if self.order == "big" else self.end
 
     @property

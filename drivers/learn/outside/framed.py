@@ -13,8 +13,8 @@ from drivers.learn.outside.headers import (
     Header,
     end_mark,
     end_run,
+    is_charge_like,
     is_usual_end,
-    may_be_charge,
     packet_header,
     places_of,
     stream_header,
@@ -95,7 +95,7 @@ def likelihood_of(outside: Outside) -> float:
 
 def _is_charge_alone(header: Header) -> bool:
     """Say whether all that a frame begins with may be a battery's charge, which falls some day."""
-    return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
+    return len(header) == 1 and is_charge_like(header[0] or 0)
 
 
 def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> bool:

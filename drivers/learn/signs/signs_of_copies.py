@@ -28,7 +28,6 @@ _FLOAT = 4
 """Bytes of a float."""
 
 
-
 class Copies:
     """The highest bytes of all other numbers that follow the loads as one does.
 
