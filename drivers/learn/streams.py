@@ -41,7 +41,7 @@ _DOUBLE = 0.97
 """Share of the frames that begin where others do, of one way to cut a stream that is another one again."""
 
 _CLEAR, _IN_PART = 2.5, 0.965
-"""Cost of a number that is hardly one by chance; share of the packets, where the others are of another kind."""
+"""Cost of a number that is hardly one by chance; share of packets, where the others are of another kind."""
 
 _PADDED = 0.9
 """Share of the lines in which nothing but blanks stands before a number that is no part of a longer one."""
