@@ -15,7 +15,14 @@ from drivers.learn.numbers.number import SignPlace
 _ENOUGH = 3000.0
 """What digits need not say more than, g or °C."""
 
-_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS, _FEW_LOST = 0.98, 3, 5, 0.004
+_WIDEST_DIGITS = 5
+"""Bytes of decimal digits, at most."""
+
+_ONLY_SIGN, _FEW_LOST = 0.98, 0.004
+"""Shares of packets in which bits are what they nearly always are, and that damage makes senseless."""
+
+_FEWEST_FILLED = 3
+"""Packets in which upper bits are filled with ones, by damage in fewer."""
 
 _JUST_BELOW, _FOLLOWS = 128.0, 0.9
 """Counts below nought in which the upper bits must be filled, and the share of packets in which they are."""
