@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -134,3 +135,22 @@ def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     if tail == [0x0D, 0x0A]:
         return b"\r\n"
     return b"\n" if tail[-1:] == [0x0A] else b""
+
+
+def is_explained(check: Check, one: Fit) -> bool:
+    """Say whether a check begins as checks do, or with the fixed bytes that it seems to leave out.
+
+    One that stands among the first bytes covers what is before it and what is behind.
+    """
+    if check.stop < check.at and one.kind.is_cut and not check.poly:
+        return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
+    if check.is_plain or check.poly:
+        return check.is_plain
+    frames = one.kind.frames[check.holds(one.kind.frames)]
+    rest = [
+        at for at in range(one.kind.length) if not check.start <= at < check.stop and at not in check.places
+    ]
+    fixed = [byte for byte in map(fixed_bytes(frames).__getitem__, rest) if byte is not None]
+    if check.kind == "xor8":
+        return check.xorout == reduce(int.__xor__, fixed, 0)
+    return check.init == sum(fixed) % 256
