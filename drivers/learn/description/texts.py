@@ -17,7 +17,7 @@ from drivers.decoders.checked_lines import without_check
 from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.writing import checksum_lines, serial_table
+from drivers.learn.description.writing import checksum_lines, opening
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.scales import shown
 from drivers.learn.packets.kinds import FEWEST, Kind
@@ -230,14 +230,10 @@ def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_join
     """Write the description of a device that sends lines."""
     field, sensor = _meaning(one)
     pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
-    kind = "ble" if capture.link == "ble" else "serial-lines"
-    parts = [f'name = "{name}"\nkind = "{kind}"']
-    if capture.link == "ble":
-        joined = "\njoined = true" if is_joined else ""
-        parts.append(f'[ble]\nnotify = ["{capture.streams[one.kind.stream].uuid}"]{joined}')
-    else:
-        parts.append(serial_table(capture))
-    parts.append(f'[lines]\npattern = "{pattern}"')
+    parts = [
+        *opening(name, capture, one, "serial-lines", is_joined=is_joined),
+        f'[lines]\npattern = "{pattern}"',
+    ]
     if make.check is not None:
         parts.append("\n".join(checksum_lines("lines", make.check)))
     return "\n\n".join([*parts, *sensor]) + "\n"
