@@ -101,7 +101,10 @@ class Fit:
 
 
 def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
-    """Hold a number against the loads, on all packets; None where it does not follow them."""
+    """Hold a number against the loads, on all packets; None where it does not follow them.
+
+    :param kind: packets of which is known which came while a load was at rest
+    """
     values = number.values(kind.frames)
     typed = np.array([load.value for load in loads])
     known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
@@ -286,5 +289,5 @@ def _switches(time_s: Floats, values: Floats, levels: Floats, loads: Sequence[Lo
 
 
 def kind_rows(kind: Kind, one: Fit) -> np.ndarray:
-    """Say which packets of a kind a fit reads well."""
+    """Say which packets of a kind a fit reads well, shape (n,)."""
     return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)

@@ -27,6 +27,8 @@ _ONLY_SIGN = 0.98
 """Share of packets in which a byte is what it nearly always is: damage makes the others."""
 
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
+"""Share of packets in which a clock or a counter is what it is most often, at most, and the values it has."""
+
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
@@ -35,6 +37,8 @@ _MOST_DAMAGED = 0.004
 """Share of the packets in which damage makes an upper byte another one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
+"""Share of packets that a wider number may leave out, as damage shows in more bytes; and how far it goes up
+and down beside another that is clearly rougher."""
 
 _PLENTY = 4.0
 """Times as much as such an instrument must be able to say, which is more than any weighs on a table."""
