@@ -14,7 +14,10 @@ from typing import Literal
 
 ByteOrder = Literal["big", "little"]
 WordOrder = Literal["cdab", "badc"]
-Order = Literal["big", "little", "cdab", "badc"]
+Order = ByteOrder | WordOrder
+
+BYTE_ORDERS: tuple[ByteOrder, ...] = ("big", "little")
+"""Those of any number of bytes."""
 
 WORD_ORDERS: tuple[WordOrder, ...] = ("cdab", "badc")
 """Those that put words of two bytes together, and so need an even number of bytes, more than two."""

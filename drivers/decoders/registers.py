@@ -19,11 +19,9 @@ import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
 
+from drivers.decoders.byte_orders import ByteOrder
 from drivers.reading import Status
-
-Order = Literal["big", "little"]
 
 # Words as in the Modbus literature; the code is struct's, empty for binary-coded decimals.
 _FORMATS = {
@@ -41,7 +39,7 @@ _BCD_WORDS = {"bcd16": 1, "bcd32": 2}
 TYPES = (*_FORMATS, *_BCD_WORDS)
 """Every type of number that registers may hold."""
 
-ORDERS: dict[str, tuple[Order, Order]] = {
+ORDERS: dict[str, tuple[ByteOrder, ByteOrder]] = {
     "big": ("big", "big"),
     "little": ("little", "big"),
     "abcd": ("big", "big"),
@@ -70,7 +68,7 @@ def is_whole(kind: str) -> bool:
 
 
 def decode_registers(
-    words: Sequence[int], kind: str, word_order: Order = "big", byte_order: Order = "big"
+    words: Sequence[int], kind: str, word_order: ByteOrder = "big", byte_order: ByteOrder = "big"
 ) -> float:
     """Put registers together to a number, not scaled.
 
@@ -106,8 +104,8 @@ class Quantity:
     kind: str
     scale: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
-    word_order: Order = "big"
-    byte_order: Order = "big"
+    word_order: ByteOrder = "big"
+    byte_order: ByteOrder = "big"
     no_value: tuple[NoValue, ...] = ()
 
     @property
@@ -174,7 +172,7 @@ def bits_of(words: Sequence[int]) -> list[bool]:
     return [bool(word >> bit & 1) for word in words for bit in range(16)]
 
 
-def _in_order(words: Sequence[int], word_order: Order, byte_order: Order) -> bytes:
+def _in_order(words: Sequence[int], word_order: ByteOrder, byte_order: ByteOrder) -> bytes:
     ordered = words if word_order == "big" else reversed(words)
     return b"".join(word.to_bytes(2, byte_order) for word in ordered)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.described.description import LONGEST_FRAME, Checksum
 from drivers.described.form import DescriptionForm
 
@@ -37,7 +38,7 @@ def _checksum(form: DescriptionForm, is_hex: bool) -> Checksum:
         at=at,
         start=start,
         stop=form.whole("to", -LONGEST_FRAME, LONGEST_FRAME, None if 0 <= at < start else at),
-        order=form.choice("order", ("big", "little"), "big"),
+        order=form.choice("order", BYTE_ORDERS, "big"),
         is_hex=is_hex,
         poly=(form.whole("polynomial", 1, widest, required=True) or 1) if is_crc else 0,
         init=form.whole("init", 0, widest, 0) or 0,

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Mapping
 from typing import ClassVar, TypeVar
 from uuid import UUID
 
-from drivers.decoders.byte_orders import WORD_ORDERS, Order, highest_first
+from drivers.decoders.byte_orders import BYTE_ORDERS, WORD_ORDERS, Order, highest_first
 from drivers.described.description import Bits
 from drivers.toml_form import TomlForm, kind_of, shown
 
@@ -196,8 +196,7 @@ class DescriptionForm(TomlForm):
         """
         offset = self.whole("offset", -1024, 1024, required=True)
         width = self.whole("width", 1, widest, 1)
-        orders: tuple[Order, ...] = ("big", "little", *WORD_ORDERS)
-        order: Order = self.choice("order", orders, "big")
+        order: Order = self.choice("order", (*BYTE_ORDERS, *WORD_ORDERS), "big")
         mask = self.whole("mask", 1, (1 << 63) - 1)
         if offset is None or width is None:
             return None

@@ -13,12 +13,12 @@ from drivers.learn.doubts.unexplained import (
     may_end_in_check,
 )
 from drivers.learn.numbers.fitting import Fit
-from drivers.learn.outside.framed import Outside, is_weakly_marked
-from drivers.learn.outside.headers import may_be_charge
-from drivers.learn.packets.kinds import fixed_bytes, is_header_like
+from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked
+from drivers.learn.outside.headers import is_clear_mark
+from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
-from drivers.learn.ways import is_explained, is_paused
+from drivers.learn.ways import is_paused
 from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
@@ -77,4 +77,4 @@ def _may_begin_late(one: Fit, check: Check) -> bool:
     if check.start <= _LATEST_START or check.at <= _LATEST_START:
         return False
     usual = fixed_bytes(one.kind.frames[:, check.start - _LONGEST_HEADER : check.start + 1])
-    return any(byte is not None and is_header_like(byte) and not may_be_charge(byte) for byte in usual)
+    return any(byte is not None and is_clear_mark(byte) for byte in usual)

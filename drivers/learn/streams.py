@@ -15,7 +15,8 @@ from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
 from drivers.learn.numbers.neighbours import NOT_NEEDED
-from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.outside.headers import is_clear_mark
+from drivers.learn.packets.arrays import Places
 from drivers.learn.packets.framing import (
     ByteStream,
     frame_kinds,
@@ -25,19 +26,28 @@ from drivers.learn.packets.framing import (
     lines_of,
     stream_of,
 )
-from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, kinds_of
-from drivers.learn.packets.pauses import Places
+from drivers.learn.packets.kinds import Kind, fixed_bytes, kinds_of
 
-_COARSEST = 0.1
 _FULL = 20
 """Bytes of a notification at most, where nothing else has been agreed on: Bluetooth Core, vol 3 F, 3.2.8."""
+
+_COARSEST = 0.1
 """Share of the loads' span that a step of what explains them may be."""
 
-_ENOUGH_WAYS, _ENDS = 3, 0.9
+_ENOUGH_WAYS = 3
+"""Ways to cut a stream that are looked into, once they explain it: all hold the same."""
+
+_DOUBLE = 0.97
+"""Share of the frames that begin where others do, of one way to cut a stream that is another one again."""
+
+_CLEAR, _IN_PART = 2.5, 0.965
+"""Cost of a number that is hardly one by chance; share of packets, where the others are of another kind."""
+
+_PADDED = 0.9
+"""Share of the lines in which nothing but blanks stands before a number that is no part of a longer one."""
+
 _MARK = 2
 """Bytes that stay at the end of a frame, by which the next one is found."""
-_CLEAR, _IN_PART, _DOUBLE = 2.5, 0.965, 0.97
-"""Ways to cut a stream that are looked into, once they explain it: all hold the same."""
 
 
 def in_pieces(capture: Capture) -> list[int]:
@@ -183,7 +193,7 @@ def _may_be_in_a_part(one: Fit) -> bool:
 def _is_part_of_text(one: Fit) -> bool:
     """Say whether a number is a part only of one in a line whose length changes: a pattern reads it whole."""
     before = one.kind.frames[:, : one.number.offset]
-    return one.kind.make is not None and bool((before != ord(" ")).any(axis=1).mean() > 1.0 - _ENDS)
+    return one.kind.make is not None and bool((before != ord(" ")).any(axis=1).mean() > 1.0 - _PADDED)
 
 
 def _without_header(one: Fit) -> bool:
@@ -194,5 +204,5 @@ def _without_header(one: Fit) -> bool:
     if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
         return False
     ends = [end or 0x00 for end in fixed_bytes(one.kind.frames[:, -_MARK:])]
-    is_mark = is_header_like(ends[-1]) and not may_be_charge(ends[-1])
-    return ends[-1] != ord("\n") and not is_mark and bool({*ends} & {*NOT_NEEDED})
+    is_end = ends[-1] == ord("\n") or is_clear_mark(ends[-1])
+    return not is_end and bool({*ends} & {*NOT_NEEDED})

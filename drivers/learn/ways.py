@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import reduce
 
 import numpy as np
 
@@ -15,8 +14,8 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, kind_rows
-from drivers.learn.outside.framed import Outside, is_weakly_marked, likelihood_of, outside_of
-from drivers.learn.outside.headers import may_be_charge
+from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
@@ -27,13 +26,17 @@ from drivers.learn.outside.turning import (
     without_check_bytes,
 )
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind, beginning, fixed_bytes, is_header_like
+from drivers.learn.packets.kinds import Kind, beginning
 from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
+from drivers.learn.widths.capacity import with_room
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
-from drivers.learn.widths.wider import settle_width, with_room
+from drivers.learn.widths.wider import settle_width
+
+Way = tuple[Fit, Outside]
+"""A number in frames of one cut, and what stands around it there."""
 
 _AS_LIKELY = 3.0
 """How much less a beginning may look like one that other messages have as well."""
@@ -51,52 +54,81 @@ _SEEN = 10.0
 """How much likelier a beginning is that more frames have, for the natural logarithm of how many."""
 
 
-def best_way(choice: Choice, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
-    loads, quantity = capture.loads, capture.quantity
     if (one := _by_pattern(choice, stream)) is not None:
-        return _with_outside(settled(one, loads, quantity), stream, capture)
+        return _way_of(one, stream, capture)
+    way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
+    way = _from_its_beginning(way, stream, capture)
+    way = _seen_in_order(way, stream, capture)
+    one, outside = _signed_again(way, stream, capture)
+    copies = [each for each, _ in choice.copies]
+    return with_factor_of_copy(one, copies, capture.loads, capture.quantity), outside
+
+
+def _likeliest(choice: Choice, stream: Packets, capture: Capture) -> Way:
+    """Give the number in messages of its own, where there are any; else in frames as they were cut."""
+    loads, quantity = capture.loads, capture.quantity
     cut = _ways_to_cut(choice, capture)
     single = [each for one in cut if (each := own_message(one, loads, quantity))]
     if choice.best is not None and not single:
         single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
-    ways = [_with_outside(settled(each, loads, quantity), stream, capture) for each in single]
+    ways = [_way_of(each, stream, capture) for each in single]
     # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
     ways = [each for each in ways if _can_be_found(each[1])] or [
         _with_outside(each, stream, capture) for each in cut
     ]
-    one, outside = max(
-        ways, key=lambda pair: likelihood_of(pair[1]) + _SEEN * math.log(len(pair[0].kind.frames))
-    )
-    if outside.check is None or not is_explained(outside.check, one):
-        # Fixed bytes that a check covers and a frame leaves out look like a start value of its own.
-        others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
-        others += [_in_all(each, loads, quantity) for each in without_check_bytes(one, loads, quantity)]
-        ways = [(one, outside), *(_with_outside(each, stream, capture) for each in others)]
-        one, outside = max(ways, key=lambda pair: likelihood_of(pair[1]))
+    return max(ways, key=lambda way: likelihood_of(way[1]) + _SEEN * math.log(len(way[0].kind.frames)))
+
+
+def _with_its_check(way: Way, stream: Packets, capture: Capture) -> Way:
+    """Turn frames without a check that explains itself, and take bytes for one, where that is likelier."""
+    (one, outside), loads, quantity = way, capture.loads, capture.quantity
+    if outside.check is not None and is_explained(outside.check, one):
+        return way
+    # Fixed bytes that a check covers and a frame leaves out look like a start value of its own.
+    others = [settled(each, loads, quantity) for each in turned(one, loads, quantity)]
+    others += [_in_all(each, loads, quantity) for each in without_check_bytes(one, loads, quantity)]
+    ways = [way, *(_with_outside(each, stream, capture) for each in others)]
+    return max(ways, key=lambda way: likelihood_of(way[1]))
+
+
+def _from_its_beginning(way: Way, stream: Packets, capture: Capture) -> Way:
+    """Let frames begin with all of the bytes that stay, and with the header before them."""
+    (one, outside), loads, quantity = way, capture.loads, capture.quantity
     data = stream.joined.data if stream.joined else None
     if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
-        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+        one, outside = _way_of(whole, stream, capture)
     paused = is_paused(one, stream, capture)
     if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
-        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
-    if (longer := with_its_header(one, outside.check, data, loads, quantity)) is not None:
-        way = _with_outside(settled(longer, loads, quantity), stream, capture)
-        is_as_likely = likelihood_of(way[1]) > likelihood_of(outside) - _AS_LIKELY
-        one, outside = way if way[1].check is not None and is_as_likely else (one, outside)
+        one, outside = _way_of(whole, stream, capture)
+    longer = with_its_header(one, outside.check, data, loads, quantity)
+    if longer is None:
+        return one, outside
+    way = _way_of(longer, stream, capture)
+    is_as_likely = likelihood_of(way[1]) > likelihood_of(outside) - _AS_LIKELY
+    return way if way[1].check is not None and is_as_likely else (one, outside)
+
+
+def _seen_in_order(way: Way, stream: Packets, capture: Capture) -> Way:
+    """Look again at all frames that are in order, which show bits that damage had hidden."""
+    (one, outside), loads, quantity = way, capture.loads, capture.quantity
     if (whole := _all_in_order(one, outside.check, loads, quantity)) is not None:
-        one, outside = _with_outside(settled(whole, loads, quantity), stream, capture)
+        one, outside = _way_of(whole, stream, capture)
     if (read := _as_read(one, outside, stream, loads, quantity)) is not None:
-        one, outside = _with_outside(settled(read, loads, quantity), stream, capture)
-    if (wide := _wide_again(one, outside, loads, quantity)).number != one.number:
-        one, outside = _with_outside(wide, stream, capture)
+        one, outside = _way_of(read, stream, capture)
+    wide = _wide_again(one, outside, loads, quantity)
+    return (one, outside) if wide.number == one.number else _with_outside(wide, stream, capture)
+
+
+def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
+    """Settle the sign by the frames that are in order, and take it off where there is no room beside it."""
+    (one, outside), loads, quantity = way, capture.loads, capture.quantity
     signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
     clean = undamaged(signed, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, clean, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
-    if signed.number != one.number:
-        one, outside = _with_outside(signed, stream, capture)
-    return with_factor_of_copy(one, [each for each, _ in choice.copies], loads, quantity), outside
+    return way if signed.number == one.number else _with_outside(signed, stream, capture)
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:
@@ -114,8 +146,7 @@ def _from_run(
     first = outside.header[0] if outside.header else None
     if stream.joined is None or outside.check is not None or outside.terminator or first is None:
         return None
-    is_mark = is_header_like(first) and not may_be_charge(first)
-    if is_mark and not is_weakly_marked(outside, one):
+    if is_clear_mark(first) and not is_weakly_marked(outside, one):
         return None
     return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
 
@@ -132,7 +163,12 @@ def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
     return next((one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
-def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Outside]:
+def _way_of(one: Fit, stream: Packets, capture: Capture) -> Way:
+    """Settle a number in other frames, and see what stands around it there."""
+    return _with_outside(settled(one, capture.loads, capture.quantity), stream, capture)
+
+
+def _with_outside(one: Fit, stream: Packets, capture: Capture) -> Way:
     """Work out the outside of a number's packets, without those of another kind that share their check."""
     data = stream.joined.data if stream.joined else None
     outside = outside_of(one, _others(one, stream, capture.loads), data)
@@ -147,25 +183,6 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> tuple[Fit, Out
 
 def _can_be_found(outside: Outside) -> bool:
     return bool(outside.header or outside.terminator)
-
-
-def is_explained(check: Check, one: Fit) -> bool:
-    """Say whether a check begins as checks do, or with the fixed bytes that it seems to leave out.
-
-    One that stands among the first bytes covers what is before it and what is behind.
-    """
-    if check.stop < check.at and one.kind.is_cut and not check.poly:
-        return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
-    if check.is_plain or check.poly:
-        return check.is_plain
-    frames = one.kind.frames[check.holds(one.kind.frames)]
-    rest = [
-        at for at in range(one.kind.length) if not check.start <= at < check.stop and at not in check.places
-    ]
-    fixed = [byte for byte in map(fixed_bytes(frames).__getitem__, rest) if byte is not None]
-    if check.kind == "xor8":
-        return check.xorout == reduce(int.__xor__, fixed, 0)
-    return check.init == sum(fixed) % 256
 
 
 def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

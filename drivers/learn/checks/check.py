@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import ByteOrder
 from drivers.decoders.checksums import crc8, crc16
 from drivers.decoders.frame_shapes import computation
 from drivers.described.description import Checksum
 from drivers.learn.checks.cyclic import Whole
-from drivers.learn.packets.arrays import HEX_OF, Frames
+from drivers.learn.packets.arrays import HEX_OF, Frames, whole_numbers
 
 SHARE = 0.88
 """Of the frames that a check must be right for: some are damaged."""
@@ -43,7 +44,7 @@ class Check:
     at: int
     start: int
     stop: int
-    order: str = "big"
+    order: ByteOrder = "big"
     is_hex: bool = False
     poly: int = 0
     init: int = 0
@@ -74,8 +75,8 @@ class Check:
     def checksum(self) -> Checksum:
         """The same as a description's."""
         return Checksum(
-            self.kind, self.at, self.start, self.stop, "little" if self.order == "little" else "big",
-            self.is_hex, self.poly, self.init, self.refin, self.refin, self.xorout,
+            self.kind, self.at, self.start, self.stop, self.order, self.is_hex, self.poly,
+            self.init, self.refin, self.refin, self.xorout,
         )  # fmt: skip
 
     def value_of(self, data: bytes) -> int:
@@ -109,7 +110,7 @@ class Check:
         ], dtype=np.int64)  # fmt: skip
 
 
-def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) -> Whole:
+def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bool) -> Whole:
     """Give what stands in frames as their check; -1 where that is no number."""
     part = frames[:, at : at + width]
     if is_hex:
@@ -118,11 +119,7 @@ def written_in(frames: Frames, at: int, width: int, order: str, is_hex: bool) ->
         if width == 4 and order == "little":
             values = (values & 0xFF) << 8 | values >> 8
         return np.where((digits < 16).all(axis=1), values, -1)
-    columns = part if order == "big" else part[:, ::-1]
-    total = np.zeros(len(part), dtype=np.int64)
-    for column in columns.T:
-        total = total << 8 | column.astype(np.int64)
-    return total
+    return whole_numbers(part if order == "big" else part[:, ::-1])
 
 
 def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:

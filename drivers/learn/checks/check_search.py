@@ -11,12 +11,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
 from drivers.learn.checks.check import SHARE, Check, commonest, written_in
 from drivers.learn.checks.cyclic import Whole
 from drivers.learn.checks.cyclic_search import CyclicSearch
-from drivers.learn.packets.arrays import HEX_OF, Frames
+from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
 
 _SHARE_LESS = 0.005
 """By how much fewer frames a check may hold for than another one: damage spares neither."""
@@ -56,7 +56,7 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     cyclic = CyclicSearch(sample, weighed, busy)
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
-        for order in ("big", "little") if width == 2 else ("big",):
+        for order in BYTE_ORDERS[:width]:
             target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
             taken = width * (2 if is_hex else 1)
             found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
@@ -72,28 +72,36 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     found = [one for one in found if not _is_never_carried(one, sample)]
     if not found:
         return None
+    return _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
+
+
+def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: Marks, end: int) -> Check:
+    """Give the most natural check of those that hold for nearly as many frames as any, and cover most.
+
+    :param end: where a terminator begins
+    """
     shares = [float(one.holds(sample).mean()) for one in found]
     uncovered = max(_SHARE_UNCOVERED, _FEW_UNCOVERED / len(sample))
     most, best = max(zip(shares, found, strict=True), key=lambda pair: (pair[0], _natural(pair[1])))
-    found = [
-        one
-        for one, share in zip(found, shares, strict=True)
-        if share
-        > most - (uncovered if _natural(one) > _natural(best) or _covers(one, best, busy) else _SHARE_LESS)
-    ]
-    best_one = max(
-        found,
-        key=lambda one: (
+
+    def less(one: Check) -> float:
+        """Say for how many fewer frames one may hold, as a share: damage in what it covers besides."""
+        covers_more = _natural(one) > _natural(best) or _covers(one, best, busy)
+        return uncovered if covers_more else _SHARE_LESS
+
+    def goodness(one: Check) -> tuple[int, ...]:
+        return (
             all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,
             int(busy[one.start : one.stop].sum()),
-            one.stop == (one.at if one.start <= one.at else sample.shape[1] - last),
+            one.stop == (one.at if one.start <= one.at else end),
             -one.start,
             -one.stop,  # what stays there need not be covered, and may be the upper byte of a copy
-        ),
-    )
-    return _without_upper(best_one, sample, weighed)
+        )
+
+    likely = [one for one, share in zip(found, shares, strict=True) if share > most - less(one)]
+    return max(likely, key=goodness)
 
 
 def _without_upper(check: Check, sample: Frames, weighed: frozenset[int]) -> Check:
@@ -113,7 +121,7 @@ def _holds_for_single(check: Check, single: Frames) -> bool:
     return len(single) < _FEW_SINGLE or bool(check.holds(single).mean() > _SINGLE_SHARE)
 
 
-def _is_mixed(check: Check, sample: Frames, busy: NDArray[np.bool_]) -> bool:
+def _is_mixed(check: Check, sample: Frames, busy: Marks) -> bool:
     """Say whether a check is one over several bytes that change: of two that are alike, an xor sees none.
 
     A byte that is the same as one of the check is a copy of it, and the check is none.
@@ -158,7 +166,7 @@ def _is_never_carried(check: Check, sample: Frames) -> bool:
     return bool((upper == upper[:1]).all()) and not is_carried
 
 
-def _is_copy(same: NDArray[np.bool_], check: Check, sample: Frames) -> bool:
+def _is_copy(same: Marks, check: Check, sample: Frames) -> bool:
     """Say whether a byte is a copy of another: the same as a rule, and where it is not, the check fails."""
     if same.mean() <= _SAME:
         return False
@@ -176,7 +184,7 @@ def _is_usual(check: Check, length: int) -> bool:
     )  # fmt: skip
 
 
-def _covers(check: Check, other: Check, busy: NDArray[np.bool_]) -> bool:
+def _covers(check: Check, other: Check, busy: Marks) -> bool:
     """Say whether a check is the same as another one over more bytes, of which none changes but by damage.
 
     What those add to a sum is in what the other one begins with, or in what its result is combined with.
@@ -196,7 +204,7 @@ def _natural(check: Check) -> int:
 
 
 def _places(
-    sample: Frames, busy: NDArray[np.bool_], weighed: frozenset[int], last: int
+    sample: Frames, busy: Marks, weighed: frozenset[int], last: int
 ) -> Iterator[tuple[int, int, bool]]:
     """Give the places where a check may stand: place, bytes of the check, whether written as digits."""
     length = sample.shape[1]
@@ -236,8 +244,8 @@ def _ranges(length: int, at: int, taken: int, needed: list[int]) -> Iterator[tup
 
 
 def _sums(
-    sample: Frames, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool,
-    weighed: frozenset[int], busy: NDArray[np.bool_],
+    sample: Frames, target: Whole, at: int, taken: int, width: int, order: ByteOrder, is_hex: bool,
+    weighed: frozenset[int], busy: Marks,
 ) -> list[Check]:  # fmt: skip
     zero = np.zeros((len(sample), 1), dtype=np.int64)
     sums = np.concatenate((zero, np.cumsum(sample, axis=1, dtype=np.int64)), axis=1)
@@ -272,20 +280,21 @@ def _sums(
 
 
 def sum_check(
-    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: str, is_hex: bool
+    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: ByteOrder, is_hex: bool
 ) -> Check:
-    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted."""
+    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted.
+
+    :param kind: ``sum``, ``lrc`` or ``xor``
+    :param constant: what the sum begins with, or the exclusive or is combined with; of ``lrc``, check and sum
+        together
+    """
     mask = (1 << 8 * width) - 1
-    name = {"sum": "sum8" if width == 1 else "sum16", "lrc": "lrc" if width == 1 else "sum16", "xor": "xor8"}[
-        kind
-    ]
-    place = (name, at, start, stop, order, is_hex)
+    place = (at, start, stop, order, is_hex)
+    sum_kind = "sum8" if width == 1 else "sum16"
     if kind == "xor":
-        return Check(*place, xorout=constant)
+        return Check("xor8", *place, xorout=constant)
     if kind == "sum":
-        return Check(*place, init=constant)
-    # target = constant - total: with constant -1 the complement, else the complement of what began elsewhere
+        return Check(sum_kind, *place, init=constant)
     if constant == mask or width == 2:
-        return Check("sum8" if width == 1 else "sum16", at, start, stop, order, is_hex,
-                     init=(mask - constant) & mask, xorout=mask)  # fmt: skip
-    return Check(*place, init=-constant & mask)
+        return Check(sum_kind, *place, init=(mask - constant) & mask, xorout=mask)
+    return Check("lrc", *place, init=-constant & mask)

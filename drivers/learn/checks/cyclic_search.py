@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.decoders.byte_orders import ByteOrder
 from drivers.learn.checks.check import LISTED, SHARE, Check, commonest, covers
 from drivers.learn.checks.cyclic import Sums, Whole, tables
 from drivers.learn.packets.arrays import Frames
@@ -39,7 +40,7 @@ class CyclicSearch:
         self._sums: dict[tuple[int, bool], Sums] = {}
 
     def checks(
-        self, target: Whole, at: int, taken: int, width: int, order: str, is_hex: bool
+        self, target: Whole, at: int, taken: int, width: int, order: ByteOrder, is_hex: bool
     ) -> list[Check]:  # fmt: skip
         """Find those that stand at one place.
 

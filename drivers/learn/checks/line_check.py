@@ -16,29 +16,42 @@ from operator import xor
 
 import numpy as np
 
+from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
 from drivers.decoders.frame_shapes import checksum_test
 from drivers.described.description import Checksum
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import sum_check
 from drivers.learn.checks.cyclic import Sums, tables
+from drivers.learn.packets.arrays import Frames, Marks
 
 _FIRST_COVERED, _LAST_LEFT_OUT = 3, 3
 """Characters before what a check covers, a start or a label, and those that set it apart."""
 
-_ENDS_SO, _HOLDS, _OF_SAMPLE = 0.9, 0.9, 0.5
-"""Shares of all lines that end in such characters and whose check is right; and of lines that differ, among
-which the damaged ones are more."""
+_ENDS_SO, _HOLDS, _OF_SAMPLE, _OF_PAIRS = 0.9, 0.9, 0.5, 0.35
+"""Shares of all lines that end in such characters and whose check is right; of lines that differ, among which
+the damaged ones are more; and of pairs of them, of which either may be."""
 
 _FEWEST_LINES, _FEWEST_CODES = 12, 8
 """Lines that differ, and checks that do: fewer fit some check by chance."""
 
-_SAMPLE, _TRIED = 120, 24
-_PAIRS, _FEWEST_PAIRS = 28, 6
+_SAMPLE, _TRIED, _PAIRS = 120, 24, 28
+"""Lines that sums are held against, and those of all lengths that cyclic checks are; pairs of one length."""
+
+_FEWEST_PAIRS = 6
+"""Pairs of lines of one length, of which fewer fit some polynomial by chance."""
+
 _SELDOM = 0.15
+"""Share of the pairs in which damage makes a character another one that is always the same."""
+
+_FOR_PLAIN = 2
+"""Lines that a check may be wrong for, for each step by which it is plainer."""
+
 _MARKS = (0x01, 0x02)
 """SOH and STX of ISO 646."""
+
 _BEGINS = {1: (0, 0xFF, 0xFD, 0xC7), 2: (0, 0xFFFF, 0x1D0F, 0xB2AA, 0x800D, 0x89EC, 0x554D, 0xC6C6, 0x3791)}
-"""What registers begin with in the published catalogues of CRC algorithms, by their bytes."""
+"""What registers begin with in the published catalogues of CRC algorithms, by their bytes; of those that are
+reflected, two also from the last bit to the first (``LISTED`` says which polynomial has which)."""
 
 _ENDS = {1: re.compile(rb".+[0-9A-Fa-f]{2}", re.DOTALL), 2: re.compile(rb".+[0-9A-Fa-f]{4}", re.DOTALL)}
 
@@ -71,7 +84,7 @@ def _checks(lines: Sequence[bytes], width: int) -> Iterator[Check]:
         return
     rows = np.unique(np.linspace(0, len(unlike) - 1, _SAMPLE).astype(np.int64)).tolist()
     sample = [unlike[row] for row in rows]
-    for order in ("big", "little")[:width]:
+    for order in BYTE_ORDERS[:width]:
         for check in (*_sums(sample, width, order), *_cyclic(sample, width, order)):
             is_right = checksum_test(check.checksum)
             right = {line for line in unlike if is_right(line)}
@@ -82,24 +95,25 @@ def _checks(lines: Sequence[bytes], width: int) -> Iterator[Check]:
 
 
 def _ranges(width: int) -> Iterator[tuple[int, int]]:
+    """Give what a check may cover: the first character, and the first not covered, counted from the end."""
     for start in range(_FIRST_COVERED + 1):
         for left_out in range(_LAST_LEFT_OUT + 1):
             yield start, -2 * width - left_out
 
 
-def _written(line: bytes, width: int, order: str) -> int:
+def _written(line: bytes, width: int, order: ByteOrder) -> int:
     """Give what stands at the end of a line as its check."""
     data = bytes.fromhex(line[-2 * width :].decode("ascii"))
     return int.from_bytes(data if order == "big" else data[::-1], "big")
 
 
-def _constant(left: Sequence[int]) -> tuple[int, bool]:
-    """Give what comes most often, and whether that is in most of the lines."""
-    (value, count), *_ = Counter(left).most_common(1)
-    return value, count >= _OF_SAMPLE * len(left)
+def _commonest(left: Sequence[int]) -> tuple[int, int]:
+    """Give what comes most often, the first of several, and how often."""
+    (found, *_) = Counter(left).most_common(1)
+    return found
 
 
-def _sums(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+def _sums(sample: Sequence[bytes], width: int, order: ByteOrder) -> Iterator[Check]:
     """Give the sums and exclusive ors that are right for most of the lines."""
     mask = (1 << 8 * width) - 1
     codes = [_written(line, width, order) for line in sample]
@@ -113,25 +127,28 @@ def _sums(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
         if width == 1:
             left["xor"] = [reduce(xor, part, code) for code, part in zip(codes, covered, strict=True)]
         for kind, begins in left.items():
-            constant, is_usual = _constant(begins)
-            if is_usual:
+            constant, count = _commonest(begins)
+            if count >= _OF_SAMPLE * len(sample):
                 yield sum_check(kind, constant, -2 * width, start, stop, width, order, True)
 
 
-def _cyclic(sample: Sequence[bytes], width: int, order: str) -> Iterator[Check]:
+def _cyclic(sample: Sequence[bytes], width: int, order: ByteOrder) -> Iterator[Check]:
     """Give the cyclic checks that are right for most of the lines."""
     kind = "crc8" if width == 1 else "crc16"
     for reflected in (False, True):
         for poly in _polynomials(sample, width, order, reflected):
             check = Check(kind, -2 * width, 0, 0, order, True, poly, 0, reflected)
-            found = list(_completed(check, sample))
-            if found:
-                yield max(
-                    found, key=lambda pair: (pair[0] + 2 * _likelihood(pair[1])[0], _likelihood(pair[1]))
-                )[1]
+            yield max(_completed(check, sample), key=_worth)[1]
 
 
-def _polynomials(sample: Sequence[bytes], width: int, order: str, reflected: bool) -> list[int]:
+def _worth(found: tuple[int, Check]) -> tuple[int, tuple[int, int, int, int]]:
+    """Say how good a check is, by how many lines it is right for and how likely it is one."""
+    count, check = found
+    likelihood = _likelihood(check)
+    return count + _FOR_PLAIN * likelihood[0], likelihood
+
+
+def _polynomials(sample: Sequence[bytes], width: int, order: ByteOrder, reflected: bool) -> list[int]:
     """Give the polynomials that fit the differences of lines of the same length.
 
     An empty register stays empty as long as nought goes in: differences of all lengths end together.
@@ -140,34 +157,43 @@ def _polynomials(sample: Sequence[bytes], width: int, order: str, reflected: boo
     if len(one) < _FEWEST_PAIRS:
         return []
     end = max(map(len, one))
-    differences = np.array(
-        [[a ^ b for a, b in zip(first.rjust(end), second.rjust(end), strict=True)] for first, second in
-         zip(one, other, strict=True)],
-        dtype=np.uint8,
-    )  # fmt: skip
+    at = end - 2 * width
+    differences = _ending_together(one, end) ^ _ending_together(other, end)
     wanted = np.array(
         [_written(a, width, order) ^ _written(b, width, order) for a, b in zip(one, other, strict=True)]
     )
     begins = end - np.array([len(line) for line in one])
-    at = end - 2 * width
-    # What sets a check apart moves in damaged lines only.
-    set_apart = differences[:, max(at - _LAST_LEFT_OUT, 0) : at] != 0
-    sound = ~(set_apart & (set_apart.mean(axis=0) < _SELDOM)).any(axis=1)
+    sound = ~_are_damaged(differences, at)
     differences, wanted, begins = differences[sound], wanted[sound], begins[sound]
     polys, _ = tables(8 * width, reflected)
     for left_out in range(_FIRST_COVERED + 1):
         if left_out:
             first = (np.arange(len(begins)), begins + left_out - 1)
             if not differences[first].any():
-                continue
+                continue  # nothing is left out by it
             differences[first] = 0
         sums = Sums(differences, 8 * width, reflected)
-        hits = sums.hits(
-            wanted, np.zeros(1, dtype=np.int64), at, max(at - _LAST_LEFT_OUT, 1), _OF_SAMPLE - 0.15
-        )
+        first_stop = max(at - _LAST_LEFT_OUT, 1)
+        hits = sums.hits(wanted, np.zeros(1, dtype=np.int64), at, first_stop, _OF_PAIRS)
         if hits.size:
+            # The polynomial 1 makes an exclusive or of it, which sees nothing of what is there twice.
             return sorted({polys[which] for which in hits[:, 2].tolist()} - {1})
     return []
+
+
+def _ending_together(lines: Sequence[bytes], end: int) -> Frames:
+    """Put lines below each other by their ends, shape (n, end)."""
+    data = b"".join(line.rjust(end) for line in lines)
+    return np.frombuffer(data, dtype=np.uint8).reshape(len(lines), end)
+
+
+def _are_damaged(differences: Frames, at: int) -> Marks:
+    """Say in which pairs a line is damaged: what sets a check apart moves in those only, shape (n,).
+
+    :param at: where the check stands
+    """
+    set_apart = differences[:, max(at - _LAST_LEFT_OUT, 0) : at] != 0
+    return np.asarray((set_apart & (set_apart.mean(axis=0) < _SELDOM)).any(axis=1))
 
 
 def _pairs(sample: Sequence[bytes]) -> tuple[list[bytes], list[bytes]]:
@@ -197,7 +223,7 @@ def _completed(check: Check, sample: Sequence[bytes]) -> Iterator[tuple[int, Che
         for init in begins:
             one = replace(check, start=start, stop=stop, init=init)
             left = [one.value_of(line[start:stop]) ^ _written(line, width, one.order) for line in few]
-            (constant, count), *_ = Counter(left).most_common(1)
+            constant, count = _commonest(left)
             yield count, replace(one, xorout=constant)
 
 

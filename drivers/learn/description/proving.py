@@ -110,9 +110,16 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     is_beyond = (what < min(typed) - reach) | (what > max(typed) + reach)
     in_row = is_beyond[1:] & is_beyond[:-1] & (np.abs(np.diff(what)) < max(typed) - min(typed))
     return Proof(
-        len(values), rejected, tuple(levels), fewest, astray, at_rest, int(is_beyond.sum()),
-        int(in_row.sum()), across,
-    )  # fmt: skip
+        readings=len(values),
+        rejected=rejected,
+        levels=tuple(levels),
+        fewest=fewest,
+        astray=astray,
+        at_rest=at_rest,
+        beyond=int(is_beyond.sum()),
+        beyond_in_row=int(in_row.sum()),
+        across=across,
+    )
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:

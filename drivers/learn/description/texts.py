@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from drivers.decoders.checked_lines import without_check
 from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.writing import checksum_lines, serial_table
+from drivers.learn.description.writing import checksum_lines, opening
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.scales import shown
 from drivers.learn.packets.kinds import FEWEST, Kind
@@ -31,17 +32,32 @@ _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
+"""Share of the lines that a make has, at least."""
+
 _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
+"""Digits behind a comma; share of the lines in which a part is what it always is, but for damage."""
+
 _TRIED, _READ = 200, 0.97
+"""Lines that a pattern is tried with, and the share of them that it reads, but for damage."""
+
 _MOST_STATES, _STATED = 6, 0.97
+"""Words or signs of a state, and the share of the lines that have one of those."""
+
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
 _STATES = {"sign", "word", "any"}
 
 _Key = tuple[tuple[str, bytes], ...]
-_Line = tuple[float, list[bytes], bytes]
-"""When a line came, its parts, and the whole of it."""
+
+
+class _Line(NamedTuple):
+    """When a line came, the texts of its parts, and the whole of it."""
+
+    time_s: float
+    texts: list[bytes]
+    whole: bytes
+
 
 _Makes = dict[_Key, list[_Line]]
 
@@ -62,19 +78,19 @@ def text_kinds(
     for time_s, line in lines:
         parts = parts_of(line, is_checked=is_checked)
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
-        made.setdefault(key, []).append((time_s, [text for _, text in parts], line))
+        made.setdefault(key, []).append(_Line(time_s, [text for _, text in parts], line))
     for key, found in _with_states(made).items():
         if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found, found):
             continue
         tokens = _tokens(key, found)
-        times = np.array([time_s for time_s, *_ in found])
+        times = np.array([line.time_s for line in found])
+        rows = [line.texts for line in found]
         for at, (sort, _) in enumerate(tokens):
             if sort == "number":
                 frames = np.frombuffer(
-                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for _, row, _ in found), dtype=np.uint8
+                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for row in rows), dtype=np.uint8
                 )
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
-                rows = [row for _, row, _ in found]
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
                 yield kind, LineMake(tokens, at, digits[0], digits[1], check)
 
@@ -111,8 +127,10 @@ def _with_states(made: _Makes) -> _Makes:
                 continue
             longer = max(other, key, key=len)
             both = sorted(
-                (time_s, texts if len(texts) == len(longer) else [*texts[:at], b"", *texts[at:]], line)
-                for time_s, texts, line in [*merged[other], *found]
+                line
+                if len(line.texts) == len(longer)
+                else line._replace(texts=[*line.texts[:at], b"", *line.texts[at:]])
+                for line in [*merged[other], *found]
             )
             state = (*longer[:at], ("any", b""), *longer[at + 1 :])
             each_is_read = all(_is_readable(state, both, some) for some in (merged[other], found))
@@ -127,7 +145,7 @@ def _with_states(made: _Makes) -> _Makes:
 
 def _tells_state(found: Sequence[_Line], at: int) -> bool:
     """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
-    tally = Counter(texts[at] for _, texts, _ in found)
+    tally = Counter(line.texts[at] for line in found)
     return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
 
 
@@ -158,7 +176,7 @@ def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
 
 
 def _tokens(key: _Key, found: Sequence[_Line]) -> tuple[tuple[str, bytes | None], ...]:
-    return tuple(_token(sort, [texts[at] for _, texts, _ in found]) for at, (sort, _) in enumerate(key))
+    return tuple(_token(sort, [line.texts[at] for line in found]) for at, (sort, _) in enumerate(key))
 
 
 def _is_readable(key: _Key, found: Sequence[_Line], some: Sequence[_Line]) -> bool:
@@ -174,8 +192,8 @@ def _is_readable(key: _Key, found: Sequence[_Line], some: Sequence[_Line]) -> bo
         pattern = compile_pattern(pattern_of(LineMake(_tokens(key, found), at), "weight_g"))
     except PatternError:
         return False
-    lines = [line for _, _, line in some[:: max(1, len(some) // _TRIED)]]
-    return sum(pattern.expression.fullmatch(line) is not None for line in lines) > _READ * len(lines)
+    tried = [line.whole for line in some[:: max(1, len(some) // _TRIED)]]
+    return sum(pattern.expression.fullmatch(line) is not None for line in tried) > _READ * len(tried)
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
@@ -212,14 +230,10 @@ def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_join
     """Write the description of a device that sends lines."""
     field, sensor = _meaning(one)
     pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
-    kind = "ble" if capture.link == "ble" else "serial-lines"
-    parts = [f'name = "{name}"\nkind = "{kind}"']
-    if capture.link == "ble":
-        joined = "\njoined = true" if is_joined else ""
-        parts.append(f'[ble]\nnotify = ["{capture.streams[one.kind.stream].uuid}"]{joined}')
-    else:
-        parts.append(serial_table(capture))
-    parts.append(f'[lines]\npattern = "{pattern}"')
+    parts = [
+        *opening(name, capture, one, "serial-lines", is_joined=is_joined),
+        f'[lines]\npattern = "{pattern}"',
+    ]
     if make.check is not None:
         parts.append("\n".join(checksum_lines("lines", make.check)))
     return "\n\n".join([*parts, *sensor]) + "\n"

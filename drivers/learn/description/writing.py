@@ -22,16 +22,24 @@ def toml_of(
     :param is_joined: whether notifications are pieces of one stream
     """
     parts = [
-        _top(name, capture),
-        _link(capture, one, is_joined),
+        *opening(name, capture, one, "serial-frames", is_joined=is_joined),
         _frame(capture, one, outside),
         weight_field(capture, one),
     ]
     return "\n\n".join([*filter(None, parts), *extra]) + "\n"
 
 
-def _top(name: str, capture: Capture) -> str:
-    kind = "ble" if capture.link == "ble" else "serial-frames"
+def opening(name: str, capture: Capture, one: Fit, serial_kind: str, *, is_joined: bool) -> tuple[str, str]:
+    """Write what a description begins with: what is written to the device, and how it is reached.
+
+    :param serial_kind: the kind of description, where the device is at a serial line
+    :param is_joined: whether notifications are pieces of one stream
+    """
+    kind = "ble" if capture.link == "ble" else serial_kind
+    return _top(name, capture, kind), _link(capture, one, is_joined)
+
+
+def _top(name: str, capture: Capture, kind: str) -> str:
     lines = [f'name = "{name}"', f'kind = "{kind}"']
     starts = [one for one in capture.written if one.every_s is None]
     repeated = [one for one in capture.written if one.every_s is not None]
@@ -45,7 +53,7 @@ def _top(name: str, capture: Capture) -> str:
 
 def _link(capture: Capture, one: Fit, is_joined: bool) -> str:
     if capture.link == "serial":
-        return serial_table(capture)
+        return _serial_table(capture)
     lines = ["[ble]", f'notify = ["{capture.streams[one.kind.stream].uuid}"]']
     writes = {each.uuid for each in capture.written if each.uuid}
     lines += [f'write = "{uuid}"' for uuid in sorted(writes)[:1]]
@@ -54,7 +62,7 @@ def _link(capture: Capture, one: Fit, is_joined: bool) -> str:
     return "\n".join(lines)
 
 
-def serial_table(capture: Capture) -> str:
+def _serial_table(capture: Capture) -> str:
     """Write how the line is set."""
     lines = ["[serial]", f"baud = {capture.baud}"]
     if capture.bytesize != 8:

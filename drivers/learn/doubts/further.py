@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from drivers.learn.captures.capture import Load
 from drivers.learn.numbers.fitting import Fit
-from drivers.learn.widths.wider import capacity
+from drivers.learn.widths.capacity import capacity
 
 _LIGHT, _LIGHTER = 100.0, 20.0
 """Up to where an instrument may show more digits behind the point; and a load to ask for."""

@@ -14,11 +14,10 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import Header, places_of
-from drivers.learn.packets.arrays import Floats, Frames
+from drivers.learn.packets.arrays import Floats, Frames, Places
 from drivers.learn.packets.framing import ByteStream, apart
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.packets.line_makes import LineMake
-from drivers.learn.packets.pauses import Places
 
 _MOST_TRIED, _FEWEST_MARKS = 4, 3
 _LONG_HEADER, _MOST_REFUSED = 3, 0.3

@@ -12,7 +12,8 @@ from drivers.learn.doubts.further import beyond_bytes
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.signs.below_zero import has_been_negative
 from drivers.learn.weight.needless import is_lowest_busy
-from drivers.learn.widths.wider import LEAST_G, capacity, is_closed, is_order_open, may_go_on
+from drivers.learn.widths.capacity import LEAST_G, capacity
+from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
 
 _LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
@@ -48,14 +49,14 @@ def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iter
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield text, beyond
-    elif quantity == "weight" and most < _LARGE_G and may_have_no_sign(one):
+    elif quantity == "weight" and most < _LARGE_G and _may_have_no_sign(one):
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, float(math.ceil(1.2 * most))
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
 
 
-def may_have_no_sign(one: Fit) -> bool:
+def _may_have_no_sign(one: Fit) -> bool:
     """Say whether an integer of two bytes has never been below nought, so that its highest bit may count."""
     number = one.number
     is_short = number.encoding == "integer" and number.width == 2 and number.signed == "twos-complement"

@@ -101,7 +101,10 @@ class Fit:
 
 
 def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
-    """Hold a number against the loads, on all packets; None where it does not follow them."""
+    """Hold a number against the loads, on all packets; None where it does not follow them.
+
+    :param kind: packets of which is known which came while a load was at rest
+    """
     values = number.values(kind.frames)
     typed = np.array([load.value for load in loads])
     known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
@@ -119,10 +122,10 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     off = (levels - slope * typed - offset) / slope
     span = np.ptp(typed)
-    uncertain = 1.2 * grid + 2.0 * float(middle_of(errors))
+    uncertain_counts = 1.2 * grid + 2.0 * float(middle_of(errors))
     if grid > abs(slope) * span or noise > 0.08 * abs(slope) * span:
         return None
-    if np.abs(off).max() > 0.02 * span + uncertain / abs(slope):
+    if np.abs(off).max() > 0.02 * span + uncertain_counts / abs(slope):
         return None
     good = in_place(kind, values, np.append(levels, offset), noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
@@ -137,11 +140,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     scale, zero, zero_kind, cost = meaning_of_line(
         typed, levels, errors, slope, offset, slope_error, least_error, grid, number, quantity
     )
-    if zero_kind == "round" and begins_with_mark(kind, number):
-        return None
-    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS:
-        return None  # what stands in its upper word is another number
-    if scale is None and rests_alike(kind, number, slope):
+    if _has_bytes_of_others(kind, number, slope, scale, zero_kind):
         return None
     if scale is None and zero_kind in _KNOWN_ZEROS:
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
@@ -172,6 +171,17 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         switch_s=_switches(kind.time_s, values, levels, loads),
         path=_path(values, levels, good, noise, grid),
     )
+
+
+def _has_bytes_of_others(
+    kind: Kind, number: Number, slope: float, scale: Scale | None, zero_kind: str
+) -> bool:
+    """Say whether what a number would stand for shows that some of its bytes belong to something else."""
+    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS:
+        return True  # its upper word
+    if scale is None and rests_alike(kind, number, slope):
+        return True
+    return zero_kind == "round" and begins_with_mark(kind, number)
 
 
 def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
@@ -279,5 +289,5 @@ def _switches(time_s: Floats, values: Floats, levels: Floats, loads: Sequence[Lo
 
 
 def kind_rows(kind: Kind, one: Fit) -> np.ndarray:
-    """Say which packets of a kind a fit reads well."""
+    """Say which packets of a kind a fit reads well, shape (n,)."""
     return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)

@@ -43,9 +43,14 @@ def meaning_of_line(
 ) -> tuple[Scale | None, float, str, float]:
     """Find the round meaning of slope and offset, the likeliest that is near enough.
 
+    :param typed: the loads, g or °C, shape (k,)
+    :param levels: what the number says at each, counts, with ``errors`` its standard uncertainty; shape (k,)
+    :param slope: counts per g or °C, with ``offset`` the counts that stand for nothing
     :param slope_error: standard uncertainty of the slope, the loads being what a brewer's are
     :param least_error: the same, the loads being as exact as they look
-    :param grid: the step in which the number changes
+    :param grid: the step in which the number changes, counts
+    :returns: the scale, or None where it is none that anybody has chosen; the counts that stand for nothing,
+        and why: ``none``, ``half``, ``round`` or ``odd``; and how unlikely that is, a natural logarithm
     """
     best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
     zero_off, steps_off = _ZERO_OFF[quantity], _STEPS_OFF[quantity] * grid

@@ -24,7 +24,7 @@ def above(number: Number, length: int) -> Iterator[int]:
     :param length: bytes of a frame
     """
     step = -1 if number.order == "big" else 1
-    place = number.offset - 1 if number.order == "big" else number.end
+    place = number.above_at
     for _ in range(WIDEST - number.width):
         if not 0 <= place < length:
             return

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.decoders.byte_orders import Order, highest_first
-from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
+from drivers.learn.packets.arrays import HEX_OF, Floats, Frames, whole_numbers
 
 _FLOATS = {2: ">f2", 4: ">f4", 8: ">f8"}
 
@@ -87,6 +87,11 @@ class Number:
         return self.highest_first[-1]
 
     @property
+    def above_at(self) -> int:
+        """Where the next higher byte would stand, inside of a frame or not; words have none."""
+        return self.offset - 1 if self.order == "big" else self.end
+
+    @property
     def highest_first(self) -> list[int]:
         """The places of its bytes, the most significant one first."""
         return [self.offset + at for at in highest_first(bytes(range(self.width)), self.order)]
@@ -119,7 +124,7 @@ class Number:
         if self.encoding == "float":
             return _floats(part, self.width)
         if self.encoding == "integer":
-            return signed_values(_whole(part), 8 * self.width, self.mask, self.signed)
+            return signed_values(whole_numbers(part), 8 * self.width, self.mask, self.signed)
         digits = _DIGITS[self.encoding](part)
         if self.encoding == "bcd" and self.swapped:
             digits = digits.reshape(len(part), -1, 2)[:, :, ::-1].reshape(len(part), -1)
@@ -148,13 +153,6 @@ def signed_values(raw: NDArray[np.int64], bits: int, mask: int, signed: str) -> 
     elif signed == "offset-binary":
         raw = raw - half
     return raw.astype(np.float64)
-
-
-def _whole(part: Frames) -> NDArray[np.int64]:
-    total = np.zeros(len(part), dtype=np.int64)
-    for column in part.T:
-        total = total << 8 | column.astype(np.int64)
-    return total
 
 
 def _floats(part: Frames, width: int) -> Floats:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.decoders.byte_orders import WORD_ORDERS, Order
+from drivers.decoders.byte_orders import BYTE_ORDERS, WORD_ORDERS, Order
 from drivers.learn.numbers.number import Number, signed_values
 from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
 
@@ -22,12 +22,6 @@ _PACKED = 3
 
 _WORDS = 4
 """Bytes of a number that may stand in two words of their own order."""
-
-
-for _at, _digit in enumerate(b"0123456789ABCDEF"):
-    HEX_OF[_digit] = _at
-for _at, _digit in enumerate(b"abcdef"):
-    HEX_OF[_digit] = 10 + _at
 
 
 def all_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:
@@ -63,7 +57,7 @@ def _orders(width: int) -> tuple[Order, ...]:
     """Give the orders in which so many bytes may stand."""
     if width == 1:
         return ("big",)
-    return ("big", "little", *WORD_ORDERS) if width == _WORDS else ("big", "little")
+    return (*BYTE_ORDERS, *WORD_ORDERS) if width == _WORDS else BYTE_ORDERS
 
 
 def _may_begin(number: Number, moves: NDArray[np.bool_], places: int) -> NDArray[np.bool_]:
@@ -190,7 +184,7 @@ def _pointed_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple
             for offset in range(length - width + 1):
                 if place not in (offset - 1, offset + width):
                     continue
-                for order in ("big", "little"):
+                for order in BYTE_ORDERS:
                     number = Number(
                         "integer", offset, width, order, signed="twos-complement", decimals_at=int(place)
                     )

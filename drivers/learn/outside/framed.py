@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -13,8 +14,8 @@ from drivers.learn.outside.headers import (
     Header,
     end_mark,
     end_run,
+    is_charge_like,
     is_usual_end,
-    may_be_charge,
     packet_header,
     places_of,
     stream_header,
@@ -95,7 +96,7 @@ def likelihood_of(outside: Outside) -> float:
 
 def _is_charge_alone(header: Header) -> bool:
     """Say whether all that a frame begins with may be a battery's charge, which falls some day."""
-    return len(header) == 1 and may_be_charge(header[0] or 0) and not is_header_like(header[0] or 0)
+    return len(header) == 1 and is_charge_like(header[0] or 0)
 
 
 def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> bool:
@@ -134,3 +135,22 @@ def _terminator(frames: Frames, fixed: list[int | None], one: Fit) -> bytes:
     if tail == [0x0D, 0x0A]:
         return b"\r\n"
     return b"\n" if tail[-1:] == [0x0A] else b""
+
+
+def is_explained(check: Check, one: Fit) -> bool:
+    """Say whether a check begins as checks do, or with the fixed bytes that it seems to leave out.
+
+    One that stands among the first bytes covers what is before it and what is behind.
+    """
+    if check.stop < check.at and one.kind.is_cut and not check.poly:
+        return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
+    if check.is_plain or check.poly:
+        return check.is_plain
+    frames = one.kind.frames[check.holds(one.kind.frames)]
+    rest = [
+        at for at in range(one.kind.length) if not check.start <= at < check.stop and at not in check.places
+    ]
+    fixed = [byte for byte in map(fixed_bytes(frames).__getitem__, rest) if byte is not None]
+    if check.kind == "xor8":
+        return check.xorout == reduce(int.__xor__, fixed, 0)
+    return check.init == sum(fixed) % 256

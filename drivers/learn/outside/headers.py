@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Frames, Marks, Places
 from drivers.learn.packets.kinds import USUAL_STARTS, Kind, fixed_bytes, is_header_like
 
 Header = tuple[int | None, ...]
-Places = NDArray[np.int64]
-Marks = NDArray[np.bool_]
 
 _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04
@@ -44,7 +41,7 @@ def end_mark(fixed: list[int | None], one: Fit) -> bytes:
         return b""
     if last in NOT_NEEDED and at in upper_places(one.number, len(fixed)):
         return b""
-    is_end = last in ENDS or (is_header_like(last) and not may_be_charge(last))
+    is_end = last in ENDS or is_clear_mark(last)
     return bytes([last]) if is_end else b""
 
 
@@ -73,8 +70,14 @@ def may_be_charge(value: int) -> bool:
     return _LEAST_CHARGE <= value <= _FULL and value not in _PATTERNS
 
 
-def _is_charge(value: int) -> bool:
+def is_charge_like(value: int) -> bool:
+    """Say whether a byte that is always the same is a charge rather than what frames begin with."""
     return may_be_charge(value) and not is_header_like(value)
+
+
+def is_clear_mark(value: int) -> bool:
+    """Say whether a byte that is always the same marks a frame rather than being a charge."""
+    return is_header_like(value) and not may_be_charge(value)
 
 
 def packet_header(
@@ -182,7 +185,9 @@ def _likely(run: list[int], fixed: list[int | None], least: int = 2) -> int:
     likely = len(run)
     if 2 < likely < len(fixed) and fixed[likely] is None and not is_header_like(run[-1]):
         likely -= 1
-    while likely > 1 and (run[likely - 1] in NOT_NEEDED or (likely > least and _is_charge(run[likely - 1]))):
+    while likely > 1 and (
+        run[likely - 1] in NOT_NEEDED or (likely > least and is_charge_like(run[likely - 1]))
+    ):
         likely -= 1
     return likely
 

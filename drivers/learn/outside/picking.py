@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
@@ -14,12 +13,9 @@ from drivers.learn.numbers.fitting import Fit, fit, kind_rows
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import places_of
-from drivers.learn.packets.arrays import Floats, Frames
+from drivers.learn.packets.arrays import Floats, Frames, Marks, Places
 from drivers.learn.packets.framing import ByteStream, apart
 from drivers.learn.packets.kinds import FEWEST, Kind, fixed_bytes
-from drivers.learn.packets.pauses import Places
-
-Marks = NDArray[np.bool_]
 
 _LAST_TELLING, _USUAL, _ALIKE = 10, 0.85, 0.5
 _FEWEST_OTHERS, _OTHERS, _DAMAGED = 4, 0.01, 0.035
@@ -74,7 +70,7 @@ def picked_out(
     return one
 
 
-def _come_all_the_time(others: Marks, weighs: Marks, during: NDArray[np.int64], least: float) -> bool:
+def _come_all_the_time(others: Marks, weighs: Marks, during: Places, least: float) -> bool:
     """Say whether many packets do not hold the load, at every load: at some, something has shaken the pan.
 
     :param others: which packets have another byte than the usual one, shape (n,)
@@ -93,7 +89,7 @@ def _of_next_places(frames: Frames, place: int) -> set[int]:
     return set(np.flatnonzero(np.any(often, axis=0)).tolist()) if often else set()
 
 
-def _are_alike(column: NDArray[np.uint8], usual: set[int], follows: Marks, during: NDArray[np.int64]) -> bool:
+def _are_alike(column: Frames, usual: set[int], follows: Marks, during: Places) -> bool:
     """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
 
     :param column: a byte of each packet

@@ -16,11 +16,10 @@ from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers.number import Number
-from drivers.learn.outside.headers import may_be_charge, places_of
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.outside.headers import is_clear_mark, places_of
+from drivers.learn.packets.arrays import Frames, Places
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
-from drivers.learn.packets.pauses import Places
 from drivers.learn.signs.below_zero import settle_sign
 
 _MOST_TURNS = 6
@@ -163,7 +162,7 @@ def from_run(
 
 def _is_mark(byte: int) -> bool:
     """Say whether frames may begin with a byte that stays."""
-    return is_header_like(byte) and byte not in NOT_NEEDED and not may_be_charge(byte)
+    return is_clear_mark(byte) and byte not in NOT_NEEDED
 
 
 def _moved(number: Number, first: int, length: int) -> Number:

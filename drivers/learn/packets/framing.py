@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.decoders.lines import split_lines
-from drivers.learn.packets.arrays import Floats, Frames
+from drivers.learn.packets.arrays import Floats, Frames, Places
 from drivers.learn.packets.kinds import (
     FEWEST,
     LINE_ENDS,
@@ -36,7 +36,7 @@ from drivers.learn.packets.landmarks import (
     landmark_at,
     landmarks_of,
 )
-from drivers.learn.packets.pauses import Places, arrival_starts, between_pauses, burst_starts
+from drivers.learn.packets.pauses import arrival_starts, between_pauses, burst_starts
 
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,9 @@ FEWEST = 20
 _SELECTOR_PLACES = 6
 USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
 _LEAST_PER_LOAD = 4
-_BY_DAMAGE = 0.03
-"""Share of the lines in which damage makes a digit another one."""
+_FEW_TEXTS, _BY_DAMAGE = 3, 0.03
+"""Texts that digits may be, which name a state and count nothing; share of the lines in which damage makes
+others."""
 
 LINE_ENDS, MARKS = (10, 13), (1, 2, 3, 4)
 """What ends a line; and SOH, STX, ETX and EOT of ISO 646, which stand around texts."""
@@ -38,6 +39,9 @@ class Kind:
     :param share: how many of the packets of its length it has
     :param make: of lines whose length changes, how they are made: a ``LineMake``
     :param is_cut: whether they were cut out of a stream of bytes, and did not arrive one by one
+    :param terminator: what ends each of them, where they are lines
+    :param settled: for each load, the rows that came while it was at rest
+    :param part_of: the kind that these were picked out of; None where they were not
     :param begins: where they begin in that stream, shape (n,), where it is known
     :param checked: places that are known to be a check
     """
@@ -76,10 +80,7 @@ class Kind:
         settled = tuple(settled_rows(self.time_s, load) for load in loads)
         if not settled or min(rows.size for rows in settled) < _LEAST_PER_LOAD:
             return None
-        return Kind(
-            self.stream, self.time_s, self.frames, self.selectors, self.share, self.is_cut, self.terminator,
-            settled, self.whole, self.make, self.begins, self.checked,
-        )  # fmt: skip
+        return replace(self, settled=settled, part_of=self.whole)
 
 
 def settled_rows(time_s: Floats, load: Load) -> NDArray[np.int64]:
@@ -129,24 +130,21 @@ def with_parts(kind: Kind) -> Iterator[Kind]:
             if rows.tobytes() in seen:
                 continue
             seen.add(rows.tobytes())
-            yield Kind(
-                kind.stream,
-                kind.time_s[rows],
-                kind.frames[rows],
-                (*kind.selectors, (place, int(value))),
-                rows.size / count,
-                kind.is_cut,
-                kind.terminator,
+            yield replace(
+                kind,
+                time_s=kind.time_s[rows],
+                frames=kind.frames[rows],
+                selectors=(*kind.selectors, (place, int(value))),
+                share=rows.size / count,
                 part_of=kind.whole,
                 begins=None if kind.begins is None else kind.begins[rows],
-                checked=kind.checked,
             )
 
 
 def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
     """Say whether a line holds a number, beside the one looked at, that may come to have more digits.
 
-    :param taken: places of the one looked at
+    :param taken: places of the one looked at, and of what is known
     """
     if not is_line(kind) or kind.make is not None:
         return False
@@ -154,15 +152,15 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
     begins = np.flatnonzero(is_digit & ~np.concatenate(([False], is_digit[:-1])))
     ends = np.flatnonzero(is_digit & ~np.concatenate((is_digit[1:], [False]))) + 1
     for begin, end in zip(begins.tolist(), ends.tolist(), strict=True):
-        if (taken | kind.checked) & set(range(begin, end)) or (
-            begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95
-        ):
+        if (taken | kind.checked) & set(range(begin, end)):
+            continue
+        if begin and (kind.frames[:, begin - 1] == 0x2E).mean() > 0.95:
             continue  # behind a point there are as many as the instrument has decided on
         some = kind.frames[:, begin:end]
         is_padded = end - begin > 1 and (some[:, 0] == 0x30).mean() >= 0.01
         is_blank = begin > 1 and (kind.frames[:, begin - 2 : begin] == 0x20).all(axis=1).mean() > 0.95
         _, counts = np.unique(some, axis=0, return_counts=True)
-        others = len(some) - np.sort(counts)[-3:].sum()
+        others = len(some) - np.sort(counts)[-_FEW_TEXTS:].sum()
         if not is_padded and not is_blank and others > _BY_DAMAGE * len(some):
             return True
     return False

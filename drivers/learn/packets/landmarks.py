@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Frames, Places
 from drivers.learn.packets.kinds import FEWEST
-from drivers.learn.packets.pauses import Places
 
 SHORTEST, LONGEST = 3, 128
 _LANDMARKS = 60

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.arrays import Floats, Marks, Places
 from drivers.learn.packets.kinds import FEWEST
 
-Places = NDArray[np.int64]
-
 _BEHIND_PAUSES = 0.9
-"""Share of the frames that come after a pause."""
+"""Share of the frames that come after a pause, at least, where a line waits before each."""
 
-_PAUSED_BY_CHANCE, _PAUSED = 0.04, 0.25
+_PAUSED_BY_CHANCE, _PAUSED, _MOSTLY_PAUSED = 0.04, 0.25, 0.8
+"""Shares of frames with a pause in the middle, at most: of true ones, of ones that may be true, and of ones
+that are true where there is none; more have those that are cut at the wrong place."""
+
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
-_MOSTLY_PAUSED = 0.8
-"""Shares of frames with a pause in the middle: of true ones, and of ones cut at the wrong place."""
 
 
 def burst_starts(time_s: Floats) -> Places:
@@ -49,7 +47,7 @@ def begin_after_pauses(begins: Places, length: int, time_s: Floats) -> bool:
     return bool(is_behind and _are_paused(begins, length, bursts).mean() < _PAUSED_BY_CHANCE)
 
 
-def _are_paused(begins: Places, length: int, bursts: Places) -> NDArray[np.bool_]:
+def _are_paused(begins: Places, length: int, bursts: Places) -> Marks:
     """Say which frames have a pause in the middle."""
     last = np.searchsorted(bursts, begins + length - 1, "right")
     return np.asarray(last > np.searchsorted(bursts, begins, "right"))

@@ -21,8 +21,8 @@ from drivers.learn.signs.sign_bits import (
     with_sign_inside,
     wraps_near,
 )
+from drivers.learn.widths.capacity import most_counts
 from drivers.learn.widths.upper_bits import with_its_sign_bit
-from drivers.learn.widths.wider import most_counts
 
 _FEWEST, _SIGNED = 2, 0.01
 

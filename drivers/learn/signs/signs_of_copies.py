@@ -10,12 +10,12 @@ from collections.abc import Iterator
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from drivers.decoders.byte_orders import Order
+from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.neighbours import WIDEST
 from drivers.learn.numbers.number import Number, middle_of
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.arrays import Floats, Marks
 
 _FOLLOWS, _ALIKE = 0.03, 0.5
 """Shares of its span by which a copy is off the loads at rest at most, and off the number below nought; and
@@ -24,8 +24,8 @@ share of the packets below nought in which it is no further."""
 _LEAST_SPAN = 1e-3
 """Of the loads, as any float says them: in kg, or in lb."""
 
-_WIDTHS, _WIDEST = (2, 3, 4), 4
-_ORDERS: tuple[Order, ...] = ("big", "little")
+_FLOAT = 4
+"""Bytes of a float."""
 
 
 class Copies:
@@ -39,7 +39,7 @@ class Copies:
     def __init__(self, one: Fit, plain: Number, taken: frozenset[int]) -> None:
         self._one, self._plain, self._taken = one, plain, plain.covers | taken
 
-    def have_top_at(self, place: int, minus: NDArray[np.bool_]) -> bool:
+    def have_top_at(self, place: int, minus: Marks) -> bool:
         """Say whether a byte is the highest of a copy, which goes below nought where a sign is set.
 
         :param minus: packets in which what may be a sign is set, shape (n,)
@@ -69,16 +69,16 @@ class Copies:
 
     def _others(self) -> Iterator[Number]:
         length = self._one.kind.length
-        for width in _WIDTHS:
+        for width in range(2, WIDEST + 1):
             for offset in range(length - width + 1):
                 if self._taken & set(range(offset, offset + width)):
                     continue
-                for order in _ORDERS:
+                for order in BYTE_ORDERS:
                     yield Number("integer", offset, width, order, signed="twos-complement")
-                    if width == _WIDEST:
+                    if width == _FLOAT:
                         yield Number("float", offset, width, order)
 
-    def _goes_along(self, says: Floats, minus: NDArray[np.bool_]) -> bool:
+    def _goes_along(self, says: Floats, minus: Marks) -> bool:
         own = self._plain.values(self._one.kind.frames[minus]) - self._one.zero
         size = np.abs(own) / float(np.ptp(self._one.levels))
         with np.errstate(invalid="ignore"):

@@ -17,6 +17,9 @@ _OUTSIDE_COST = 60.0
 _SELECTED_COST, _NOUGHT_COST, _NEAR_COST, _OWN_COST, _VARIED_COST = 0.6, 0.3, 1.5, 2.0, 1.0
 _MANY, _FEW_TENS = 0.2, 6
 _TOO_FINE_COST, _IDLE_COST, _HALF_BYTE_COST = 6.0, 6.0, 2.0
+"""How unlikely a number is that is finer than any converter, or has lower bytes that stand idle, or an odd
+number of digits of sixteen; natural logarithms, as all costs."""
+
 MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 

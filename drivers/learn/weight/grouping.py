@@ -13,28 +13,48 @@ from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
 
-_SMOOTHER, _LEAST_PATH, _LEFT_OUT, _NO_ROUGHER = 0.75, 0.8, 0.005, 1.15
-"""The last but one: share of packets that a smoother reading may leave out, as what swings furthest wraps."""
+_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.97, 0.8, 1.15
+"""How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most, and one
+beside swapped digits, which are rare; of the loads' own way, any true one, at least; and of the first one's,
+one that comes before it, at most."""
+
+_LEFT_OUT, _LEFT_OUT_BELOW = 0.005, 0.012
+"""Shares of packets that another reading may leave out: a smoother one, as what swings furthest wraps; and
+one with more lower bytes, in which damage shows."""
+
 _FINE, _STILL, _STILL_AT_REST = 0.03, 0.93, 0.5
+"""A step, g or °C, below which nothing is seen; shares of packets, and of those at rest, in which a byte that
+stays is the same."""
+
 _COARSE, _ROUGHLY, _FAR_BETTER = 0.4, 0.04, 0.3
 """A coarse step, g or °C; how far off the loads are then, in steps; and what is far better than that."""
+
 _HIDDEN, _SHOWN = 0.12, 0.3
 """Noise, in steps of a coarse number, that may not show in it at any load; and that shows whole."""
+
 _COARSEST, _CLOSELY = 2.9, 0.001
 """A tenth of an ounce is the coarsest step of a scale that is brewed with, g; share of their span by which
 loads are off bare counts."""
+
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
+
 _AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
+"""By how much more another reading may cost; share by which the factors of two bare counts differ at most."""
+
 _AS_FLOATS, _ALMOST, _MOSTLY_ON = 3e-7, 1e-6, 0.85
 """How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
 share of the values; damaged ones are others."""
-_FINEST, _COARSEST_POWER = -6, 4
-"""Powers of ten of such steps."""
+
+_FINEST_POWER, _COARSEST_POWER = -6, 3
+"""Powers of ten of such steps, which are one, two or five times as large."""
+
 _DIVIDED = 16.0
 """Values that a float could have between two steps of a display, at least."""
+
 _HUNDRED, _FLICKER, _RESTS = 100, 10, 0.7
 """Values of two digits, by how much the lowest go up and down at rest, and in which share of packets."""
+
 _OF_ROUNDING = 0.5
 """Share of the variance that rounding to a step makes, a twelfth of its square."""
 
@@ -86,10 +106,10 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
         one for one in group
         if one.kind is head.kind and one.number.covers == head.number.covers
         and one.inside > head.inside - _LEFT_OUT and one.worst < 0.01 * one.span + one.step
-        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + 2.0
+        and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + _AS_LIKELY
     ]  # fmt: skip
     best = min(same, key=lambda one: one.path, default=head)
-    clear = 0.97 if head.number.swapped else _SMOOTHER
+    clear = _SMOOTHER_SWAPPED if head.number.swapped else _SMOOTHER
     return [best, *group] if best.path < clear * head.path else group
 
 
@@ -115,7 +135,7 @@ def _goes_in_steps(one: Fit) -> bool:
     most, finest = float(np.ptp(one.levels)) / values.size, float(np.abs(one.levels).max()) / MOST_COUNTS
     return any(
         _are_multiples(values, mantissa * 10.0**exponent)
-        for exponent in range(_FINEST, _COARSEST_POWER)
+        for exponent in range(_FINEST_POWER, _COARSEST_POWER + 1)
         for mantissa in (1, 2, 5)
         if _DIVIDED * finest < mantissa * 10.0**exponent <= most
     )
@@ -143,7 +163,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
         if one.scale is None and one.number.covers > head.number.covers and one.kind is head.kind
         and one.number.order == head.number.order and one.number.lowest_at not in head.number.covers
         and (one.noise_units <= head.noise_units + 1e-9 or one.noise < _EVEN)
-        and one.inside >= head.inside - 0.012 and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
+        and one.inside >= head.inside - _LEFT_OUT_BELOW
+        and not _is_still(one) and np.ptp(one.levels) < MOST_COUNTS
     ]  # fmt: skip
     return [max(longer, key=lambda one: one.inside), *group] if longer else group
 
@@ -210,6 +231,6 @@ def _refined(head: Fit, group: list[Fit]) -> list[Fit]:
         and one.number.lowest_at not in head.number.covers
         and (one.worst < far_better or (is_too_coarse and one.worst < _CLOSELY * one.span + one.step))
         and one.noise_units < head.noise_units + hidden
-        and one.inside >= head.inside - 0.012 and not _is_still(one)
+        and one.inside >= head.inside - _LEFT_OUT_BELOW and not _is_still(one)
     ]  # fmt: skip
     return [min(finer, key=lambda one: (one.number.width, total_cost(one))), *group] if finer else group

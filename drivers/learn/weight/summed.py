@@ -29,7 +29,7 @@ def without_sums(fits: Sequence[Fit]) -> list[Fit]:
         if beside is None:
             return False
         check = find_check(beside.kind.frames[rows_in_place(beside)], beside.number.covers, 0)
-        return check is not None and one.number.covers <= set(range(check.at, check.at + check.width))
+        return check is not None and one.number.covers <= check.places
 
     sums = [one for one in odd if is_sum(one)]
     return [one for one in fits if one not in sums]

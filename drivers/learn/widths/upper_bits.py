@@ -15,7 +15,14 @@ from drivers.learn.numbers.number import SignPlace
 _ENOUGH = 3000.0
 """What digits need not say more than, g or °C."""
 
-_ONLY_SIGN, _FEWEST_FILLED, _WIDEST_DIGITS, _FEW_LOST = 0.98, 3, 5, 0.004
+_WIDEST_DIGITS = 5
+"""Bytes of decimal digits, at most."""
+
+_ONLY_SIGN, _FEW_LOST = 0.98, 0.004
+"""Shares of packets in which bits are what they nearly always are, and that damage makes senseless."""
+
+_FEWEST_FILLED = 3
+"""Packets in which upper bits are filled with ones, by damage in fewer."""
 
 _JUST_BELOW, _FOLLOWS = 128.0, 0.9
 """Counts below nought in which the upper bits must be filled, and the share of packets in which they are."""
@@ -27,7 +34,7 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     A sign that stands apart is read in the same way so; and the number may go on in that byte.
     """
     number, sign = one.number, one.number.sign
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     if number.encoding == "bcd":
         return _with_its_sign_half(one, at, loads, quantity)
     if (
@@ -73,7 +80,7 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest:
     :param fewest: packets in which they are filled
     """
     number = one.number
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     if number.mask:
         return _up_to_flags(one, loads, quantity)
     if number.encoding != "integer" or number.width >= WIDEST or not 0 <= at < one.kind.length:

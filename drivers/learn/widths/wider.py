@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from drivers.decoders.byte_orders import WORD_ORDERS, Order
+from drivers.decoders.byte_orders import BYTE_ORDERS, WORD_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
-from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
+from drivers.learn.widths.capacity import (
+    COUNTED,
+    has_room,
+    largest_count,
+    most_counts,
+    reaches,
+    with_room_below,
+)
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
 from drivers.learn.widths.upper_bytes import is_ever_signed, is_own_top
 
-_ONLY_SIGN, _FEWEST_FILLED = 0.98, 3
+_ONLY_SIGN = 0.98
+"""Share of packets in which a byte is what it nearly always is: damage makes the others."""
+
 _HARDLY_EVER, _MANY_VALUES = 0.3, 8
+"""Share of packets in which a clock or a counter is what it is most often, at most, and the values it has."""
+
 _MOVES = 0.9
 """Share of packets in which a byte that goes up and down with the load is the same, at most."""
 
@@ -27,21 +37,11 @@ _MOST_DAMAGED = 0.004
 """Share of the packets in which damage makes an upper byte another one."""
 
 _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
+"""Share of packets that a wider number may leave out, as damage shows in more bytes; and how far it goes up
+and down beside another that is clearly rougher."""
 
 _PLENTY = 4.0
 """Times as much as such an instrument must be able to say, which is more than any weighs on a table."""
-
-LEAST_G = 999.0
-"""What any scale can weigh, g: four digits of tenths, and no less."""
-
-_BITS_OF = {"integer": 8, "bcd": 8, "digits": 8, "hex": 8}
-
-
-def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
-    """Give how many counts an instrument of this kind must be able to say."""
-    most = max(abs(load.value) for load in loads)
-    reach = max(1.5 * most, 3000.0) if quantity == "weight" else max(2.0 * most, 350.0)
-    return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
 
 
 def settle_width(
@@ -54,9 +54,9 @@ def settle_width(
     number = one.number
     if number.encoding == "ascii":
         return _widest_text(one, loads, quantity)
-    if number.encoding not in _BITS_OF or number.mask or one.zero_kind == "half":
+    if number.encoding not in COUNTED or number.mask or one.zero_kind == "half":
         return one
-    one = _with_room_below(one, loads, quantity)
+    one = with_room_below(one, loads, quantity)
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
     for each in found if one.number.width == 1 else ():
@@ -64,7 +64,7 @@ def settle_width(
             return below
     likeliest, *others = found
     for each in others:
-        room, its_room = (min(_holds(some.number), enough) for some in (likeliest, each))
+        room, its_room = (min(largest_count(some.number), enough) for some in (likeliest, each))
         is_smoother = its_room >= room and each.path < _SMOOTHER * likeliest.path
         if is_smoother or (its_room, each.inside) > (room, likeliest.inside + _LITTLE_LESS):
             likeliest = each
@@ -75,8 +75,7 @@ def _both_orders(one: Fit) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    both: tuple[Order, ...] = ("big", "little")
-    orders = sorted(both, key=lambda order: left_over(one, order))
+    orders = sorted(BYTE_ORDERS, key=lambda order: left_over(one, order))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
@@ -90,7 +89,7 @@ def _wide_enough(
 ) -> Fit:
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
     wider = [each for each in wider if not each.number.covers & taken]
-    reaching = [each for each in wider if _reaches(each) >= enough] or wider[-1:]
+    reaching = [each for each in wider if reaches(each) >= enough] or wider[-1:]
     likeliest, *wider = reaching
     signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)
     # Its own sign may be all that is set above it.
@@ -98,57 +97,18 @@ def _wide_enough(
     for each in wider:
         if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
             break
-        if _reaches(likeliest) >= _PLENTY * enough and not is_ever_signed(each):
+        if reaches(likeliest) >= _PLENTY * enough and not is_ever_signed(each):
             break
         likeliest = each
     return likeliest
 
 
-def capacity(one: Fit) -> float:
-    """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
-    number = one.number
-    if number.encoding not in _BITS_OF:
-        return math.inf
-    least, most = 0.0, _holds(number)
-    if number.encoding == "integer":
-        bits = number.mask.bit_length() if number.mask else 8 * number.width
-        least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
-    return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
-
-
-def has_room(one: Fit) -> bool:
-    """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
-    return one.scale is not None or one.zero_kind != "odd" or capacity(one) >= LEAST_G
-
-
-def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take the sign off bare counts that have no room for a heavy load with it: they begin anywhere."""
-    number = one.number
-    if number.encoding != "integer" or not number.signed or number.mask or has_room(one):
-        return one
-    bare = fit(one.kind, replace(number, signed="", sign=None), loads, quantity)
-    if bare is None or bare.inside < one.inside - 1e-9 or not has_room(bare):
-        return one
-    return bare
-
-
-def _with_room_below(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take bare counts without room for a heavy load as counts below nought, where they have it so."""
-    number = one.number
-    if number.encoding != "integer" or number.signed or number.mask or has_room(one):
-        return one
-    signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
-    if signed is None or signed.inside < one.inside - 1e-9 or not has_room(signed):
-        return one
-    return signed
-
-
 def is_closed(one: Fit) -> bool:
     """Say whether the byte above a number is none of its own: its sign, or one with lower bits that stay."""
     number, frames = one.number, one.kind.frames
-    if number.width < 2 or number.mask or number.encoding not in _BITS_OF or one.scale is None:
+    if number.width < 2 or number.mask or number.encoding not in COUNTED or one.scale is None:
         return False
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     if not 0 <= at < one.kind.length:
         return not one.kind.is_cut
     column = frames[:, at]
@@ -167,7 +127,7 @@ def may_go_on(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     :param taken: places of its check
     """
     number = one.number
-    at = number.offset - 1 if number.order == "big" else number.end
+    at = number.above_at
     first = 2 if one.kind.is_cut else 1  # in a stream, something must tell where a frame begins
     if number.encoding != "integer" or number.width > 2 or at in taken or not first <= at < one.kind.length:
         return False
@@ -207,22 +167,6 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
         return True  # flags that stay as they are
     turned = "little" if number.order == "big" else "big"
     return left_over(one, turned) < left_over(one, number.order) + CLEAR
-
-
-def _holds(number: Number) -> float:
-    if number.encoding in ("bcd", "digits"):
-        return 10.0 ** (number.width * (2 if number.encoding == "bcd" else 1)) - 1
-    if number.encoding == "hex":
-        return 16.0**number.width / 2
-    return 2.0 ** (8 * number.width - 1)
-
-
-def _reaches(one: Fit) -> float:
-    """Give how far a number counts: to the end of its range, where its nought is near the middle of that."""
-    number = one.number
-    if number.encoding == "integer" and not number.signed and one.zero > 2.0 ** (8 * number.width - 2):
-        return 2.0 ** (8 * number.width)
-    return _holds(number)
 
 
 def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:

@@ -40,8 +40,6 @@ SETTLED_S = 1.6
 SEEN_S, SEEN_DELAY = 0.3, 0.25
 """So much of the level after an end is seen at the least, and that much more in delays of the scale."""
 
-KEPT_S = 12.0
-KEPT_READINGS = 150
 FORGETS_EVERY_S = 1.0
 UNSETTLED_S = 1.5
 """What moved so lately may yet be taken for a knock or for stirring."""
@@ -103,7 +101,7 @@ class LiveAnalysis:
 
         ``poured_g`` is not late while the flow is steady: what is on its way to the display is added.
         """
-        return 0.5 * QUICK_S + (self._response or self._assumed or USUAL).delay_s
+        return 0.5 * QUICK_S + self._delay_s
 
     @property
     def quiet_s(self) -> float:
@@ -117,8 +115,13 @@ class LiveAnalysis:
         done_g = self.pours[-1].to_g if self.pours else 0.0
         if self._began is None or not self._kept:
             return done_g
-        late_g = self.flow_g_s * (self._response or self._assumed or USUAL).delay_s
+        late_g = self.flow_g_s * self._delay_s
         return done_g + max(self._motion.gained_g, 0.0) + late_g
+
+    @property
+    def _delay_s(self) -> float:
+        """The scale's own, as far as it is known."""
+        return (self._response or self._assumed or USUAL).delay_s
 
     def push(self, time_s: float, weight_g: float) -> list[Change]:
         """Take one reading of the scale.
@@ -160,27 +163,20 @@ class LiveAnalysis:
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
         self._told.cut(math.inf, self._last_s)
-        self._kept = Kept()
-        self._settled = NOTHING_SETTLED
+        self._kept, self._settled = Kept(), NOTHING_SETTLED
         self._again.over()
         self._motion.start_over()
         self._ebb.over()
-        self._began = None
-        self._to_read = False
-        self.flow_g_s = 0.0
+        self._began, self._to_read, self.flow_g_s = None, False, 0.0
 
     def _moves(self, time_s: float, is_like_water: bool) -> list[Change]:
         motion = self._motion
         self._to_read = True
-        if self._kept.is_full:
-            self._thin_out()
-        if not is_like_water:
-            self.flow_g_s = 0.0
+        self._make_room()
+        flows_on = is_like_water and self._began is not None
+        self.flow_g_s = motion.slope_g_s if flows_on else 0.0
+        if flows_on or not is_like_water:
             return []
-        if self._began is not None:
-            self.flow_g_s = motion.slope_g_s
-            return []
-        self.flow_g_s = 0.0
         since_s = motion.runs_since_s
         if time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
             self._began = since_s - QUICK_S / 2
@@ -287,18 +283,16 @@ class LiveAnalysis:
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
         self._forgets_at_s = time_s + FORGETS_EVERY_S
-        if self._kept.is_full:
-            self._thin_out()
-        kept = self._kept
-        if time_s - kept.first_s < 1.5 * KEPT_S or len(kept) < 1.5 * KEPT_READINGS:
-            return
-        from_s = self._told.clear_before(min(time_s - KEPT_S, kept.time_s(-KEPT_READINGS)))
+        self._make_room()
+        kept, enough_s = self._kept, self._kept.enough_from_s(time_s)
+        from_s = -math.inf if enough_s is None else self._told.clear_before(enough_s)
         if from_s <= kept.first_s:
             return
         self._told.cut(from_s, time_s)
         kept.drop_before(from_s)
         self._settled = NOTHING_SETTLED
 
-    def _thin_out(self) -> None:
-        self._kept.thin_out()
-        self._settled = NOTHING_SETTLED
+    def _make_room(self) -> None:
+        if self._kept.is_full:
+            self._kept.thin_out()
+            self._settled = NOTHING_SETTLED

@@ -16,9 +16,11 @@ from logger.curve.pours.dips import DIP_SHARE
 from logger.curve.pours.water_curve import Curve
 
 SHORTEST_HIDDEN_S = 1.0
-SHORTEST_STOP_S, SHORTEST_HIDDEN_STOP_S = 1.5, 0.8
-"""What misses less than the water of that may be a stream that weakened for a moment; so much of it has to be
-missing where nothing was seen: beside that a stream is seen to weaken, or to stop."""
+"""Of a silence, or of what was handled, that may hide a pause."""
+
+SHORTEST_STOP_S, SHORTEST_UNSEEN_STOP_S = 1.5, 0.8
+"""A stream that lost less than so much of its time may have weakened for a moment. So much of it must have
+been lost while nothing was seen: beside that a stream is seen to weaken, or to stop."""
 
 BESIDE_S, FOLLOWED_S = 1.0, 3.0
 """Beside what is hidden the display still follows a stream that stopped, or begins; so much farther off tells
@@ -29,8 +31,13 @@ RUNS_SHARE, UNSEEN_SHARE = 0.75, 0.6
 stopped for a part of that time is likelier than that it weakened for just the whole of it."""
 
 FEWEST, LEAST_FOLLOWED_S = 5, 0.6
+"""Readings that a stream is followed by, and the time between the first and the last of them."""
+
 LEAST_FLOW_G_S = 1.0
+"""A stream thinner than that drips, and stops between its drips."""
+
 SURELY = 2.0
+"""Standard deviations by which the time that is missing must be longer than the shortest stop."""
 
 
 def cut_where_hidden(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
@@ -72,24 +79,34 @@ def _stopped(curve: Curve, since_s: float, until_s: float, from_s: float, to_s: 
     # When it stopped is not known: at the slower flow what arrived took longest, and the stop was shortest.
     flowed_s = (after.level_g - before.level_g) / slower.flow_g_s
     sd_s = math.hypot(before.level_sd_g, after.level_sd_g, flowed_s * slower.flow_sd_g_s) / slower.flow_g_s
-    if reached_s - left_s - flowed_s < SHORTEST_STOP_S + SURELY * sd_s:
-        return False
-    left = _stream(curve, left_s, since_s, since_s)
-    reached = _stream(curve, until_s, reached_s, until_s)
+    is_long = reached_s - left_s - flowed_s >= SHORTEST_STOP_S + SURELY * sd_s
+    return is_long and _stopped_unseen(curve, since_s, until_s, slower.flow_g_s)
+
+
+def _stopped_unseen(curve: Curve, since_s: float, until_s: float, flow_g_s: float) -> bool:
+    """Whether what is missing is so just where nothing was seen, and not beside that.
+
+    :param flow_g_s: of the stream farther off, on its slower side
+    """
+    left = _stream(curve, since_s - BESIDE_S, since_s, since_s)
+    reached = _stream(curve, until_s, until_s + BESIDE_S, until_s)
     if left is None or reached is None:
         return False
     # What reached the pan meanwhile, by what the display, freed of its lag, shows beside it.
     hidden_g = reached.level_g - left.level_g + curve.response.delay_s * (reached.flow_g_s - left.flow_g_s)
     hidden_g_s = hidden_g / (until_s - since_s)
-    missing_s = (until_s - since_s) * (1.0 - hidden_g_s / slower.flow_g_s)
+    missing_s = (until_s - since_s) * (1.0 - hidden_g_s / flow_g_s)
     beside_g_s = min(left.flow_g_s, reached.flow_g_s)
-    share = UNSEEN_SHARE if beside_g_s > RUNS_SHARE * slower.flow_g_s else DIP_SHARE
-    return missing_s > SHORTEST_HIDDEN_STOP_S and min(hidden_g_s, beside_g_s) < share * slower.flow_g_s
+    share = UNSEEN_SHARE if beside_g_s > RUNS_SHARE * flow_g_s else DIP_SHARE
+    return missing_s > SHORTEST_UNSEEN_STOP_S and min(hidden_g_s, beside_g_s) < share * flow_g_s
 
 
 @dataclass(frozen=True, slots=True)
 class _Stream:
-    """A straight line through the readings beside what is hidden, at its end next to that."""
+    """A straight line through the readings beside what is hidden, at its end next to that.
+
+    :param level_sd_g: standard deviation of the level there, with ``flow_sd_g_s`` that of its slope
+    """
 
     level_g: float
     flow_g_s: float

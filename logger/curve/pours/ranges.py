@@ -57,6 +57,9 @@ LEVEL_WIDER = 1.3
 DROPS_G = 0.05
 """So much may fall in single drops, of 0.03 to 0.1 g, once a kettle's stream is over. It rests on the scale
 with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
+NINETY = 1.645
+"""Standard deviations to either side that hold nine tenths of a normal distribution."""
+
 COARSE = math.sqrt(2.0 / 12.0)
 """Standard deviation of the difference of two levels on a quiet display, in its steps: each is rounded, and
 what that hides is not averaged out (GUM, JCGM 100:2008, F.2.2.1)."""
@@ -69,6 +72,7 @@ def coarse_sd_g(step_g: float, noise_g: float) -> float:
     of many tells where between them it is. What is left of the rounding's saw-tooth, smoothed by normal noise
     of ``s``, is its first wave, less by ``exp(-2 pi^2 s^2 / step^2)``.
 
+    :param step_g: of the display; 0 where it has none
     :param noise_g: standard deviation of one reading, its rounding included
     """
     if step_g <= 0.0:
@@ -82,6 +86,7 @@ def late_sd_s(lag_sd_s: float | None, *, thin: bool) -> float:
 
     :param lag_sd_s: how well the lag is known where the edges told it, 0 where a step showed it; None where
         nothing did
+    :param thin: of an espresso's edges
     """
     if lag_sd_s is None:
         lag_sd_s = THIN_UNKNOWN_LAG_S if thin else UNKNOWN_LAG_S
@@ -91,12 +96,13 @@ def late_sd_s(lag_sd_s: float | None, *, thin: bool) -> float:
 def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -> tuple[float, float]:
     """Widen an interval by what else is not known.
 
+    :param known: between which times the readings leave the edge
     :param time_s: of the edge, as it is told
     :param late_sd_s: see the function of that name
     """
-    else_s = 1.645 * math.hypot(width.unseen_s, width.moves * late_sd_s)
+    else_s = NINETY * math.hypot(width.unseen_s, width.moves * late_sd_s)
     below_s = math.hypot(width.share * (time_s - known.low_s), else_s)
-    above_s = math.hypot(width.share * (known.high_s - time_s), else_s, 1.645 * width.later_s)
+    above_s = math.hypot(width.share * (known.high_s - time_s), else_s, NINETY * width.later_s)
     return time_s - below_s - LATE_S, time_s + above_s
 
 
@@ -109,13 +115,16 @@ def between_grams(
     *,
     thin: bool,
 ) -> tuple[float, float]:
-    """Say between which weights a pour lies.
+    """Say between which weights a pour lies, nine times in ten.
 
+    :param gained_g: the level after it less the level before
     :param levels_sd_g: standard deviations of the levels before it and after it
     :param drying: what the weight does by itself while it lasts
+    :param lasts_s: from its first water to its last
     :param coarse_g: what the display's rounding hides of it, see ``coarse_sd_g``
+    :param thin: whether it is an espresso's
     """
     settles_g = THIN_SETTLES_G if thin else SETTLES_G
     levels_g = LEVEL_WIDER * math.hypot(*levels_sd_g)
-    off_g = 1.645 * math.hypot(levels_g, settles_g, coarse_g, drying.sd_g_s * lasts_s)
+    off_g = NINETY * math.hypot(levels_g, settles_g, coarse_g, drying.sd_g_s * lasts_s)
     return max(gained_g - off_g - (0.0 if thin else DROPS_G), 0.0), gained_g + off_g

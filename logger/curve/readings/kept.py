@@ -10,6 +10,8 @@ import numpy as np
 from logger.curve.readings.timebase import Samples, samples_of_checked
 
 MOST_READINGS = 8192
+ENOUGH_S, ENOUGH_READINGS, MORE = 12.0, 150, 1.5
+"""So long and so many are kept at the least, before what comes; times as much, before any is dropped."""
 
 
 class Kept:
@@ -37,9 +39,11 @@ class Kept:
         self._add_s(time_s)
         self._add_g(weight_g)
 
-    def time_s(self, place: int) -> float:
-        """When one of them arrived; counted from the end where negative."""
-        return self._time[place]
+    def enough_from_s(self, now_s: float) -> float | None:
+        """From when on there are enough of them; None where there are hardly more than that."""
+        if now_s - self.first_s < MORE * ENOUGH_S or len(self) < MORE * ENOUGH_READINGS:
+            return None
+        return min(now_s - ENOUGH_S, self._time[-ENOUGH_READINGS])
 
     def weight_g(self, place: int) -> float:
         """What one of them says."""

@@ -12,13 +12,27 @@ from logger.curve.edges.shapes import Response
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 
-_REMAINDER, _CREEPS, _UNDER_A_HAND, _STIRRED = 0.06, 0.01, 0.05, 0.02
+_LEAST, _LEAST_G = 0.008, 3.0
+"""Share of all that arrives, and grams: what is less than both is no pour."""
+
+_REMAINDER, _CREEPS = 0.06, 0.01
+"""Shares of a vessel's step that may still come a moment after it: in a short rise, and in one that goes on
+for seconds, as a load cell creeps."""
+
+_STIRRED, _UNDER_A_HAND = 0.02, 0.05
+"""Shares of all that arrives that stirring or a knock leaves behind, and a hand that rests on the brewer."""
+
 _LEANS, _LEANS_S, _GONE, _LOWEST = 0.03, 12.0, 0.6, 3
 """What leans on the pan bears so little of the brew's weight, for so long, and takes so much of it along; the
 third lowest reading tells, as two may be a knock's."""
-_TORN_OFF = 0.35
-_TORN_OFF_S, _TORN_OFF_TARED_S = 3.5, 6.0
+
+_TORN_OFF, _TORN_OFF_S, _TORN_OFF_TARED_S = 0.35, 3.5, 6.0
+"""Share of a vessel's step that may be torn off it at most, and for how long that rises; for how long where a
+tare follows."""
+
 _TARED_AT_ONCE_S, _WITH_IT = 6.0, 1.5
+"""A tare so soon is of what has just come; one of so many times as much took a vessel along."""
+
 _PUT_DOWN_WITHIN_S, _AT_MOST = 1.5, 2.0
 """A vessel bears on the pan within that, also a filter that is put on its server; of what the lag still holds
 back then, no more than so many times comes later."""
@@ -27,12 +41,12 @@ back then, no more than so many times comes later."""
 def is_left_behind(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float, curve: Curve
 ) -> bool:
-    """Whether a rise is the remainder of a vessel's step, or too little beside stirring or a lift to be a
-    pour, or gone again soon.
+    """Whether a rise is too little to be a pour, or left behind by an event beside it, or soon gone again.
 
     :param rises: all that rises, in order of time
+    :param total_g: what arrives in all
     """
-    too_little = rise.gained_g < min(0.008 * total_g, 3.0)
+    too_little = rise.gained_g < min(_LEAST * total_g, _LEAST_G)
     return (
         too_little
         or any(_is_left_by(event, rise, events, total_g, curve) for event in events)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from logger.curve.taken_out.steps import FASTEST_FILL_G_S, FASTEST_POUR_G_S, FILLS_S
+from logger.curve.taken_out.fast_water import FASTEST_FILL_G_S, FASTEST_POUR_G_S, FILLS_S
 
 QUICK_S = 0.8
 RUNS_G_S = 0.7

@@ -14,31 +14,29 @@ from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.readings.median import median
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
-
-FASTEST_POUR_G_S = 25.0
-"""No hand pours faster through a kettle's spout (common practice: 4 to 12 g/s)."""
-
-FASTEST_FILL_G_S = 45.0
-FILLS_S = 3.2
-"""A wide kettle, or a tap, fills a brewer faster than that, but it takes its time: no step takes so long from
-a tenth to nine tenths, not even on a scale that lags by 0.8 s twice over (2.7 s)."""
-STILL_FILLS = 0.3
-SOONER_FILLS_S, SOONER_FILLS_G, EVENLY = 1.5, 40.0, 1.15
-"""A stream brings its first half about as fast as its second. A step that takes longer than that takes 1.38
-times as long from its half to nine tenths as from a tenth to its half, or more: the scale lags behind it."""
+from logger.curve.taken_out.fast_water import (
+    FASTEST_POUR_G_S,
+    STILL_FLOWS,
+    came_in_bursts,
+    flow_before_g_s,
+    flow_near_g_s,
+    is_filled,
+)
 
 SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
 """A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
 
-SURELY_RUNS_G_S = 3.0
-STILL_FLOWS = 0.5
-"""By so much of itself a kettle's flow may change within a moment."""
 MAY_FLOW = 1.25
 """Water may run so much faster within a move than beside it."""
-FALLS_BACK_G = 1.0
+
 SMALLEST_VESSEL_G = 5.0
+"""What leaves less than that on the pan was a knock."""
+
 LONGEST_TAIL_S = 6.0
+"""No scale still follows a vessel after so long."""
+
 RESTS_S = 2.5
+"""What stays away for so long was taken off and put on again; a knock is over sooner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,21 +62,24 @@ class Move:
 
 
 def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
-    """Find the stretches in which the weight moves faster than water could."""
+    """Find the stretches in which the weight moves faster than water could, in order of time.
+
+    :param noise_g: standard deviation of a reading
+    """
     weight, step_s = grid.weight_g, grid.step_s
     if weight.size < 5:
         return ()
     slope = _slope_g_s(weight, step_s)
     calm_g_s = max(4.0 * noise_g / step_s**0.5, 2.0)
     groups = runs_of(np.abs(slope) > FASTEST_POUR_G_S, max(round(0.8 / step_s), 1))
-    groups = [group for group in groups if not _fills(grid, slope, *group)]
+    groups = [group for group in groups if not is_filled(grid, slope, *group)]
     groups = sorted([*groups, *_falls(grid, slope, groups, noise_g)])
     groups = [part for group in groups for part in _ways(slope, *group, step_s)]
     spans = [
-        _widened(slope, first, last, calm_g_s, step_s, _runs_before(grid, first)) for first, last in groups
+        _widened(slope, first, last, calm_g_s, step_s, flow_before_g_s(grid, first)) for first, last in groups
     ]
     spans = [_past_silence(grid, first, last) for first, last in spans]
-    apart = [span for span in _apart(spans, slope) if not _is_water_that_came_in_bursts(grid, *span)]
+    apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     nexts = [*(first for first, _ in apart[1:]), weight.size]
     return tuple(_move(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False))
 
@@ -234,46 +235,8 @@ def _move(grid: Grid, first: int, last: int, next_first: int) -> Move:
     start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
     # Just after a move its own tail still holds the flow down.
     beside = ((first - 2 * near, first), (last, last + 2 * near), (last + 2 * near, last + 4 * near))
-    flow = max(_flow_near(grid, *each) for each in beside)
+    flow = max(flow_near_g_s(grid, *each) for each in beside)
     return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
-
-
-def _is_water_that_came_in_bursts(grid: Grid, first: int, last: int) -> bool:
-    """Whether it only seems too fast for water, as readings came unevenly: it runs before and after, and over
-    a longer stretch not too fast.
-    """
-    near, reach = max(round(0.8 / grid.step_s), 2), max(round(1.5 / grid.step_s), 3)
-    if _flow_near(grid, first - near, first) <= SURELY_RUNS_G_S:
-        return False
-    if _flow_near(grid, last, last + near) <= SURELY_RUNS_G_S:
-        return False
-    begin, end = max(first - reach, 0), min(last + reach, grid.weight_g.size - 1)
-    gained_g = float(grid.weight_g[end] - grid.weight_g[begin])
-    if np.diff(grid.weight_g[begin : end + 1]).min() < -FALLS_BACK_G:
-        return False
-    return 0.0 < gained_g < FASTEST_POUR_G_S * (end - begin) * grid.step_s
-
-
-def _fills(grid: Grid, slope: Floats, first: int, last: int) -> bool:
-    """Whether it is a stream that only goes faster than most for a while: steady, for seconds."""
-    step_s = grid.step_s
-    if slope[first : last + 1].min() < 0.0:
-        return False
-    flowing = slope > STILL_FILLS * FASTEST_POUR_G_S
-    before, after = np.flatnonzero(~flowing[:first]), np.flatnonzero(~flowing[last:])
-    begin = int(before[-1]) + 1 if before.size else 0
-    end = last + int(after[0]) if after.size else slope.size - 1
-    arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
-    shares_g = arrived[-1] * np.array([0.1, 0.5, 0.9])
-    tenth_s, half_s, most_s = step_s * np.interp(
-        shares_g, np.maximum.accumulate(arrived), np.arange(arrived.size)
-    )
-    evenly = arrived[-1] > SOONER_FILLS_G and most_s - half_s < EVENLY * (half_s - tenth_s)
-    evenly = evenly and not grid.silent[begin : end + 1].any()
-    if most_s - tenth_s <= (SOONER_FILLS_S if evenly else FILLS_S):
-        return False
-    near = max(round(0.4 / step_s), 1)
-    return bool((arrived[near:] - arrived[:-near]).max(initial=0.0) < FASTEST_FILL_G_S * near * step_s)
 
 
 def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:
@@ -292,23 +255,3 @@ def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: fl
         if fell_g > least_g and np.ptp(before) < 0.3 * fell_g and after.max() < weight[end] + 0.3 * fell_g:
             found.append((first, last))
     return found
-
-
-def _runs_before(grid: Grid, first: int) -> float:
-    """The flow of a pour that runs steadily before a move; 0 where none does, as in the tail of another."""
-    near = max(round(0.4 / grid.step_s), 1)
-    early, late, end = (max(first - places * near, 0) for places in (5, 3, 1))
-    flow_g_s = _flow_near(grid, late, end)
-    came_g_s = (grid.weight_g[late] - grid.weight_g[early]) / (2 * near * grid.step_s)
-    steady = abs(came_g_s - flow_g_s) < STILL_FLOWS * flow_g_s
-    return flow_g_s if steady and flow_g_s > SURELY_RUNS_G_S else 0.0
-
-
-def _flow_near(grid: Grid, first: int, last: int) -> float:
-    """The flow of water between two indices; 0 where none is seen."""
-    weight = grid.weight_g[max(first, 0) : last + 1]
-    if weight.size < 2:
-        return 0.0
-    rises_g = weight[1:] - weight[:-1]
-    flow = max(median(rises_g), float(weight[-1] - weight[0]) / rises_g.size) / grid.step_s
-    return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0

@@ -12,7 +12,7 @@ import numpy as np
 from logger.curve.brew import Event, Floats
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Samples
-from logger.curve.taken_out.steps import FASTEST_POUR_G_S
+from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S
 
 SMALLEST_STEP_G = 1.5
 SETTLES = 6.0

@@ -134,14 +134,14 @@ def test_four_bytes_in_words_as_field_busses_have_them(number, order, places):
 
 
 @given(value=st.floats(-1000, 1000, width=32))
-def test_floats_in_words(value):
+def test_a_float_of_four_bytes_may_stand_in_words_of_their_own_order(value):
     high, low = struct.pack(">f", value)[:2], struct.pack(">f", value)[2:]
     field = 'width = 4\nencoding = "float"\norder = "{}"'
     assert value_of(field.format("cdab"), b"\0" + low + high) == value
     assert value_of(field.format("badc"), b"\0" + high[::-1] + low[::-1]) == value
 
 
-def test_decimal_digits_in_words():
+def test_digits_and_masks_are_of_the_number_not_of_the_order_in_which_its_words_stand():
     data = bytes([0, 0x56, 0x78, 0x12, 0x34])
     assert value_of('width = 4\nencoding = "bcd"\norder = "cdab"', data) == 12345678
     assert value_of('width = 4\norder = "cdab"\nmask = 0xFF0000', data) == 0x34

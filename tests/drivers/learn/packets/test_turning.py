@@ -11,7 +11,7 @@ from drivers.learn.outside.turning import without_check_bytes
 from drivers.learn.packets.kinds import Kind
 
 
-def test_bits_that_count_are_those_of_the_bytes_that_are_left():
+def test_a_mask_loses_the_bits_of_the_bytes_that_are_left_to_a_check():
     loads = tuple(Load(g, 10.0 * at, 10.0 * at + 9.0) for at, g in enumerate((0.0, 100.0, 250.0, 330.0)))
     rng = np.random.default_rng(3)
     grams = np.repeat([load.value for load in loads], 100) + rng.normal(0.0, 0.5, 400)

@@ -31,11 +31,9 @@ def test_a_copy_that_comes_seldom_is_not_surely_what_is_shown(every: int, is_tol
     streams = (Stream(UUID), Stream(UUID.replace("fff1", "fff2")))
     capture = Capture("ble", streams, tuple(arrivals), tuple(spans))
     fits = fits_of(streams_of(capture), capture, capture.loads)
-    often_one, seldom = (min((one for one in fits if one.kind.stream == at), key=_cost) for at in (0, 1))
+    often_one, seldom = (
+        min((one for one in fits if one.kind.stream == at), key=lambda one: one.cost) for at in (0, 1)
+    )
     choice = Choice(seldom, copies=((often_one, "copy"),))
     said = [text for text, _ in doubts_of_copies(choice, seldom, seldom, frozenset())]
     assert any("far more often" in text for text in said) == is_told
-
-
-def _cost(one):
-    return one.cost

@@ -1,0 +1,85 @@
+"""How far a number counts, and whether that is enough for what is weighed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.number import Number
+
+LEAST_G = 999.0
+"""What any scale can weigh, g: four digits of tenths, and no less."""
+
+COUNTED = ("integer", "bcd", "digits", "hex")
+"""Encodings of which each byte adds room: texts and floats have any."""
+
+_REACH = {"weight": (1.5, 3000.0), "temperature": (2.0, 350.0)}
+"""What an instrument can say: times the largest load, and at least, g or °C."""
+
+_ROUNDING = 1e-9
+"""Of shares of packets."""
+
+
+def most_counts(one: Fit, loads: Sequence[Load], quantity: Quantity) -> float:
+    """Give how many counts an instrument of this kind must be able to say."""
+    times, least = _REACH[quantity]
+    reach = max(times * max(abs(load.value) for load in loads), least)
+    return reach * abs(one.per_unit) + abs(one.zero if one.zero_kind != "half" else 0.0)
+
+
+def largest_count(number: Number) -> float:
+    """Give the largest count that a number can say with a sign, or in digits."""
+    if number.encoding in ("bcd", "digits"):
+        return 10.0 ** (number.width * (2 if number.encoding == "bcd" else 1)) - 1
+    if number.encoding == "hex":
+        return 16.0**number.width / 2
+    return 2.0 ** (8 * number.width - 1)
+
+
+def reaches(one: Fit) -> float:
+    """Give how far a number counts: to the end of its range, where its nought is near the middle of that."""
+    number = one.number
+    if number.encoding == "integer" and not number.signed and one.zero > 2.0 ** (8 * number.width - 2):
+        return 2.0 ** (8 * number.width)
+    return largest_count(number)
+
+
+def capacity(one: Fit) -> float:
+    """Give the largest load that the chosen number has room for, g or °C; infinite for text and floats."""
+    number = one.number
+    if number.encoding not in COUNTED:
+        return math.inf
+    least, most = 0.0, largest_count(number)
+    if number.encoding == "integer":
+        bits = number.mask.bit_length() if number.mask else 8 * number.width
+        least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
+    return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
+
+
+def has_room(one: Fit) -> bool:
+    """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
+    return one.scale is not None or one.zero_kind != "odd" or capacity(one) >= LEAST_G
+
+
+def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the sign off bare counts that have no room for a heavy load with it: they begin anywhere."""
+    return _with_room(one, "", loads, quantity) if one.number.signed else one
+
+
+def with_room_below(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take bare counts without room for a heavy load as counts below nought, where they have it so."""
+    return one if one.number.signed else _with_room(one, "twos-complement", loads, quantity)
+
+
+def _with_room(one: Fit, signed: str, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Read bare counts without room for a heavy load with another sign, where they have it so."""
+    number = one.number
+    if number.encoding != "integer" or number.mask or has_room(one):
+        return one
+    sign = number.sign if signed else None
+    other = fit(one.kind, replace(number, signed=signed, sign=sign), loads, quantity)
+    is_as_good = other is not None and other.inside >= one.inside - _ROUNDING
+    return other if other is not None and is_as_good and has_room(other) else one

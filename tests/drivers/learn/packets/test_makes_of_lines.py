@@ -1,0 +1,64 @@
+"""Lines whose length changes: what their parts are, and which of them are of one make."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+def test_a_state_of_two_signs_is_no_other_kind_of_line():
+    def line(g: float, n: int) -> bytes:
+        return b"net %.1f g %s\r\n" % (g, b"ok" if n % 160 > 9 else b"--")
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 100), line(45.6, 1), link="serial") == [12.3, 45.6]
+
+
+def test_a_state_that_touches_the_number_is_read_by_places():
+    def line(g: float, n: int) -> bytes:
+        return b":%8.2f%sg\r" % (g, b" " if n % 160 > 9 else b"?")
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.25, 100), line(45.5, 1), link="serial") == [12.25, 45.5]
+
+
+def test_a_state_behind_the_number_may_come_and_go():
+    def line(g: float, n: int) -> bytes:
+        return b">%.1f%s\n" % (g, b"" if n % 160 > 9 else b" ?")
+
+    found = learned(line)
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 100), line(45.6, 1)) == [12.3, 45.6]
+
+
+def test_two_lines_in_a_packet_are_two_lines():
+    def line(g: float, n: int) -> bytes:
+        one = b'{"fl":0.0,"we":%.2f}\n' % g
+        return one + one if n % 3 == 0 else one
+
+    found = learned(line)
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 1), line(45.6, 3)) == [12.3, 45.6, 45.6]
+
+
+def test_texts_that_begin_alike_and_end_with_a_mark_are_lines():
+    def text(g: float, n: int) -> bytes:
+        data = b"$%s%8d" % (b"S" if n % 160 > 9 else b"U", round(380.9 * g))
+        return data + b"%04X\x03" % (sum(data[2:]) % 65536)
+
+    found = learned(text, (0.0, 170.5, 1000.0, 1322.6), link="serial")
+    assert found.is_sure, found.reasons
+    (value,) = reads(found, text(987.6, 100), link="serial")
+    assert value == pytest.approx(987.6, abs=0.01)
+
+
+def test_four_decimals_are_all_though_a_comma_and_two_digits_follow():
+    def line(g: float, n: int) -> bytes:
+        return b"0.0,%.4f,64,19.%d\r\n" % (g / 1000, n // 100 % 3)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(1234.5, 1), link="serial") == [pytest.approx(1234.5)]
