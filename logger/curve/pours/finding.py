@@ -16,7 +16,7 @@ from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
 from logger.curve.pours.dips import measure_dips
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.pours.gaps import cut_at_gaps
-from logger.curve.pours.hidden import cut_where_hidden
+from logger.curve.pours.hidden import cut_where_hidden, hidden_stretches_s
 from logger.curve.pours.lulls import NO_LULLS, Lulls, find_lulls
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.pours.stretches import fit_stretches, start_behind
@@ -187,7 +187,8 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
     pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
-    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece)]
+    hidden_s = hidden_stretches_s(curve)
+    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece, hidden_s)]
     return [Flowing(*part, find_lulls(curve, *part)) for part in parts]
 
 
