@@ -70,12 +70,13 @@ def find_lulls(curve: Curve, first: int, last: int) -> Lulls:
     flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
     flow = flow[first - max(first - half, 0) :][: last - first + 1]
     edge = max(round(0.5 / step_s), 1)
-    if flow[edge:-edge].min(initial=np.inf) >= FALLS_TO * flow.max():
+    low = flow < FALLS_TO * flow.max()
+    low[:edge] = low[-edge:] = False
+    if not low.any():
         return NO_LULLS
     # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
-    sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
-    low = flow < FALLS_TO * sides
-    low[:edge] = low[-edge:] = False
+    sides = _higher_side(flow, low.nonzero()[0], max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
+    low &= flow < FALLS_TO * sides
     lowest = [
         from_ + int(np.argmin(flow[from_ : to + 1]))
         for from_, to in runs_of(low, max(round(0.3 / step_s), 1))
@@ -92,10 +93,15 @@ def find_lulls(curve: Curve, first: int, last: int) -> Lulls:
     return Lulls(places, falls_to, half)
 
 
-def _higher_side(flow: Floats, reach: int, every: int) -> Floats:
-    """The smaller of what the flow usually reaches before and after each place; one in ``every`` tells."""
+def _higher_side(flow: Floats, places: Places, reach: int, every: int) -> Floats:
+    """The smaller of what the flow usually reaches before and after some places, one in ``every`` tells; the
+    flow itself elsewhere.
+    """
     beyond, within = np.zeros(reach), np.arange(0, reach + 1, every)
-    windows = np.concatenate((beyond, flow, beyond)).take(np.arange(flow.size + reach)[:, None] + within)
+    begins = np.concatenate((places, places + reach))
+    windows = np.concatenate((beyond, flow, beyond)).take(begins[:, None] + within)
     rank = windows.shape[1] - max(windows.shape[1] // 4, 1)
     highest = np.partition(windows, rank, axis=1)[:, rank]
-    return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
+    sides = flow.copy()
+    sides[places] = np.minimum(highest[: places.size], highest[places.size :])
+    return sides
