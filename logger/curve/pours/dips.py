@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -118,6 +119,7 @@ def measure_dips(
     return dips
 
 
+@lru_cache(maxsize=64)
 def shortest_pause_falls_to(half: int, step_s: float, response: Response) -> float:
     """How low the slope of the curve falls in the shortest pause that may be found; a share of the flow.
 

@@ -22,8 +22,9 @@ FALLS_TO = 0.72
 """A flow that falls to that share of what it is on both sides may have stopped in between."""
 SHORTEST_FLOW_S = 3.0
 """A stretch that is as short as that has no room for two pours and a pause."""
-BESIDE_S = 3.5
-"""So far away a pause may be from where the flow is lowest; and what was drawn so near hides how low."""
+HIDES_S, TOGETHER_S = 3.5, 2.5
+"""What was drawn so near hides how low a flow fell. And so far before the lowest a pause is looked for: a
+lull as near to a deep one may find the same."""
 SURELY = 1.0
 """The lowest of several values is low by its noise already."""
 
@@ -48,7 +49,7 @@ class Lulls:
             return []
         shown = shortest_pause_falls_to(self.half, curve.step_s, curve.response)
         deep = self.places[self.falls_to < shown]
-        reach = BESIDE_S / curve.step_s
+        reach = TOGETHER_S / curve.step_s
         near = deep.searchsorted(self.places - reach) < deep.searchsorted(self.places + reach, side="right")
         found: list[int] = self.places[near].tolist()
         return found
@@ -88,7 +89,7 @@ def find_lulls(curve: Curve, first: int, last: int) -> Lulls:
     places = first + np.array(lowest)
     if not curve.all_measured(*curve.grid_s[[first, last]].tolist()):
         at_s = curve.grid_s[places].tolist()
-        drawn = [not curve.all_measured(each_s - BESIDE_S, each_s + BESIDE_S) for each_s in at_s]
+        drawn = [not curve.all_measured(each_s - HIDES_S, each_s + HIDES_S) for each_s in at_s]
         falls_to[drawn] = 0.0
     return Lulls(places, falls_to, half)
 
