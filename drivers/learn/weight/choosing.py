@@ -29,6 +29,7 @@ from drivers.learn.weight.needless import (
 )
 from drivers.learn.weight.protected import protected_first
 from drivers.learn.weight.straddling import without_straddling
+from drivers.learn.weight.summed import without_sums
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
@@ -85,7 +86,7 @@ def choose(
     winners = [
         _with_motion(group[0], fits, loads, quantity) for group in overlapping(fits, _beside_others(fits))
     ]
-    prompt, late = without_laggards(winners)
+    prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     prompt = protected_first(prompt) if is_final else prompt
     finest = min(

@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, summed, xor
+from tests.drivers.learn.small import learned, reads, summed, xor
 
 
 @pytest.mark.parametrize("check", [summed, xor])
@@ -23,3 +23,17 @@ def test_a_sum_over_a_byte_that_changes_at_a_time_may_be_an_exclusive_or(check):
     assert any("exclusive or" in reason for reason in light.reasons)
     heavy = learned(packet, (200.0, 50.0, 0.0, 100.0, 900.0), 0.2)
     assert not any("exclusive or" in reason for reason in heavy.reasons)
+
+
+def test_a_sum_of_sixteen_bits_is_no_weight_though_light_loads_change_little_else():
+    """In steps of 0.1 oz half a kilogram changes one byte of the weight; a flag of rest is in the sum too."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x03\xa5" + struct.pack("<iB", round(g / 2.8349523), 0x48 if n % 160 < 20 else 0x40)
+        return data + struct.pack("<H", sum(data))
+
+    found = learned(packet, (0.0, 87.4, 200.0, 500.0), 0.5)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-45.0, 1), packet(1312.0, 100)) == [
+        pytest.approx(-45.36, abs=0.01), pytest.approx(1312.58, abs=0.01)
+    ]  # fmt: skip
