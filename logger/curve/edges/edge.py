@@ -40,6 +40,9 @@ THIN_FLOW_G_S = 3.0
 
 MOST_SAMPLES = 48
 
+SHOWN_AFTER_DELAYS = 25.0
+"""So many delays after an end a display of one stage or two has shown all of it, to a part in a billion."""
+
 RAMPS_S = np.array([0.1, 0.4, 0.9, 1.7])
 TELLING_RAMPS_S = np.array([0.1, 0.4, 1.0])
 """So many tell the lag as well: a slower hand says nothing of it."""
@@ -91,11 +94,12 @@ def misfits_g2(windows: Sequence[Window], responses: Sequence[Response], *, is_s
 def still_to_come_g(time_s: Floats, end: Edge, response: Response) -> Floats:
     """By how much a display that follows late still rises after an end: what is poured, and not shown yet.
 
-    :param time_s: shape (n,)
+    :param time_s: in order, shape (n,)
     :param end: one that was only guessed comes from no flow, and nothing is owed of it
     :returns: shape (n,)
     """
-    if end.flow_g_s <= 0.0:
+    is_over = time_s.size > 0 and time_s[0] > end.time_s + SHOWN_AFTER_DELAYS * response.delay_s
+    if is_over or end.flow_g_s <= 0.0:
         return np.zeros_like(time_s)
     return -end.flow_g_s * end_shape(time_s - end.time_s, np.asarray(end.ramp_s), response)
 

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from logger.curve.brew import Floats
 from logger.curve.edges.edge import thinned
-from logger.curve.edges.shapes import Response, pressed
+from logger.curve.edges.shapes import Response, pressed, shown_square
+from logger.curve.pours.flow import slope_g_s
 
 DIP_SHARE = 0.33
 """A flow that falls below this share of what it is on both sides has stopped in between."""
@@ -29,6 +31,8 @@ _RISEN = _FALLEN + _PAUSES + _RAMP
 """When the flow falls, and when it has risen again, for every pair that is tried, in steps; shape (f, 1) and
 (f, p)."""
 _TRIED = np.arange(int(_RISEN.max()) + _RAMP + 1)
+_LASTS = 2.0
+"""So many delays after a pause what a display shows of it has passed its lowest."""
 _HALF_WINDOW_S = 3.5
 _MOST_SAMPLES = 90
 _HIDDEN_S, _BESIDE_S = 1.0, 1.5
@@ -113,6 +117,25 @@ def measure_dips(
     for (place, _), dip in zip(seen, measured, strict=True):
         dips[place] = dip
     return dips
+
+
+@lru_cache(maxsize=64)
+def shortest_pause_falls_to(half: int, step_s: float, response: Response) -> float:
+    """How low the slope of the curve falls in the shortest pause that may be found; a share of the flow.
+
+    Through the scale's lag, and over the window that the slope is taken over, even it shows as no more than a
+    lull; a flow that falls less has not stopped.
+
+    :param half: half-width of that window, in steps
+    :param step_s: of the curve
+    """
+    rises_at = _RAMP + int(_PAUSES[0])
+    turns_s = _STEP_S * np.array([0, _RAMP, rises_at, rises_at + _RAMP])
+    until = round((float(turns_s[-1]) + _LASTS * response.delay_s) / step_s) + half
+    since_s = step_s * np.arange(-2 * half, until + 1) - turns_s[:, None]
+    falls, fallen, rises, risen = shown_square(since_s, response)
+    missing = slope_g_s((falls - fallen - rises + risen) / (_RAMP * _STEP_S), half, step_s)
+    return 1.0 - (1.0 - DIP_SHARE) * float(missing[half:].max())
 
 
 def _window(

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from logger.curve.brew import Floats
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
 from logger.curve.pours.dips import measure_dips
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.pours.gaps import cut_at_gaps
-from logger.curve.pours.hidden import cut_where_hidden
+from logger.curve.pours.hidden import cut_where_hidden, hidden_stretches_s
+from logger.curve.pours.lulls import NO_LULLS, Lulls, find_lulls
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.pours.stretches import fit_stretches, start_behind
 from logger.curve.pours.water_curve import Curve
@@ -26,8 +26,6 @@ from logger.curve.readings.runs import runs_of
 LEAST_FLOW_G_S = 0.45
 _DIPS_AT_ONCE = 6
 """So many dips are measured side by side; behind a pause they are measured again, and pauses are few."""
-FALLS_TO = 0.72
-"""A flow that falls to that share of what it is on both sides may have stopped in between."""
 LEAST_POUR_G = 1.5
 SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
@@ -83,12 +81,12 @@ class Flowing:
     """A stretch of flow, as it is seen whatever the scale's lag.
 
     :param first: its first grid index, with ``last`` its last
-    :param lowest: grid indices where it may have stopped in between
+    :param lulls: where it may have stopped in between
     """
 
     first: int
     last: int
-    lowest: tuple[int, ...]
+    lulls: Lulls = NO_LULLS
 
 
 def find_rises(
@@ -189,8 +187,9 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     on, faint = slope > max(LEAST_FLOW_G_S, 4.0 * sd), slope > max(0.12, 1.5 * sd)
     spans = [(first, last) for first, last in runs_of(faint) if on[first : last + 1].any()]
     pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
-    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece)]
-    return [Flowing(*part, tuple(_dip_candidates(curve, *part))) for part in parts]
+    hidden_s = hidden_stretches_s(curve)
+    parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece, hidden_s)]
+    return [Flowing(*part, find_lulls(curve, *part)) for part in parts]
 
 
 def cut_at_dips(
@@ -206,21 +205,21 @@ def cut_at_dips(
         for each in flowing
         for piece in (
             [(each.first, each.last)]
-            if not each.lowest or settled.is_one(curve, each.first, each.last)
-            else _cut(curve, each)
+            if settled.is_one(curve, each.first, each.last)
+            else _cut(curve, each.first, each.last, each.lulls.deep(curve))
         )
     ]
 
 
-def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
-    parts, begin, last = [], flowing.first, flowing.last
+def _cut(curve: Curve, first: int, last: int, lowest: Sequence[int]) -> list[tuple[int, int]]:
+    parts, begin = [], first
     looked_at = 0
-    while looked_at < len(flowing.lowest):
-        lowest = list(flowing.lowest[looked_at : looked_at + _DIPS_AT_ONCE])
+    while looked_at < len(lowest):
+        some = list(lowest[looked_at : looked_at + _DIPS_AT_ONCE])
         dips = measure_dips(
             curve.measured_s,
             curve.measured_g,
-            curve.grid_s[lowest].tolist(),
+            curve.grid_s[some].tolist(),
             (float(curve.grid_s[begin]) - 1.0, float(curve.grid_s[last]) + 1.0),
             curve.response,
             curve.noise_g,
@@ -236,37 +235,6 @@ def _cut(curve: Curve, flowing: Flowing) -> list[tuple[int, int]]:
                 begin = rises
                 break  # the dips behind it are measured without what went before
     return [*parts, (begin, last)]
-
-
-def _dip_candidates(curve: Curve, first: int, last: int) -> list[int]:
-    """Grid indices where the slope is well below what it is on both sides."""
-    step_s, span_s = curve.step_s, (last - first) * curve.step_s
-    if span_s < 3.0:
-        return []
-    mean = (curve.grid_g[last] - curve.grid_g[first]) / span_s
-    half = half_for(curve.grid_noise_g, step_s, max(0.08 * mean, 0.02), 0.5, 2.5)
-    flow = slope_g_s(curve.grid_g[max(first - half, 0) : last + half + 1], half, step_s)
-    flow = flow[first - max(first - half, 0) :][: last - first + 1]
-    edge = max(round(0.5 / step_s), 1)
-    if flow[edge:-edge].min(initial=np.inf) >= FALLS_TO * flow.max():
-        return []
-    # The flow is a mean over half a second and more: every quarter of a second shows how high it goes.
-    sides = _higher_side(flow, max(round(5.0 / step_s), 2), max(round(0.25 / step_s), 1))
-    low = flow < FALLS_TO * sides
-    low[:edge] = low[-edge:] = False
-    return [
-        first + from_ + int(np.argmin(flow[from_ : to + 1]))
-        for from_, to in runs_of(low, max(round(0.3 / step_s), 1))
-    ]
-
-
-def _higher_side(flow: Floats, reach: int, every: int) -> Floats:
-    """The smaller of what the flow usually reaches before and after each place; one in ``every`` tells."""
-    beyond, within = np.zeros(reach), np.arange(0, reach + 1, every)
-    windows = np.concatenate((beyond, flow, beyond)).take(np.arange(flow.size + reach)[:, None] + within)
-    rank = windows.shape[1] - max(windows.shape[1] // 4, 1)
-    highest = np.partition(windows, rank, axis=1)[:, rank]
-    return np.asarray(np.minimum(highest[: flow.size], highest[-flow.size :]))
 
 
 def _peak_flow(curve: Curve, first: int, last: int) -> float:

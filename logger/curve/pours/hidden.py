@@ -8,9 +8,8 @@ as long as it takes to bring the two together.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from logger.curve.pours.dips import DIP_SHARE
 from logger.curve.pours.water_curve import Curve
@@ -40,27 +39,33 @@ SURELY = 2.0
 """Standard deviations by which the time that is missing must be longer than the shortest stop."""
 
 
-def cut_where_hidden(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
+def hidden_stretches_s(curve: Curve) -> list[tuple[float, float]]:
+    """The last reading before each stretch that was not measured, and the first after it, in order."""
+    time = curve.measured_s
+    at = (time[1:] - time[:-1] > SHORTEST_HIDDEN_S).nonzero()[0]
+    return list(zip(time[at].tolist(), time[at + 1].tolist(), strict=True))
+
+
+def cut_where_hidden(
+    curve: Curve, first: int, last: int, hidden_s: Sequence[tuple[float, float]]
+) -> list[tuple[int, int]]:
     """Cut a stretch of flow where it stopped while nothing was seen.
 
     :param first: the stretch's first grid index
     :param last: its last
+    :param hidden_s: all that was not measured, as ``hidden_stretches_s`` has it
     """
-    parts, begin, ends_s = [], first, float(curve.grid_s[last])
-    for since_s, until_s in _hidden_s(curve, float(curve.grid_s[first]), ends_s):
-        since, until = (int(at) for at in np.searchsorted(curve.grid_s, (since_s, until_s)))
+    parts, begin = [], first
+    starts_s, ends_s = float(curve.grid_s[first]), float(curve.grid_s[last])
+    for since_s, until_s in hidden_s:
+        if since_s < starts_s or until_s > ends_s:
+            continue
+        since, until = curve.grid_s.searchsorted((since_s, until_s)).tolist()
         within = begin < since < until < last
         if within and _stopped(curve, since_s, until_s, float(curve.grid_s[begin]), ends_s):
             parts.append((begin, since))
             begin = until
     return [*parts, (begin, last)]
-
-
-def _hidden_s(curve: Curve, from_s: float, until_s: float) -> list[tuple[float, float]]:
-    """The last reading before each stretch that was not measured, and the first after it."""
-    time, _ = curve.measured(from_s, until_s)
-    at = np.flatnonzero(np.diff(time) > SHORTEST_HIDDEN_S)
-    return [(float(time[i]), float(time[i + 1])) for i in at]
 
 
 def _stopped(curve: Curve, since_s: float, until_s: float, from_s: float, to_s: float) -> bool:

@@ -58,6 +58,11 @@ class Curve:
         within = slice(time.searchsorted(from_s), time.searchsorted(to_s, side="right"))
         return time[within], self.measured_g[within]
 
+    def all_measured(self, from_s: float, to_s: float) -> bool:
+        """Whether no sample between two times was drawn."""
+        first, last = self.time_s.searchsorted([from_s, to_s]).tolist()
+        return not self.replaced[first : last + 1].any()
+
     def seen_until_s(self, end_s: float, until_s: float) -> float:
         """Look on, where hardly anything was seen between an end and the time until which one would look.
 

@@ -58,19 +58,21 @@ def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: f
     :param grid: the curve as it was, disturbances and all
     :param events: knocks and stirring, each found by the part of it that it shows
     """
-    merged = _merged(sorted(events, key=lambda event: event.start_s))
-    if not merged:
-        return ()
-    half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
     stir_g = _least_stir_g(grid_noise_g, step_g)
-    away = departures(grid.weight_g, half, stir_g)
     named = []
-    for event in merged:
-        first, after = grid.time_s.searchsorted(event.start_s), grid.time_s.searchsorted(event.end_s, "right")
-        within = away[first:after]
-        stirring = event.kind == "stir" or _is_stirring(within, stir_g, grid.step_s)
+    for event in _merged(sorted(events, key=lambda event: event.start_s)):
+        stirring = event.kind == "stir" or _is_stirring(_away(grid, event, stir_g), stir_g, grid.step_s)
         named.append(Event("stir" if stirring else "knock", event.start_s, event.end_s, 0.0))
     return tuple(named)
+
+
+def _away(grid: Grid, event: Event, least_g: float) -> Floats:
+    """How far the curve departs while an event lasts."""
+    half = max(round(0.5 * WIDTH_S / grid.step_s), 2)
+    first = int(grid.time_s.searchsorted(event.start_s))
+    after = int(grid.time_s.searchsorted(event.end_s, "right"))
+    since = max(first - half, 0)
+    return departures(grid.weight_g[since : after + half], half, least_g)[first - since : after - since]
 
 
 def _least_stir_g(grid_noise_g: float, step_g: float) -> float:

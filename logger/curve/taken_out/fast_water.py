@@ -47,6 +47,8 @@ def is_filled(grid: Grid, slope: Floats, first: int, last: int) -> bool:
     before, after = np.flatnonzero(~flowing[:first]), np.flatnonzero(~flowing[last:])
     begin = int(before[-1]) + 1 if before.size else 0
     end = last + int(after[0]) if after.size else slope.size - 1
+    if (end - begin) * step_s <= SOONER_FILLS_S:
+        return False
     arrived = grid.weight_g[begin : end + 1] - grid.weight_g[begin]
     shares_g = arrived[-1] * np.array([0.1, 0.5, 0.9])
     tenth_s, half_s, most_s = step_s * np.interp(
