@@ -13,7 +13,7 @@ from drivers.learn.checks.check import Check
 from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
-from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, likelihood_of, outside_of
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
@@ -284,5 +284,5 @@ def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:
     seen = whole.seen_with(loads)
     if seen is None:
         return None
-    frames = whole.frames[~kind_rows(seen, one)]
+    frames = whole.frames[~rows_in_place(one, seen)]
     return frames if len(frames) >= 3 else None

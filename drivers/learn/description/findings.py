@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.following import counters
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.framed import Outside
@@ -90,7 +90,7 @@ def _rest_flag(one: Fit, taken: set[int]) -> Finding | None:
     frames = kind.frames
     values = one.number.values(frames)
     settled = np.concatenate(kind.settled)
-    quiet = kind_rows(kind, one)
+    quiet = rows_in_place(one, kind)
     moving = np.zeros(len(frames), dtype=bool)
     jump = 6.0 * one.noise + 3.0 * one.grid
     with np.errstate(invalid="ignore"):

@@ -27,7 +27,7 @@ from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
 from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still
 from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
-from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.packets.line_makes import has_known_check
@@ -235,7 +235,7 @@ def _most_frames(choice: Choice) -> int:
         return 0
     return max(
         (
-            int(kind_rows(one.kind, one)[np.concatenate(one.kind.settled)].sum())
+            int(rows_in_place(one)[np.concatenate(one.kind.settled)].sum())
             for one, _ in choice.copies
             if (one.kind.stream, one.kind.length) == (best.kind.stream, best.kind.length) and one.inside > 0.9
         ),

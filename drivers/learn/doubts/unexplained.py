@@ -9,7 +9,7 @@ import numpy as np
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
-from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import places_of
 from drivers.learn.outside.picking import is_between
@@ -38,7 +38,7 @@ def may_end_in_check(one: Fit, copies: Sequence[Fit]) -> bool:
 
     :param copies: other numbers that follow the load; their bytes are explained
     """
-    frames = one.kind.frames[kind_rows(one.kind, one)]
+    frames = one.kind.frames[rows_in_place(one)]
     moving = [place for place, byte in enumerate(fixed_bytes(frames)) if byte is None]
     if len(moving) < 2:
         return False
@@ -180,7 +180,7 @@ def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[t
 
 def _on_way(one: Fit, times: Floats, frames: Frames) -> int:
     """Count frames whose number lies between those just before and after; none where all of it is nought."""
-    rows = kind_rows(one.kind, one)
+    rows = rows_in_place(one)
     when, says = one.kind.time_s[rows], one.loads_of(one.number.values(one.kind.frames[rows]))
     after = np.clip(np.searchsorted(when, times), 1, len(when) - 1)
     here, before, behind = one.loads_of(one.number.values(frames)), says[after - 1], says[after]

@@ -205,9 +205,13 @@ def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: fl
     return np.asarray(good)
 
 
-def rows_in_place(one: Fit) -> np.ndarray:
-    """Say for each packet of a fit's own whether its number is in place."""
-    return in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
+def rows_in_place(one: Fit, kind: Kind | None = None) -> np.ndarray:
+    """Say for each packet whether the number of a fit is in place there, shape (n,).
+
+    :param kind: whose packets; the fit's own where none are given
+    """
+    kind = one.kind if kind is None else kind
+    return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)
 
 
 def settled_values(some: Floats, far: float) -> Floats:
@@ -286,8 +290,3 @@ def _switches(time_s: Floats, values: Floats, levels: Floats, loads: Sequence[Lo
         held = np.diff(when, append=last_s)
         found.append(float(last_s - (done * held).sum()))
     return np.array(found)
-
-
-def kind_rows(kind: Kind, one: Fit) -> np.ndarray:
-    """Say which packets of a kind a fit reads well, shape (n,)."""
-    return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)

@@ -9,7 +9,7 @@ import numpy as np
 
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
-from drivers.learn.numbers.fitting import Fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import (
     Header,
     end_mark,
@@ -50,7 +50,7 @@ def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outsid
     :param stream: for frames cut out of a stream, all its bytes
     """
     kind = one.kind
-    good = kind.frames[kind_rows(kind, one)]
+    good = kind.frames[rows_in_place(one, kind)]
     fixed = fixed_bytes(good)
     terminator = kind.terminator or _terminator(good, fixed, one)
     check = find_check(good, places_of(one), len(terminator))

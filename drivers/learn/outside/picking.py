@@ -9,7 +9,7 @@ import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
-from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import places_of
@@ -108,7 +108,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
     Such a byte may hardly come at rest, where frames cut too early or too late are more than those.
     """
     column, says = every.frames[:, place], one.number.values(every.frames)
-    usual = np.flatnonzero((column == value) & kind_rows(every, one))
+    usual = np.flatnonzero((column == value) & rows_in_place(one, every))
     if usual.size < FEWEST:
         return False
     after = np.searchsorted(usual, np.arange(len(says)))

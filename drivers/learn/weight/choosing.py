@@ -11,7 +11,7 @@ import numpy as np
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
-from drivers.learn.numbers.fitting import Fit, fit, kind_rows
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind
@@ -139,7 +139,7 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bo
 
 
 def _in_place(one: Fit) -> Frames:
-    return np.asarray(one.kind.frames[kind_rows(one.kind, one)])
+    return np.asarray(one.kind.frames[rows_in_place(one)])
 
 
 def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -190,7 +190,7 @@ def _not_by_itself(one: Fit, fits: Sequence[Fit]) -> Fit | None:
 def _holds_in_others(whole: Fit, one: Fit) -> bool:
     """Say whether the packets that were not picked out hold the load as well."""
     others = ~np.isin(whole.kind.time_s, one.kind.time_s)
-    return bool(others.any() and kind_rows(whole.kind, whole)[others].mean() > 0.9)
+    return bool(others.any() and rows_in_place(whole)[others].mean() > 0.9)
 
 
 def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
@@ -199,7 +199,7 @@ def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
     if not one.kind.selectors or not isinstance(whole, Kind) or (seen := whole.seen_with(loads)) is None:
         return False
     rest = ~np.isin(seen.time_s, one.kind.time_s)
-    return bool(rest.any() and kind_rows(seen, one)[rest].mean() > 0.7)
+    return bool(rest.any() and rows_in_place(one, seen)[rest].mean() > 0.7)
 
 
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit, in_place
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
 
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
@@ -88,14 +88,14 @@ def only_rises(one: Fit) -> bool:
     if (np.diff(one.levels) * one.slope < 0).any():
         return False
     values = one.loads_of(one.number.values(one.kind.frames))
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
+    rows = rows_in_place(one)
     falls = np.diff(values[rows]) < -0.5 * one.step
     return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
 
 
 def _falls(one: Fit) -> bool:
     """Say whether a number falls by more than a little altogether: what never does may be its largest."""
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
+    rows = rows_in_place(one)
     values = one.loads_of(one.number.values(one.kind.frames[rows]))
     if values.size < 3:
         return False
@@ -181,7 +181,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
         with np.errstate(invalid="ignore"):
             # Its sign has not been looked for.
             apart = np.abs(np.abs(each.loads_of(each.number.values(frames))) - np.abs(mine))
-            near = in_place(one.kind, one.number.values(frames), one.reached, one.noise, one.grid)
+            near = rows_in_place(one)
             if (apart[near] > 1.6 * (one.step + each.step)).mean() > _MOST_APART:
                 return True
     return False
@@ -209,7 +209,7 @@ def follows_from(other: Fit, one: Fit) -> bool:
 def tells_more(one: Fit, other: Fit) -> bool:
     """Say whether several values of a number go with one of another, of the same packets: not the reverse."""
     mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
-    rows = in_place(one.kind, one.number.values(one.kind.frames), one.reached, one.noise, one.grid)
+    rows = rows_in_place(one)
     with np.errstate(invalid="ignore"):
         rows &= np.abs(mine - theirs) < one.step + other.step  # else one of the two is damaged
     pairs = np.unique(np.stack((mine[rows], theirs[rows])), axis=1)
@@ -230,7 +230,7 @@ def is_rounded(coarse: Fit, fine: Fit) -> bool:
     mine, finer = (one.loads_of(one.number.values(frames)) for one in (coarse, fine))
     with np.errstate(invalid="ignore"):
         # Their signs have not been looked for yet.
-        rows = in_place(coarse.kind, coarse.number.values(frames), coarse.reached, coarse.noise, coarse.grid)
+        rows = rows_in_place(coarse)
         rows &= mine > 2.0 * coarse.step
         apart = np.abs(mine - finer)[rows]
         return bool(apart.size and (apart <= 0.5 * (coarse.step + fine.step) + 1e-6).mean() > _AS_GOOD_AS_ALL)
