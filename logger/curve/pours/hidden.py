@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from logger.curve.pours.dips import DIP_SHARE
 from logger.curve.pours.water_curve import Curve
+from logger.curve.readings.timebase import silences_s
 
 SHORTEST_HIDDEN_S = 1.0
 """Of a silence, or of what was handled, that may hide a pause."""
@@ -41,9 +42,7 @@ SURELY = 2.0
 
 def hidden_stretches_s(curve: Curve) -> list[tuple[float, float]]:
     """The last reading before each stretch that was not measured, and the first after it, in order."""
-    time = curve.measured_s
-    at = (time[1:] - time[:-1] > SHORTEST_HIDDEN_S).nonzero()[0]
-    return list(zip(time[at].tolist(), time[at + 1].tolist(), strict=True))
+    return silences_s(curve.measured_s, SHORTEST_HIDDEN_S)
 
 
 def cut_where_hidden(

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from logger.curve.brew import Floats
 from logger.curve.edges.shapes import Response
 from logger.curve.readings.runs import Flags
+from logger.curve.readings.timebase import silences_s
 
 ENOUGH_SEEN_S, SEEN_AGAIN_S = 0.6, 1.5
 """So long a level shows at the least, beside an end; and after what hid it."""
@@ -48,9 +49,7 @@ class Curve:
         each = max(self.step_s * self.time_s.size / max(span_s, 1e-9), 1.0)
         object.__setattr__(self, "grid_noise_g", self.noise_g / math.sqrt(each))
         longest_s = max(1.0, 5.0 * span_s / max(self.time_s.size - 1, 1))
-        silent = (self.time_s[1:] - self.time_s[:-1] > longest_s).nonzero()[0]
-        ends_s = zip(self.time_s[silent].tolist(), self.time_s[silent + 1].tolist(), strict=True)
-        object.__setattr__(self, "gaps_s", tuple(ends_s))
+        object.__setattr__(self, "gaps_s", tuple(silences_s(self.time_s, longest_s)))
 
     def measured(self, from_s: float, to_s: float) -> tuple[Floats, Floats]:
         """Give times and weights of the samples between two times, both included, but for drawn ones."""

@@ -260,3 +260,13 @@ def _below_which(values: Floats, share: float) -> float:
     after = min(low + 1, values.size - 1)
     ordered = np.partition(values, (low, after))
     return float(ordered[low] + (place - low) * (ordered[after] - ordered[low]))
+
+
+def silences_s(time_s: Floats, longest_s: float) -> list[tuple[float, float]]:
+    """The last reading before each silence, and the first after it, in order.
+
+    :param time_s: in order, shape (n,)
+    :param longest_s: what is no longer than that is none
+    """
+    last = (time_s[1:] - time_s[:-1] > longest_s).nonzero()[0]
+    return list(zip(time_s[last].tolist(), time_s[last + 1].tolist(), strict=True))
