@@ -12,7 +12,6 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
-from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.signs.below_zero import settle_sign
@@ -95,9 +94,6 @@ def choose(
     finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
     prompt = [finest, *(one for one in prompt if one is not finest)]
     best = settled(_unselected(finest, fits, loads, quantity), loads, quantity, is_final=is_final)
-    if (whole := _not_by_itself(finest, fits)) is not None:
-        signed = settled(whole, loads, quantity, is_final=is_final)
-        best = signed if signed.inside > best.inside - _AS_GOOD else best
     others = prompt[1:]
     rivals = tuple(
         one for one in others
@@ -174,17 +170,6 @@ def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         return one
     signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
     return signed if signed is not None and signed.inside > one.inside else one
-
-
-def _not_by_itself(one: Fit, fits: Sequence[Fit]) -> Fit | None:
-    """Give the same number in all packets of its length, where it was picked out by its own upper bytes.
-
-    They are noughts, and ones below zero, which is seen while the load changes only.
-    """
-    own = one.number.covers | upper_places(one.number, one.kind.length)
-    if not one.kind.selectors or not all(at in own and byte in NOT_NEEDED for at, byte in one.kind.selectors):
-        return None
-    return next(iter(_in_whole(one, fits)), None)
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:
