@@ -15,7 +15,7 @@ from drivers.learn.numbers.foreign import keeps_to_part
 from drivers.learn.packets.arrays import Places
 
 _HALF, _FLOAT, _BYTE = 1 << 16, 4, 256
-_FEWEST, _SIGMAS, _BESIDE = 4, 3.0, 1.0
+_FEWEST, _SIGMAS, _BESIDE = 4, 3.0, 1.5
 """Times that an upper half goes on by one; standard uncertainties by which one mean way is the shorter: by
 itself, and where the other lower half keeps to a part of what it may be."""
 

@@ -101,7 +101,12 @@ def _promptest(group: list[Fit]) -> list[Fit]:
 
 
 def _with_own_half(group: list[Fit]) -> list[Fit]:
-    """Put a float first whose lower half is its own, before one that has that of something else."""
+    """Put a float first whose lower half is its own, before one that has that of something else.
+
+    What goes in steps has its own, be those so wide that it hardly shows that it starts again.
+    """
+    if group[0].number.encoding != "float" or _goes_in_steps(group[0]):
+        return group
     own = [
         one for one in group[1:]
         if has_better_half(one, group[0]) and one.inside > group[0].inside - _LEFT_OUT
