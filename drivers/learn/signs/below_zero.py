@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.checks.check import Check
+from drivers.learn.checks.check import Check, covers_in_part
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
@@ -134,6 +134,8 @@ def undamaged(
     if check is None:
         return None
     good = check.holds(one.kind.frames)
+    if covers_in_part(check, one.kind.frames, one.number.covers):
+        good &= rows_in_place(one)  # it lets pass what is damaged in the rest
     fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
     covered = {*range(check.start, check.stop), *check.places}
     # What the check does not cover is damaged unseen, but where it is always the same.
