@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -12,7 +13,7 @@ from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
 from logger.curve.edges.posterior import know_ends, know_starts
-from logger.curve.pours.drying import HARDLY, Drying
+from logger.curve.pours.drying import Drying
 from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
@@ -114,11 +115,9 @@ def pours_from(
     """
     pours: list[Pour] = []
     poured_g = 0.0
-    by_itself = all(each.thin for each in sure)  # an espresso, and no thin stream among a kettle's
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
-        dries = HARDLY if by_itself else drying
-        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, dries, step_g))
+        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, drying, step_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -136,13 +135,13 @@ def _pour(
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     lasts_s = end_s - start_s
-    gained_g = max(sure.end.level_g - sure.start.level_g - drying.g_s * lasts_s, 0.0)
+    gained_g = max(sure.end.level_g - sure.start.level_g - drying.moves_g(lasts_s), 0.0)
     mean_g_s = gained_g / lasts_s
     late_s = late_sd_s(lag_sd_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
-    levels_sd_g = sure.start.level_sd_g, sure.end.level_sd_g
-    coarse_g = coarse_sd_g(step_g, curve.noise_g)
-    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, coarse_g, thin=sure.thin)
+    levels_sd_g = math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
+    sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), drying.sd_g(lasts_s))
+    grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.thin)
     return Pour(
         start_s=start_s,
         end_s=end_s,

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 from logger.curve.edges.choice import Known
-from logger.curve.pours.drying import Drying
 
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
@@ -49,14 +48,9 @@ THIN_STARTS, THIN_ENDS = Width(0.75, 0.06, 1.0), Width(1.0, 0.15, 1.0, later_s=0
 an exponential. A film on basket and spout drains after it, slower than what fades and too thin to be told
 from single drops: as long as it brings 0.1 g/s the end is later than it seems, and never earlier."""
 
-SETTLES_G, THIN_SETTLES_G = 0.01, 0.05
-"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep within
-the seconds that it is read from."""
-LEVEL_WIDER = 1.3
-"""Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
-DROPS_G = 0.05
-"""So much may fall in single drops, of 0.03 to 0.1 g, once a kettle's stream is over. It rests on the scale
-with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
+DROPS_G, AFTER = 0.02, 1.5
+"""A spout's last drop, of 0.03 to 0.1 g, falls unseen like any other: what was poured until the end may be less
+by that, never more. What was seen to come after it may have been half as much again."""
 NINETY = 1.645
 """Standard deviations to either side that hold nine tenths of a normal distribution."""
 
@@ -106,25 +100,13 @@ def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -
     return time_s - below_s - LATE_S, time_s + above_s
 
 
-def between_grams(
-    gained_g: float,
-    levels_sd_g: tuple[float, float],
-    drying: Drying,
-    lasts_s: float,
-    coarse_g: float,
-    *,
-    thin: bool,
-) -> tuple[float, float]:
+def between_grams(gained_g: float, sd_g: float, after_g: float, *, thin: bool) -> tuple[float, float]:
     """Say between which weights a pour lies, nine times in ten.
 
     :param gained_g: the level after it less the level before
-    :param levels_sd_g: standard deviations of the levels before it and after it
-    :param drying: what the weight does by itself while it lasts
-    :param lasts_s: from its first water to its last
-    :param coarse_g: what the display's rounding hides of it, see ``coarse_sd_g``
+    :param sd_g: standard deviation of that
+    :param after_g: how much of it may have come when the flow was below 0.1 g/s: it rests there with the rest
     :param thin: whether it is an espresso's
     """
-    settles_g = THIN_SETTLES_G if thin else SETTLES_G
-    levels_g = LEVEL_WIDER * math.hypot(*levels_sd_g)
-    off_g = NINETY * math.hypot(levels_g, settles_g, coarse_g, drying.sd_g_s * lasts_s)
-    return max(gained_g - off_g - (0.0 if thin else DROPS_G), 0.0), gained_g + off_g
+    off_g, fewer_g = NINETY * sd_g, AFTER * after_g + (0.0 if thin else DROPS_G)
+    return max(gained_g - off_g - fewer_g, 0.0), gained_g + off_g

@@ -96,8 +96,8 @@ def test_a_recording_that_was_cut_off_in_a_pour_says_less_of_that_pour_alone(see
     for one, other in zip(whole.pours[:-1], cut.pours[:-1], strict=True):
         # The lag is read off two steps, or off one.
         assert width(other.end_between_s) == pytest.approx(width(one.end_between_s), abs=0.2)
-        # What dries is measured in all rests, or in the one before the cut.
-        assert width(other.poured_between_g) == pytest.approx(width(one.poured_between_g), abs=0.07)
+        # What dries and wanders is measured in all rests, or in those before the cut.
+        assert width(other.poured_between_g) == pytest.approx(width(one.poured_between_g), abs=0.09)
     one, other = whole.pours[-1], cut.pours[-1]
     assert width(other.start_between_s) == pytest.approx(width(one.start_between_s), abs=0.1)
     assert other.end_between_s is None or width(other.end_between_s) > 2.0 * width(one.end_between_s)

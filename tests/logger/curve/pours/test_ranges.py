@@ -10,14 +10,13 @@ import pytest
 
 from logger.curve.edges.choice import Known
 from logger.curve.edges.shapes import Response, end_shape
-from logger.curve.pours.drying import Drying
 from logger.curve.pours.ranges import (
+    AFTER,
     COARSE,
     DROPS_G,
     ENDS,
     FALL_SD_S,
     LATE_S,
-    SETTLES_G,
     SHOWN_LAG_SD_S,
     STARTS,
     THIN_ENDS,
@@ -32,7 +31,6 @@ from tests.logger.curve.staged import CALM, read, staged
 
 SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
 """An edge of which the readings leave nothing open."""
-CALMLY = Drying(0.0, 0.0)
 
 
 def width_s(late_s: float, kind: Width = ENDS) -> float:
@@ -106,14 +104,17 @@ def test_an_espressos_film_can_only_make_its_end_later() -> None:
     assert high_s - 10.0 == pytest.approx(1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.later_s))
 
 
-def test_grams_may_be_fewer_by_the_drops_of_a_spout_and_a_coarse_display_hides_more() -> None:
-    low_g, high_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, 0.0, thin=False)
+def test_grams_may_be_fewer_by_what_came_after_the_end_and_by_a_drop_of_a_spout() -> None:
+    low_g, high_g = between_grams(60.0, 0.1, 0.0, thin=False)
+    assert high_g - 60.0 == pytest.approx(1.645 * 0.1)
     assert 60.0 - low_g - (high_g - 60.0) == pytest.approx(DROPS_G)
-    assert high_g - 60.0 == pytest.approx(1.645 * SETTLES_G)
-    _, coarse_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, COARSE, thin=False)
-    assert coarse_g - 60.0 == pytest.approx(1.645 * math.hypot(SETTLES_G, COARSE))
-    _, slow_g = between_grams(60.0, (0.0, 0.0), Drying(0.0, 0.005), 40.0, 0.0, thin=False)
-    assert slow_g - 60.0 > 1.645 * 0.2
+    assert between_grams(60.0, 0.1, 0.0, thin=True)[0] - low_g == pytest.approx(DROPS_G)
+    fewer_g, same_g = between_grams(60.0, 0.1, 0.2, thin=False)
+    assert (low_g - fewer_g, same_g) == (pytest.approx(AFTER * 0.2), high_g)
+
+
+def test_no_less_than_nothing_was_poured() -> None:
+    assert between_grams(0.1, 1.0, 0.0, thin=True)[0] == 0.0
 
 
 @pytest.mark.parametrize("fall_m", [0.0, 0.02, 0.05, 0.1, 0.18])
