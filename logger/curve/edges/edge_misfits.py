@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
-from logger.curve.edges.shapes import FALL_S, Response, faded, pressed
+from logger.curve.edges.shapes import FALL_S, Response, pressed
 
 FASTEST_G_S = 60.0
 """Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
@@ -146,10 +146,8 @@ def _columns(stack: Stack, at_s: Floats, responses: Sequence[Response], shown_s:
     """
     after_s = stack.since_s[:, None] - at_s[:, :, None]
     columns = np.empty((len(responses), *after_s.shape))
-    stages_s = [response.stage_s for response in responses]
-    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
-    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
-        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
+    for column, response, late_s in zip(columns, responses, shown_s.tolist(), strict=True):
+        column[:] = pressed(after_s + late_s if late_s else after_s, response)
     if not stack.there.all():
         columns *= stack.there[:, None]
     return columns

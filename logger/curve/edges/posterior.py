@@ -25,7 +25,15 @@ from logger.curve.edges.believed import believed_at_end, believed_at_start, once
 from logger.curve.edges.choice import Choice, Known
 from logger.curve.edges.fading import ENDS_AT_G_S, Left, times_it_ends_s
 from logger.curve.edges.linear import Fits, Priors, fit_all
-from logger.curve.edges.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
+from logger.curve.edges.shapes import (
+    FALL_S,
+    Response,
+    fade_shapes,
+    left_of_lag,
+    pressed,
+    settled_square,
+    shown_square,
+)
 from logger.curve.edges.tipping import end_s, first_water_s
 from logger.curve.readings.runs import Flags
 
@@ -220,7 +228,8 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
     """Fit every start of a grid; its ramps reach to later times."""
     steps_s = grid.steps_s(0, grid.ramps[-1])
-    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    since = around.since_s(steps_s)
+    fade = left_of_lag(since, response.stage_s)
     square, begun = shown_square(since, response, fade), pressed(since, response, fade)
     full = np.array(grid.ramps)[:, None] + np.arange(grid.size)
     shapes = (begun[:, None, : grid.size] - begun.take(full, axis=1)) / grid.ramps_s[:, None, None]
@@ -234,7 +243,8 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid; its ramps reach to earlier times."""
     longest = grid.ramps[-1]
     steps_s = grid.steps_s(longest, 0)
-    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    since = around.since_s(steps_s)
+    fade = left_of_lag(since, response.stage_s)
     shown, begun = shown_square(since, response, fade), pressed(since, response, fade)
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
@@ -246,11 +256,7 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     shapes = line[:, None] + 0.5 * lasts_s - (begun.take(before, axis=1) - ended[:, None]) / lasts_s
     waverings = square.take(before, axis=1)
 
-    def left(stages_s: Sequence[float]) -> list[Floats]:
-        """Of the lag it is known already."""
-        return [fade[:, longest:], *around.faded(grid.around_s, stages_s[1:])]
-
-    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
+    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, fade[:, longest:])]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
     is_thin = around.is_thin[:, None]
