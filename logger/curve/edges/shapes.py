@@ -41,7 +41,7 @@ _AT_ONCE_S = 1e-3
 
 def left_of_lag(u: Floats, stage_s: float) -> Floats:
     """How much of a lag, or of what fades, is left: ``exp(-u / T)`` at ``u > 0``, all of it before."""
-    return np.asarray(np.exp(np.maximum(u, 0.0) / -max(stage_s, _AT_ONCE_S)))
+    return np.asarray(np.exp(np.maximum(u, 0.0) * (-1.0 / max(stage_s, _AT_ONCE_S))))
 
 
 def shown_square(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
@@ -64,7 +64,7 @@ def _shown(u: Floats, response: Response, fall_s: float, fade: Floats | None) ->
     if stage_s <= _AT_ONCE_S:
         return np.asarray((0.5 * after + fall_s) * after)
     if fade is None:
-        fade = np.exp(after / -stage_s)
+        fade = np.exp(after * (-1.0 / stage_s))
     if response.order == 1:
         return np.asarray((0.5 * after + early_s) * after - stage_s * early_s * (1.0 - fade))
     settles_s2 = stage_s * (3.0 * stage_s - 2.0 * fall_s)
