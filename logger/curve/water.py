@@ -66,6 +66,7 @@ def read_samples(
     settled: Settled = NOTHING_SETTLED,
     *,
     with_course: bool = True,
+    only_over: bool = False,
 ) -> Read:
     """Read pours and events off samples.
 
@@ -75,6 +76,7 @@ def read_samples(
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
     :param with_course: how the flow goes around each edge is wanted, too
+    :param only_over: how sure the start is of a pour that the readings end in is not
     """
     step_g = display_step_g(samples.weight_g)
     samples, switches = in_one_unit(samples)
@@ -113,7 +115,9 @@ def read_samples(
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     lifts = tuple(event for event in events if event.kind == "vessel-off")
-    rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
+    rises, sure = know_edges(
+        curve, rises, solids, lifts, settled, with_course=with_course, only_over=only_over
+    )
     drying = drying_of(curve, sure, in_order)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
     if pours and find_method(pours, in_order) == "espresso":

@@ -10,7 +10,6 @@ import numpy as np
 from logger.curve.brew import Floats
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, thinned
 from logger.curve.edges.edge_misfits import filled, side_by_side
-from logger.curve.edges.shapes import faded
 from logger.curve.readings.runs import Flags
 
 _MOST_SAMPLES = 60
@@ -109,10 +108,6 @@ class Around:
     def since_s(self, steps_s: Floats) -> Floats:
         """Time since each of some times around each edge, shape (e, c, n)."""
         return np.asarray(self.time_s[:, None] - (self.at_s[:, None] + steps_s)[:, :, None])
-
-    def faded(self, steps_s: Floats, stages_s: Sequence[float]) -> list[Floats]:
-        """How much of a lag, or of what fades, is left since then, shape (e, c, n) for each time constant."""
-        return faded(self.time_s, self.at_s[:, None] + steps_s, stages_s)
 
 
 def _believed(seen: Seen) -> Floats:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from logger.curve.brew import Floats
 from logger.curve.edges.linear import Fits
 from logger.curve.edges.share import Share
-from logger.curve.readings.runs import Flags
 
 CLOCK_S = 0.03
 """Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
@@ -20,8 +19,6 @@ CLOCK_S = 0.03
 _MOST_WAYS = 32
 _RANGE = (0.05, 0.25, 0.5, 0.75, 0.95)
 _UNLIKELY = 1e-6
-_AT_BRIM = 0.02
-"""As likely as that against the likeliest, an edge at the brim means that those beyond count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,20 +75,6 @@ class Choice:
             kept |= self._each(~found)
         firsts = np.concatenate(([0], kept.cumsum()))[self.firsts]
         return Choice(self.fits, self.shape, self.likely[kept], _as_one(self.chance[kept], firsts), firsts)
-
-    def only(self, edges: Flags) -> Choice:
-        """Leave only what is possible of some edges."""
-        kept = self._each(edges)
-        firsts = np.concatenate(([0], (self.firsts[1:] - self.firsts[:-1])[edges].cumsum()))
-        return Choice(self.fits, self.shape, self.likely[kept], self.chance[kept], firsts)
-
-    @property
-    def at_brim(self) -> Flags:
-        """Whether each may as well be at the first or the last of the times, and so beyond; shape (e,)."""
-        time, last = self.likely % self.shape[-1], self.shape[-1] - 1
-        brim = np.where((time == 0) | (time == last), self.chance, 0.0)
-        highest = np.maximum.reduceat([brim, self.chance], self.firsts[:-1], axis=1)
-        return np.asarray(highest[0] > _AT_BRIM * highest[1])
 
     def of(self, values: Floats) -> Floats:
         """Give the values of what is likely, of those of all or of what spreads to them."""

@@ -110,7 +110,7 @@ def _thinned(window: Window) -> Window:
 
 def _shifts(stack: Stack, ramps_s: Floats) -> NDArray[np.int_]:
     """Ramps in steps of the candidates."""
-    return np.asarray(np.maximum(np.round(ramps_s / stack.step_s), 1), dtype=np.int_)
+    return np.maximum(np.rint(ramps_s / stack.step_s), 1.0).astype(np.int_)
 
 
 def _best(
@@ -161,7 +161,8 @@ def _bottoms(misfits: Floats, tries: NDArray[np.int_]) -> tuple[Floats, Floats]:
     :returns: where the bottom is, in candidates, and how low; shape (..., e, r) each
     """
     last, size = tries[:, None] - 1, misfits.shape[-1]
-    lowest = np.where(np.arange(size) > last[..., None], np.inf, misfits).argmin(axis=-1)
+    counts = misfits if tries.min() == size else np.where(np.arange(size) > last[..., None], np.inf, misfits)
+    lowest = counts.argmin(axis=-1)
     # Taken from what is laid out flat, many times quicker than along an axis.
     first = size * np.arange(lowest.size).reshape(lowest.shape)
     before = misfits.take(first + np.maximum(lowest - 1, 0))

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.brew import Floats
-from logger.curve.edges.shapes import FALL_S, Response, faded, pressed
+from logger.curve.edges.shapes import FALL_S, Response, pressed
 
 FASTEST_G_S = 60.0
 """Faster than any water, and than dry coffee that is dosed; what falls on the pan at once is a step."""
@@ -119,8 +119,8 @@ def misfits_of_all(
     away = np.arange(base, base + tried) + (shifts if is_start else -shifts)[:, None]
     ramp_s = step_s * shifts[:, None]
     # Sums over the samples of each column times the weights, of itself, and times the time.
-    sums = columns @ np.array((stack.rest_g, stack.there, stack.since_s)).transpose(1, 2, 0)
-    sums = np.ascontiguousarray(sums.transpose(3, 0, 1, 2))
+    samples = np.array((stack.rest_g, stack.there, stack.since_s))
+    sums = np.ascontiguousarray((columns @ samples.transpose(1, 2, 0)).transpose(3, 0, 1, 2))
     own_less_away = sums[..., None, own] - sums.take(away, axis=3)
     dot, total, along = own_less_away / (ramp_s if is_start else -ramp_s)
     squares = np.einsum("metn,metn->met", columns, columns)
@@ -131,7 +131,9 @@ def misfits_of_all(
         late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
         offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
-        dot, total, square = _line_less((dot, total, square), along + offset_s * total, stack, offset_s)
+        of_line = np.einsum("ken,en->ke", samples, stack.since_s)[..., None, None]
+        shape, with_shape = (dot, total, square), along + offset_s * total
+        dot, total, square = _line_less(shape, with_shape, of_line, counts, offset_s)
     power = np.maximum(square - total**2 / counts, 1e-12)
     # A shape that just touches the first sample would explain it by a flow that nothing has.
     flow_g_s = np.minimum(np.maximum(dot / power, 0.0), FASTEST_G_S)
@@ -146,10 +148,8 @@ def _columns(stack: Stack, at_s: Floats, responses: Sequence[Response], shown_s:
     """
     after_s = stack.since_s[:, None] - at_s[:, :, None]
     columns = np.empty((len(responses), *after_s.shape))
-    stages_s = [response.stage_s for response in responses]
-    fades = faded(stack.since_s, at_s - shown_s[:, None, None], stages_s)
-    for column, response, fade, late_s in zip(columns, responses, fades, shown_s.tolist(), strict=True):
-        column[:] = pressed(after_s + late_s if late_s else after_s, response, fade)
+    for column, response, late_s in zip(columns, responses, shown_s.tolist(), strict=True):
+        column[:] = pressed(after_s + late_s if late_s else after_s, response)
     if not stack.there.all():
         columns *= stack.there[:, None]
     return columns
@@ -171,21 +171,18 @@ def _crossed(columns: Floats, own: slice, away: Sequence[int]) -> Floats:
 Sums = tuple[Floats, Floats, Floats]
 
 
-def _line_less(shape: Sums, with_shape: Floats, stack: Stack, offset_s: Floats) -> Sums:
+def _line_less(shape: Sums, with_shape: Floats, of_line: Floats, counts: Floats, offset_s: Floats) -> Sums:
     """Sums of what an end leaves missing: a straight line less the shape of a start.
 
     :param shape: of the start: its sums with the weights, of itself, of its squares
     :param with_shape: the line's sum with it
-    :param offset_s: the line is the time since the first sample plus this
+    :param of_line: of the time since the first sample: its sums with the weights, of itself, of its squares
+    :param offset_s: the line is that time plus this
     """
-    since, count = stack.since_s, stack.counts[:, None, None]
-    total_s, square_s2, dot = (
-        sums[:, None, None]
-        for sums in (since.sum(axis=1), (since**2).sum(axis=1), (since * stack.rest_g).sum(axis=1))
-    )
-    line_square = square_s2 + offset_s * (2.0 * total_s + count * offset_s)
+    dot, total_s, square_s2 = of_line
+    line_square = square_s2 + offset_s * (2.0 * total_s + counts * offset_s)
     return (
         dot - shape[0],
-        total_s + count * offset_s - shape[1],
+        total_s + counts * offset_s - shape[1],
         line_square - 2.0 * with_shape + shape[2],
     )

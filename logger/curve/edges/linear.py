@@ -62,8 +62,8 @@ class Priors:
 
 
 def fit_all(
-    shapes: Sequence[Floats],
-    waverings: Sequence[Floats],
+    shapes: Floats,
+    waverings: Floats,
     fades: Sequence[Floats],
     around: Around,
     priors: Priors,
@@ -72,8 +72,8 @@ def fit_all(
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
-    :param shapes: for each ramp what the display shows of a flow 1 at each time, shape (e, c, n) each
-    :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (e, c, n) each
+    :param shapes: for each ramp what the display shows of a flow 1 at each time, shape (e, r, c, n)
+    :param waverings: for each ramp the same of a flow that changes by 1 a second, shape (e, r, c, n)
     :param fades: for each fade the same of a flow 1 that fades, shape (e, c, n) each
     :param around: the samples
     :param dripped: what is in the weights besides where 1 g/s drips, shape (e, c, n)
@@ -81,26 +81,23 @@ def fit_all(
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
-    # One product for each time: columns of all ramps, of all fades, the level's, the weights' and the drips'.
+    edges, ramps, times, samples = shapes.shape
     # The first fade is none: a column of nothing.
     faded = [0.0, *fades] if fades else []
-    columns = [*shapes, *waverings, *faded, around.there[:, None], weight_g[:, None]]
-    columns += [] if dripped is None else [dripped]
-    edges, times, samples = shapes[0].shape
-    rows = np.empty((edges, len(columns), times, samples))
-    for place, column in enumerate(columns):
-        rows[:, place] = column
+    others = [*faded, around.there[:, None], weight_g[:, None], *([] if dripped is None else [dripped])]
+    rows = np.empty((edges, len(others) + 2 * ramps, times, samples))
+    for place, other in enumerate(others):
+        rows[:, place] = other
+    rows[:, -2 * ramps : -ramps], rows[:, -ramps:] = shapes, waverings
     if not (around.believed == 1.0).all():
         rows *= around.believed[:, None]
-    of_time = rows.swapaxes(1, 2)
-    products = of_time @ of_time.swapaxes(2, 3)
     noise2 = around.noise_g[:, None] ** 2
-    fitted = _eliminated(_Sums.of(products, len(shapes), len(faded), drips_g_s, priors, noise2))
+    fitted = _eliminated(_Sums.of(rows, ramps, len(faded), drips_g_s, priors, noise2))
     least = fitted.misfit.min(axis=(1, 2, 3, 4))
     spread2 = np.maximum(around.noise_g**2, least / np.maximum(around.counts - 5, 1))
     spread2 = spread2[:, None, None, None, None]
     close = _how_close(around)
-    whole, ways = fitted.misfit.shape, (edges, -1, len(shapes), times)
+    whole, ways = fitted.misfit.shape, (edges, -1, ramps, times)
 
     def by_way(of_drips: Floats) -> Floats:
         """Let the fades of each of what drips follow one another."""
@@ -159,50 +156,63 @@ class _Sums:
     @classmethod
     def of(
         cls,
-        products: Floats,
+        rows: Floats,
         ramps: int,
         fades: int,
         drips_g_s: Sequence[float],
         priors: Priors,
         noise2: Floats,
     ) -> _Sums:
-        """Take them out of all products, shape (e, c, k, k); times come last: arrays are quickest so."""
-        by_pair = np.ascontiguousarray(products.transpose(0, 2, 3, 1))[:, None]
-        # Where each kind of column begins; ramps and fades have axes of their own.
-        fade, level = 2 * ramps, 2 * ramps + fades
-        weight, drips = level + 1, level + 2
-        of_shapes, of_waverings, of_fades = slice(ramps), slice(ramps, fade), slice(fade, level)
-        each = np.arange(level)
-        shape, wavers, fading = each[of_shapes], each[of_waverings], each[of_fades]
+        """Sum over the samples.
+
+        :param rows: the columns of all fades, of the level, of the weights, of what drips where anything may,
+            of all ramps, and of their waverings; shape (e, k, c, n)
+        """
+        level, weight, drips = fades, fades + 1, fades + 2
+        of_fades, of_shapes, of_waverings = slice(fades), slice(-2 * ramps, -ramps), slice(-ramps, None)
+        shapes, waverings, others = rows[:, of_shapes], rows[:, of_waverings], rows[:, : -2 * ramps]
+        products = rows.swapaxes(1, 2) @ others.transpose(0, 2, 3, 1)
+        # Each of the others with all, shape (e, o, k, c): times come last, as arrays are quickest so.
+        by_other = np.ascontiguousarray(products.transpose(0, 3, 2, 1))
+        with_fades, with_1 = by_other[:, of_fades], by_other[:, None, level]
+        with_y = by_other[:, None, weight]
+        power = with_y[:, :, weight]
+        if drips < by_other.shape[1]:
+            drip, with_drips = np.array(drips_g_s)[:, None, None], by_other[:, None, drips]
+            with_y = with_y - drip * with_drips
+            power = with_y[:, :, weight] - drip[:, 0] * with_y[:, :, drips]
         wavering, of_fade = (
             (known * noise2)[:, :, None, None, None] for known in (priors.wavering, priors.fading)
         )
         around_g_s = priors.fading_g_s[:, :, None, None, None]
-        with_y, power = by_pair[:, :, weight], by_pair[:, :, weight, weight]
-        if drips < by_pair.shape[2]:
-            drip = np.array(drips_g_s)[:, None, None]
-            with_y = with_y - drip * by_pair[:, :, drips]
-            power = with_y[:, :, weight] - drip[:, 0] * with_y[:, :, drips]
         return cls(
-            ss=by_pair[:, :, None, shape, shape] + 1e-9,
-            sw=by_pair[:, :, None, shape, wavers],
-            ww=by_pair[:, :, None, wavers, wavers] + wavering,
-            s1=by_pair[:, :, None, of_shapes, level],
-            w1=by_pair[:, :, None, of_waverings, level],
+            ss=_summed(shapes, shapes) + 1e-9,
+            sw=_summed(shapes, waverings),
+            ww=_summed(waverings, waverings) + wavering,
+            s1=with_1[:, :, None, of_shapes],
+            w1=with_1[:, :, None, of_waverings],
             sy=with_y[:, :, None, of_shapes],
             wy=with_y[:, :, None, of_waverings],
-            sf=by_pair[:, :, of_fades, of_shapes],
-            wf=by_pair[:, :, of_fades, of_waverings],
-            ff=by_pair[:, :, fading, fading][:, :, :, None] + of_fade,
-            f1=by_pair[:, :, of_fades, level][:, :, :, None],
+            sf=with_fades[:, None, :, of_shapes],
+            wf=with_fades[:, None, :, of_waverings],
+            ff=_summed(rows[:, of_fades], rows[:, of_fades]).swapaxes(2, 3) + of_fade,
+            f1=with_1[:, :, of_fades, None],
             fy=with_y[:, :, of_fades, None] + of_fade * around_g_s,
-            one=by_pair[:, :, None, level, level][:, :, :, None],
-            one_y=with_y[:, :, None, level][:, :, :, None],
+            one=with_1[:, :, level, None, None],
+            one_y=with_y[:, :, level, None, None],
             power=power[:, :, None, None],
             wavering=wavering,
             fading=of_fade,
             missed=of_fade * around_g_s**2,
         )
+
+
+def _summed(columns: Floats, others: Floats) -> Floats:
+    """Sum each column times its other over the samples, shape (e, 1, 1, r, c).
+
+    :param columns: shape (e, r, c, n), with ``others`` alike
+    """
+    return np.asarray(np.einsum("ercn,ercn->erc", columns, others)[:, None, None])
 
 
 @dataclass(frozen=True, slots=True)

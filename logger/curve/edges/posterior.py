@@ -25,7 +25,15 @@ from logger.curve.edges.believed import believed_at_end, believed_at_start, once
 from logger.curve.edges.choice import Choice, Known
 from logger.curve.edges.fading import ENDS_AT_G_S, Left, tails_g, times_it_ends_s
 from logger.curve.edges.linear import Fits, Priors, fit_all
-from logger.curve.edges.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
+from logger.curve.edges.shapes import (
+    FALL_S,
+    Response,
+    fade_shapes,
+    left_of_lag,
+    pressed,
+    settled_square,
+    shown_square,
+)
 from logger.curve.edges.tipping import end_s, first_water_s
 from logger.curve.readings.runs import Flags
 
@@ -41,7 +49,6 @@ WAVERS_PER_S = 0.2
 class Grid:
     """Which edges are tried: times around the fitted one, ramps (both in whole steps) and fades.
 
-    :param near: how far back and ahead to look first; further only where the edge may be at the brim of that
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param fading_odds: how much likelier a fade is beforehand than an end without one
     """
@@ -51,7 +58,6 @@ class Grid:
     ahead: int
     ramps: tuple[int, ...]
     fades_s: tuple[float, ...] = ()
-    near: tuple[int, int] | None = None
     drips_g_s: tuple[float, ...] = (0.0,)
     fading_odds: float = 1.0
     around_s: Floats = field(init=False)
@@ -89,24 +95,9 @@ class Grid:
         steps = np.arange(-self.back - earlier, self.ahead + later + 1)
         return np.asarray(self.step_s * steps, dtype=np.float64)
 
-    def views(self) -> tuple[Grid, ...]:
-        """Give what to try one after the other, the whole last."""
-        if self.near is None:
-            return (self,)
-        back, ahead = self.near
-        return replace(self, back=back, ahead=ahead, near=None), self
 
-
-_POUR_STARTS = Grid(0.05, 18, 18, (4, 8, 12, 17, 23, 30), near=(11, 7))
-_POUR_ENDS = Grid(
-    0.05,
-    25,
-    16,
-    (2, 6, 12, 20, 32),
-    (0.25, 0.6),
-    near=(11, 9),
-    drips_g_s=(0.0, 0.04),
-)
+_POUR_STARTS = Grid(0.05, 16, 11, (4, 8, 12, 17, 23, 30))
+_POUR_ENDS = Grid(0.05, 16, 16, (2, 6, 12, 20, 32), (0.25, 0.6), drips_g_s=(0.0, 0.04))
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _THIN_ENDS = Grid(
     0.1,
@@ -118,8 +109,8 @@ _THIN_ENDS = Grid(
     fading_odds=4.0,  # the pressure on a bed goes as the water runs out of it, not at once
 )
 _FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
-_STARTS = tuple(grid.views() for grid in (_POUR_STARTS, _THIN_STARTS))
-_ENDS = tuple(grid.views() for grid in (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS))
+_STARTS = (_POUR_STARTS, _THIN_STARTS)
+_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -153,42 +144,29 @@ class Options:
     fits: Fits
     left: Left | None = None
 
-    def only(self, edges: Flags) -> Options:
-        """Take those of some edges."""
-        return replace(self, choice=self.choice.only(edges))
-
 
 Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
 
 
 def _weighed(
     seen: list[Seen],
-    grids: Sequence[tuple[Grid, ...]],
+    grids: Sequence[Grid],
     response: Response,
     fitted: Fitting,
     summed: Callable[[Options], list[Known]],
 ) -> list[Known | None]:
     """Weigh the edges of pours together, and those of thin streams, each over its own grid."""
     known: list[Known | None] = [None] * len(seen)
-    for kind, views in enumerate(grids):
+    for kind, grid in enumerate(grids):
         places = [place for place, each in enumerate(seen) if _kind(each, len(grids)) == kind]
-        for grid in views:
-            if not places:
-                break
-            around = Around.of([seen[place] for place in places])
-            options, within = _options(*fitted(around, grid, response), grid, around.at_s, is_thin=kind > 0)
-            if options and grid is not views[-1]:
-                # Those at the brim, as those of which nothing is possible yet, may be further away.
-                inside = ~options.choice.at_brim
-                within[within], options = inside, options.only(inside)
-            sums = iter(summed(options) if options and within.any() else ())
-            further = []
-            for place, is_within in zip(places, within.tolist(), strict=True):
-                if is_within:
-                    known[place] = next(sums)
-                else:
-                    further.append(place)
-            places = further
+        if not places:
+            continue
+        around = Around.of([seen[place] for place in places])
+        options, possible = _options(*fitted(around, grid, response), grid, around.at_s, is_thin=kind > 0)
+        if options:
+            found = [place for place, can_be in zip(places, possible.tolist(), strict=True) if can_be]
+            for place, each in zip(found, summed(options), strict=True):
+                known[place] = each
     return known
 
 
@@ -259,11 +237,12 @@ def _with_drops(known: Known, level_g: float, sd_g: float) -> Known:
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:
     """Fit every start of a grid; its ramps reach to later times."""
     steps_s = grid.steps_s(0, grid.ramps[-1])
-    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    since = around.since_s(steps_s)
+    fade = left_of_lag(since, response.stage_s)
     square, begun = shown_square(since, response, fade), pressed(since, response, fade)
-    first = begun[:, : grid.size]
-    shapes = [(first - begun[:, ramp:][:, : grid.size]) / (ramp * grid.step_s) for ramp in grid.ramps]
-    waverings = [square[:, ramp:][:, : grid.size] for ramp in grid.ramps]
+    full = np.array(grid.ramps)[:, None] + np.arange(grid.size)
+    shapes = (begun[:, None, : grid.size] - begun.take(full, axis=1)) / grid.ramps_s[:, None, None]
+    waverings = square.take(full, axis=1)
     one = np.ones((around.counts.size, 1))
     around = once_begun(around, since[:, : grid.size])
     return fit_all(shapes, waverings, [], around, Priors(_wavering(around), one, 0.0 * one)), None
@@ -273,23 +252,20 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid; its ramps reach to earlier times."""
     longest = grid.ramps[-1]
     steps_s = grid.steps_s(longest, 0)
-    since, (fade,) = around.since_s(steps_s), around.faded(steps_s, [response.stage_s])
+    since = around.since_s(steps_s)
+    fade = left_of_lag(since, response.stage_s)
     shown, begun = shown_square(since, response, fade), pressed(since, response, fade)
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
     line = since - response.delay_s + FALL_S
-    shapes, waverings = [], []
-    for ramp in grid.ramps:
-        before = slice(longest - ramp, longest - ramp + grid.size)
-        lasts_s = ramp * grid.step_s
-        shapes.append(line + 0.5 * lasts_s - (begun[:, before] - ended) / lasts_s)
-        waverings.append(square[:, before])
+    before, lasts_s = (
+        longest - np.array(grid.ramps)[:, None] + np.arange(grid.size),
+        grid.ramps_s[:, None, None],
+    )
+    shapes = line[:, None] + 0.5 * lasts_s - (begun.take(before, axis=1) - ended[:, None]) / lasts_s
+    waverings = square.take(before, axis=1)
 
-    def left(stages_s: Sequence[float]) -> list[Floats]:
-        """Of the lag it is known already."""
-        return [fade[:, longest:], *around.faded(grid.around_s, stages_s[1:])]
-
-    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, left)]
+    fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, fade[:, longest:])]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]
     is_thin = around.is_thin[:, None]

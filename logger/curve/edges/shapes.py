@@ -8,7 +8,7 @@ constant ``T`` shows ``Q`` as ``u^2/2 - T u + T^2 (1 - exp(-u/T))``; twice the f
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,34 +37,17 @@ comes with the stream and goes with it."""
 
 _AT_ONCE_S = 1e-3
 """A lag as short as that is none."""
-_MOST_STAGES = 250.0
-"""So many stages of a lag apart, nothing of it is left; an exponential of several times that is no number."""
 
 
-def faded(time_s: Floats, turns_s: Floats, stages_s: Sequence[float]) -> list[Floats]:
-    """How much of each of some lags is left: ``exp(-u / T)`` at ``u > 0`` after a turn, all of it before.
-
-    Worked out by products, of one exponential for each time and one for each turn, not one for each pair.
-
-    :param time_s: shape (e, n)
-    :param turns_s: in order, shape (e, c), or (k, e, c) where they differ from lag to lag
-    :returns: shape (e, c, n) each
-    """
-    middle_s = 0.5 * (turns_s[..., :1] + turns_s[..., -1:])
-    stages = np.maximum(stages_s, _AT_ONCE_S)[:, None, None]
-    turns, times = (turns_s - middle_s) / stages, (middle_s - time_s) / stages
-    if turns.max() > _MOST_STAGES:
-        pairs = zip(turns, times, strict=True)
-        return [np.exp(np.minimum(turn[:, :, None] + at[:, None], 0.0)) for turn, at in pairs]
-    times = np.exp(np.minimum(np.maximum(times, -2.0 * _MOST_STAGES), _MOST_STAGES))
-    pairs = zip(np.exp(turns), times, strict=True)
-    return [np.minimum(turn[:, :, None] * at[:, None], 1.0) for turn, at in pairs]
+def left_of_lag(u: Floats, stage_s: float) -> Floats:
+    """How much of a lag, or of what fades, is left: ``exp(-u / T)`` at ``u > 0``, all of it before."""
+    return np.asarray(np.exp(np.maximum(u, 0.0) * (-1.0 / max(stage_s, _AT_ONCE_S))))
 
 
 def shown_square(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
     """What the scale shows of ``Q(u)``: see the module's text.
 
-    :param fade: how much of a stage is left at each of them, as ``faded`` has it; None to work it out
+    :param fade: what ``left_of_lag`` gives of a stage; None to work it out
     """
     return _shown(u, response, 0.0, fade)
 
@@ -81,7 +64,7 @@ def _shown(u: Floats, response: Response, fall_s: float, fade: Floats | None) ->
     if stage_s <= _AT_ONCE_S:
         return np.asarray((0.5 * after + fall_s) * after)
     if fade is None:
-        fade = np.exp(after / -stage_s)
+        fade = np.exp(after * (-1.0 / stage_s))
     if response.order == 1:
         return np.asarray((0.5 * after + early_s) * after - stage_s * early_s * (1.0 - fade))
     settles_s2 = stage_s * (3.0 * stage_s - 2.0 * fall_s)
@@ -118,27 +101,20 @@ def fade_shape(since_s: Floats, fade_s: float, response: Response) -> Floats:
 
 
 def fade_shapes(
-    since_s: Floats,
-    fades_s: Sequence[float],
-    response: Response,
-    left: Callable[[Sequence[float]], list[Floats]] | None = None,
+    since_s: Floats, fades_s: Sequence[float], response: Response, lagged: Floats | None = None
 ) -> list[Floats]:
     """Give :func:`fade_shape` for several time constants.
 
-    :param left: gives what ``faded`` does, where that is quicker; asked for the lag's stage first
+    :param lagged: what ``left_of_lag`` gives of a stage; None to work it out
     """
     stage_s, u = response.stage_s, np.maximum(since_s, 0.0)
-    left = left or (lambda each_s: [np.exp(u / -fade_s) for fade_s in each_s])
     if stage_s <= _AT_ONCE_S:
-        runs, each_left = since_s > 0.0, left([_AT_ONCE_S, *fades_s])[1:]
-        return [
-            np.asarray((fade_s - FALL_S * runs) * still_there)
-            for fade_s, still_there in zip(fades_s, each_left, strict=True)
-        ]
-    apart_s = [_apart_from(stage_s, fade_s) for fade_s in fades_s]
-    lagged, *each_left = left([stage_s, *apart_s])
+        return [np.asarray((fade_s - FALL_S * (since_s > 0.0)) * np.exp(u / -fade_s)) for fade_s in fades_s]
+    if lagged is None:
+        lagged = np.exp(u / -stage_s)
     shapes = []
-    for fade_s, still_there in zip(apart_s, each_left, strict=True):
+    for fade_s in (_apart_from(stage_s, each_s) for each_s in fades_s):
+        still_there = np.exp(u / -fade_s)
         share = fade_s / (fade_s - stage_s)
         if response.order == 1:
             missing = share * (fade_s - FALL_S) * still_there - share * (stage_s - FALL_S) * lagged

@@ -32,6 +32,10 @@ THIN_G_S = 3.0
 AGAIN_S, SELDOM_S = 0.4, 2.4
 """Until they are looked at again, twice as long each time, and no longer than that."""
 
+GOES_ON = 0.75
+"""What flows with so much of what it did at the last look has not ended since: it is not looked at again
+before it falls further."""
+
 PACE = 0.03
 LONGEST_PACE_S = 1.0
 """How fast the usual time between two readings is learned, and what is no such time."""
@@ -53,7 +57,7 @@ class Ebb:
         self._now_s = 0.0
         self._flow_g_s = self._left_g_s = 0.0
         self._fell_s: float | None = None
-        self._looks, self._next_look_s = 0, 0.0
+        self._looks, self._next_look_s, self._looked_at_g_s = 0, 0.0, math.inf
 
     @property
     def is_whole(self) -> bool:
@@ -90,7 +94,9 @@ class Ebb:
             self._fell_s = None
             return False
         seen_s = SEEN_S if flow_g_s > THIN_G_S else SEEN_THIN_S
-        return since_s > seen_s and now_s >= self._next_look_s and self._came >= self._packed
+        if since_s <= seen_s or now_s < self._next_look_s or self._came < self._packed:
+            return False
+        return not is_like_water or slope_g_s < max(GOES_ON * self._looked_at_g_s, LEAST_STREAM_G_S)
 
     def looked(self, slope_g_s: float, sees_in_s: float | None = None) -> None:
         """Know that the readings were looked at and did not tell: what flows now may be the stream.
@@ -102,7 +108,7 @@ class Ebb:
             again_s = max(min(sees_in_s, again_s), 0.5 * again_s if self._looks else 0.0)
         elif slope_g_s > LEAST_STREAM_G_S:
             self._flow_g_s = min(self._flow_g_s, slope_g_s / RUNS_ON)
-        self._next_look_s = self._now_s + again_s
+        self._next_look_s, self._looked_at_g_s = self._now_s + again_s, slope_g_s
         self._looks += 1
 
     def over(self, slope_g_s: float = 0.0) -> None:
@@ -111,12 +117,13 @@ class Ebb:
         :param slope_g_s: what a slow display still shows of it; only what is more is another stream
         """
         self._left_g_s = slope_g_s / RUNS_ON
-        self._flow_g_s, self._fell_s, self._looks, self._next_look_s = 0.0, None, 0, 0.0
+        self._flow_g_s, self._fell_s = 0.0, None
+        self._looks, self._next_look_s, self._looked_at_g_s = 0, 0.0, math.inf
 
     def _falls(self, now_s: float) -> None:
         self._fell_s = now_s - self._pace_s
         if now_s > self._next_look_s + FLOWED_ON_S:
-            self._looks = 0
+            self._looks, self._looked_at_g_s = 0, math.inf
 
     def _begin(self, slope_g_s: float) -> None:
         """Wait for a stream."""

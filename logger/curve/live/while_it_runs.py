@@ -209,7 +209,7 @@ class LiveAnalysis:
         if ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S) or motion.least_gained_g < BEGINS_G:
             self._ebb.over(motion.slope_g_s)
             return []
-        read = self._read(self._kept.samples())
+        read = self._read(self._kept.samples(), only_over=True)
         if not read.pours:
             return self._look_at_solid(read, time_s)
         if self._told.has(read.pours[-1]):
@@ -233,7 +233,7 @@ class LiveAnalysis:
 
     def _look_again(self, time_s: float) -> list[Change]:
         """See more of an end that was told early."""
-        read = self._read(self._kept.samples())
+        read = self._read(self._kept.samples(), only_over=True)
         if not read.pours or read.edges[-1].cut_off:
             self._again.looked(time_s)
             return []
@@ -261,10 +261,9 @@ class LiveAnalysis:
             changes.append(Change("pour-withdrawn", began))
         return changes
 
-    def _read(self, samples: Samples) -> Read:
-        read = read_samples(
-            samples, self._response, self._expected_g, self._assumed, self._settled, with_course=False
-        )
+    def _read(self, samples: Samples, *, only_over: bool = False) -> Read:
+        told = self._response, self._expected_g, self._assumed, self._settled
+        read = read_samples(samples, *told, with_course=False, only_over=only_over)
         self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
         return read
 

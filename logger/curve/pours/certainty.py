@@ -68,6 +68,7 @@ def know_edges(
     settled: Settled = NOTHING_SETTLED,
     *,
     with_course: bool = True,
+    only_over: bool = False,
 ) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
     """Weigh the edges of every rise, and take as one what leaves no pause between them.
 
@@ -75,9 +76,10 @@ def know_edges(
     :param lifts: what was taken off the scale, perhaps while it still ran
     :param settled: the edges that were weighed before and stay what they are
     :param with_course: say how the flow goes around each edge, too
+    :param only_over: leave the start of a rise that the readings end in as it was fitted, as its end is
     :returns: the rises, and their edges
     """
-    known = _weighed(curve, rises, solids, lifts, settled, with_course)
+    known = _weighed(curve, rises, solids, lifts, settled, with_course=with_course, only_over=only_over)
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -174,7 +176,9 @@ def _weighed(
     solids: tuple[Event, ...],
     lifts: tuple[Event, ...],
     settled: Settled,
+    *,
     with_course: bool,
+    only_over: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
     time, weight = curve.measured_s, curve.measured_g
@@ -188,7 +192,10 @@ def _weighed(
         thin = by_itself or rise.is_thin
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
-    begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
+    begun = [
+        rise.start.time_s > time[0] and rise.start not in settled.known and not (cut and only_over)
+        for rise, cut in zip(rises, cut_off, strict=True)
+    ]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
     known = zip(
         _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),

@@ -7,7 +7,6 @@ half its width. What is left over beyond the noise is a disturbance.
 from __future__ import annotations
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.readings.runs import Flags, runs_of
@@ -113,11 +112,12 @@ def departures(values: Floats, half: int, least: float) -> Floats:
     if not places.size:
         return away
     padded = np.concatenate((np.full(half, values[0]), values, np.full(half, values[-1])))
-    windows = sliding_window_view(padded, 2 * half + 1)
+    within = np.arange(2 * half + 1)
     # In slices, so that a day's recording does not need a day's windows in memory at once.
     for first in range(0, places.size, _AT_ONCE):
         some = places[first : first + _AT_ONCE]
-        away[some] = values[some] - np.partition(windows[some], half, axis=1)[:, half]
+        windows = padded.take(some[:, None] + within)
+        away[some] = values[some] - np.partition(windows, half, axis=1)[:, half]
     return away
 
 

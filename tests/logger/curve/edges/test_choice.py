@@ -144,11 +144,3 @@ def test_an_edge_that_needs_another_way_keeps_it() -> None:
     score[0, 1, 100] = score[1, 0, 200] = 0.0
     level_g, _ = Choice.by(score, choice.fits).first(1).level_g()
     assert level_g == pytest.approx([50.0, 60.0])
-
-
-def test_an_edge_may_be_beyond_the_first_and_the_last_time() -> None:
-    score = np.full((3, 1, 1, 5), NEVER)
-    score[0, 0, 0, 0] = score[1, 0, 0, 2] = score[2, 0, 0, 3] = 0.0
-    score[2, 0, 0, 4] = -3.0
-    nought = np.zeros(score.shape)
-    assert Choice.by(score, Fits(*[nought] * 6)).at_brim.tolist() == [True, False, True]

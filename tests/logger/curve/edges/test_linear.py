@@ -33,9 +33,9 @@ class Case:
         edge = Edge(1.0, 212.0, 6.0, 0.4, 0.0)
         around = Around.of([Seen(np.linspace(0.0, 3.0, SAMPLES), self.weight_g, edge, self.noise_g)])
         priors = Priors(*(np.array([[known]]) for known in (WAVERING, FADING, EXPECTED_G_S)))
-        of_one = ([each[None] for each in columns] for columns in (self.shapes, self.waverings, self.fades))
-        of_drips = None if dripped is None else dripped[None]
-        fits = fit_all(*of_one, around, priors, of_drips, drips_g_s)
+        shapes, waverings = np.array([self.shapes]), np.array([self.waverings])
+        fades, of_drips = [fade[None] for fade in self.fades], None if dripped is None else dripped[None]
+        fits = fit_all(shapes, waverings, fades, around, priors, of_drips, drips_g_s)
         return Fits(*(getattr(fits, each.name)[0] for each in fields(fits)))
 
     def columns(self, fade: int, ramp: int, time: int) -> Floats:

@@ -9,7 +9,7 @@ from logger.curve.edges.shapes import (
     Response,
     end_shape,
     fade_shape,
-    faded,
+    left_of_lag,
     pressed,
     settled_square,
     shown_square,
@@ -139,16 +139,10 @@ def test_the_second_answer_has_the_streams_pressure(response: Response) -> None:
     assert (square[since_s < 0.0] == 0.0).all()
 
 
-@pytest.mark.parametrize("stages_s", [(0.06, 0.3, 0.9), (0.004, 0.3)], ids=["usual lags", "hardly any"])
-def test_what_is_left_of_a_lag_is_the_exponential_of_every_pair_of_times(stages_s: tuple[float, ...]) -> None:
-    """Even where a row was filled up with times that are minutes away."""
-    turns_s = np.array([[400.0], [30.0]]) + np.linspace(-3.5, 3.5, 71)
-    time_s = np.array([[396.0, 399.99, 400.0, 403.0, 412.0], [28.0, 30.04, 33.0, 0.0, 0.0]])
-    since_s = np.maximum(time_s[:, None] - turns_s[:, :, None], 0.0)
-    for stage_s, left in zip(stages_s, faded(time_s, turns_s, stages_s), strict=True):
-        assert left == pytest.approx(np.exp(since_s / -stage_s), rel=1e-9, abs=1e-200)
+def test_of_a_lag_all_is_left_before_the_turn_and_nothing_minutes_after() -> None:
+    left = left_of_lag(np.array([-400.0, -0.1, 0.0, 0.3, 0.9, 400.0]), 0.3)
+    assert left == pytest.approx([1.0, 1.0, 1.0, np.exp(-1.0), np.exp(-3.0), 0.0], abs=1e-40)
 
 
 def test_of_no_lag_at_all_nothing_is_left_after_the_turn() -> None:
-    (left,) = faded(np.array([[0.9, 1.1]]), np.array([[1.0]]), [0.0])
-    assert left == pytest.approx(np.array([[[1.0, 0.0]]]), abs=1e-40)
+    assert left_of_lag(np.array([-0.1, 0.1]), 0.0) == pytest.approx([1.0, 0.0], abs=1e-40)

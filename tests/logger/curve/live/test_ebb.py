@@ -72,3 +72,11 @@ def test_a_stream_that_was_said_to_be_over_and_runs_on_is_followed_again() -> No
     assert looks_at(ebb, np.concatenate((slow, np.zeros(10))), from_s=5.5) == []
     ebb.over(2.0)
     assert looks_at(ebb, stream(2.0 * LEFT_S, 2.0, 2.0), from_s=8.5)
+
+
+def test_what_only_weakened_is_looked_at_once_and_then_when_it_falls_further() -> None:
+    ebb = Ebb()
+    assert looks_at(ebb, np.repeat([6.0, 2.7], [50, 6]))
+    ebb.looked(2.7)
+    assert looks_at(ebb, np.full(40, 2.7), from_s=5.6) == []
+    assert looks_at(ebb, np.zeros(6), from_s=9.6)[0] < 9.6 + SEEN_S + 0.15
