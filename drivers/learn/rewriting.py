@@ -25,8 +25,11 @@ from drivers.learn.streams import Packets
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
-_FEWEST_CHANGES, _SLOWLY, _MOSTLY = 2, 2, 0.45
-"""Changes of a byte that show that it changes slowly, its steps, and the share of those."""
+_UNDAMAGED, _MOST = 2, 0.9
+"""How often a byte has a value that is no damage, in so many of the packets."""
+
+_SLOWLY, _MOSTLY, _ROUND = 2, 0.45, 200
+"""Steps of a byte that changes slowly, the share of those, and one from its end to its beginning."""
 
 
 _ONE_DAMAGED, _DAMAGED = 1, 0.002
@@ -66,18 +69,20 @@ def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_jo
 def with_less_header(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Outside, Written]:
-    """Take the last byte off a header of a stream with a check as long as more is read without it.
+    """Take the last byte off a header of a stream as long as more is read without it.
 
     It may be the upper byte of a field that hardly ever changes. Where that field is seen to go on behind it,
-    it goes as soon as no less is read without it.
+    it goes as soon as no less is read without it. Without a check, it goes for that alone: more that is read
+    may be anything.
     """
     one, outside, written = found
-    if stream.joined is None or outside.check is None:
+    if stream.joined is None:
         return outside, written
     while any(byte is not None for byte in outside.header[:-1]):  # something must tell where it begins
         may_be_upper = _may_be_upper(outside.header, one)
         if not may_be_upper and (
-            len(outside.header) <= _SHORTEST_HEADER
+            outside.check is None
+            or len(outside.header) <= _SHORTEST_HEADER
             or not unread(capture, one, outside, written.proof, stream.joined).missed
         ):
             break
@@ -117,13 +122,22 @@ def without_needless_mark(
 
 
 def _may_be_upper(header: Header, one: Fit) -> bool:
-    """Say whether the last byte of a header may be the upper one of what changes slowly behind it."""
+    """Say whether the last byte of a header may be the upper one of what changes slowly behind it.
+
+    A byte that frames usually begin with is a clock's upper one as well: only where what is behind it has
+    gone once round, and has not taken it along, is it none.
+    """
     at = len(header)
-    if is_header_like(header[-1] or 0) or at >= one.kind.length or at in places_of(one):
+    if at >= one.kind.length or at in places_of(one):
         return False
-    steps = np.abs(np.diff(one.kind.frames[:, at].astype(np.int16)))
-    changes = steps[steps > 0]
-    return bool(changes.size >= _FEWEST_CHANGES and (changes <= _SLOWLY).mean() > _MOSTLY)
+    column = one.kind.frames[:, at]
+    often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
+    column = column[often] if often.mean() > _MOST else column
+    steps = np.diff(column.astype(np.int16))
+    changes = np.abs(steps[steps != 0])
+    is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
+    has_gone_round = (changes > _ROUND).any()
+    return bool(is_slow and not (has_gone_round and is_header_like(header[-1] or 0)))
 
 
 def no_longer_than_needed(

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
-from drivers.learn.packets.arrays import Floats, Frames
+from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
 from drivers.learn.packets.kinds import is_line
 from drivers.learn.packets.line_makes import LineMake
 
-_STEPS = (1, 2, 5, 10)
-"""In which a last digit goes."""
+_STEPS = {10: (1, 2, 5, 10), 16: (1, 2, 4, 8, 16)}
+"""In which a last digit goes, by how many digits there are."""
 
 _FAST, _MOST_OTHERS, _CHANCE = 3.0, 0.03, 1e-3
 """Steps of the rest of the number by which it moves; shares of digits that damage and chance explain."""
@@ -42,6 +42,8 @@ def doubts_of_digits(one: Fit, taken: frozenset[int]) -> Iterator[str]:
     :param taken: places of its check
     """
     number, frames = one.number, one.kind.frames
+    if ends_in_another(one):
+        yield _ENDS_EARLIER
     if number.encoding != "ascii":
         return
     make = one.kind.make
@@ -54,6 +56,15 @@ def doubts_of_digits(one: Fit, taken: frozenset[int]) -> Iterator[str]:
     decimals = _decimals(number, frames)
     if any(not _may_be(_cut(number, place).values(frames), one, place) for place in decimals):
         yield _ENDS_EARLIER
+
+
+def ends_in_another(one: Fit) -> bool:
+    """Say whether the last of some digits of sixteen is never some others, however far the number goes."""
+    number = one.number
+    if number.encoding != "hex" or number.order != "big" or number.width < 2:
+        return False
+    place = number.end - 1
+    return not _may_be(_cut(number, place).values(one.kind.frames), one, place)
 
 
 def may_be_own(shorter: Fit, place: int) -> bool:
@@ -75,14 +86,15 @@ def is_own(shorter: Fit, place: int) -> bool:
 
 
 def _may_be(says: Floats, one: Fit, place: int) -> bool:
-    digits = one.kind.frames[:, place].astype(np.int64) - _NOUGHT
+    base = 16 if one.number.encoding == "hex" else 10
+    digits = HEX_OF[one.kind.frames[:, place]]
     known = np.isfinite(says)
-    is_digit = (digits >= 0) & (digits < 10)
+    is_digit = digits < base
     if not known.any() or is_digit[known].mean() < 1.0 - _MOST_OTHERS:
         return False
-    way = np.bincount(digits[_on_way(says, one) & is_digit], minlength=10)[:10]
-    for step in _STEPS:
-        allowed = np.arange(10) % step == 0
+    way = np.bincount(digits[_on_way(says, one) & is_digit], minlength=base)[:base]
+    for step in _STEPS[base]:
+        allowed = np.arange(base) % step == 0
         others = ~allowed[digits[known & is_digit]]
         if others.mean() <= _MOST_OTHERS and _is_chance(way[allowed]):
             return True

@@ -89,7 +89,7 @@ def settle_sign(
     if rare is not None:
         signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
         return fit(one.kind, signed, loads, quantity) or one
-    if number.encoding == "integer" and number.signed == "" and one.zero_kind != "half":
+    if number.encoding in ("integer", "hex") and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
         if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
             return usual

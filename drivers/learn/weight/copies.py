@@ -32,7 +32,7 @@ SOON_S = 0.3
 _LITTLE = 0.01
 """Share of the span of the loads that a number may fall altogether though all loads rise."""
 
-_METRIC = ("g", "kg", "°C")
+METRIC = ("g", "kg", "°C")
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
@@ -222,7 +222,7 @@ def is_rounded(coarse: Fit, fine: Fit) -> bool:
     if (
         fine.scale is None
         or coarse.scale is None
-        or fine.scale.unit not in _METRIC
+        or fine.scale.unit not in METRIC
         or not _is_fine(coarse, fine)
     ):
         return False

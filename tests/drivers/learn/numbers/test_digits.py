@@ -45,3 +45,12 @@ def test_digits_whose_lower_half_comes_first_are_kept_where_the_last_is_always_n
     found = learned(packet, (0.0, 180.1, 1047.2, 500.0))
     assert found.description is not None, found.reasons
     assert reads(found, packet(123.4, 7)) == [123.4]
+
+
+def test_a_digit_of_rest_behind_digits_of_sixteen_is_none_of_theirs():
+    def line(g: float, n: int) -> bytes:
+        return b"mass=%06X%d\r\n" % ((round(44.054 * g) + 59) & 0xFFFFFF, n % 160 > 12)
+
+    found = learned(line, (0.0, 200.0, 500.0, 872.2), 0.05, "serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"mass=FFEC430\r\n", link="serial") == [pytest.approx(-116.04, abs=0.05)]

@@ -1,0 +1,45 @@
+"""A lowest byte that the bytes above it tell: a check of them, or a state, and no part of the number.
+
+What counts comes back to the same upper bytes with other lowest ones. A check never does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.numbers.fitting import Fit, rows_in_place
+
+_FEWEST, _TOLD, _ALIKE = 5, 0.95, 0.9
+"""Values of the upper bytes that come again; shares that are alike, of packets of one and of all of them."""
+
+_COARSE = 32.0
+"""Counts of a step of the display, of which a byte holds few: those come again by chance."""
+
+_FEWEST_CODES = 3
+
+
+def is_lowest_told(one: Fit) -> bool:
+    """Say whether the lowest byte of bare counts is the same whenever those above it are the same again."""
+    number = one.number
+    if one.scale is not None or number.encoding != "integer" or number.width < 2 or number.mask:
+        return False
+    if one.grid > _COARSE or number.order not in ("big", "little"):
+        return False
+    rows = rows_in_place(one)
+    offset = number.offset + (number.order == "little")
+    upper = replace(number, offset=offset, width=number.width - 1, sign=None)
+    above, lowest = upper.values(one.kind.frames[rows]), one.kind.frames[rows, number.lowest_at]
+    begins = np.flatnonzero(np.diff(above, prepend=np.nan) != 0.0)
+    again = []
+    for value in np.unique(above[begins]):
+        visits = begins[above[begins] == value]
+        if visits.size < 2:
+            continue
+        codes = lowest[above == value]
+        usual = int(np.bincount(codes).argmax())
+        again.append((float((codes == usual).mean()) > _TOLD, usual))
+    if len(again) < _FEWEST or np.unique([usual for _, usual in again]).size < _FEWEST_CODES:
+        return False
+    return bool(np.mean([is_told for is_told, _ in again]) > _ALIKE)

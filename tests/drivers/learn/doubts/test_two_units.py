@@ -1,0 +1,65 @@
+"""A weight that is sent twice, in two units: whether one of them is worked out from the other."""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import replace
+
+import pytest
+
+from drivers.learn import Arrival, Stream, learn
+from tests.drivers.learn.small import LOADS, captured, learned, reads, xor
+
+OUNCE_G = 28.349523125
+OTHER = "0000fff2-0000-1000-8000-00805f9b34fb"
+
+
+def test_grams_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_shown():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BhiB", 0xA5, round(g), round(100 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.8)
+    assert not found.is_sure
+    assert any("the same in grams" in reason for reason in found.reasons)
+
+
+def test_ounces_that_are_coarser_than_the_grams_beside_them_are_the_copy():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BhiB", 0xA5, round(g), round(10 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.4)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.0, 7)) == [pytest.approx(123.0)]
+
+
+def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
+    def packet(g: float, n: int) -> bytes:
+        tenths = round(10 * g)
+        data = struct.pack("<BhiB", 0xA5, tenths, round(10 * tenths / OUNCE_G / 10), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.4)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4)]
+
+
+def test_ounces_where_another_characteristic_sends_grams_leave_open_which_is_shown():
+    capture = captured(
+        lambda g, n: struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256), LOADS, 0.4, "ble"
+    )
+    grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
+    both = replace(
+        capture,
+        streams=(*capture.streams, Stream(OTHER)),
+        arrivals=tuple(
+            sorted(
+                (*capture.arrivals, *(Arrival(one.time_s, 1, one.data) for one in grams.arrivals)),
+                key=lambda one: one.time_s,
+            )
+        ),
+    )
+    found = learn(both)
+    assert found.choice.best is not None
+    assert not found.is_sure

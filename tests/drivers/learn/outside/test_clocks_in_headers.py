@@ -1,0 +1,40 @@
+"""Bytes that stay at the beginning of frames without a check: upper ones of what changes slowly."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+def weight(g: float) -> bytes:
+    return (0x800000 + round(10 * g)).to_bytes(3, "big")
+
+
+def test_the_upper_byte_of_a_clock_is_no_part_of_a_header_though_frames_may_begin_with_it():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0x6B, 0x94B5 + n // 10, 0x62) + weight(g)
+
+    found = learned(frame, link="serial")
+    earlier = struct.pack(">BHB", 0x6B, 0x7C10, 0x62) + weight(123.4)
+    assert reads(found, earlier, link="serial") == [pytest.approx(123.4)]
+
+
+def test_the_upper_byte_of_a_voltage_that_falls_once_is_no_part_of_a_header():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(">BHB", 0xBE, 0x1029 - n // 400, 0x62) + weight(g)
+
+    found = learned(frame, link="serial")
+    empty = struct.pack(">BHB", 0xBE, 0x0F10, 0x62) + weight(123.4)
+    assert reads(found, empty, link="serial") == [pytest.approx(123.4)]
+
+
+def test_a_byte_before_a_counter_that_has_gone_round_belongs_to_the_header():
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(">BBBB", 0x6B, 0x94, n % 256, 0x62) + weight(g)
+
+    found = learned(frame, link="serial")
+    assert found.outside is not None
+    assert found.outside.header == (0x6B, 0x94)
