@@ -39,6 +39,10 @@ _SAMPLE, _FEWEST_CODES = 300, 6
 _FEWEST_TERMS = 3
 """Terms of a polynomial, the highest one left out, that puts several bits of a byte together."""
 
+_FEWEST_COVERED, _OF_COVERED = 12, 0.6
+"""Different things that a check covers in some frames, and the share of them that it is right for: each
+damaged frame is another one."""
+
 
 def find_check(
     frames: Frames, weighed: frozenset[int], last: int, *, is_in_part: bool = False
@@ -75,7 +79,11 @@ def find_check(
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if not _is_never_carried(one, sample)]
     if is_in_part:
-        found = [one for one in found if one.is_plain and not weighed.isdisjoint(range(one.start, one.stop))]
+        found = [
+            one for one in found
+            if one.is_plain and not weighed.isdisjoint(range(one.start, one.stop))
+            and _holds_for_many(one, sample)
+        ]  # fmt: skip
     if not found:
         return None
     return _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
@@ -138,7 +146,7 @@ def _is_mixed(check: Check, sample: Frames, busy: Marks) -> bool:
     if is_copied and (_natural(check) < 3 or len(places) > 1):
         return False
     if check.kind != "xor8":
-        return len(places) >= 2 or _is_usual(check, sample.shape[1]) or _is_scrambled(check)
+        return len(places) >= 2 or _is_usual(check, sample.shape[1]) or _is_scrambled(check, sample)
     left: list[int] = []
     unlike = np.zeros(len(sample), dtype=bool)
     for place in places:
@@ -153,9 +161,15 @@ def _is_mixed(check: Check, sample: Frames, busy: Marks) -> bool:
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
 
 
-def _is_scrambled(check: Check) -> bool:
+def _is_scrambled(check: Check, sample: Frames) -> bool:
     """Say whether no byte becomes a check by chance: a cyclic one that does more than move bits."""
-    return check.is_plain and check.poly.bit_count() >= _FEWEST_TERMS
+    return check.is_plain and check.poly.bit_count() >= _FEWEST_TERMS and _holds_for_many(check, sample)
+
+
+def _holds_for_many(check: Check, sample: Frames) -> bool:
+    """Say whether a check holds for many different things that it covers: a few fit many checks."""
+    _, rows = np.unique(sample[:, check.start : check.stop], axis=0, return_index=True)
+    return rows.size >= _FEWEST_COVERED and bool(check.holds(sample[rows]).mean() > _OF_COVERED)
 
 
 def _is_rich(check: Check, sample: Frames) -> bool:

@@ -10,7 +10,13 @@ import numpy as np
 
 from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.numbers.foreign import begins_with_mark, has_foreign_byte, has_foreign_byte_in, rests_alike
+from drivers.learn.numbers.foreign import (
+    begins_with_mark,
+    has_foreign_byte,
+    has_foreign_byte_in,
+    has_still_upper_word,
+    rests_alike,
+)
 from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.meaning import meaning_of_line
 from drivers.learn.numbers.number import Number, middle_of
@@ -134,7 +140,6 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
     error = np.hypot(errors / abs(slope), allowed / 2)
     slope_error = float(np.sqrt((error**2).mean())) / lever
-    # How well the loads lie on a line holds what the levels are uncertain by.
     shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
     least_error = float(np.sqrt((shown**2).mean())) / lever
     scale, zero, zero_kind, cost = meaning_of_line(
@@ -180,8 +185,8 @@ def _has_bytes_of_others(
     kind: Kind, number: Number, slope: float, scale: Scale | None, zero_kind: str
 ) -> bool:
     """Say whether what a number would stand for shows that some of its bytes belong to something else."""
-    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS:
-        return True  # its upper word
+    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS and has_still_upper_word(kind, number):
+        return True
     if scale is None and rests_alike(kind, number, slope):
         return True
     return zero_kind == "round" and begins_with_mark(kind, number)

@@ -19,7 +19,7 @@ _ANYTHING = 60.0
 _FEWEST_STILL, _STILL = 2, 0.93
 """Loads at which the bytes above stand still, and the share of the packets in which they do."""
 
-_FEW_DIGITS = 4
+_FEW_DIGITS, _WORD = 4, 2
 
 _FLICKERS, _STANDS = 0.1, 0.96
 """Shares of the packets at a load: of a value that comes again and again, and of a byte that stands still."""
@@ -76,6 +76,13 @@ def begins_with_mark(kind: Kind, number: Number) -> bool:
     first = kind.frames[:, number.offset]
     usual = int(np.bincount(first).argmax())
     return usual in b"123456789" and bool((first == usual).mean() > _FIXED)
+
+
+def has_still_upper_word(kind: Kind, number: Number) -> bool:
+    """Say whether the upper word of a number is the same at all loads: it may be that of anything."""
+    upper = replace(number, offset=0, width=_WORD, order="big", mask=0, signed="", sign=None)
+    words = [upper.values(kind.frames[rows][:, number.highest_first[:_WORD]]) for rows in kind.settled]
+    return len({float(np.median(each)) for each in words}) == 1
 
 
 def rests_alike(kind: Kind, number: Number, slope: float) -> bool:

@@ -30,3 +30,16 @@ def test_a_copy_that_is_below_nought_when_the_weight_is_nought_is_no_upper_word(
 
     found = learned(packet, noise_g=0.08)
     assert reads(found, packet(-12.3, 1), packet(321.0, 2)) == [-12.3, 321.0]
+
+
+def test_an_upper_word_that_goes_on_from_load_to_load_is_one_though_nothing_is_any_number():
+    # Read without it, one load seems to have been mistyped: there the lower word has begun again.
+    def packet(g: float, n: int) -> bytes:
+        upper, lower = divmod(17_888 + round(177.695 * g), 0x10000)
+        data = struct.pack(">BBHHB", 0x28, 0x55, lower, upper, n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (322.6, 677.5, 0.0, 56.3), 0.02)
+    assert found.is_sure, found.reasons
+    assert not found.mistakes
+    assert reads(found, packet(1234.5, 1)) == [pytest.approx(1234.5, abs=0.2)]
