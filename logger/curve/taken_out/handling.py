@@ -12,7 +12,7 @@ from logger.curve.brew import Event
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.steps import Move, event_of
-from logger.curve.taken_out.swings import swing_that_holds
+from logger.curve.taken_out.swings import find_swings, that_holds
 
 MOST_APART_S = 2.0
 FEWEST_MOVES = 4
@@ -36,10 +36,11 @@ def gathered(
             runs[-1].append(move)
         else:
             runs.append([move])
+    swings = find_swings(grid, noise_g) if runs else []
     kept: list[Move] = []
     presses: list[Event] = []
     for run in runs:
-        swing = swing_that_holds(run, grid, noise_g)
+        swing = that_holds(swings, run)
         if swing is not None:
             if kept[-1:] != [swing]:
                 kept.append(swing)

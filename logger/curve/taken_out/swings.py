@@ -18,50 +18,42 @@ LEAST_SWING_G, LEAST_SWING_G_S = 2.0, 4.0
 LONGEST_S, LONGEST_BACK_S = 0.9, 1.6
 """Of swings one way; and from the end of one down to the beginning of the next."""
 SETTLES_S = 1.5
-REACH_S = 10.0
-"""So far beside what moves faster than water the slower swings are looked for."""
 OUTSIDE_S = 1.0
 """What begins so long before the swings, or is over so long after them, is more than a swing."""
 
 
-def swing_that_holds(run: list[Move], grid: Grid, noise_g: float) -> Move | None:
-    """Give the one move that holds a run of them, where they are swings that leave nothing behind.
+def find_swings(grid: Grid, noise_g: float) -> list[Move]:
+    """Find where the display falls and rises again, twice or more, and is then where it was: each from before
+    the first swing to where the last one has settled.
 
-    :param run: in order of time
     :param grid: the curve as it was shown, tares taken out
     :param noise_g: standard deviation of a reading
     """
-    start_s, end_s = run[0].start_s, run[-1].end_s
-    reach = round(REACH_S / grid.step_s)
-    first, last = grid.time_s.searchsorted([start_s, end_s]).tolist()
-    since = max(first - reach, 0)
-    for begin, end in _swinging(grid.weight_g[since : last + reach], grid.step_s, noise_g):
-        whole = move_between(grid, since + begin, since + end, grid.weight_g.size)
-        if whole.returns and whole.start_s - OUTSIDE_S < start_s and end_s < whole.end_s + OUTSIDE_S:
-            return whole
-    return None
-
-
-def _swinging(weight: Floats, step_s: float, noise_g: float) -> list[tuple[int, int]]:
-    """Find where the display falls and rises again, twice or more: from before the first swing to where the
-    last one has settled, as indices.
-    """
-    steps_g = weight[1:] - weight[:-1]
-    falls = runs_of(steps_g < -max(LEAST_SWING_G_S * step_s, 2.0 * noise_g))
+    weight, step_s = grid.weight_g, grid.step_s
+    falling = weight[1:] - weight[:-1] < -max(LEAST_SWING_G_S * step_s, 2.0 * noise_g)
     least_g = max(LEAST_SWING_G, 6.0 * noise_g)
-    falls = [(first, last + 1) for first, last in falls if weight[first] - weight[last + 1] > least_g]
     chains: list[list[tuple[int, int]]] = []
-    for first, last in falls:
+    for first, before in runs_of(falling):
+        last = before + 1
+        if weight[first] - weight[last] <= least_g:
+            continue
         goes_on = chains and (first - chains[-1][-1][1]) * step_s < LONGEST_BACK_S
         if goes_on and weight[first] - weight[chains[-1][-1][1]] > least_g:
             chains[-1].append((first, last))
         else:
             chains.append([(first, last)])
-    return [
-        _whole(weight, step_s, chain, noise_g)
-        for chain in chains
-        if len(chain) > 1 and _lasts(chain) * step_s < LONGEST_S
-    ]
+    swings = [chain for chain in chains if len(chain) > 1 and _lasts(chain) * step_s < LONGEST_S]
+    wholes = [move_between(grid, *_whole(weight, step_s, each, noise_g), weight.size) for each in swings]
+    return [whole for whole in wholes if whole.returns]
+
+
+def that_holds(swings: list[Move], run: list[Move]) -> Move | None:
+    """Give the one of some swings that holds a run of moves.
+
+    :param run: in order of time
+    """
+    start_s, end_s = run[0].start_s + OUTSIDE_S, run[-1].end_s - OUTSIDE_S
+    return next((each for each in swings if each.start_s < start_s and end_s < each.end_s), None)
 
 
 def _lasts(falls: list[tuple[int, int]]) -> int:

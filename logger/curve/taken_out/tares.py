@@ -131,6 +131,8 @@ def _jump_while_it_runs_g(
     """
     if min(before_s.size, after_s.size) < FEWEST:
         return None
+    if before_g[-1] - before_g[0] < 0.5 * SURELY_RUNS_G_S * (before_s[-1] - before_s[0]):
+        return None
     since, until = before_s - before_s.mean(), after_s - after_s.mean()
     power, later_power = float(since @ since), float(until @ until)
     rose, rises = float(since @ before_g), float(until @ after_g)

@@ -56,3 +56,9 @@ def test_an_espresso_tells_nothing_of_the_lag(monkeypatch: pytest.MonkeyPatch) -
     analyse(*staged(THREE_POURS, NO_VESSEL, 1)[:2])
     assert told[0] is None
     assert told[1] is not None and 0.0 < told[1].sd_s < 0.3
+
+
+def test_a_lag_of_0_8_s_twice_over_is_among_those_that_edges_tell() -> None:
+    twice = replace(NO_VESSEL, lag_s=(1.3, 1.3), second_lag_chance=1.0)  # 0.91 and 0.65 s
+    found = [analyse(*staged(THREE_POURS, twice, seed)[:2]).response_s for seed in range(6)]
+    assert min(found) > 1.0

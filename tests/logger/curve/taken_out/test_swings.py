@@ -11,7 +11,7 @@ from scipy import signal
 from logger.curve import analyse
 from logger.curve.readings.timebase import grid_of, samples_from
 from logger.curve.taken_out.steps import find_moves
-from logger.curve.taken_out.swings import swing_that_holds
+from logger.curve.taken_out.swings import find_swings
 from tests.benchmarks.curve_suite import Floats
 
 
@@ -45,10 +45,12 @@ def test_a_spoon_that_swings_fast_leaves_nothing_behind(size_g: float, lag_s: fl
 
 def test_what_comes_to_stay_while_somebody_stirs_is_a_vessel() -> None:
     grid = grid_of(samples_from(*stirred(1.5, 12.0, 5.0, 0.15, stays_g=90.0)))
-    assert swing_that_holds(list(find_moves(grid, 0.05)), grid, 0.05) is None
+    assert find_moves(grid, 0.05)
+    assert find_swings(grid, 0.05) == []
 
 
 def test_a_vessel_that_is_lifted_and_put_back_swings_once() -> None:
     time_s = np.arange(0.0, 40.0, 0.1)
     grid = grid_of(samples_from(time_s, np.where((time_s > 20.0) & (time_s < 21.0), 0.0, 300.0)))
-    assert swing_that_holds(list(find_moves(grid, 0.05)), grid, 0.05) is None
+    assert find_moves(grid, 0.05)
+    assert find_swings(grid, 0.05) == []
