@@ -8,9 +8,14 @@ from __future__ import annotations
 
 import math
 
-from logger.curve.brew import Pour
+import numpy as np
+
+from logger.curve.brew import Floats, Pour
 from logger.curve.live.seen_whole import is_sure
 from logger.curve.pours.certainty import Sure
+from logger.curve.pours.finding import LEAST_POUR_G
+from logger.curve.readings.noise import display_step_g
+from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
 AGAIN_S, LONGER = 0.4, 1.6
 """No sooner than that; and when so many times as much has been seen as the last time."""
@@ -23,6 +28,9 @@ DRIPS_S = 1.3
 
 WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
 """An end is weighed with no more than that after it: a later reading sees nothing new of it."""
+
+FLICKERS = 1.3
+"""In steps of the display: what moves by less is neither a knock nor stirring."""
 
 MOVED_S = 1.0
 """What comes to rest within that after a pour was told is the end of that pour."""
@@ -67,6 +75,18 @@ class Again:
         """Whether what has come to rest is what was told, and more of its end is still to be seen."""
         return rests_since_s < self._told_at_s + MOVED_S and time_s < self._whole_s
 
-    def knows(self, rests_since_s: float) -> bool:
-        """Whether what has come to rest is what was told, and all is known of it."""
-        return rests_since_s < self._told_at_s + MOVED_S and self._is_sure
+    def knows(self, rests_since_s: float, read_s: float, since_g: Floats) -> bool:
+        """Whether all is known of what has come to rest: it is what was told, or nothing moved since.
+
+        :param read_s: when the readings were read last
+        :param since_g: what the scale has shown then and since, shape (n,), n at least 1
+        """
+        if self._is_sure and rests_since_s < self._told_at_s + MOVED_S:
+            return True
+        return (self._is_sure or read_s >= self._whole_s) and _flickers(since_g)
+
+
+def _flickers(shown_g: Floats) -> bool:
+    """Whether a display shows one of its steps more or less at the most: nothing can be found in that."""
+    least_g = max(LEAST_STIR_G, min(FLICKERS * display_step_g(shown_g), LEAST_POUR_G))
+    return bool(np.ptp(shown_g) < least_g)

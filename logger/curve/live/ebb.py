@@ -33,8 +33,8 @@ AGAIN_S, SELDOM_S = 0.4, 2.4
 """Until they are looked at again, twice as long each time, and no longer than that."""
 
 GOES_ON = 0.75
-"""What flows with so much of what it did at the last look has not ended since: it is not looked at again before
-it falls further."""
+"""What flows with so much of what it did at the last look has not ended since: it is not looked at again
+before it falls further."""
 
 PACE = 0.03
 LONGEST_PACE_S = 1.0

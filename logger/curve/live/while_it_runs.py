@@ -63,7 +63,7 @@ class LiveAnalysis:
         self._kept = Kept()
         self._motion, self._ebb, self._again, self._told = Motion(), Ebb(), Again(), Told()
         self._began: float | None = None
-        self._last_s = self._forgets_at_s = -math.inf
+        self._last_s = self._read_s = self._forgets_at_s = -math.inf
         self._response: Response | None = None
         self._assumed: Response | None = None
         self._to_read, self._settled = False, NOTHING_SETTLED
@@ -200,7 +200,8 @@ class LiveAnalysis:
         if self._again.waits(time_s, since_s):
             return []
         self._to_read = False
-        return [] if self._again.knows(since_s) else self._read_again()
+        is_known = self._again.knows(since_s, self._read_s, self._kept.since(self._read_s))
+        return [] if is_known and self._began is None else self._read_again()
 
     def _look(self, time_s: float) -> list[Change]:
         """Look whether the stream has ended, and say so where the reading sees its end."""
@@ -264,7 +265,7 @@ class LiveAnalysis:
     def _read(self, samples: Samples, *, only_over: bool = False) -> Read:
         told = self._response, self._expected_g, self._assumed, self._settled
         read = read_samples(samples, *told, with_course=False, only_over=only_over)
-        self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
+        self._read_s, self._settled = self._last_s, edges_seen_whole(read, self._last_s - UNSETTLED_S)
         return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:

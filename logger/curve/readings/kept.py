@@ -7,6 +7,7 @@ from bisect import bisect_left
 
 import numpy as np
 
+from logger.curve.brew import Floats
 from logger.curve.readings.timebase import Samples, samples_of_checked
 
 MOST_READINGS = 8192
@@ -48,6 +49,10 @@ class Kept:
     def weight_g(self, place: int) -> float:
         """What one of them says."""
         return self._weight[place]
+
+    def since(self, time_s: float) -> Floats:
+        """What those say that came at a time and after it, shape (n,)."""
+        return np.array(self._weight[bisect_left(self._time, time_s) :])
 
     def samples(self) -> Samples:
         """Give them all, to be read."""
