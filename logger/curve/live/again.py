@@ -15,6 +15,7 @@ from logger.curve.live.seen_whole import is_sure
 from logger.curve.pours.certainty import Sure
 from logger.curve.pours.finding import LEAST_POUR_G
 from logger.curve.readings.noise import display_step_g
+from logger.curve.readings.timebase import GAP_S
 from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
 AGAIN_S, LONGER = 0.4, 1.6
@@ -75,18 +76,22 @@ class Again:
         """Whether what has come to rest is what was told, and more of its end is still to be seen."""
         return rests_since_s < self._told_at_s + MOVED_S and time_s < self._whole_s
 
-    def knows(self, rests_since_s: float, read_s: float, since_g: Floats) -> bool:
+    def knows(self, rests_since_s: float, read_s: float, since: tuple[Floats, Floats]) -> bool:
         """Whether all is known of what has come to rest: it is what was told, or nothing moved since.
 
         :param read_s: when the readings were read last
-        :param since_g: what the scale has shown then and since, shape (n,), n at least 1
+        :param since: times and weights of those that came then and since, shape (n,) each, n at least 1
         """
         if self._is_sure and rests_since_s < self._told_at_s + MOVED_S:
             return True
-        return (self._is_sure or read_s >= self._whole_s) and _flickers(since_g)
+        return (self._is_sure or read_s >= self._whole_s) and _flickers(*since)
 
 
-def _flickers(shown_g: Floats) -> bool:
-    """Whether a display shows one of its steps more or less at the most: nothing can be found in that."""
+def _flickers(time_s: Floats, shown_g: Floats) -> bool:
+    """Whether a display shows one of its steps more or less at the most, and without a gap: nothing can be
+    found in that.
+    """
+    if np.diff(time_s).max(initial=0.0) > GAP_S:
+        return False
     least_g = max(LEAST_STIR_G, min(FLICKERS * display_step_g(shown_g), LEAST_POUR_G))
     return bool(np.ptp(shown_g) < least_g)

@@ -50,9 +50,10 @@ class Kept:
         """What one of them says."""
         return self._weight[place]
 
-    def since(self, time_s: float) -> Floats:
-        """What those say that came at a time and after it, shape (n,)."""
-        return np.array(self._weight[bisect_left(self._time, time_s) :])
+    def since(self, time_s: float) -> tuple[Floats, Floats]:
+        """Times and weights of those that came at a time and after it, shape (n,) each."""
+        first = bisect_left(self._time, time_s)
+        return np.array(self._time[first:]), np.array(self._weight[first:])
 
     def samples(self) -> Samples:
         """Give them all, to be read."""
