@@ -76,15 +76,15 @@ class Again:
         """Whether what has come to rest is what was told, and more of its end is still to be seen."""
         return rests_since_s < self._told_at_s + MOVED_S and time_s < self._whole_s
 
-    def knows(self, rests_since_s: float, read_s: float, since: tuple[Floats, Floats]) -> bool:
+    def knows(self, rests_since_s: float, told_s: float, since: tuple[Floats, Floats]) -> bool:
         """Whether all is known of what has come to rest: it is what was told, or nothing moved since.
 
-        :param read_s: when the readings were read last
+        :param told_s: up to when all that the readings hold was told
         :param since: times and weights of those that came then and since, shape (n,) each, n at least 1
         """
         if self._is_sure and rests_since_s < self._told_at_s + MOVED_S:
             return True
-        return (self._is_sure or read_s >= self._whole_s) and _flickers(*since)
+        return (self._is_sure or told_s >= self._whole_s) and _flickers(*since)
 
 
 def _flickers(time_s: Floats, shown_g: Floats) -> bool:
