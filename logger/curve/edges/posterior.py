@@ -258,13 +258,10 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     square = settled_square(since, response) - shown
     since, ended = since[:, longest:], begun[:, longest:]
     line = since - response.delay_s + FALL_S
-    before, lasts_s = (
-        longest - np.array(grid.ramps)[:, None] + np.arange(grid.size),
-        grid.ramps_s[:, None, None],
-    )
+    before = longest - np.array(grid.ramps)[:, None] + np.arange(grid.size)
+    lasts_s = grid.ramps_s[:, None, None]
     shapes = line[:, None] + 0.5 * lasts_s - (begun.take(before, axis=1) - ended[:, None]) / lasts_s
     waverings = square.take(before, axis=1)
-
     fades = [-shape for shape in fade_shapes(since, grid.fades_s, response, fade[:, longest:])]
     # A spout drips on with little; an espresso goes on with anything up to all.
     flow_g_s = around.flow_g_s[:, None]

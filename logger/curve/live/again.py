@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import math
 
-from logger.curve.brew import Pour
+import numpy as np
+
+from logger.curve.brew import Floats, Pour
 from logger.curve.live.seen_whole import is_sure
 from logger.curve.pours.certainty import Sure
+from logger.curve.pours.finding import LEAST_POUR_G
+from logger.curve.readings.noise import display_step_g
+from logger.curve.readings.timebase import GAP_S
+from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
 AGAIN_S, LONGER = 0.4, 1.6
 """No sooner than that; and when so many times as much has been seen as the last time."""
@@ -23,6 +29,9 @@ DRIPS_S = 1.3
 
 WHOLE_S, WHOLE_THIN_S = 4.3, 6.3
 """An end is weighed with no more than that after it: a later reading sees nothing new of it."""
+
+FLICKERS = 1.3
+"""In steps of the display: what moves by less is neither a knock nor stirring."""
 
 MOVED_S = 1.0
 """What comes to rest within that after a pour was told is the end of that pour."""
@@ -67,6 +76,22 @@ class Again:
         """Whether what has come to rest is what was told, and more of its end is still to be seen."""
         return rests_since_s < self._told_at_s + MOVED_S and time_s < self._whole_s
 
-    def knows(self, rests_since_s: float) -> bool:
-        """Whether what has come to rest is what was told, and all is known of it."""
-        return rests_since_s < self._told_at_s + MOVED_S and self._is_sure
+    def knows(self, rests_since_s: float, told_s: float, since: tuple[Floats, Floats]) -> bool:
+        """Whether all is known of what has come to rest: it is what was told, or nothing moved since.
+
+        :param told_s: up to when all that the readings hold was told
+        :param since: times and weights of those that came then and since, shape (n,) each, n at least 1
+        """
+        if self._is_sure and rests_since_s < self._told_at_s + MOVED_S:
+            return True
+        return (self._is_sure or told_s >= self._whole_s) and _flickers(*since)
+
+
+def _flickers(time_s: Floats, shown_g: Floats) -> bool:
+    """Whether a display shows one of its steps more or less at the most, and without a gap: nothing can be
+    found in that.
+    """
+    if np.diff(time_s).max(initial=0.0) > GAP_S:
+        return False
+    least_g = max(LEAST_STIR_G, min(FLICKERS * display_step_g(shown_g), LEAST_POUR_G))
+    return bool(np.ptp(shown_g) < least_g)

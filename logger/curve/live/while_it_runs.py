@@ -63,7 +63,7 @@ class LiveAnalysis:
         self._kept = Kept()
         self._motion, self._ebb, self._again, self._told = Motion(), Ebb(), Again(), Told()
         self._began: float | None = None
-        self._last_s = self._forgets_at_s = -math.inf
+        self._last_s = self._all_told_s = self._forgets_at_s = -math.inf
         self._response: Response | None = None
         self._assumed: Response | None = None
         self._to_read, self._settled = False, NOTHING_SETTLED
@@ -200,7 +200,8 @@ class LiveAnalysis:
         if self._again.waits(time_s, since_s):
             return []
         self._to_read = False
-        return [] if self._again.knows(since_s) else self._read_again()
+        is_known = self._again.knows(since_s, self._all_told_s, self._kept.since(self._all_told_s))
+        return [] if is_known and self._began is None else self._read_again()
 
     def _look(self, time_s: float) -> list[Change]:
         """Look whether the stream has ended, and say so where the reading sees its end."""
@@ -271,6 +272,8 @@ class LiveAnalysis:
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response
+        if until_s == math.inf:
+            self._all_told_s = self._last_s
         return self._told.take(read, self._kept.first_s, self._last_s, until_s)
 
     def _offset_g(self, read: Read) -> float:

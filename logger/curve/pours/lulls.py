@@ -47,7 +47,8 @@ class Lulls:
         """Which of them are as deep as the shortest pause is shown through the scale's lag, or beside one."""
         if not self.places.size:
             return []
-        shown = shortest_pause_falls_to(self.half, curve.step_s, curve.response)
+        # Live, the step is another with every reading, by less than that.
+        shown = shortest_pause_falls_to(self.half, round(curve.step_s, 3), curve.response)
         deep = self.places[self.falls_to < shown]
         reach = TOGETHER_S / curve.step_s
         near = deep.searchsorted(self.places - reach) < deep.searchsorted(self.places + reach, side="right")

@@ -7,6 +7,7 @@ from bisect import bisect_left
 
 import numpy as np
 
+from logger.curve.brew import Floats
 from logger.curve.readings.timebase import Samples, samples_of_checked
 
 MOST_READINGS = 8192
@@ -48,6 +49,11 @@ class Kept:
     def weight_g(self, place: int) -> float:
         """What one of them says."""
         return self._weight[place]
+
+    def since(self, time_s: float) -> tuple[Floats, Floats]:
+        """Times and weights of those that came at a time and after it, shape (n,) each."""
+        first = bisect_left(self._time, time_s)
+        return np.array(self._time[first:]), np.array(self._weight[first:])
 
     def samples(self) -> Samples:
         """Give them all, to be read."""
