@@ -6,11 +6,10 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from drivers.reading import CELSIUS, GRAM, JOURNAL_HEADER, Reading, Unit, parse_journal_line
+from drivers.reading import CELSIUS, GRAM, JOURNAL_HEADER, Reading, parse_journal_line
 from logger.errors import BadInputError
 from logger.recording.csv_columns import (
     TIME_UNITS,
@@ -19,8 +18,8 @@ from logger.recording.csv_columns import (
     choose,
     find_column,
     known_unit,
-    listed,
 )
+from logger.recording.csv_rows import Series, rows_that_give_readings
 from logger.recording.csv_table import Table, find_table
 from logger.recording.csv_text import DELIMITER_NAMES, Sheet, read_sheet
 from logger.recording.csv_times import Times, is_date_alone, looks_like_time, read_times
@@ -46,16 +45,6 @@ class Imported:
     skipped: int
     first_skipped_line: int | None
     understood: dict[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class _Series:
-    """One channel: its values, a row each; NaN where there is none."""
-
-    channel: str
-    unit: Unit
-    column: Column
-    values: list[float]
 
 
 def import_csv(
@@ -100,7 +89,7 @@ def import_csv(
     weight = _weight(table, weight_column, weight_unit)
     time, times = _times(table, time_column, number_unit)
     series = [weight, *_temperatures(table, temperature_columns, {weight.column.number, time.number})]
-    rows, skipped = _rows(table, time, times, series)
+    rows, skipped = rows_that_give_readings(table, time, times, series)
     understood = _understood(sheet, time, times, series, weight_unit)
     facts = {"file": path.name, "rows": len(rows), "skipped": len(skipped), **understood}
     meta = _meta(known or Meta(title=path.stem, started=times.started), title, facts)
@@ -160,7 +149,7 @@ def _given_delimiter(text: str | None) -> str | None:
     return character
 
 
-def _weight(table: Table, named: str | None, unit: str | None) -> _Series:
+def _weight(table: Table, named: str | None, unit: str | None) -> Series:
     column = choose(table.path, table.columns, "weight", named, "--weight-column")
     if column.unconverted and unit is None:
         raise BadInputError(
@@ -168,7 +157,7 @@ def _weight(table: Table, named: str | None, unit: str | None) -> _Series:
             f"the weight {column.name!r} is in {column.unconverted!r}, which evencup does not convert",
             f"Convert it first; where it is in one of {', '.join(WEIGHT_UNITS)} after all, say so: --unit.",
         )
-    return _Series("scale", GRAM, column, table.quantities(column, "weight", unit))
+    return Series("scale", GRAM, column, table.quantities(column, "weight", unit))
 
 
 def _times(table: Table, named: str | None, unit: str | None) -> tuple[Column, Times]:
@@ -192,14 +181,14 @@ def _date_and_time(table: Table) -> tuple[Column, Column] | None:
     return (dates[0], clocks[0]) if dates and clocks else None
 
 
-def _temperatures(table: Table, named: Sequence[str] | None, taken: set[int]) -> list[_Series]:
+def _temperatures(table: Table, named: Sequence[str] | None, taken: set[int]) -> list[Series]:
     if named is None:
         columns = [c for c in table.columns if c.kind == "temperature" and c.number not in taken]
     else:
         columns = [find_column(table.path, table.columns, name, "--temperature-column") for name in named]
     names = _channel_names(columns)
     return [
-        _Series(name, CELSIUS, column, table.quantities(column, "temperature", None))
+        Series(name, CELSIUS, column, table.quantities(column, "temperature", None))
         for name, column in zip(names, columns, strict=True)
     ]
 
@@ -217,72 +206,8 @@ def _channel_names(columns: Sequence[Column]) -> list[str]:
     return names
 
 
-def _rows(table: Table, time: Column, times: Times, series: Sequence[_Series]) -> tuple[list[int], set[int]]:
-    """Tell the rows that give readings from those that are left out.
-
-    :raises BadInputError: when none gives any, or their times make no sense
-    """
-    skipped = _skipped(table, times, series)
-    rows = [n for n in range(len(table.rows)) if n not in skipped]
-    _check_rows(table, rows, time, series[0].column)
-    _check_times_move(table, times, rows, time)
-    _check_order(table, times, rows, time)
-    return rows, skipped
-
-
-def _skipped(table: Table, times: Times, series: Sequence[_Series]) -> set[int]:
-    """Find the rows that give no reading, or whose weight is there and cannot be read."""
-    weight, *others = series
-    return {
-        n
-        for n, row in enumerate(table.rows)
-        if math.isnan(times.seconds[n])
-        or (
-            math.isnan(weight.values[n])
-            and (row.cell(weight.column.number) or all(math.isnan(other.values[n]) for other in others))
-        )
-    }
-
-
-def _check_rows(table: Table, rows: Sequence[int], time: Column, weight: Column) -> None:
-    if rows:
-        return
-    first = table.rows[0]
-    cells = f"time {first.cell(time.number)!r} and weight {first.cell(weight.number)!r}"
-    raise BadInputError(
-        f"{table.path}, line {first.line}",
-        f"neither this row nor any other can be read: {cells}",
-        f"Name the columns with --time-column and --weight-column; there are: {listed(table.columns)}.",
-    )
-
-
-def _check_times_move(table: Table, times: Times, rows: Sequence[int], time: Column) -> None:
-    if len(rows) < 2 or any(times.seconds[n] != times.seconds[rows[0]] for n in rows):
-        return
-    is_one_column = time.name == table.columns[time.number].name
-    cell = table.rows[rows[0]].cell(time.number)
-    raise BadInputError(
-        f"{table.path}, line {table.rows[rows[0]].line}",
-        f"the times are dates alone, all of them {cell!r}"
-        if is_one_column and is_date_alone(cell)
-        else f"the times do not move: in {time.name!r} all {len(rows)} rows say the same",
-        f"Name another column: --time-column; there are: {listed(table.columns)}.",
-    )
-
-
-def _check_order(table: Table, times: Times, rows: Sequence[int], time: Column) -> None:
-    for before, after in pairwise(rows):
-        if times.seconds[after] < times.seconds[before]:
-            texts = [table.rows[n].cell(time.number) for n in (before, after)]
-            raise BadInputError(
-                f"{table.path}, line {table.rows[after].line}",
-                f"the time goes back from {texts[0]!r} to {texts[1]!r}",
-                "Cut the file into one for each brew, or put its rows in order of time.",
-            )
-
-
 def _understood(
-    sheet: Sheet, time: Column, times: Times, series: Sequence[_Series], weight_unit: str | None
+    sheet: Sheet, time: Column, times: Times, series: Sequence[Series], weight_unit: str | None
 ) -> dict[str, str]:
     weight, *temperatures = series
     unit = weight_unit or weight.column.unit
@@ -306,7 +231,7 @@ def _delimiter_words(sheet: Sheet) -> dict[str, str]:
     return {"delimiter": DELIMITER_NAMES.get(sheet.delimiter, sheet.delimiter)}
 
 
-def _readings(times: Times, series: Sequence[_Series], rows: Sequence[int]) -> Iterator[Reading]:
+def _readings(times: Times, series: Sequence[Series], rows: Sequence[int]) -> Iterator[Reading]:
     origin_s = times.seconds[rows[0]] if times.counted_from_first else 0.0
     for n in rows:
         for one in series:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Literal, Self, get_args
 
 from drivers.reading import is_channel_name
+from logger.recording.note_fields import (
+    read_label,
+    read_number,
+    read_number_if_given,
+    read_truth,
+    read_words,
+)
 
 ReadingUnit = Literal["%", "°Bx"]
 When = Literal["called", "tasted"]
@@ -22,9 +28,7 @@ STRONGEST = 15.0
 """The end of the scale: 0 is not there at all, 15 as strong as it gets."""
 
 LONGEST_TEXT = 2000
-_LONGEST_LABEL = 40
 _MOST_READINGS = 50
-_MOST_WORDS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +74,15 @@ class StrengthNote:
         if unit not in get_args(ReadingUnit):
             raise ValueError("unit is neither % nor °Bx")
         return cls(
-            readings=tuple(_number({"readings": one}, "readings", 0.0, 100.0) for one in readings),
+            readings=tuple(read_number({"readings": one}, "readings", 0.0, 100.0) for one in readings),
             unit=unit,
-            step=_number(given, "step", 1e-6, 10.0, usual=0.01),
-            corrected=_truth(given, "corrected", usual=True),
-            sample_c=_number_if(given, "sample_c", 0.0, 100.0),
-            zero_c=_number_if(given, "zero_c", 0.0, 100.0),
-            accuracy=_number_if(given, "accuracy", 0.0, 10.0),
-            coefficient=_number_if(given, "coefficient", 0.1, 2.0),
-            coefficient_sd=_number_if(given, "coefficient_sd", 0.0, 1.0),
+            step=read_number(given, "step", 1e-6, 10.0, usual=0.01),
+            corrected=read_truth(given, "corrected", usual=True),
+            sample_c=read_number_if_given(given, "sample_c", 0.0, 100.0),
+            zero_c=read_number_if_given(given, "zero_c", 0.0, 100.0),
+            accuracy=read_number_if_given(given, "accuracy", 0.0, 10.0),
+            coefficient=read_number_if_given(given, "coefficient", 0.1, 2.0),
+            coefficient_sd=read_number_if_given(given, "coefficient_sd", 0.0, 1.0),
         )
 
 
@@ -109,8 +113,8 @@ class WeighedNote:
 
         :raises ValueError: when they cannot be such a note
         """
-        step_g = _number(given, "step_g", 1e-4, 100.0, usual=0.1)
-        return cls(given["kind"], _number(given, "grams", 0.01, 100_000.0), step_g)
+        step_g = read_number(given, "step_g", 1e-4, 100.0, usual=0.1)
+        return cls(given["kind"], read_number(given, "grams", 0.01, 100_000.0), step_g)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +139,10 @@ class MarkNote:
 
         :raises ValueError: when they cannot be such a note
         """
-        name = _label(given, "name")
+        name = read_label(given, "name")
         if not is_channel_name(name):
             raise ValueError("name is none: letters, digits, - and _, at most 32")
-        return cls(name, _number(given, "after_s", -86_400.0, 86_400.0))
+        return cls(name, read_number(given, "after_s", -86_400.0, 86_400.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,11 +175,13 @@ class TasteNote:
 
         :raises ValueError: when they cannot be such a note
         """
-        intensities = {name: _number(given, name, 0.0, STRONGEST) for name in INTENSITIES if name in given}
-        words = {name: _words(given, name) for name in WORDS if name in given}
+        intensities = {
+            name: read_number(given, name, 0.0, STRONGEST) for name in INTENSITIES if name in given
+        }
+        words = {name: read_words(given, name) for name in WORDS if name in given}
         if not intensities and not words:
             raise ValueError("it says nothing of the taste")
-        return cls(given["kind"], _label(given, "taster", usual=""), intensities, words)
+        return cls(given["kind"], read_label(given, "taster", usual=""), intensities, words)
 
     def with_later(self, later: TasteNote) -> TasteNote:
         """The same with what was said later, which wins."""
@@ -259,46 +265,3 @@ def facts_of(what: What) -> dict[str, Any]:
     given = {field.name: getattr(what, field.name) for field in fields(what)}
     plain = {name: list(value) if isinstance(value, tuple) else value for name, value in given.items()}
     return {"kind": what.kind, **{name: value for name, value in plain.items() if value is not None}}
-
-
-def _number(
-    given: Mapping[str, Any], name: str, least: float, most: float, usual: float | None = None
-) -> float:
-    value = given.get(name, usual)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(f"{name} is no number")
-    try:
-        number = float(value)
-    except OverflowError:
-        number = math.inf
-    if not least <= number <= most:
-        raise ValueError(f"{name} is not between {least:g} and {most:g}")
-    return number
-
-
-def _number_if(given: Mapping[str, Any], name: str, least: float, most: float) -> float | None:
-    return None if given.get(name) is None else _number(given, name, least, most)
-
-
-def _truth(given: Mapping[str, Any], name: str, *, usual: bool) -> bool:
-    value = given.get(name, usual)
-    if not isinstance(value, bool):
-        raise ValueError(f"{name} is neither true nor false")
-    return value
-
-
-def _label(given: Mapping[str, Any], name: str, usual: str | None = None) -> str:
-    value = given.get(name, usual)
-    if not isinstance(value, str) or len(value) > _LONGEST_LABEL or not value.isprintable():
-        raise ValueError(f"{name} is no label of at most {_LONGEST_LABEL} letters")
-    return value
-
-
-def _words(given: Mapping[str, Any], name: str) -> tuple[str, ...]:
-    value = given.get(name)
-    if not isinstance(value, list) or len(value) > _MOST_WORDS:
-        raise ValueError(f"{name} is no list of words")
-    for word in value:
-        if not isinstance(word, str) or not word.strip() or len(word) > _LONGEST_LABEL:
-            raise ValueError(f"{name} holds what is no word of at most {_LONGEST_LABEL} letters")
-    return tuple(value)

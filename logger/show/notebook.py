@@ -190,7 +190,7 @@ class PracticeSet:
         :param quantity: as in the frame ``evenness``
         :raises BadInputError: when there is no such figure, or too few brews for limits
         """
-        from logger.show.figures.practice_figures import control_chart
+        from logger.show.figures.control_charts import control_chart
 
         for scatter in self.results.figures:
             if (scatter.stage, scatter.quantity) == (stage, quantity) and scatter.chart is not None:

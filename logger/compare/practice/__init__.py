@@ -12,6 +12,7 @@ from logger.lazy import loaded_from
 
 if TYPE_CHECKING:
     from logger.compare.practice.contrasting import contrast
+    from logger.compare.practice.contrasts import Contrast, TwoSets
     from logger.compare.practice.estimates import (
         ControlChart,
         Estimate,
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     )
     from logger.compare.practice.json_form import to_json
     from logger.compare.practice.results import (
-        Contrast,
         Fix,
         NextCup,
         OddPosition,
@@ -29,13 +29,13 @@ if TYPE_CHECKING:
         PracticeBrew,
         Scatter,
         StageSpread,
-        TwoSets,
     )
     from logger.compare.practice.studying import study
 
 _ESTIMATES, _RESULTS = "logger.compare.practice.estimates", "logger.compare.practice.results"
+_CONTRASTS = "logger.compare.practice.contrasts"
 _PUBLIC = {
-    "Contrast": _RESULTS,
+    "Contrast": _CONTRASTS,
     "ControlChart": _ESTIMATES,
     "Estimate": _ESTIMATES,
     "Fix": _RESULTS,
@@ -48,7 +48,7 @@ _PUBLIC = {
     "Signal": _ESTIMATES,
     "StageSpread": _RESULTS,
     "ToleranceInterval": _ESTIMATES,
-    "TwoSets": _RESULTS,
+    "TwoSets": _CONTRASTS,
     "contrast": "logger.compare.practice.contrasting",
     "study": "logger.compare.practice.studying",
     "to_json": "logger.compare.practice.json_form",

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from logger.compare.practice.contrasts import Contrast
 from logger.compare.practice.estimates import (
     Estimate,
-)
-from logger.compare.practice.results import (
-    Contrast,
 )
 from logger.compare.practice.table import Column
 from logger.compare.practice.words import figure_name

@@ -11,14 +11,11 @@ from logger.compare.comparison import Brew
 from logger.compare.evenness_words import ENOUGH
 from logger.compare.practice.chance import ALPHA, finite, holm
 from logger.compare.practice.contrast_words import contrast_words, verdict_on
+from logger.compare.practice.contrasts import Contrast, TwoSets
 from logger.compare.practice.estimates import (
     Floats,
 )
 from logger.compare.practice.intervals import mean_estimate
-from logger.compare.practice.results import (
-    Contrast,
-    TwoSets,
-)
 from logger.compare.practice.studying import noted_strengths, study
 from logger.compare.practice.table import Column, table_of
 from logger.compare.practice.two_samples import difference, effect_size, mean_p, spread_p, spread_ratio

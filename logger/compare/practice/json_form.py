@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from logger.compare.practice.contrasts import Contrast, TwoSets
 from logger.compare.practice.estimates import (
     ControlChart,
     Estimate,
     ToleranceInterval,
 )
 from logger.compare.practice.results import (
-    Contrast,
     Fix,
     NextCup,
     OddPosition,
@@ -19,7 +19,6 @@ from logger.compare.practice.results import (
     Practice,
     Scatter,
     StageSpread,
-    TwoSets,
 )
 
 

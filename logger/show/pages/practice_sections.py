@@ -6,8 +6,9 @@ import math
 from html import escape
 from typing import TYPE_CHECKING
 
+from logger.show.figures.control_charts import charted, control_chart
 from logger.show.figures.figure import Figure, View
-from logger.show.figures.practice_figures import charted, control_chart, fixes_figure
+from logger.show.figures.fixes_figure import fixes_figure
 from logger.show.pages.markup import Cell, bullets, element, grouped_table, section, table, wrapped
 from logger.show.pages.page import figure_place
 from logger.show.words.practice_words import (

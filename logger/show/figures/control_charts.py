@@ -1,4 +1,4 @@
-"""The figures of a practice set: control charts, and what each fix would bring."""
+"""Control charts of a practice set: one figure, brew by brew, with its limits."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from logger.show.figures.axes import panel_title, panels, plain_text
 from logger.show.figures.palette import LIGHT
-from logger.show.words.practice_words import figure_name, fix_name, percent, shown_figures, shown_fixes
-from logger.show.words.wording import short_clock, shortened
+from logger.show.words.practice_words import figure_name, shown_figures
+from logger.show.words.wording import short_clock
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -18,13 +18,10 @@ if TYPE_CHECKING:
     from logger.compare.practice import ControlChart, Practice, Scatter
 
 _CHART_PX = 260
-_FIX_PX = 46
-_LETTERS = 44
 _MANY = 100
 _CLOCK_MARGIN_PX = 58
 _STEPS_S = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0)
 _MOST_TICKS = 6
-_PERCENT = 100.0
 
 
 def charted(practice: Practice) -> list[Scatter]:
@@ -164,79 +161,3 @@ def _value_axis(scatter: Scatter, chart: ControlChart) -> dict[str, Any]:
         values = [step_s * n for n in range(math.ceil(low / step_s), math.floor(high / step_s) + 1)]
         axis |= {"tickvals": values, "ticktext": [short_clock(value) for value in values]}
     return axis
-
-
-def fixes_figure(practice: Practice) -> go.Figure:
-    """Draw for each fix from where to where the probability would rise, that the next cup is inside."""
-    fixes = shown_fixes(practice)
-    figure = panels((_FIX_PX * len(fixes) + 10,), 100.0)
-    figure.update_layout(hovermode="closest", meta={"is_no_clock": True}, margin={"l": 22, "r": 30})
-    figure.update_xaxes(
-        range=[0, 100],
-        tickmode="array",
-        tickvals=[0, 25, 50, 75, 100],
-        ticktext=["0 %", "25", "50", "75", "100 %"],
-    )
-    figure.update_yaxes(range=[len(fixes) - 0.4, -0.75], showticklabels=False, showgrid=False, ticks="")
-    now = _PERCENT * fixes[0].now
-    _draw_now(figure, now, len(fixes))
-    for place, fix in enumerate(fixes):
-        colour, dash = (LIGHT.curve, "solid") if fix.carried else (LIGHT.quiet, "dot")
-        figure.add_scatter(
-            x=[now, _PERCENT * fix.then],
-            y=[place, place],
-            mode="lines",
-            line={"color": colour, "width": 5, "dash": dash},
-            hoverinfo="skip",
-            showlegend=False,
-        )
-        figure.add_annotation(
-            x=0,
-            y=place,
-            xref="x domain",
-            yref="y",
-            text=plain_text(shortened(fix_name(fix, practice.target.method), _LETTERS)),
-            showarrow=False,
-            xanchor="left",
-            yanchor="bottom",
-            yshift=5,
-            bgcolor=LIGHT.paper,
-            borderpad=1,
-            font={"size": 12, "color": LIGHT.ink},
-        )
-    for carried, name, symbol in (
-        (True, "told by these brews", "circle"),
-        (False, "not told yet", "circle-open"),
-    ):
-        alike = [(place, fix) for place, fix in enumerate(fixes) if fix.carried is carried]
-        if not alike:
-            continue
-        figure.add_scatter(
-            x=[_PERCENT * fix.then for _, fix in alike],
-            y=[place for place, _ in alike],
-            mode="markers+text",
-            name=name,
-            marker={
-                "symbol": symbol,
-                "size": 11,
-                "color": LIGHT.curve if carried else LIGHT.quiet,
-                "line": {"width": 2, "color": LIGHT.curve if carried else LIGHT.quiet},
-            },
-            text=[f" {percent(fix.then)} " for _, fix in alike],
-            textposition=["middle left" if fix.then > 0.85 else "middle right" for _, fix in alike],
-            textfont={"color": LIGHT.ink, "size": 12},
-            hovertemplate="%{text}<extra></extra>",
-        )
-    panel_title(figure, 1, "probability that the next cup is inside, %")
-    return figure
-
-
-def _draw_now(figure: go.Figure, now: float, count: int) -> None:
-    figure.add_scatter(
-        x=[now, now],
-        y=[-0.5, count - 0.5],
-        mode="lines",
-        name="as it is now",
-        line={"color": LIGHT.ink, "width": 1.4, "dash": "dash"},
-        hoverinfo="skip",
-    )
