@@ -16,7 +16,7 @@ from drivers.learn.description.writing import toml_of
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, outside_of
-from drivers.learn.outside.headers import Header, places_of
+from drivers.learn.outside.headers import places_of
 from drivers.learn.outside.trimming import trimmed
 from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.packets.line_makes import LineMake
@@ -79,7 +79,7 @@ def with_less_header(
     if stream.joined is None:
         return outside, written
     while any(byte is not None for byte in outside.header[:-1]):  # something must tell where it begins
-        may_be_upper = _may_be_upper(outside.header, one)
+        may_be_upper = _may_be_upper(outside, one)
         if not may_be_upper and (
             outside.check is None
             or len(outside.header) <= _SHORTEST_HEADER
@@ -121,13 +121,13 @@ def without_needless_mark(
     return outside, written
 
 
-def _may_be_upper(header: Header, one: Fit) -> bool:
+def _may_be_upper(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header may be the upper one of what changes slowly behind it.
 
-    A byte that frames usually begin with is a clock's upper one as well: only where what is behind it has
-    gone once round, and has not taken it along, is it none.
+    A byte that frames usually begin with is a clock's upper one as well, unless what is behind it has gone
+    once round and has not taken it along. With a check it stays: a sum holds for frames that are turned, too.
     """
-    at = len(header)
+    header, at = outside.header, len(outside.header)
     if at >= one.kind.length or at in places_of(one):
         return False
     column = one.kind.frames[:, at]
@@ -137,7 +137,8 @@ def _may_be_upper(header: Header, one: Fit) -> bool:
     changes = np.abs(steps[steps != 0])
     is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
     has_gone_round = (changes > _ROUND).any()
-    return bool(is_slow and not (has_gone_round and is_header_like(header[-1] or 0)))
+    must_stay = has_gone_round or outside.check is not None
+    return bool(is_slow and not (must_stay and is_header_like(header[-1] or 0)))
 
 
 def no_longer_than_needed(

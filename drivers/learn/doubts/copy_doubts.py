@@ -221,10 +221,14 @@ def _may_be_largest_of(one: Fit, each: Fit) -> bool:
 
 
 def _is_round_copy(each: Fit, one: Fit) -> bool:
-    """Say whether a number in round steps, nought at nought, follows bare counts as a display does."""
+    """Say whether a number in round steps, nought at nought, follows bare counts as a display does.
+
+    What is shown on another characteristic than the counts of a converter may lag far behind those.
+    """
     if each.scale is None or each.inside < _MOSTLY:
         return False
-    if each.zero_kind not in ("none", "half") or not _is_soon_behind(each, one):
+    is_elsewhere = each.kind.stream != one.kind.stream
+    if each.zero_kind not in ("none", "half") or not (is_elsewhere or _is_soon_behind(each, one)):
         return False
     return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
 

@@ -30,6 +30,7 @@ from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
+from drivers.learn.numbers.lowest_told import is_lowest_told
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
@@ -174,6 +175,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     if is_lowest_byte_still(one):
         yield _Doubt("The lowest byte of the number hardly ever changes: it may be another one.")
+    if is_lowest_told(one):
+        yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
     if has_lower_digits(one if clean is None else clean):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:

@@ -29,6 +29,9 @@ _MIXED, _COMES = 0.1, 0.03
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
 
+_FAR_OFF = 0.02
+"""Share of the counts between loads by which those of an empty pan are far from nought."""
+
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
@@ -185,7 +188,11 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
     A pan that has been emptied swings far below; then it goes through nought each time that the sign changes.
     """
     minus = sign.is_negative(one.kind.frames)
-    size = np.abs(one.loads_of(one.number.values(one.kind.frames)))
+    values = one.number.values(one.kind.frames)
+    is_far_off = abs(one.zero) > _FAR_OFF * float(
+        np.ptp(one.levels)
+    )  # a sign goes with the counts themselves
+    size = np.abs(values / one.per_unit if is_far_off else one.loads_of(values))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
     if Reflections(size, one).are_clear(minus):

@@ -50,7 +50,7 @@ def sign_apart(
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind
     if one.zero_kind in ("odd", "round") and abs(one.zero) > 0.02 * float(np.ptp(one.levels)):
-        return None  # nought is nowhere near, and no sign is needed
+        return _below_own_nought(one, plain, loads, quantity, fewest, taken)
     values = plain.values(frames)
     span = float(np.ptp(one.levels)) or 1.0
     least = 5.0 * (one.step + one.noise_units)
@@ -121,6 +121,26 @@ def sign_apart(
     jumps = [min(_JUMPS * (way / max(min(gone), 1e-9) - 1.0), _MOST_JUMPS) for way in gone]
     _, best, _ = found[int(np.argmax([each[0] - jump for each, jump in zip(found, jumps, strict=True)]))]
     return fit(kind, replace(plain, sign=best), loads, quantity)
+
+
+def _below_own_nought(
+    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int, taken: frozenset[int]
+) -> Fit | None:
+    """Look for the sign of bare counts whose nought is far below that of the pan: few loads go through it."""
+    if one.scale is not None or plain.encoding != "integer" or plain.mask:
+        return None
+    frames, at_rest = one.kind.frames, np.concatenate(one.kind.settled)
+    reflections = Reflections(np.abs(plain.values(frames) / one.per_unit), one)
+    clear: list[tuple[float, SignPlace, np.ndarray]] = []
+    for place in range(one.kind.length):
+        if place in taken or place in plain.covers or is_busy(frames[:, place]):
+            continue
+        for sign in signs_at(frames, place, at_rest, fewest):
+            minus = sign.is_negative(frames)
+            if not is_set_at(minus, at_rest, fewest) and reflections.are_clear(minus):
+                clear.append((0.0, sign, minus))
+    found = _shown_most(_not_of_copies(clear, one, plain, taken), reflections)
+    return fit(one.kind, replace(plain, sign=found[0][1]), loads, quantity) if found else None
 
 
 def _not_of_copies(

@@ -9,7 +9,6 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.grids import IDLE
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.last_digits import ends_in_another
-from drivers.learn.numbers.lowest_told import is_lowest_told
 from drivers.learn.numbers.neighbours import above
 from drivers.learn.numbers.scales import is_halved
 from drivers.learn.packets.kinds import Kind, beginning, has_loose_digits, is_unpadded
@@ -82,7 +81,7 @@ def total_cost(one: Fit) -> float:
         cost += 1.0
     # Of what is round, a byte that is never needed is no part.
     cost += _IDLE_COST * (one.grid == IDLE and one.scale is not None and not is_halved(one.scale))
-    cost += _IDLE_COST * (ends_in_another(one) or is_lowest_told(one))
+    cost += _IDLE_COST * ends_in_another(one)
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
 

@@ -13,6 +13,9 @@ from drivers.learn.numbers.number import Number
 LEAST_G = 999.0
 """What any scale can weigh, g: four digits of tenths, and no less."""
 
+_LEAST_BELOW_G = 300.0
+"""What a server weighs that is tared and lifted off, g."""
+
 COUNTED = ("integer", "bcd", "digits", "hex")
 """Encodings of which each byte adds room: texts and floats have any."""
 
@@ -61,7 +64,19 @@ def capacity(one: Fit) -> float:
 
 def has_room(one: Fit) -> bool:
     """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
-    return one.scale is not None or one.zero_kind != "odd" or capacity(one) >= LEAST_G
+    if one.scale is not None or one.zero_kind != "odd":
+        return True
+    return capacity(one) >= LEAST_G and _room_below(one) >= _LEAST_BELOW_G
+
+
+def _room_below(one: Fit) -> float:
+    """Give how far below nothing the chosen number goes, g or °C; infinite where it may have a sign apart."""
+    number = one.number
+    if number.encoding != "integer" or number.mask or number.sign is not None:
+        return math.inf
+    half = 2.0 ** (8 * number.width - 1)
+    least, most = (-half, half) if number.signed else (0.0, 2.0 * half)
+    return (one.zero - least if one.per_unit > 0 else most - one.zero) / abs(one.per_unit)
 
 
 def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

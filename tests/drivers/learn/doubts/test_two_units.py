@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from drivers.learn import Arrival, Stream, learn
-from tests.drivers.learn.small import LOADS, captured, learned, reads, xor
+from drivers.learn import Arrival, Capture, Stream, learn
+from tests.drivers.learn.small import LOADS, captured, learned, reads, summed, xor
 
 OUNCE_G = 28.349523125
 OTHER = "0000fff2-0000-1000-8000-00805f9b34fb"
@@ -45,21 +45,32 @@ def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4)]
 
 
+def heard_together(one: Capture, other: Capture) -> Capture:
+    """Put two captures together, each the stream of another characteristic."""
+    second = (Arrival(each.time_s, 1, each.data) for each in other.arrivals)
+    arrivals = sorted((*one.arrivals, *second), key=lambda each: each.time_s)
+    return replace(one, streams=(*one.streams, Stream(OTHER)), arrivals=tuple(arrivals))
+
+
 def test_ounces_where_another_characteristic_sends_grams_leave_open_which_is_shown():
-    capture = captured(
+    ounces = captured(
         lambda g, n: struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256), LOADS, 0.4, "ble"
     )
     grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
-    both = replace(
-        capture,
-        streams=(*capture.streams, Stream(OTHER)),
-        arrivals=tuple(
-            sorted(
-                (*capture.arrivals, *(Arrival(one.time_s, 1, one.data) for one in grams.arrivals)),
-                key=lambda one: one.time_s,
-            )
-        ),
-    )
-    found = learn(both)
+    found = learn(heard_together(ounces, grams))
     assert found.choice.best is not None
     assert not found.is_sure
+
+
+def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristic_sends_grams_later():
+    slow = [0.0]
+
+    def shown(g: float, n: int) -> bytes:
+        slow[0] += (g - slow[0]) * 0.08
+        data = struct.pack("<Bi", 0x5A, round(10 * slow[0]))
+        return data + summed(data)
+
+    counts = captured(lambda g, n: (84223 + round(431.7 * g)).to_bytes(3, "big"), LOADS, 0.02, "ble")
+    found = learn(heard_together(counts, captured(shown, LOADS, 0.02, "ble")))
+    assert found.choice.best is not None
+    assert not found.is_sure or found.choice.best.scale is not None
