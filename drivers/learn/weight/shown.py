@@ -12,8 +12,9 @@ from drivers.learn.weight.copies import SOON_S, agree
 COARSEST_SHOWN = 1.0
 """The coarsest step of a display that follows a converter, g or °C."""
 
-_FINELY = 0.6
-"""The coarsest step of one that is read rather than what it is worked out from, g or °C."""
+_FINELY, _USUAL = 0.6, ("g", "kg", "°C")
+"""The coarsest step of one that is read rather than what it is worked out from, g or °C; and its units: where
+ounces stand beside counts, either may be shown."""
 
 _MOSTLY = 0.93
 """Share of the packets in which such a number is in place."""
@@ -37,10 +38,15 @@ def shown_first(prompt: Sequence[Fit]) -> list[Fit]:
     best = prompt[0]
     first = [
         one for one in prompt
-        if are_bare(best) and one.step <= _FINELY and is_round_copy(one, best)
+        if are_bare(best) and is_round_copy(one, best) and _is_usual(one)
         and not is_rounded_only(one, best) and agree(best, one)
     ][:1]  # fmt: skip
     return [*first, *(one for one in prompt if one not in first)]
+
+
+def _is_usual(one: Fit) -> bool:
+    """Say whether a display shows such steps as a rule."""
+    return one.scale is not None and one.scale.unit in _USUAL and one.step <= _FINELY
 
 
 def is_round_copy(each: Fit, one: Fit) -> bool:
