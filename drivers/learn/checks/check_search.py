@@ -7,7 +7,7 @@ and given the customary form where it has one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -34,7 +34,7 @@ _OF_UNLIKE = 0.5
 _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 """Frames that came once, many of them damaged, and the share of them that a check must be right for."""
 
-_SAMPLE, _FEWEST_CODES = 300, 6
+_SAMPLE, _FEWEST_CODES, _MANY_CODES = 300, 6, 24
 
 _FEWEST_TERMS = 3
 """Terms of a polynomial, the highest one left out, that puts several bits of a byte together."""
@@ -81,8 +81,8 @@ def find_check(
     if is_in_part:
         found = [
             one for one in found
-            if one.is_plain and not weighed.isdisjoint(range(one.start, one.stop))
-            and _holds_for_many(one, sample)
+            if one.is_plain and _holds_for_many(one, sample)
+            and _is_over_some(one, sample, [place for place in weighed if busy[place]])
         ]  # fmt: skip
     if not found:
         return None
@@ -172,9 +172,18 @@ def _holds_for_many(check: Check, sample: Frames) -> bool:
     return rows.size >= _FEWEST_COVERED and bool(check.holds(sample[rows]).mean() > _OF_COVERED)
 
 
+def _is_over_some(check: Check, sample: Frames, weighed: Sequence[int]) -> bool:
+    """Say whether a check is right where some of the weight that it covers is something else than usual."""
+    covered = sample[:, [place for place in weighed if check.start <= place < check.stop]]
+    usual = [int(np.bincount(column).argmax()) for column in covered.T]
+    others = (covered != usual).any(axis=1)
+    return bool(others.any() and check.holds(sample[others]).mean() > _OF_COVERED)
+
+
 def _is_rich(check: Check, sample: Frames) -> bool:
     """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel."""
-    if check.width > 1 or check.is_hex or np.unique(sample[:, check.at]).size >= _FEWEST_CODES:
+    codes, counts = np.unique(check.written(sample), return_counts=True)
+    if check.kind.endswith("16") or (counts > 1).sum() >= _FEWEST_CODES or codes.size >= _MANY_CODES:
         return True
     return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
 

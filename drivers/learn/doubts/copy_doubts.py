@@ -12,16 +12,23 @@ from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.copies import METRIC, SOON_S, follows_from, is_another_as_good, only_rises
+from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
+from drivers.learn.weight.shown import (
+    COARSEST_SHOWN,
+    are_bare,
+    is_round_copy,
+    is_rounded_only,
+    is_soon_behind,
+)
 
-_FINE, _COARSEST_SHOWN, _LIGHTER = 0.12, 1.0, 0.4
+_FINE, _LIGHTER = 0.12, 0.4
 _MOSTLY, _APART = 0.93, 0.02
 _CLEARLY_FINER = 0.55
 """Steps of a number that tells more, of those of another one."""
 
-_NOISES, _SELDOM = 2.0, 0.05
-"""Standard deviations of one packet by which a display may differ; share of packets that differ more."""
+_NOISES = 2.0
+"""Standard deviations of one packet by which a display may differ."""
 
 _ALWAYS, _HALF = 0.99, 0.5
 """Shares of packets: in which two numbers are the same but for damage; of moving ones, ahead of the other."""
@@ -61,8 +68,8 @@ def doubts_of_copies(
     copies = [each for each, how in choice.copies if how == "copy"]
     later = [each for each, how in choice.copies if how != "copy"]
     if one.scale is None and one.zero_kind == "odd":
-        apart = [each for each in copies if not _is_rounded_only(each, one)]
-        if any(_is_round_copy(each, one) for each in (*later, *apart)):
+        apart = [each for each in copies if not is_rounded_only(each, one)]
+        if any(is_round_copy(each, one) for each in (*later, *apart)):
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
@@ -95,6 +102,8 @@ def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
     """Say whether other bytes hold the load in clearly finer steps, and not by bytes that are no digits."""
     if each.step >= 0.7 * one.step or each.inside <= _MOSTLY or each.scale == one.scale:
         return False
+    if are_bare(each) and is_round_copy(one, each) and not _are_same_bytes(each, one):
+        return False  # a display is coarser than what its converter counts
     if each.worst >= one.worst + 0.5 * one.step or each.noise_units >= (
         1.5 * one.noise_units + 0.3 * one.step
     ):
@@ -137,7 +146,7 @@ def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     """
     if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
         return False
-    if each.zero_kind not in _AT_NOUGHT or not 0.0 < each.step <= _COARSEST_SHOWN or each.inside < _OR_BELOW:
+    if each.zero_kind not in _AT_NOUGHT or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
         return False
     if each.kind.stream != one.kind.stream:
         return len(each.kind.frames) > _HALF * len(one.kind.frames)
@@ -220,38 +229,13 @@ def _may_be_largest_of(one: Fit, each: Fit) -> bool:
     return not moves.any() or bool(ahead[moves].mean() < _HALF)
 
 
-def _is_round_copy(each: Fit, one: Fit) -> bool:
-    """Say whether a number in round steps, nought at nought, follows bare counts as a display does.
-
-    What is shown on another characteristic than the counts of a converter may lag far behind those.
-    """
-    if each.scale is None or each.inside < _MOSTLY:
-        return False
-    is_elsewhere = each.kind.stream != one.kind.stream
-    if each.zero_kind not in ("none", "half") or not (is_elsewhere or _is_soon_behind(each, one)):
-        return False
-    return each.step <= _COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
-
-
-def _is_rounded_only(each: Fit, one: Fit) -> bool:
-    """Say whether a number in round steps is as a rule what bare counts are, rounded: either may be read."""
-    if each.kind.time_s.size != one.kind.time_s.size:
-        return False
-    apart = each.loads_of(each.number.values(each.kind.frames)) - one.loads_of(
-        one.number.values(one.kind.frames)
-    )
-    near = 0.5 * (each.step + one.step) + _NOISES * one.noise_units
-    known = np.isfinite(apart)
-    return bool((np.abs(apart[known]) > near).mean() < _SELDOM)
-
-
 def _are_other_counts(each: Fit, one: Fit) -> bool:
     """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
     if each.scale is not None or not _is_beside(each, one):
         return False
     is_other = abs(each.slope / one.slope - 1.0) > _APART
     is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
-    return is_other and is_as_good and each.step <= _COARSEST_SHOWN and _is_soon_behind(each, one)
+    return is_other and is_as_good and each.step <= COARSEST_SHOWN and is_soon_behind(each, one)
 
 
 def _is_beside(each: Fit, one: Fit) -> bool:
@@ -259,9 +243,3 @@ def _is_beside(each: Fit, one: Fit) -> bool:
     if one.kind.make is not None:
         return each.kind.make is not None and each.kind.stream == one.kind.stream
     return each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
-
-
-def _is_soon_behind(each: Fit, one: Fit) -> bool:
-    """Say whether a number follows another as soon as a display does; a filtered copy takes longer."""
-    apart = each.switch_s - one.switch_s
-    return bool(np.isfinite(apart).any() and np.nanmedian(apart) < SOON_S)

@@ -14,6 +14,7 @@ from drivers.learn.signs.below_zero import has_been_negative
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_G, capacity
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
+from drivers.learn.widths.words import may_have_upper_word
 
 _LEAST_CAPACITY = {"weight": LEAST_G, "temperature": 105.0}
 """What any instrument of the kind can say, g or °C."""
@@ -51,6 +52,9 @@ def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iter
         yield text, beyond
     elif quantity == "weight" and most < _LARGE_G and _may_have_no_sign(one):
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
+        yield text, float(math.ceil(1.2 * most))
+    elif quantity == "weight" and most < _LARGE_G and may_have_upper_word(one, taken):
+        text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
         yield text, float(math.ceil(1.2 * most))
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond

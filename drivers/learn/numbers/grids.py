@@ -14,6 +14,9 @@ _STEPS = (1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 _FINER = (5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 5e-6, 2e-6, 1e-6)
 """Steps of numbers with decimals; the finer ones of text, in kg or lb."""
 
+_COARSE = (1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0, 5.0, 2.0)
+"""Steps of several counts: those of a display, as thousandths of a gram for instance."""
+
 IDLE = 256
 """The step of a number whose lowest byte is idle."""
 
@@ -27,6 +30,8 @@ def grid_of(values: Floats, number: Number) -> float:
         grid, kinds = _float_grid(values), np.unique(values)
         if kinds.size < _FEWEST_VALUES:
             return grid
+        if grid == _STEPS[0] and (coarse := _float_grid(kinds, _ON_GRID, _COARSE)):
+            return coarse
         return min(grid, _float_grid(kinds, _OF_FLOATS))  # at rest all may be multiples of a coarser one
     if number.encoding == "ascii" or number.decimals_at >= 0:
         large = np.abs(values) >= np.median(np.abs(values))
@@ -39,7 +44,7 @@ def grid_of(values: Floats, number: Number) -> float:
     kinds = np.unique(values)
     if kinds.size < _FEWEST_VALUES:
         return 1.0  # a few loads at rest are multiples of anything
-    for grid in (1000, 500, IDLE, 200, 100, 50, 20, 10, 5, 2):
+    for grid in (*_COARSE[:2], IDLE, *_COARSE[2:]):
         if (kinds % grid == 0).mean() > _ON_GRID:
             return float(grid)
     return 1.0

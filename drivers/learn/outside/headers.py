@@ -16,6 +16,8 @@ _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
+_SIGNS = (0x00, *_BEFORE_DIGITS)
+"""What a byte is that may be the sign of a number, above nought."""
 _END_RUN = 2
 """Bytes that mark an end by themselves."""
 _LEAST_CHARGE, _FULL, _PATTERNS = 10, 100, (0x55, 0x5A)
@@ -245,6 +247,8 @@ def stream_header(
         while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * enough:
             size += 1
     header: list[int | None] = list(run[:size])
+    if check is not None and run[0] in _SIGNS and len(run) > 1 and is_clear_mark(run[1]):
+        header = [None, run[1]]  # below nought, the sign of another number is another one
     for place, value in sorted(selected.items()):
         if place >= len(header):
             header += [None] * (place - len(header)) + [value]

@@ -19,7 +19,8 @@ _WORD, _UPPER = 2, 1 << 16
 _FEWEST_BELOW, _DAMAGED = 3, 0.002
 """Packets below nought that show an upper word; share of packets in which damage makes it another one."""
 
-_ZEROS = ("none", "half")
+_ZEROS, _NOUGHT = ("none", "half"), 0.02
+"""Kinds of nought; share of packets in which damage makes a byte something else."""
 
 
 def with_upper_word(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -34,6 +35,22 @@ def with_upper_word(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         fit(one.kind, replace(both, signed=signed), loads, quantity) for signed in ("twos-complement", "")
     )
     return next((each for each in fits if each is not None and _is_shown(each, one)), one)
+
+
+def may_have_upper_word(one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether the two bytes where an upper word would stand have always been nought.
+
+    :param taken: places of the check
+    """
+    number = one.number
+    is_word = number.encoding == "integer" and number.width == _WORD and not number.mask and not number.signed
+    if not is_word or number.sign is not None or one.zero_kind != "none":
+        return False
+    both = _of_both_words(number)
+    upper = sorted(both.covers - number.covers)
+    if both.offset < 0 or both.end > one.kind.length or taken & set(upper):
+        return False
+    return bool((one.kind.frames[:, upper] == 0).all(axis=1).mean() > 1.0 - _NOUGHT)
 
 
 def _of_both_words(number: Number) -> Number:

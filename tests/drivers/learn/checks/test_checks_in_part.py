@@ -42,3 +42,24 @@ def test_a_cyclic_check_over_the_lowest_byte_alone_shows_a_sign_that_hardly_ever
     assert found.is_sure, found.reasons
     data = bytes((0x55, 0x02, 0x00, 0x00, 0x01, 0x27, 0x23, 0x01, 0x00))
     assert reads(found, data + bytes([crc8(data[1:7], poly=0x31, init=0xFF)])) == [pytest.approx(-12.3)]
+
+
+def test_a_check_over_the_highest_byte_alone_that_it_does_not_fit_leaves_that_out():
+    def packet(g: float, n: int) -> bytes:
+        size = abs(round(100 * g)) | 0x800000 * (g < -0.005)
+        data = bytes((n * 37 % 256, n * 11 % 256, n * 53 % 250, 0x53)) + size.to_bytes(3, "big") + b"\x5c"
+        return data + bytes([~sum(data[1:4]) & 0xFF])
+
+    found = learned(packet, noise_g=0.01)
+    assert found.description is not None
+    assert found.description.frames[0].checksum is None
+
+
+def test_digits_of_a_temperature_are_no_check_of_a_text_and_its_copy():
+    def line(g: float, n: int) -> bytes:
+        text = b"%7.1f" % max(g, 0.0)
+        return b"%4.1f\t%sg\tF:+%sG\r" % (25.9 + 0.1 * (n % 2) * (n > 590), text, text.replace(b" ", b"0"))
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"31.2\t   12.5g\tF:+00012.5G\r", link="serial") == [12.5]

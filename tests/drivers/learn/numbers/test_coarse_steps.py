@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from tests.drivers.learn.small import learned, reads
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, summed
 
 
 def test_a_pan_that_rests_most_of_a_step_too_high_is_no_zero_of_the_instrument():
@@ -11,3 +15,13 @@ def test_a_pan_that_rests_most_of_a_step_too_high_is_no_zero_of_the_instrument()
 
     found = learned(line, (200.0, 300.0, 10.0), 0.8, link="serial")
     assert reads(found, b"w 0012000 mg\r\n", link="serial") == [12.0]
+
+
+def test_the_same_of_a_float():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<Bf", 0x7E, 1000.0 * round(g + 0.7)) + bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(packet, (200.0, 300.0, 10.0), 0.8)
+    data = struct.pack("<Bf", 0x7E, 12_000.0) + b"\x07"
+    assert reads(found, data + summed(data)) == [pytest.approx(12.0)]

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from drivers.learn.rewriting import without_needless_mark, written_as
 from drivers.learn.streams import streams_of
-from tests.drivers.learn.small import LOADS, captured, learned
+from tests.drivers.learn.small import LOADS, captured, learned, reads
 
 
 def header_left(packet: Callable[[float, int], bytes], header: tuple[int | None, ...]) -> object:
@@ -36,3 +36,16 @@ def test_a_byte_that_names_a_message_stays():
         return struct.pack("<BBBBfB", 0xBE, 0xF5, n % 256, kind, value, 0x0A)
 
     assert header_left(packet, (0xBE, 0xF5, None, 1)) == (0xBE, 0xF5, None, 1)
+
+
+def test_the_sign_of_a_copy_is_no_mark_where_one_stands_behind_it():
+    def frame(g: float, n: int) -> bytes:
+        later = round(10 * g) if n % 160 > 20 else abs(round(10 * g))
+        data = bytes((0x2D if later < 0 else 0x20, 0x82)) + struct.pack(
+            "<iBH", round(10 * g), n % 256, abs(later)
+        )
+        return data + bytes([sum(data) % 256])
+
+    found = learned(lambda g, n: frame(max(g, 0.0), n), noise_g=0.05, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, *(frame(-12.5, n) for n in range(41, 44)), link="serial")[1:] == [-12.5, -12.5]

@@ -43,3 +43,15 @@ def test_an_upper_word_that_goes_on_from_load_to_load_is_one_though_nothing_is_a
     assert found.is_sure, found.reasons
     assert not found.mistakes
     assert reads(found, packet(1234.5, 1)) == [pytest.approx(1234.5, abs=0.2)]
+
+
+def test_two_bytes_of_nought_may_be_the_upper_word_of_a_number_that_ends_soon():
+    def packet(g: float, n: int) -> bytes:
+        words = struct.pack("<HH", 0, max(round(g / 28.349523125 * 1000), 0))
+        data = bytes((0xAA, n % 256)) + words
+        return data + summed(data)
+
+    found = learned(packet, (10.0, 500.0, 1200.0), 0.02)
+    assert not found.is_sure
+    assert found.further_g is not None
+    assert found.further_g > 1858.0
