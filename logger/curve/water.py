@@ -114,7 +114,7 @@ def read_samples(
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     rises, sure = know_edges(curve, rises, solids, lifts, settled, with_course=with_course)
-    drying = drying_of(curve, sure, in_order, step_g)
+    drying = drying_of(curve, sure, in_order)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
     if pours and find_method(pours, in_order) == "espresso":
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))

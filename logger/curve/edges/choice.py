@@ -33,6 +33,7 @@ class Known:
     :param level_g: the weight before a start, after an end
     :param level_sd_g: its standard deviation
     :param share: how much of the full flow beside it runs around the edge
+    :param after_g: what may have come after an end, below 0.1 g/s, and lies in the level with the rest
     """
 
     time_s: float
@@ -41,6 +42,7 @@ class Known:
     level_g: float
     level_sd_g: float
     share: Share | None = None
+    after_g: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,11 @@ class Choice:
             high_s = middle_s + math.hypot(high_s - middle_s, unsure_s)
             known.append(Known(middle_s, low_s, high_s, *level))
         return known
+
+    def mean_of(self, values: Floats) -> list[float]:
+        """Give the mean of each edge, over what is likely; values of shape (k,)."""
+        means: list[float] = np.add.reduceat(self.chance * values, self.firsts[:-1]).tolist()
+        return means
 
     def level_g(self) -> tuple[list[float], list[float]]:
         """Give the level beside each edge, and its standard deviation."""

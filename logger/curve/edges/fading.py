@@ -72,10 +72,15 @@ class Left:
 
 
 def times_it_ends_s(
-    choice: Choice, left: Left, stops_s: Floats, fades_s: Floats, own_ends_s: tuple[Floats, ...]
+    choice: Choice,
+    parts_g_s: list[Floats],
+    stops_s: Floats,
+    fades_s: Floats,
+    own_ends_s: tuple[Floats, ...],
 ) -> list[Floats]:
     """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
 
+    :param parts_g_s: what may fade, see ``Left.parts_g_s``
     :param stops_s: when each stream has stopped, and what fades begins
     :param fades_s: time constants, 0 for none
     :param own_ends_s: when the stream itself falls below; several where they are as likely
@@ -83,7 +88,13 @@ def times_it_ends_s(
     """
     stops, fades, own = choice.of(stops_s), choice.of(fades_s), [choice.of(each) for each in own_ends_s]
     times = []
-    for part in left.parts_g_s(choice):
+    for part in parts_g_s:
         drips_s = fades * np.log(np.maximum(part / ENDS_AT_G_S, 1.0))
         times += [np.where(drips_s > 0.0, stops + drips_s, each) for each in own]
     return times
+
+
+def tails_g(choice: Choice, parts_g_s: list[Floats], fades_s: Floats) -> list[float]:
+    """How much a fade still brings below 0.1 g/s, on average over what is likely of each edge."""
+    below_g_s = [np.minimum(np.maximum(part, 0.0), ENDS_AT_G_S) for part in parts_g_s]
+    return choice.mean_of(sum(below_g_s) * choice.of(fades_s) / len(below_g_s))

@@ -23,7 +23,7 @@ from logger.curve.brew import Floats
 from logger.curve.edges.around import Around, Seen
 from logger.curve.edges.believed import believed_at_end, believed_at_start, once_begun
 from logger.curve.edges.choice import Choice, Known
-from logger.curve.edges.fading import ENDS_AT_G_S, Left, times_it_ends_s
+from logger.curve.edges.fading import ENDS_AT_G_S, Left, tails_g, times_it_ends_s
 from logger.curve.edges.linear import Fits, Priors, fit_all
 from logger.curve.edges.shapes import FALL_S, Response, fade_shapes, pressed, settled_square, shown_square
 from logger.curve.edges.tipping import end_s, first_water_s
@@ -235,16 +235,25 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     fades_s = grid.ways_to_end_s[:, None, None]
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
-    times_s = times_it_ends_s(choice, options.left, options.at_s, fades_s, ends_s)
+    parts_g_s = options.left.parts_g_s(choice)
+    times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
+    tails = tails_g(choice, parts_g_s, fades_s)
+    known = [replace(each, after_g=tail_g) for each, tail_g in zip(known, tails, strict=True)]
     if not options.is_thin:
         # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
         levels = zip(known, *choice.first(len(grid.fades_s) + 1).level_g(), strict=True)
-        known = [replace(each, level_g=level_g, level_sd_g=sd_g) for each, level_g, sd_g in levels]
+        known = [_with_drops(*of_edge) for of_edge in levels]
     if not with_course:
         return known
     longest_s = grid.ramps[-1] * grid.step_s
     return choice.with_shares(known, (longest_s, 1.0), options.at_s, ramps_s, fades_s)
+
+
+def _with_drops(known: Known, level_g: float, sd_g: float) -> Known:
+    """Count what dripped to the level, and to what may have come after the end."""
+    after_g = known.after_g + max(level_g - known.level_g, 0.0)
+    return replace(known, level_g=level_g, level_sd_g=sd_g, after_g=after_g)
 
 
 def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -12,8 +13,9 @@ from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
 from logger.curve.edges.posterior import know_ends, know_starts
-from logger.curve.pours.drying import HARDLY, Drying
+from logger.curve.pours.drying import Drying
 from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
+from logger.curve.pours.method import flows_like_espresso
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
     ENDS,
@@ -114,11 +116,9 @@ def pours_from(
     """
     pours: list[Pour] = []
     poured_g = 0.0
-    by_itself = all(each.thin for each in sure)  # an espresso, and no thin stream among a kettle's
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
-        dries = HARDLY if by_itself else drying
-        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, dries, step_g))
+        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, drying, step_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -136,13 +136,13 @@ def _pour(
     start_s = sure.start.time_s
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     lasts_s = end_s - start_s
-    gained_g = max(sure.end.level_g - sure.start.level_g - drying.g_s * lasts_s, 0.0)
+    gained_g = max(sure.end.level_g - sure.start.level_g - drying.moves_g(lasts_s), 0.0)
     mean_g_s = gained_g / lasts_s
-    late_s = late_sd_s(lag_sd_s, thin=sure.thin)
+    late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
-    levels_sd_g = sure.start.level_sd_g, sure.end.level_sd_g
-    coarse_g = coarse_sd_g(step_g, curve.noise_g)
-    grams = between_grams(gained_g, levels_sd_g, drying, lasts_s, coarse_g, thin=sure.thin)
+    levels_sd_g = math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
+    sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), drying.sd_g(lasts_s))
+    grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.thin)
     return Pour(
         start_s=start_s,
         end_s=end_s,
@@ -178,14 +178,15 @@ def _weighed(
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
     time, weight = curve.measured_s, curve.measured_g
-    by_itself = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
+    by_itself = _comes_by_itself(rises)
     starts, ends, cut_off = [], [], []
     for number, rise in enumerate(rises):
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
         level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
         starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=by_itself))
-        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=rise.is_thin))
+        thin = by_itself or rise.is_thin
+        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
     begun = [rise.start.time_s > time[0] and rise.start not in settled.known for rise in rises]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
@@ -200,6 +201,7 @@ def _weighed(
             settled.known.get(rise.start, start),
             pulled_end(curve, rise, lifts) or settled.known.get(rise.end, end),
             cut,
+            thin=by_itself or rise.is_thin,
         )
         for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
     ]
@@ -226,11 +228,20 @@ def _known(
     return [weighed.get(place) or _as_fitted(each) for place, each in enumerate(seen)]
 
 
-def _sure(rise: Rise, start: Known, end: Known, cut_off: bool) -> Sure:
+def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
+    """Whether it is an espresso: whoever pours a thin bloom pours faster later on."""
+    if all(rise.is_thin for rise in rises):
+        return True
+    main = max(rises, key=lambda rise: rise.gained_g)
+    total_g = sum(rise.gained_g for rise in rises)
+    return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))
+
+
+def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool) -> Sure:
     """Put both edges together; a level that was hardly seen is what the whole rise said of it."""
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
-    thin = all(edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
+    thin = thin or all(edge.flow_g_s < THIN_FLOW_G_S for edge in (rise.start, rise.end))
     if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
         at_s = rise.end.time_s
         end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)

@@ -31,13 +31,21 @@ def find_method(pours: tuple[Pour, ...], events: tuple[Event, ...]) -> Method:
     """
     total = pours[-1].to_g
     main = max(pours, key=lambda pour: pour.poured_g)
-    if total < ESPRESSO_TOTAL_G and main.mean_flow_g_s < ESPRESSO_FLOW_G_S and main.poured_g > 0.8 * total:
+    if flows_like_espresso(total, main.poured_g, main.mean_flow_g_s):
         return "espresso"
     if len(pours) <= 2 and _is_closed(pours[-1], events):
         return "immersion"
     if len(pours) == 1 or (len(pours) == 2 and main.poured_g > 0.65 * total and main.mean_flow_g_s > 7.0):
         return "immersion"
     return "pour-over"
+
+
+def flows_like_espresso(total_g: float, main_g: float, flow_g_s: float) -> bool:
+    """Whether it comes from a machine: little in all, most of it in one thin stream.
+
+    :param main_g: what the largest pour brought, ``flow_g_s`` its mean flow
+    """
+    return total_g < ESPRESSO_TOTAL_G and flow_g_s < ESPRESSO_FLOW_G_S and main_g > 0.8 * total_g
 
 
 def _is_closed(last: Pour, events: tuple[Event, ...]) -> bool:

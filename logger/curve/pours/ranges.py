@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from logger.curve.edges.choice import Known
-from logger.curve.pours.drying import Drying
+from logger.curve.edges.fading import ENDS_AT_G_S
 
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
@@ -16,8 +16,9 @@ FALL_SD_S = 0.045
 """A stream falls for nothing (a spout in the water) to 0.2 s (20 cm), and presses with its flow times that.
 The fit takes 0.1 s. No reading tells it: one that falls 0.05 s longer is shown like one that ends 0.05 s
 sooner, to 0.03 g at 6 g/s on a scale that lags by 0.1 s."""
-SHOWN_LAG_SD_S = 0.02
-"""Standard deviation of a lag that a vessel's step showed (see ``response``)."""
+SHOWN_LAG_SD_S, OTHER_FILTER = 0.02, 0.1
+"""Standard deviations of a lag that a vessel's step showed (see ``response``), and of what another filter
+than equal stages does beside it, as a share of the lag."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
 """That of a time where no step showed the scale's lag, and the edges of the pours had to; of an
 espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
@@ -27,36 +28,38 @@ espresso, which fades as if through a lag, where the usual one is assumed (0.15 
 class Width:
     """How wide the range of a time is.
 
-    :param share: how much counts of what the readings leave possible
+    :param early: how much counts of what the readings leave possible before it
+    :param late: and after it
     :param unseen_s: standard deviation of what no reading shows on the quietest scale
     :param moves: by how much the time moves for each second of lag or of fall that is not known
     :param later_s: like ``unseen_s``, of what may only be later
+    :param fades: like ``unseen_s``, as a share of the time constant of what fades: what came after an end,
+        over 0.1 g/s
     """
 
-    share: float
+    early: float
+    late: float
     unseen_s: float
     moves: float
     later_s: float = 0.0
+    fades: float = 0.0
 
 
-STARTS, ENDS = Width(0.75, 0.065, 0.75), Width(1.05, 0.12, 2.5)
+STARTS, ENDS = Width(0.75, 1.0, 0.05, 0.75), Width(1.2, 0.8, 0.0, 2.0, later_s=0.27)
 """A start is where the display leaves a level, and the lag moves that little, up to 0.75 times itself where
-the lag is short. What noise leaves possible of it, with room for the clock and for the shape of the ramp, is
-generous; what no reading shows is the same on the quietest scale. An end is where a bend settles: a lag taken
-too long makes its ramp shorter as well, and its time moves by 1.5 to 3 times as much."""
-THIN_STARTS, THIN_ENDS = Width(0.75, 0.06, 1.0), Width(1.0, 0.15, 1.0, later_s=0.47)
+the lag is short. An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its
+time moves by 1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for
+half a second is less than a display shows: an end may be later by that, never earlier."""
+THIN_STARTS = Width(0.75, 0.75, 0.06, 1.0)
+THIN_ENDS = Width(0.7, 1.3, 0.08, 1.0, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
-an exponential. A film on basket and spout drains after it, slower than what fades and too thin to be told
-from single drops: as long as it brings 0.1 g/s the end is later than it seems, and never earlier."""
+an exponential. Where that falls below 0.1 g/s is known to a share of its time constant. A film on basket and
+spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
+0.1 g/s the end is later than it seems, and never earlier."""
 
-SETTLES_G, THIN_SETTLES_G = 0.01, 0.05
-"""Standard deviation of what a level still moves by: an espresso's last drops, the load cell's creep within
-the seconds that it is read from."""
-LEVEL_WIDER = 1.3
-"""Readings beside one another err alike: their mean is not as good as if each had erred by itself."""
-DROPS_G = 0.05
-"""So much may fall in single drops, of 0.03 to 0.1 g, once a kettle's stream is over. It rests on the scale
-with the rest, and nobody can tell it from that: what was poured until the end may be less, never more."""
+DROPS_G, AFTER = 0.02, 1.5
+"""A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,
+never more. What was seen to come after it may have been half as much again."""
 NINETY = 1.645
 """Standard deviations to either side that hold nine tenths of a normal distribution."""
 
@@ -81,16 +84,17 @@ def coarse_sd_g(step_g: float, noise_g: float) -> float:
     return COARSE * step_g * math.exp(-2.0 * math.pi**2 * carried2)
 
 
-def late_sd_s(lag_sd_s: float | None, *, thin: bool) -> float:
+def late_sd_s(lag_sd_s: float | None, delay_s: float, *, thin: bool) -> float:
     """How well it is known by how much the display is late: the scale's lag less the stream's press.
 
     :param lag_sd_s: how well the lag is known where the edges told it, 0 where a step showed it; None where
         nothing did
+    :param delay_s: the lag
     :param thin: of an espresso's edges
     """
     if lag_sd_s is None:
         lag_sd_s = THIN_UNKNOWN_LAG_S if thin else UNKNOWN_LAG_S
-    return math.hypot(lag_sd_s, SHOWN_LAG_SD_S, 0.0 if thin else FALL_SD_S)
+    return math.hypot(lag_sd_s, SHOWN_LAG_SD_S, OTHER_FILTER * delay_s, 0.0 if thin else FALL_SD_S)
 
 
 def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -> tuple[float, float]:
@@ -100,31 +104,20 @@ def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -
     :param time_s: of the edge, as it is told
     :param late_sd_s: see the function of that name
     """
-    else_s = NINETY * math.hypot(width.unseen_s, width.moves * late_sd_s)
-    below_s = math.hypot(width.share * (time_s - known.low_s), else_s)
-    above_s = math.hypot(width.share * (known.high_s - time_s), else_s, NINETY * width.later_s)
+    fades_s = known.after_g / ENDS_AT_G_S
+    else_s = NINETY * math.hypot(width.unseen_s, width.moves * late_sd_s, width.fades * fades_s)
+    below_s = math.hypot(width.early * (time_s - known.low_s), else_s)
+    above_s = math.hypot(width.late * (known.high_s - time_s), else_s, NINETY * width.later_s)
     return time_s - below_s - LATE_S, time_s + above_s
 
 
-def between_grams(
-    gained_g: float,
-    levels_sd_g: tuple[float, float],
-    drying: Drying,
-    lasts_s: float,
-    coarse_g: float,
-    *,
-    thin: bool,
-) -> tuple[float, float]:
+def between_grams(gained_g: float, sd_g: float, after_g: float, *, thin: bool) -> tuple[float, float]:
     """Say between which weights a pour lies, nine times in ten.
 
     :param gained_g: the level after it less the level before
-    :param levels_sd_g: standard deviations of the levels before it and after it
-    :param drying: what the weight does by itself while it lasts
-    :param lasts_s: from its first water to its last
-    :param coarse_g: what the display's rounding hides of it, see ``coarse_sd_g``
+    :param sd_g: standard deviation of that
+    :param after_g: how much of it may have come when the flow was below 0.1 g/s: it rests there with the rest
     :param thin: whether it is an espresso's
     """
-    settles_g = THIN_SETTLES_G if thin else SETTLES_G
-    levels_g = LEVEL_WIDER * math.hypot(*levels_sd_g)
-    off_g = NINETY * math.hypot(levels_g, settles_g, coarse_g, drying.sd_g_s * lasts_s)
-    return max(gained_g - off_g - (0.0 if thin else DROPS_G), 0.0), gained_g + off_g
+    off_g, fewer_g = NINETY * sd_g, AFTER * after_g + (0.0 if thin else DROPS_G)
+    return max(gained_g - off_g - fewer_g, 0.0), gained_g + off_g

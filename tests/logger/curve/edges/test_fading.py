@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from logger.curve.edges.choice import Choice
-from logger.curve.edges.fading import ENDS_AT_G_S, MOST_LEFT, Left, times_it_ends_s
+from logger.curve.edges.fading import ENDS_AT_G_S, MOST_LEFT, Left, tails_g, times_it_ends_s
 from logger.curve.edges.linear import Fits
 from tests.benchmarks.curve_suite import Floats
 
@@ -57,7 +57,8 @@ def both_ends_s(mean_g_s: float, sd_g_s: float) -> tuple[Floats, Floats]:
     """When the clean end is, and when the fading one is, for each part."""
     fits, choice = ends(mean_g_s, sd_g_s)
     stops_s = np.array([10.0])
-    times = times_it_ends_s(choice, Left.of(fits, 1), stops_s, FADES_S, (stops_s - 0.05,))
+    parts_g_s = Left.of(fits, 1).parts_g_s(choice)
+    times = times_it_ends_s(choice, parts_g_s, stops_s, FADES_S, (stops_s - 0.05,))
     return np.array([time[0] for time in times]), np.array([time[1] for time in times])
 
 
@@ -77,3 +78,13 @@ def test_a_fade_of_which_little_is_known_may_end_early_or_late() -> None:
 def test_where_less_fades_than_ends_a_pour_the_stream_ends_it() -> None:
     _, fading_s = both_ends_s(0.03, 0.005)
     assert fading_s == pytest.approx(9.95)
+
+
+@pytest.mark.parametrize(("left_g_s", "tail_g"), [(0.8, 0.05), (0.06, 0.03)])
+def test_what_fades_below_a_tenth_of_a_gram_a_second_is_its_integral_from_there(
+    left_g_s: float, tail_g: float
+) -> None:
+    """Of two ends as likely, one clean: half of 0.1 g/s, or of what is less, times 0.5 s."""
+    fits, choice = ends(left_g_s, 0.001)
+    (found_g,) = tails_g(choice, Left.of(fits, 1).parts_g_s(choice), FADES_S)
+    assert found_g == pytest.approx(0.5 * tail_g, abs=1e-3)

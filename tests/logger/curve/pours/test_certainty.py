@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from drivers.simulated import simulate
+from drivers.simulated import ShotPlan, simulate
 from drivers.simulated.truth import TruePour
 from logger.curve import Pour, analyse
-from tests.benchmarks.curve_suite import LEVELS, THREE_POURS, weights
+from tests.benchmarks.curve_suite import LEVELS, RISTRETTO, THREE_POURS, weights
 from tests.logger.curve.read_levels import matched, read_brews
 
 
@@ -96,9 +98,23 @@ def test_a_recording_that_was_cut_off_in_a_pour_says_less_of_that_pour_alone(see
     for one, other in zip(whole.pours[:-1], cut.pours[:-1], strict=True):
         # The lag is read off two steps, or off one.
         assert width(other.end_between_s) == pytest.approx(width(one.end_between_s), abs=0.2)
-        # What dries is measured in all rests, or in the one before the cut.
-        assert width(other.poured_between_g) == pytest.approx(width(one.poured_between_g), abs=0.07)
+        # What dries and wanders is measured in all rests, or in those before the cut.
+        assert width(other.poured_between_g) == pytest.approx(width(one.poured_between_g), abs=0.09)
     one, other = whole.pours[-1], cut.pours[-1]
     assert width(other.start_between_s) == pytest.approx(width(one.start_between_s), abs=0.1)
     assert other.end_between_s is None or width(other.end_between_s) > 2.0 * width(one.end_between_s)
     assert other.poured_between_g is None or width(other.poured_between_g) > 2.0 * width(one.poured_between_g)
+
+
+def test_a_shot_that_runs_fast_ends_as_an_espresso_does() -> None:
+    """At 3 to 3.6 g/s it fades all the same; weighed like a kettle's its end was read 0.4 s early."""
+    shot = ShotPlan(44.0, (21.0, 21.5), (6.0, 7.0))
+    errors_s, holds = [], []
+    for seed in range(12):
+        brew = simulate(replace(RISTRETTO, shot=shot), seed, LEVELS["medium"])
+        for pour, true in matched(brew, analyse(*weights(brew))):
+            errors_s.append(pour.end_s - true.end_s)
+            holds.append(held(pour.end_between_s, true.end_s))
+    assert len(holds) >= 11
+    assert abs(np.median(errors_s)) < 0.2
+    assert np.mean(holds) >= 0.8

@@ -9,7 +9,8 @@ import pytest
 
 from drivers.simulated import Truth
 from logger.curve import Analysis
-from tests.benchmarks.curve_suite import PLANS, THREE_POURS, filter_plan
+from logger.curve.pours.drying import Rest, told_by
+from tests.benchmarks.curve_suite import PLANS, THREE_POURS, Floats, filter_plan
 from tests.logger.curve.staged import CALM, read, staged
 
 
@@ -64,10 +65,51 @@ def test_a_thin_stream_among_a_kettles_dries_like_the_others() -> None:
 def test_where_no_rest_tells_the_range_allows_for_it() -> None:
     """The recording stops two seconds after the only pour: a longer pour is then less well known."""
     widths_g = []
-    for plan in (PLANS[2], PLANS[6]):
-        time_s, weight_g, truth = staged(plan)
+    for flow_g_s in (12.0, 4.0):
+        time_s, weight_g, truth = staged(filter_plan((0, 300, flow_g_s), dose_g=20.0, method="immersion"))
         seen = time_s < truth.pours[-1].end_s + 2.0
         low_g, high_g = read(time_s[seen], weight_g[seen]).pours[-1].poured_between_g or (0.0, 0.0)
         assert low_g <= truth.pours[-1].poured_g <= high_g
         widths_g.append(high_g - low_g)
-    assert widths_g[0] < widths_g[1]
+    assert 1.5 * widths_g[0] < widths_g[1]
+
+
+def walked_g(size: int, step_s: float, walk_g: float, chance: np.random.Generator) -> Floats:
+    """A random walk of so much after a second, from nothing."""
+    return np.asarray(np.cumsum(chance.normal(0.0, walk_g * np.sqrt(step_s), size)))
+
+
+@pytest.mark.parametrize("walk_g", [0.0, 0.01, 0.03])
+def test_a_walk_is_told_from_noise_and_from_drift_by_the_thirds_of_rests(walk_g: float) -> None:
+    """Twelve rests of 20 s at 10 Hz that fall by 0.01 g/s."""
+    chance, third, told = np.random.default_rng(3), 67, []
+    for _ in range(40):
+        rests = []
+        for _ in range(12):
+            weight_g = walked_g(3 * third, 0.1, walk_g, chance) + chance.normal(0.0, 0.03, 3 * third)
+            first_g, middle_g, last_g = weight_g.reshape(3, third).mean(axis=1) - [0.0, 0.067, 0.134]
+            noise_g2 = 0.03**2 / third
+            rests.append(Rest(6.7, last_g - first_g, first_g + last_g - 2.0 * middle_g, noise_g2))
+        told.append(told_by(rests))
+    assert np.mean([each.g_s for each in told]) == pytest.approx(-0.01, abs=0.002)
+    walks_g = np.sqrt([each.walk_g2_s for each in told])
+    assert np.median(walks_g) == pytest.approx(walk_g, abs=0.003, rel=0.25)
+    held = [abs(each.g_s + 0.01) < 1.645 * each.sd_g_s for each in told]
+    assert np.mean(held) >= 0.75
+
+
+@pytest.mark.parametrize("walk_g", [0.0, 0.015, 0.03])
+def test_the_ranges_of_grams_hold_on_a_scale_that_wanders_and_stay_narrow_on_one_that_rests(
+    walk_g: float,
+) -> None:
+    held, widths_g = [], []
+    for seed in range(12):
+        time_s, weight_g, truth = staged(THREE_POURS, CALM, seed)
+        chance = np.random.default_rng(seed)
+        wandering_g = weight_g + walked_g(time_s.size, float(np.median(np.diff(time_s))), walk_g, chance)
+        for pour, true in zip(read(time_s, wandering_g).pours, truth.pours, strict=True):
+            low_g, high_g = pour.poured_between_g or (0.0, 0.0)
+            held.append(low_g <= true.poured_g <= high_g)
+            widths_g.append(high_g - low_g)
+    assert np.mean(held) >= 0.8
+    assert np.median(widths_g) < 0.2 + 15.0 * walk_g

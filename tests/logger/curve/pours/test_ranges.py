@@ -10,14 +10,14 @@ import pytest
 
 from logger.curve.edges.choice import Known
 from logger.curve.edges.shapes import Response, end_shape
-from logger.curve.pours.drying import Drying
 from logger.curve.pours.ranges import (
+    AFTER,
     COARSE,
     DROPS_G,
     ENDS,
     FALL_SD_S,
     LATE_S,
-    SETTLES_G,
+    OTHER_FILTER,
     SHOWN_LAG_SD_S,
     STARTS,
     THIN_ENDS,
@@ -32,7 +32,6 @@ from tests.logger.curve.staged import CALM, read, staged
 
 SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
 """An edge of which the readings leave nothing open."""
-CALMLY = Drying(0.0, 0.0)
 
 
 def width_s(late_s: float, kind: Width = ENDS) -> float:
@@ -41,20 +40,27 @@ def width_s(late_s: float, kind: Width = ENDS) -> float:
 
 
 def test_a_lag_that_edges_told_leaves_an_end_more_open_than_a_start() -> None:
-    told_s, shown_s = late_sd_s(0.15, thin=False), late_sd_s(0.0, thin=False)
-    assert width_s(told_s) - width_s(shown_s) > 2.5 * (width_s(told_s, STARTS) - width_s(shown_s, STARTS))
+    told_s, shown_s = late_sd_s(0.15, 0.3, thin=False), late_sd_s(0.0, 0.3, thin=False)
+    assert width_s(told_s) - width_s(shown_s) > 2.0 * (width_s(told_s, STARTS) - width_s(shown_s, STARTS))
 
 
 def test_how_far_a_stream_falls_is_known_no_better_where_a_step_showed_the_lag() -> None:
-    assert late_sd_s(0.0, thin=False) == pytest.approx(math.hypot(FALL_SD_S, SHOWN_LAG_SD_S))
-    assert late_sd_s(None, thin=True) > late_sd_s(None, thin=False) > late_sd_s(0.0, thin=False)
+    assert late_sd_s(0.0, 0.0, thin=False) == pytest.approx(math.hypot(FALL_SD_S, SHOWN_LAG_SD_S))
+    assert (
+        late_sd_s(None, 0.3, thin=True) > late_sd_s(None, 0.3, thin=False) > late_sd_s(0.0, 0.3, thin=False)
+    )
+
+
+def test_a_longer_lag_is_less_well_known_as_no_filter_is_two_equal_stages() -> None:
+    long_s = late_sd_s(0.0, 0.8, thin=False)
+    assert long_s == pytest.approx(math.hypot(FALL_SD_S, SHOWN_LAG_SD_S, OTHER_FILTER * 0.8))
 
 
 def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
     known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
     low_s, high_s = between_times(known, 10.0, ENDS, 0.0)
-    assert 10.0 - low_s == pytest.approx(2.0 * ENDS.share, abs=0.04)
-    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.share, 1.645 * ENDS.unseen_s))
+    assert 10.0 - low_s == pytest.approx(2.0 * ENDS.early, abs=0.04)
+    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.late, 1.645 * ENDS.later_s))
 
 
 def test_an_espressos_end_is_the_least_sure() -> None:
@@ -100,20 +106,31 @@ def test_noise_carries_a_level_over_the_roundings_beside_it(noise_in_steps: floa
     assert coarse_sd_g(0.0, 0.1) == 0.0
 
 
+def test_a_fade_ends_the_less_surely_the_slower_it_is() -> None:
+    slow = replace(SURE, after_g=0.1)
+    low_s, high_s = between_times(slow, 10.0, THIN_ENDS, 0.0)
+    off_s = 1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.fades)
+    assert 10.0 - low_s - LATE_S == pytest.approx(off_s)
+    assert high_s - 10.0 == pytest.approx(math.hypot(off_s, 1.645 * THIN_ENDS.later_s))
+
+
 def test_an_espressos_film_can_only_make_its_end_later() -> None:
     low_s, high_s = between_times(SURE, 10.0, THIN_ENDS, 0.0)
     assert 10.0 - low_s - LATE_S == pytest.approx(1.645 * THIN_ENDS.unseen_s)
     assert high_s - 10.0 == pytest.approx(1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.later_s))
 
 
-def test_grams_may_be_fewer_by_the_drops_of_a_spout_and_a_coarse_display_hides_more() -> None:
-    low_g, high_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, 0.0, thin=False)
+def test_grams_may_be_fewer_by_what_came_after_the_end_and_by_a_drop_of_a_spout() -> None:
+    low_g, high_g = between_grams(60.0, 0.1, 0.0, thin=False)
+    assert high_g - 60.0 == pytest.approx(1.645 * 0.1)
     assert 60.0 - low_g - (high_g - 60.0) == pytest.approx(DROPS_G)
-    assert high_g - 60.0 == pytest.approx(1.645 * SETTLES_G)
-    _, coarse_g = between_grams(60.0, (0.0, 0.0), CALMLY, 10.0, COARSE, thin=False)
-    assert coarse_g - 60.0 == pytest.approx(1.645 * math.hypot(SETTLES_G, COARSE))
-    _, slow_g = between_grams(60.0, (0.0, 0.0), Drying(0.0, 0.005), 40.0, 0.0, thin=False)
-    assert slow_g - 60.0 > 1.645 * 0.2
+    assert between_grams(60.0, 0.1, 0.0, thin=True)[0] - low_g == pytest.approx(DROPS_G)
+    fewer_g, same_g = between_grams(60.0, 0.1, 0.2, thin=False)
+    assert (low_g - fewer_g, same_g) == (pytest.approx(AFTER * 0.2), high_g)
+
+
+def test_no_less_than_nothing_was_poured() -> None:
+    assert between_grams(0.1, 1.0, 0.0, thin=True)[0] == 0.0
 
 
 @pytest.mark.parametrize("fall_m", [0.0, 0.02, 0.05, 0.1, 0.18])
