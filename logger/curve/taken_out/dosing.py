@@ -23,6 +23,9 @@ _USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
 _TRICKLES_G_S = 1.5
 """No kettle pours so thinly; a grinder does, and a spoon."""
 TARED_WITHIN_S, _TARED_BEFORE_END_S = 10.0, 2.0
+_IN_LUMPS, _LEVELLED_WITHIN_S = 1.6, 20.0
+"""So many times its mean flow no kettle's stream comes to, but coffee that falls in lumps does; then the bed
+is levelled, and a slow scale comes to rest, before it is tared."""
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
 _LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
@@ -167,7 +170,10 @@ def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: boo
         return lasted_s < _LONGEST_GRINDING_S and waited_s < _TARED_AT_LAST_S
     trickles = gained_g < _TRICKLES_G_S * lasted_s
     longest_s = _LONGEST_GRINDING_S if trickles else LONGEST_DOSING_S
-    if surely or waited_s > TARED_WITHIN_S or lasted_s > longest_s:
+    peak_g_s = max(portion.peak_flow_g_s for portion in portions)
+    in_lumps = gained_g < _LARGE_DOSE_G and peak_g_s * lasted_s > _IN_LUMPS * gained_g
+    within_s = _LEVELLED_WITHIN_S if in_lumps else TARED_WITHIN_S
+    if surely or waited_s > within_s or lasted_s > longest_s:
         return False
     usual = gained_g < (_LARGE_DOSE_G if lasted_s < _FALLS_WITHIN_S else _USUAL_DOSE_G)
     water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE

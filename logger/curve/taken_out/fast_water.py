@@ -29,6 +29,9 @@ SURELY_RUNS_G_S = 3.0
 STILL_FLOWS = 0.5
 """By so much of itself a kettle's flow may change within a moment."""
 
+LONGEST_BURST_S = 1.2
+"""Over so long no unevenness of the readings' times makes a stream seem too fast: then it is too fast."""
+
 FALLS_BACK_G = 1.0
 """Water does not leave the scale: what falls by that is none."""
 
@@ -76,6 +79,12 @@ def came_in_bursts(grid: Grid, first: int, last: int) -> bool:
         return False
     begin, end = max(first - reach, 0), min(last + reach, grid.weight_g.size - 1)
     gained_g = float(grid.weight_g[end] - grid.weight_g[begin])
+    lasts = max(round(LONGEST_BURST_S / grid.step_s), 1)
+    at_once_g = (grid.weight_g[begin + lasts : end + 1] - grid.weight_g[begin : end + 1 - lasts]).max(
+        initial=0.0
+    )
+    if at_once_g > FASTEST_POUR_G_S * LONGEST_BURST_S:
+        return False
     if np.diff(grid.weight_g[begin : end + 1]).min() < -FALLS_BACK_G:
         return False
     return 0.0 < gained_g < FASTEST_POUR_G_S * (end - begin) * grid.step_s

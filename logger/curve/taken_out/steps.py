@@ -80,9 +80,10 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     ]
     spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
-    nexts = [*(first for first, _ in apart[1:]), weight.size]
+    befores, nexts = [0, *(last for _, last in apart)], [*(first for first, _ in apart[1:]), weight.size]
     return tuple(
-        move_between(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False)
+        move_between(grid, *span, before, after)
+        for span, before, after in zip(apart, befores, nexts, strict=False)
     )
 
 
@@ -160,7 +161,7 @@ def _widened(
     longest, look = round(LONGEST_TAIL_S / step_s), max(round(0.4 / step_s), 1)
     calm_g_s = max(calm_g_s, STILL_FLOWS * flow_g_s)
     last += _decays_in(
-        slope[last : last + longest + look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose
+        slope[last : last + longest + 2 * look].tolist(), longest, look, flow_g_s, calm_g_s, rose=rose
     )
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
 
@@ -178,9 +179,11 @@ def _decays_in(
     for at in range(longest):
         if not _still_moves(slope[at : at + look], flow_g_s, calm_g_s, rose=rose):
             return at
-        now, ahead = slope[at] - flow_g_s, slope[min(at + look, len(slope) - 1)] - flow_g_s
+        now, ahead, further = (
+            slope[min(at + steps, len(slope) - 1)] - flow_g_s for steps in (0, look, 2 * look)
+        )
         comes_back = rose and ahead < 0.0
-        goes_on = abs(ahead) > 0.95 * abs(now) and abs(now) < FASTEST_POUR_G_S
+        goes_on = min(abs(ahead), abs(further)) > 0.95 * abs(now) and abs(now) < FASTEST_POUR_G_S
         if goes_on and not comes_back:
             return at
     return longest
@@ -226,8 +229,10 @@ def _peak(slope: Floats, first: int, last: int) -> float:
     return float(within[np.argmax(np.abs(within))])
 
 
-def move_between(grid: Grid, first: int, last: int, next_first: int) -> Move:
-    """Measure a move; what the next one brings is none of it."""
+def move_between(grid: Grid, first: int, last: int, last_before: int, next_first: int) -> Move:
+    """Measure a move between two grid indices; what the one before still shows and what the next one brings
+    is none of it.
+    """
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
     before = median(weight[max(first - near + 1, 0) : first + 1])
@@ -236,7 +241,9 @@ def move_between(grid: Grid, first: int, last: int, next_first: int) -> Move:
     reach = float(away[np.argmax(np.abs(away))])
     start_s, end_s = float(grid.time_s[first]), float(grid.time_s[last])
     # Just after a move its own tail still holds the flow down.
-    beside = ((first - 2 * near, first), (last, last + 2 * near), (last + 2 * near, last + 4 * near))
+    beside = [(first - 2 * near, first), (last, last + 2 * near), (last + 2 * near, last + 4 * near)]
+    if last_before and first - last_before < 2 * near:
+        beside = beside[1:]
     flow = max(flow_near_g_s(grid, *each) for each in beside)
     return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
 

@@ -43,7 +43,7 @@ def find_swings(grid: Grid, noise_g: float) -> list[Move]:
         else:
             chains.append([(first, last)])
     swings = [chain for chain in chains if len(chain) > 1 and _lasts(chain) * step_s < LONGEST_S]
-    wholes = [move_between(grid, *_whole(weight, step_s, each, noise_g), weight.size) for each in swings]
+    wholes = [move_between(grid, *_whole(weight, step_s, each, noise_g), 0, weight.size) for each in swings]
     return [whole for whole in wholes if whole.returns]
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from logger.curve import analyse
 from tests.benchmarks.curve_suite import PLANS, THREE_POURS, Floats
@@ -176,3 +177,20 @@ def test_the_finger_on_the_key_is_no_portion_of_the_dose() -> None:
     weight_g += 5.0 * np.clip((time_s - 16.0) / 1.0, 0.0, 1.0) * (time_s < 17.4)
     shown_g = np.where(time_s > 17.4, weight_g - 19.0, weight_g)
     assert len(read(time_s, shown_g).pours) == len(truth.pours)
+
+
+@pytest.mark.parametrize("waited_s", [12.0, 15.0, 18.0])
+@pytest.mark.parametrize("in_lumps", [True, False])
+def test_coffee_falls_in_lumps_and_may_be_levelled_before_it_is_tared(
+    in_lumps: bool, waited_s: float
+) -> None:
+    """20 g in three to four seconds, then 150 g of water: in lumps it is coffee, evenly a small bloom."""
+    fine_s = np.arange(0.0, 90.0, 0.01)
+    rises = [(10.0, 3.0, 0.8), (11.0, 5.0, 0.8), (12.4, 12.0, 0.8)] if in_lumps else [(10.0, 20.0, 4.0)]
+    loads_g = sum(grams * np.clip((fine_s - at_s) / lasts_s, 0.0, 1.0) for at_s, grams, lasts_s in rises)
+    water_g = 6.0 * np.clip(fine_s - 45.0, 0.0, 10.0) + 6.0 * np.clip(fine_s - 65.0, 0.0, 15.0)
+    _, shown_g, _ = signal.lsim(signal.lti([1.0], [0.4, 1.0]), loads_g + water_g, fine_s)
+    shown_g = shown_g - np.where(fine_s > 14.0 + waited_s, 20.0, 0.0)
+    weight_g = shown_g[::10] + np.random.default_rng(1).normal(0.0, 0.03, shown_g[::10].size)
+    brew = analyse(fine_s[::10], np.round(weight_g, 1))
+    assert [round(pour.poured_g) for pour in brew.pours] == ([] if in_lumps else [20]) + [60, 90]

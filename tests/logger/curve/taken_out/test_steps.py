@@ -6,6 +6,7 @@ from scipy.signal import lfilter
 
 from logger.curve import analyse
 from logger.curve.readings.timebase import Samples, grid_of, samples_from
+from logger.curve.taken_out.fast_water import came_in_bursts
 from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
 from logger.curve.taken_out.tares import find_tares, without_tares
 from tests.benchmarks.curve_suite import Floats
@@ -184,3 +185,36 @@ def test_a_quick_pour_of_some_seconds_is_no_vessel(lag_s: float) -> None:
     weight_g = lfilter([share], [1.0, share - 1.0], load_g) + noise_g
     read = analyse(time_s, weight_g)
     assert [pour.poured_g for pour in read.pours] == pytest.approx([61.6], abs=1.0)
+
+
+@pytest.mark.parametrize("apart_s", [3.5, 4.0, 4.5, 5.0])
+@pytest.mark.parametrize("stage_s", [0.6, 0.75])
+def test_a_second_vessel_on_a_scale_that_still_follows_the_first_is_no_knock(
+    stage_s: float, apart_s: float
+) -> None:
+    """What the display still shows of the first is no water that the second could have brought back."""
+    loads_g = np.where(TIME_S > 8.0, 420.0, 0.0) + np.where(8.0 + apart_s < TIME_S, 110.0, 0.0)
+    for seed in range(3):
+        noise_g = np.random.default_rng(seed).normal(0.0, 0.03, TIME_S.size)
+        moves = moves_of(lagging(loads_g, stage_s, 2) + noise_g)
+        came_g = sum(move.change_g for move in moves if not move.returns)
+        assert came_g == pytest.approx(530.0, abs=8.0)
+
+
+def test_what_is_too_fast_for_water_for_seconds_did_not_come_in_bursts() -> None:
+    """Two stages of 0.78 s, 110 g: at 25 g/s and more for two seconds, on what the display still shows of
+    another vessel.
+    """
+    shown_g = lagging(np.where(TIME_S > 10.0, 110.0, 0.0), 0.78, 2) + vessel(2.0, 440.0, 2.0)
+    too_fast = np.flatnonzero(np.gradient(shown_g, 0.1)[100:150] > 25.0) + 100
+    assert 0.1 * too_fast.size > 1.5
+    assert not came_in_bursts(grid_of(samples(shown_g)), int(too_fast[0]) - 5, int(too_fast[-1]) + 8)
+
+
+def test_readings_that_come_unevenly_do_not_end_a_vessels_tail() -> None:
+    """A cup of 64 g, two stages of 0.7 s; two readings on the way up are told to be later than they were."""
+    shown_g = lagging(np.where(TIME_S > 10.0, 64.0, 0.0), 0.7, 2)
+    for late_s in np.arange(11.5, 13.5, 0.2):
+        told_s = TIME_S + np.where(np.abs(TIME_S - late_s) < 0.11, 0.07, 0.0)
+        (move,) = find_moves(grid_of(Samples(told_s, shown_g, 0.1)), 0.03)
+        assert move.change_g == pytest.approx(64.0, abs=2.5)
