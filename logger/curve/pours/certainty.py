@@ -181,7 +181,8 @@ def _weighed(
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
     time, weight = curve.measured_s, curve.measured_g
-    by_itself = _comes_by_itself(rises)
+    all_thin = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
+    by_itself = all_thin or _comes_by_itself(rises)
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind == "stir")
     starts, ends, cut_off = [], [], []
@@ -189,7 +190,7 @@ def _weighed(
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
         level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
-        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=by_itself))
+        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
         thin = by_itself or rise.is_thin
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
@@ -234,9 +235,7 @@ def _known(
 
 
 def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
-    """Whether it is an espresso: whoever pours a thin bloom pours faster later on."""
-    if all(rise.is_thin for rise in rises):
-        return True
+    """Whether it is an espresso, as far as can be told by now."""
     main = max(rises, key=lambda rise: rise.gained_g)
     total_g = sum(rise.gained_g for rise in rises)
     return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))
