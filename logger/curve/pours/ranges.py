@@ -63,7 +63,7 @@ an exponential. Where that falls below 0.1 g/s is known to a share of its time c
 spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
 0.1 g/s the end is later than it seems, and never earlier."""
 
-DROPS_G, AFTER = 0.02, 1.5
+DROPS_G, AFTER = 0.03, 1.5
 """A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,
 never more. What was seen to come after it may have been half as much again."""
 NINETY = 1.645
