@@ -60,7 +60,7 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
         return _way_of(one, stream, capture)
     way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
     way = _from_its_beginning(way, stream, capture)
-    way = _seen_in_order(way, stream, capture)
+    way = _checked_in_part(_seen_in_order(way, stream, capture), stream, capture)
     one, outside = _signed_again(way, stream, capture)
     copies = [each for each, _ in choice.copies]
     return with_factor_of_copy(one, copies, capture.loads, capture.quantity), outside
@@ -121,6 +121,16 @@ def _seen_in_order(way: Way, stream: Packets, capture: Capture) -> Way:
     return (one, outside) if wide.number == one.number else _with_outside(wide, stream, capture)
 
 
+def _checked_in_part(way: Way, stream: Packets, capture: Capture) -> Way:
+    """Take a check that leaves out some of the number, where none covers all of it."""
+    one, outside = way
+    if outside.check is not None or one.kind.terminator or one.kind.make is not None:
+        return way
+    data = stream.joined.data if stream.joined else None
+    in_part = outside_of(one, _others(one, stream, capture.loads), data, is_in_part=True)
+    return way if in_part.check is None else (one, in_part)
+
+
 def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     """Settle the sign by the frames that are in order, and take it off where there is no room beside it."""
     (one, outside), loads, quantity = way, capture.loads, capture.quantity
@@ -128,7 +138,9 @@ def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     clean = undamaged(signed, outside.check, outside.header, loads, quantity)
     signed = without_chance_sign(signed, clean, loads, quantity)
     signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
-    return way if signed.number == one.number else _with_outside(signed, stream, capture)
+    if signed.number == one.number:
+        return way
+    return _checked_in_part(_with_outside(signed, stream, capture), stream, capture)
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:

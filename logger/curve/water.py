@@ -83,7 +83,7 @@ def read_samples(
     weight = without_tares(samples, tares)
     ruler = Ruler.of(samples)
     before = ruler.grid(weight)
-    moves, presses = gathered(find_moves(before, noise), before, tares)
+    moves, presses = gathered(find_moves(before, noise), before, noise, tares)
     returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)

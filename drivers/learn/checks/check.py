@@ -17,6 +17,8 @@ from drivers.learn.packets.arrays import HEX_OF, Frames, whole_numbers
 SHARE = 0.88
 """Of the frames that a check must be right for: some are damaged."""
 
+_STAYS = 0.985
+"""Share of the frames in which a byte is the same that no more than damage changes."""
 
 LISTED = {
     ("crc8", 0x1D, False): ((0xFD, 0x00), (0xC7, 0x00)),
@@ -120,6 +122,12 @@ def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bo
             values = (values & 0xFF) << 8 | values >> 8
         return np.where((digits < 16).all(axis=1), values, -1)
     return whole_numbers(part if order == "big" else part[:, ::-1])
+
+
+def covers_in_part(check: Check, frames: Frames, weighed: frozenset[int]) -> bool:
+    """Say whether a check leaves out some of the weight that changes: what is damaged there passes it."""
+    left_out = [place for place in weighed if not check.start <= place < check.stop]
+    return any(np.bincount(frames[:, place]).max() < _STAYS * len(frames) for place in left_out)
 
 
 def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:

@@ -12,10 +12,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
-from drivers.learn.checks.check import SHARE, Check, commonest, written_in
-from drivers.learn.checks.cyclic import Whole
+from drivers.decoders.byte_orders import BYTE_ORDERS
+from drivers.learn.checks.check import SHARE, Check, written_in
 from drivers.learn.checks.cyclic_search import CyclicSearch
+from drivers.learn.checks.sum_search import sums_over
 from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
 
 _SHARE_LESS = 0.005
@@ -36,16 +36,19 @@ _FEW_SINGLE, _SINGLE_SHARE = 6, 0.4
 
 _SAMPLE, _FEWEST_CODES = 300, 6
 
-_TRIED_FIRST = ((5, 2), (24, 12))
-"""So many frames are tried first, and so many must be alike: it is seldom that all others are damaged."""
+_FEWEST_TERMS = 3
+"""Terms of a polynomial, the highest one left out, that puts several bits of a byte together."""
 
 
-def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | None:
+def find_check(
+    frames: Frames, weighed: frozenset[int], last: int, *, is_in_part: bool = False
+) -> Check | None:
     """Find the check of a kind of frames.
 
     :param frames: shape (n, length)
     :param weighed: the places of the weight, which a check must cover
     :param last: how many bytes at the end belong to a terminator
+    :param is_in_part: whether it may leave out some of them, but not all
     :returns: the one that covers most, or None
     """
     rows = np.unique(np.linspace(0, len(frames) - 1, _SAMPLE).astype(np.int64))
@@ -53,13 +56,14 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
     busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
     _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
     single = frames[firsts[counts == 1]][:_SAMPLE]
-    cyclic = CyclicSearch(sample, weighed, busy)
+    covered = frozenset[int]() if is_in_part else weighed
+    cyclic = CyclicSearch(sample, covered, busy)
     found: list[Check] = []
     for at, width, is_hex in _places(sample, busy, weighed, last):
         for order in BYTE_ORDERS[:width]:
             target = written_in(sample, at, width * (2 if is_hex else 1), order, is_hex)
             taken = width * (2 if is_hex else 1)
-            found += _sums(sample, target, at, taken, width, order, is_hex, weighed, busy)
+            found += sums_over(sample, target, at, taken, width, order, is_hex, covered, busy)
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
             if not found and busy[at : at + taken].all():
                 found += cyclic.checks(target, at, taken, width, order, is_hex)
@@ -70,6 +74,8 @@ def find_check(frames: Frames, weighed: frozenset[int], last: int) -> Check | No
         if found and at < found[0].at - 1:
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if not _is_never_carried(one, sample)]
+    if is_in_part:
+        found = [one for one in found if one.is_plain and not weighed.isdisjoint(range(one.start, one.stop))]
     if not found:
         return None
     return _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
@@ -132,7 +138,7 @@ def _is_mixed(check: Check, sample: Frames, busy: Marks) -> bool:
     if is_copied and (_natural(check) < 3 or len(places) > 1):
         return False
     if check.kind != "xor8":
-        return len(places) >= 2 or _is_usual(check, sample.shape[1])
+        return len(places) >= 2 or _is_usual(check, sample.shape[1]) or _is_scrambled(check)
     left: list[int] = []
     unlike = np.zeros(len(sample), dtype=bool)
     for place in places:
@@ -145,6 +151,11 @@ def _is_mixed(check: Check, sample: Frames, busy: Marks) -> bool:
     if unlike.sum() >= _FEWEST_UNLIKE and check.holds(sample[unlike]).mean() < _OF_UNLIKE:
         return False
     return len(left) >= 2 or _is_usual(check, sample.shape[1])
+
+
+def _is_scrambled(check: Check) -> bool:
+    """Say whether no byte becomes a check by chance: a cyclic one that does more than move bits."""
+    return check.is_plain and check.poly.bit_count() >= _FEWEST_TERMS
 
 
 def _is_rich(check: Check, sample: Frames) -> bool:
@@ -231,70 +242,3 @@ def _places(
             yield at, 2, False  # a sum of 16 bits whose upper byte hardly changes
         if busy[at] and (rich[at] or at == length - 1 - last):
             yield at, 1, False
-
-
-def _ranges(length: int, at: int, taken: int, needed: list[int]) -> Iterator[tuple[Whole, Whole]]:
-    """Give the ranges before a check and behind it: places where one may start, and where one may stop.
-
-    :param needed: places that it must hold
-    """
-    first, last = min(needed, default=length), max(needed, default=0)
-    yield np.arange(min(at, first + 1)), np.arange(at, last, -1)
-    yield np.arange(at + taken, min(length, first + 1)), np.arange(length, max(last, at + taken), -1)
-
-
-def _sums(
-    sample: Frames, target: Whole, at: int, taken: int, width: int, order: ByteOrder, is_hex: bool,
-    weighed: frozenset[int], busy: Marks,
-) -> list[Check]:  # fmt: skip
-    zero = np.zeros((len(sample), 1), dtype=np.int64)
-    sums = np.concatenate((zero, np.cumsum(sample, axis=1, dtype=np.int64)), axis=1)
-    mixed = np.concatenate((zero, np.bitwise_xor.accumulate(sample, axis=1).astype(np.int64)), axis=1)
-    mask = (1 << 8 * width) - 1
-
-    def left_by(kind: str, starts: Whole, stops: Whole, some: int) -> Whole:
-        """Give what checks would begin with in some of the frames, shape (n, ranges)."""
-        rows = np.unique(np.linspace(0, len(sample) - 1, some).astype(np.int64))[:, None]
-        if kind == "xor":
-            return np.asarray(target[rows] ^ mixed[rows, stops] ^ mixed[rows, starts])
-        total = sums[rows, stops] - sums[rows, starts]
-        return np.asarray((target[rows] + (total if kind == "lrc" else -total)) & mask)
-
-    needed = [place for place in weighed if busy[place]]
-    found = []
-    for starts, stops in _ranges(sample.shape[1], at, taken, needed):
-        start, stop = (each.ravel() for each in np.meshgrid(starts, stops, indexing="ij"))
-        start, stop = start[start < stop], stop[start < stop]
-        for kind in ("sum", "lrc", "xor") if width == 1 else ("sum", "lrc"):
-            begin, end = start, stop
-            for some, alike in _TRIED_FIRST:
-                left = np.sort(left_by(kind, begin, end, some), axis=0)
-                fitting = (left[alike - 1 :] == left[: len(left) - alike + 1]).any(axis=0)
-                begin, end = begin[fitting], end[fitting]
-            every = left_by(kind, begin, end, len(sample))
-            for first, last, column in zip(begin.tolist(), end.tolist(), every.T, strict=True):
-                constant, count = commonest(column)
-                if count >= SHARE * len(sample) and busy[first:last].any():
-                    found.append(sum_check(kind, constant, at, first, last, width, order, is_hex))
-    return sorted(found, key=lambda one: (one.start, -one.stop))
-
-
-def sum_check(
-    kind: str, constant: int, at: int, start: int, stop: int, width: int, order: ByteOrder, is_hex: bool
-) -> Check:
-    """Give a sum or an exclusive or in its customary form: by what it begins with, or inverted.
-
-    :param kind: ``sum``, ``lrc`` or ``xor``
-    :param constant: what the sum begins with, or the exclusive or is combined with; of ``lrc``, check and sum
-        together
-    """
-    mask = (1 << 8 * width) - 1
-    place = (at, start, stop, order, is_hex)
-    sum_kind = "sum8" if width == 1 else "sum16"
-    if kind == "xor":
-        return Check("xor8", *place, xorout=constant)
-    if kind == "sum":
-        return Check(sum_kind, *place, init=constant)
-    if constant == mask or width == 2:
-        return Check(sum_kind, *place, init=(mask - constant) & mask, xorout=mask)
-    return Check("lrc", *place, init=-constant & mask)

@@ -20,8 +20,8 @@ from drivers.decoders.byte_orders import BYTE_ORDERS, ByteOrder
 from drivers.decoders.frame_shapes import checksum_test
 from drivers.described.description import Checksum
 from drivers.learn.checks.check import Check
-from drivers.learn.checks.check_search import sum_check
 from drivers.learn.checks.cyclic import Sums, tables
+from drivers.learn.checks.sum_search import sum_check
 from drivers.learn.packets.arrays import Frames, Marks
 
 _FIRST_COVERED, _LAST_LEFT_OUT = 3, 3

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from drivers.decoders.checked_lines import without_check
 from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture
+from drivers.learn.description.named_lines import Line, by_name
 from drivers.learn.description.writing import checksum_lines, opening
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.scales import shown
@@ -51,15 +51,7 @@ _STATES = {"sign", "word", "any"}
 _Key = tuple[tuple[str, bytes], ...]
 
 
-class _Line(NamedTuple):
-    """When a line came, the texts of its parts, and the whole of it."""
-
-    time_s: float
-    texts: list[bytes]
-    whole: bytes
-
-
-_Makes = dict[_Key, list[_Line]]
+_Makes = dict[_Key, list[Line]]
 
 
 def text_kinds(
@@ -78,8 +70,8 @@ def text_kinds(
     for time_s, line in lines:
         parts = parts_of(line, is_checked=is_checked)
         key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
-        made.setdefault(key, []).append(_Line(time_s, [text for _, text in parts], line))
-    for key, found in _with_states(made).items():
+        made.setdefault(key, []).append(Line(time_s, [text for _, text in parts], line))
+    for key, found in _named(_with_states(made)):
         if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found, found):
             continue
         tokens = _tokens(key, found)
@@ -93,6 +85,12 @@ def text_kinds(
                 kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
                 yield kind, LineMake(tokens, at, digits[0], digits[1], check)
+
+
+def _named(made: _Makes) -> Iterator[tuple[_Key, list[Line]]]:
+    """Give makes of lines, those of one make apart that a word names as different kinds."""
+    for key, found in made.items():
+        yield from ((key, lines) for lines in by_name([sort for sort, _ in key], found))
 
 
 def _have_digits_behind(
@@ -143,7 +141,7 @@ def _with_states(made: _Makes) -> _Makes:
     return merged
 
 
-def _tells_state(found: Sequence[_Line], at: int) -> bool:
+def _tells_state(found: Sequence[Line], at: int) -> bool:
     """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
     tally = Counter(line.texts[at] for line in found)
     return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
@@ -175,11 +173,11 @@ def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
     return (match[1], [("sign", b"*"), ("any", match[2])]) if match else (line, [])
 
 
-def _tokens(key: _Key, found: Sequence[_Line]) -> tuple[tuple[str, bytes | None], ...]:
+def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
     return tuple(_token(sort, [line.texts[at] for line in found]) for at, (sort, _) in enumerate(key))
 
 
-def _is_readable(key: _Key, found: Sequence[_Line], some: Sequence[_Line]) -> bool:
+def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool:
     """Say whether lines are read by a pattern: none is where a number and a state may touch.
 
     :param found: all lines of a make

@@ -42,7 +42,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     number, frames = one.number, one.kind.frames
     if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
         return False
-    if number.encoding == "ascii" and has_own_sign(one):
+    if number.encoding == "ascii" and has_own_sign(one, fewest):
         return False
     if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False

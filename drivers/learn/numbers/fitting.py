@@ -15,7 +15,7 @@ from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.meaning import meaning_of_line
 from drivers.learn.numbers.number import Number, middle_of
 from drivers.learn.numbers.scales import Scale
-from drivers.learn.numbers.uncertainty import error_of, most_off
+from drivers.learn.numbers.uncertainty import error_of, most_off, scatter
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import Kind
 
@@ -142,6 +142,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     )
     if _has_bytes_of_others(kind, number, slope, scale, zero_kind):
         return None
+    if scale is None:
+        least_error = float(np.sqrt((np.maximum(shown, scatter(off)) ** 2).mean())) / lever
     if scale is None and zero_kind in _KNOWN_ZEROS:
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
         size = float((typed**2).sum())
@@ -150,6 +152,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
             return None
         off = (levels - zero) / slope - typed
         shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off, 1)))
+        shown = np.maximum(shown, scatter(off, 1))
         least_error = abs(slope) * float(np.sqrt((shown**2).mean())) / math.sqrt(size)
     return Fit(
         kind=kind,

@@ -189,8 +189,18 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
         lowest = lowest[lowest < size]
     if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
         return False
+    return keeps_to_part(lowest, size, first.size)
+
+
+def keeps_to_part(lowest: np.ndarray, size: int, uppers: int) -> bool:
+    """Say whether lowest bytes keep to a part of their range, which those of a number do not by chance.
+
+    :param lowest: one or two for each upper part
+    :param size: how many values there are
+    :param uppers: how many upper parts
+    """
     part = _part_of(lowest, size)
-    return part < _BUSY_PART and first.size * part ** (first.size - 1) < _CHANCE
+    return part < _BUSY_PART and uppers * part ** (uppers - 1) < _CHANCE
 
 
 def _part_of(lowest: np.ndarray, size: int) -> float:

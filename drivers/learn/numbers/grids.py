@@ -39,7 +39,7 @@ def grid_of(values: Floats, number: Number) -> float:
     kinds = np.unique(values)
     if kinds.size < _FEWEST_VALUES:
         return 1.0  # a few loads at rest are multiples of anything
-    for grid in (IDLE, 100, 50, 20, 10, 5, 2):
+    for grid in (1000, 500, IDLE, 200, 100, 50, 20, 10, 5, 2):
         if (kinds % grid == 0).mean() > _ON_GRID:
             return float(grid)
     return 1.0

@@ -25,7 +25,15 @@ def most_off(off: Floats, fitted: int = 2) -> float:
     """
     free = off.size - fitted
     share = _SMALLEST_SHARE[free - 1] if free <= len(_SMALLEST_SHARE) else 1.0 - 0.6 / math.sqrt(free)
-    return float(np.sqrt((off**2).sum() / free)) / share
+    return scatter(off, fitted) / share
+
+
+def scatter(off: Floats, fitted: int = 2) -> float:
+    """Give the standard deviation of the loads about a line, g or °C: a pan that drifts has that besides.
+
+    :param fitted: what of the line was fitted to them
+    """
+    return float(np.sqrt((off**2).sum() / (off.size - fitted)))
 
 
 def error_of(some: Floats, grid: float) -> float:

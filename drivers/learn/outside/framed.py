@@ -43,17 +43,20 @@ class Outside:
     check: Check | None
 
 
-def outside_of(one: Fit, others: Frames | None, stream: Frames | None) -> Outside:
+def outside_of(
+    one: Fit, others: Frames | None, stream: Frames | None, *, is_in_part: bool = False
+) -> Outside:
     """Work out the outside of the frames that hold the chosen number.
 
     :param others: packets of the same length and place that are of other kinds, or None
     :param stream: for frames cut out of a stream, all its bytes
+    :param is_in_part: whether their check may leave out some of the number
     """
     kind = one.kind
     good = kind.frames[rows_in_place(one, kind)]
     fixed = fixed_bytes(good)
     terminator = kind.terminator or _terminator(good, fixed, one)
-    check = find_check(good, places_of(one), len(terminator))
+    check = find_check(good, places_of(one), len(terminator), is_in_part=is_in_part)
     if check is not None:
         good = good[check.holds(good)]
         fixed = fixed_bytes(good)

@@ -51,14 +51,20 @@ def picked_out(
     upper = upper_places(one.number, kind.length)
     # A frame that has lost a byte ends with the first one of the next.
     marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
-    for place, value in enumerate(fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]):
+    is_short = np.zeros(len(frames), dtype=bool)
+    if joined is not None:
+        begins = places_found(outside, joined)[whole]
+        is_short = _end_early(begins, outside.length, fixed_bytes(frames[follows]), joined.data)
+    usual = fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]
+    # What may be the upper byte of another number names messages last of all: below nought it is another one.
+    for place, value in sorted(enumerate(usual), key=lambda each: each[1] in NOT_NEEDED):
         if value is None or place in taken or (place in upper and value in NOT_NEEDED):
             continue
         column = frames[:, place]
         slipped = _of_next_places(frames[follows], place) if check is None and kind.is_cut else set()
         if not (
             _come_all_the_time((column != value)[rest], follows[rest], during[rest], least)
-            or _are_alike(column, {value, *marks, *slipped}, follows, during)
+            or _are_alike(column, {value, *marks, *slipped}, follows, is_short, during)
         ) or _is_flag_of_same(every, one, check, place, value):
             continue
         rows = kind.frames[:, place] == value
@@ -89,13 +95,36 @@ def _of_next_places(frames: Frames, place: int) -> set[int]:
     return set(np.flatnonzero(np.any(often, axis=0)).tolist()) if often else set()
 
 
-def _are_alike(column: Frames, usual: set[int], follows: Marks, during: Places) -> bool:
+def _end_early(begins: Places, length: int, fixed: Sequence[int | None], data: Frames) -> Marks:
+    """Say which frames of a stream have lost their end, or bytes of it: the next one begins before that.
+
+    It does so anywhere, and else where another kind of message is as long as that.
+
+    :param begins: where the frames begin in the stream, shape (n,)
+    :param fixed: the bytes that stay in a frame, None for what changes
+    :param data: all bytes of the stream
+    """
+    starts = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in enumerate(fixed):
+        if byte is not None:
+            starts &= data[place : place + len(starts)] == byte
+    after = np.append(np.flatnonzero(starts), len(data))
+    lengths = after[np.searchsorted(after, begins, side="right").clip(max=after.size - 1)] - begins
+    is_early = lengths < length
+    tally = np.bincount(lengths[is_early & (lengths < length - _MOST_LOST)], minlength=length)
+    usual = int(tally.argmax())
+    return np.asarray(is_early & ((lengths != usual) | (tally[usual] <= _ALIKE * tally.sum())))
+
+
+def _are_alike(column: Frames, usual: set[int], follows: Marks, is_short: Marks, during: Places) -> bool:
     """Say whether a few packets that do not go on with the load share a byte: damaged ones differ each time.
 
     :param column: a byte of each packet
     :param usual: what it is as a rule, or in frames that are damaged
+    :param is_short: frames that end with the first bytes of the next one, which are the same each time
     """
-    tally = np.bincount(column[~follows & ~np.isin(column, list(usual))], minlength=256)
+    others = ~follows & ~is_short & ~np.isin(column, list(usual))
+    tally = np.bincount(column[others], minlength=256)
     alike = np.isin(column, np.flatnonzero(tally >= _FEWEST_ALIKE))
     if not alike.any():
         return False
@@ -174,7 +203,8 @@ def places_found(outside: Outside, joined: ByteStream) -> Places:
     """Give where in a stream the frames begin that a description would read one after the other."""
     data, length = joined.data, outside.length
     begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
-    for place, byte in enumerate(outside.header):
+    ends = enumerate(outside.terminator, length - len(outside.terminator))
+    for place, byte in (*enumerate(outside.header), *ends):
         if byte is not None:
             begins &= data[place : place + len(begins)] == byte
     at = np.flatnonzero(begins)

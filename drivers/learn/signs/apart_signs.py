@@ -25,6 +25,7 @@ from drivers.learn.signs.sign_places import (
     is_set_at,
     may_be_rounded,
     signs_at,
+    tells_nought,
 )
 from drivers.learn.signs.signs_of_copies import Copies
 
@@ -85,6 +86,8 @@ def sign_apart(
             ):
                 clear.append((where + _NEAR * (place in near), sign, minus))
             if may_be_rounded(frames, place, sign) and flickers(np.abs(values) / one.grid, minus):
+                continue
+            if not sure_minus.size and tells_nought(np.abs(values) / one.grid, minus):
                 continue
             if between.size >= _FEWEST and minus[between].mean() > _MOVING_SHARE:
                 continue  # it tells that the load moves

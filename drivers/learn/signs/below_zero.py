@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.checks.check import Check
-from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.checks.check import Check, covers_in_part
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
 from drivers.learn.signs.rare_signs import rare_sign, written_plus
@@ -42,7 +42,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one)):
+    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one, fewest)):
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
@@ -113,10 +113,14 @@ def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 
-def has_own_sign(one: Fit) -> bool:
-    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart."""
+def has_own_sign(one: Fit, fewest: int = _FEWEST) -> bool:
+    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart.
+
+    :param fewest: packets with a sign in place that show one, however seldom; 1 where none is damaged
+    """
     part = one.kind.frames[:, one.number.offset : one.number.end]
-    return bool(np.isin(part, tuple(b"+-")).any(axis=1).mean() > _SIGNED)
+    signed = np.isin(part, tuple(b"+-")).any(axis=1)
+    return bool(signed.mean() > _SIGNED or (signed & rows_in_place(one)).sum() > fewest)
 
 
 def undamaged(
@@ -130,6 +134,8 @@ def undamaged(
     if check is None:
         return None
     good = check.holds(one.kind.frames)
+    if covers_in_part(check, one.kind.frames, one.number.covers):
+        good &= rows_in_place(one)  # it lets pass what is damaged in the rest
     fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
     covered = {*range(check.start, check.stop), *check.places}
     # What the check does not cover is damaged unseen, but where it is always the same.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -22,6 +23,13 @@ _SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
 """Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
 packets; and the share of noughts, and of small numbers, with either sign at least."""
 
+_FEW_CODES, _FLAGS = 4, 3
+"""Things that a byte of any kind of state is, at most; and bits of one that tell rest, nought and sign."""
+
+_FEWEST_NOUGHTS, _HALF_OF_NOUGHTS, _SIGMAS = 8, 0.5, 4.0
+"""Packets at nought, and a step or two from it, that tell how often a flag is set there; share of noughts;
+standard uncertainties by which two shares differ."""
+
 _MOSTLY = 0.7
 """Share of the packets that one sign knows and another does not, that are near nought."""
 
@@ -34,10 +42,11 @@ _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
 
 
 def is_busy(column: np.ndarray) -> bool:
-    """Say whether a byte is too many things to be flags."""
+    """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""
     tally = np.bincount(column)
-    often = tally[tally >= max(3, 0.01 * column.size)]
-    return bool(often.size > 4 or often.sum() < 0.9 * column.size)
+    often = np.flatnonzero(tally >= max(3, 0.01 * column.size))
+    varied = int(np.bitwise_or.reduce(often ^ often[0])).bit_count() if often.size else 0
+    return bool((often.size > _FEW_CODES and varied > _FLAGS) or tally[often].sum() < 0.9 * column.size)
 
 
 def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:
@@ -108,6 +117,25 @@ def flickers(steps: np.ndarray, minus: np.ndarray) -> bool:
     if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL or changes < _OFTEN * both.size:
         return False
     return all(_SELDOM < float(minus[rows].mean()) < 1.0 - _SELDOM for rows in (nought, small) if rows.any())
+
+
+def tells_nought(steps: np.ndarray, minus: np.ndarray) -> bool:
+    """Say whether what may be a sign is set at nought more often than a step or two from it.
+
+    It tells an empty pan.
+
+    A pan that rests below nought, so that the sign of what has not been rounded is set at most noughts, is a
+    step below more often yet than a step above.
+
+    :param steps: the number without a sign, in steps
+    """
+    with np.errstate(invalid="ignore"):
+        nought, near = minus[steps < 0.5], minus[np.abs(steps - 1.5) < 1.0]
+    if min(nought.size, near.size) < _FEWEST_NOUGHTS:
+        return False
+    error = math.sqrt(nought.var() / nought.size + (near.var() + 1.0 / near.size) / near.size)
+    apart = float(nought.mean()) - float(near.mean())
+    return bool(nought.mean() > _HALF_OF_NOUGHTS and apart > _SIGMAS * error)
 
 
 def is_lesser_sign(minus: np.ndarray, others: Sequence[np.ndarray], steps: np.ndarray) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.lagging import is_behind
+from drivers.learn.numbers.lower_halves import has_better_half
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
@@ -68,7 +69,7 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     rest = sorted(fits, key=rank)
     while rest:
         first = _of_bytes(rest[0], rest)
-        group = _unshortened(_promptest(_in_steps(_smoothest(first))))
+        group = _unshortened(_with_own_half(_promptest(_in_steps(_smoothest(first)))))
         # What shares bytes with the one put first alone, or with the one before it, is another number.
         taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
@@ -97,6 +98,20 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group
+
+
+def _with_own_half(group: list[Fit]) -> list[Fit]:
+    """Put a float first whose lower half is its own, before one that has that of something else.
+
+    What goes in steps has its own, be those so wide that it hardly shows that it starts again.
+    """
+    if group[0].number.encoding != "float" or _goes_in_steps(group[0]):
+        return group
+    own = [
+        one for one in group[1:]
+        if has_better_half(one, group[0]) and one.inside > group[0].inside - _LEFT_OUT
+    ]  # fmt: skip
+    return [min(own, key=total_cost), *group] if own else group
 
 
 def _smoothest(group: list[Fit]) -> list[Fit]:

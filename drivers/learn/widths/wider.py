@@ -22,6 +22,7 @@ from drivers.learn.widths.capacity import (
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
 from drivers.learn.widths.upper_bytes import is_ever_signed, is_own_top
+from drivers.learn.widths.words import with_upper_word
 
 _ONLY_SIGN = 0.98
 """Share of packets in which a byte is what it nearly always is: damage makes the others."""
@@ -56,6 +57,8 @@ def settle_width(
         return _widest_text(one, loads, quantity)
     if number.encoding not in COUNTED or number.mask or one.zero_kind == "half":
         return one
+    if (both := with_upper_word(one, loads, quantity)) is not one:
+        return both
     one = with_room_below(one, loads, quantity)
     enough = most_counts(one, loads, quantity)
     found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]

@@ -12,6 +12,7 @@ from logger.curve.brew import Event
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.steps import Move, event_of
+from logger.curve.taken_out.swings import swing_that_holds
 
 MOST_APART_S = 2.0
 FEWEST_MOVES = 4
@@ -20,13 +21,14 @@ LEVEL_OVER_S = 0.6
 
 
 def gathered(
-    moves: tuple[Move, ...], grid: Grid, tares: tuple[Event, ...] = ()
+    moves: tuple[Move, ...], grid: Grid, noise_g: float, tares: tuple[Event, ...] = ()
 ) -> tuple[tuple[Move, ...], tuple[Event, ...]]:
     """Take moves that run into each other as one.
 
     :param grid: the curve as it was shown, tares taken out
+    :param noise_g: standard deviation of a reading
     :param tares: whoever presses the key has let go of the brewer: what moves after it is another thing
-    :returns: the moves, each run of many as one; and an event for each run after which nothing stayed
+    :returns: the moves, each run of many or of swings as one; and an event for each press that left nothing
     """
     runs: list[list[Move]] = []
     for move in moves:
@@ -37,6 +39,11 @@ def gathered(
     kept: list[Move] = []
     presses: list[Event] = []
     for run in runs:
+        swing = swing_that_holds(run, grid, noise_g)
+        if swing is not None:
+            if kept[-1:] != [swing]:
+                kept.append(swing)
+            continue
         if len(run) < FEWEST_MOVES or run[-1].end_s - run[0].start_s < SHORTEST_S:
             kept.extend(run)
             continue

@@ -81,7 +81,9 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     nexts = [*(first for first, _ in apart[1:]), weight.size]
-    return tuple(_move(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False))
+    return tuple(
+        move_between(grid, *span, next_first) for span, next_first in zip(apart, nexts, strict=False)
+    )
 
 
 def event_of(move: Move) -> Event:
@@ -224,7 +226,7 @@ def _peak(slope: Floats, first: int, last: int) -> float:
     return float(within[np.argmax(np.abs(within))])
 
 
-def _move(grid: Grid, first: int, last: int, next_first: int) -> Move:
+def move_between(grid: Grid, first: int, last: int, next_first: int) -> Move:
     """Measure a move; what the next one brings is none of it."""
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g

@@ -12,11 +12,19 @@ import numpy as np
 from logger.curve.brew import Event, Floats
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Samples
-from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S
+from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S, SURELY_RUNS_G_S
 
 SMALLEST_STEP_G = 1.5
 SETTLES = 6.0
 """A display that rises so many noises less from reading to reading after the key than before it settles."""
+
+STILL_BEFORE = 0.05
+"""Share of a fall by which the display may move just before it."""
+
+BESIDE_S, FEWEST = 0.8, 4
+RUNS_ON = 0.6
+"""Over so long beside the key, and so many readings, a stream that runs on keeps so much of its flow. What a
+scale that lags by less than 0.8 s still shows of a vessel falls to less."""
 
 LONGEST_PRESS_S, HARDEST_PRESS_G, BESIDE_KEY_S = 2.5, 12.0, 0.6
 """So long a finger bears on the key, with so much at the most; it is hardly gone as the key works."""
@@ -55,24 +63,37 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
     events: list[Event] = []
     for at in lands.nonzero()[0].tolist():
+        last = at - 1 if _falls_in_two(jump, at) else at
         near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
-        if _moved_before(jump, at) or not near_zero:
+        if (_moved_before(jump, at) and last == at) or not near_zero:
             continue
-        before = _level_before(weight, at, noise_g)
-        events.append(Event("tare", float(time[at]), float(time[at + 1]), float(weight[at + 1] - before)))
+        change_g = _change_g(samples, last, at + 1, noise_g)
+        events.append(Event("tare", float(time[last]), float(time[at + 1]), change_g))
     return tuple(events)
 
 
 def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
     """Give the weights as if the tare key had never been pressed, shape (n,)."""
-    weight = samples.weight_g.copy()
+    time, weight = samples.time_s, samples.weight_g.copy()
     for tare in tares:
-        weight[samples.time_s.searchsorted(tare.end_s) :] -= tare.change_g
+        last, after = time.searchsorted([tare.start_s, tare.end_s]).tolist()
+        weight[after:] -= tare.change_g
+        if after > last + 1:
+            between = slice(last + 1, after)
+            weight[between] = np.interp(time[between], time[[last, after]], weight[[last, after]])
     return weight
 
 
 def _moved_before(jump: Floats, at: int) -> bool:
     return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
+
+
+def _falls_in_two(jump: Floats, at: int) -> bool:
+    """Whether the display falls by this jump and the one before it, and no more: a reading was taken just as
+    the key worked, or drawn between two others by whoever laid them on even times. A filter takes longer.
+    """
+    fell_g = -float(jump[at - 1] + jump[at])
+    return at > 1 and _moved_before(jump, at) and abs(jump[at - 2]) < STILL_BEFORE * fell_g
 
 
 def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) -> bool:
@@ -87,7 +108,41 @@ def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) 
     return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
 
 
-def _level_before(weight: Floats, at: int, noise_g: float) -> float:
+def _change_g(samples: Samples, last: int, after: int, noise_g: float) -> float:
+    """By how much the key moved the display, from its last reading before to its first one after."""
+    time, weight = samples.time_s, samples.weight_g
+    first, end = time.searchsorted([time[last] - BESIDE_S, time[after] + BESIDE_S], side="right").tolist()
+    before, then = slice(first, last + 1), slice(after, end)
+    running_g = _jump_while_it_runs_g(time[before], weight[before], time[then], weight[then])
+    if running_g is not None:
+        return running_g
+    silent_s = float(time[after] - time[last])
+    # What came in a gap is not known; a reading that was dropped or held up comes a moment later.
+    readings = silent_s / samples.interval_s if silent_s < samples.gap_s else 1.0
+    return float(weight[after]) - _level_before(weight, last, noise_g, readings)
+
+
+def _jump_while_it_runs_g(
+    before_s: Floats, before_g: Floats, after_s: Floats, after_g: Floats
+) -> float | None:
+    """By how much two lines differ that run side by side before and after; None where they do not.
+
+    Over as much time on both sides, a flow that wavers puts both off alike.
+    """
+    if min(before_s.size, after_s.size) < FEWEST:
+        return None
+    since, until = before_s - before_s.mean(), after_s - after_s.mean()
+    power, later_power = float(since @ since), float(until @ until)
+    rose, rises = float(since @ before_g), float(until @ after_g)
+    if min(power, later_power) <= 0.0 or rose < SURELY_RUNS_G_S * power:
+        return None
+    if not RUNS_ON < rises * power / (rose * later_power) < 1.0 / RUNS_ON:
+        return None
+    flow_g_s = (rose + rises) / (power + later_power)
+    return float(after_g.mean() - before_g.mean() - flow_g_s * (after_s.mean() - before_s.mean()))
+
+
+def _level_before(weight: Floats, at: int, noise_g: float, readings: float) -> float:
     """Where the display would have gone on: the last readings, carried forward if it was rising.
 
     Where a slow scale still settles it rises less and less: then what it did just before the key and just
@@ -101,4 +156,4 @@ def _level_before(weight: Floats, at: int, noise_g: float) -> float:
     rise = median(rises)
     if next_rises.size and rise - median(next_rises) > SETTLES * noise_g:
         last, rise = last[-3:], median(np.concatenate((rises[-2:], next_rises)))
-    return median(last + rise * np.arange(last.size)[::-1]) + rise
+    return median(last + rise * np.arange(last.size)[::-1]) + readings * rise

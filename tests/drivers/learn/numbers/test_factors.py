@@ -113,3 +113,18 @@ def test_a_number_that_has_no_step_between_the_loads_does_not_follow_them():
     kind = Kind(0, np.arange(120) / 4.0, smallest).seen_with(loads)
     assert kind is not None
     assert fit(kind, Number("float", 1, 2), loads, "weight") is None
+
+
+def test_loads_that_lie_off_the_line_by_more_than_they_were_typed_leave_a_factor_open():
+    drifted_g = {0.0: 0.0, 100.0: 0.15, 250.0: -0.1, 500.0: 0.1}
+
+    def packet(g: float, n: int) -> bytes:
+        return (
+            b"\xa7"
+            + counts(g + drifted_g[min(drifted_g, key=lambda at: abs(at - g))], 47.37)
+            + bytes([n % 256])
+        )
+
+    found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.03)
+    assert not found.is_sure
+    assert "factor" in " ".join(found.reasons)

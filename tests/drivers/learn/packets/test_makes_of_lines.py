@@ -62,3 +62,25 @@ def test_four_decimals_are_all_though_a_comma_and_two_digits_follow():
     found = learned(line, link="serial")
     assert found.is_sure, found.reasons
     assert reads(found, line(1234.5, 1), link="serial") == [pytest.approx(1234.5)]
+
+
+@pytest.mark.parametrize("often", [12, 20])
+def test_lines_of_one_make_that_a_word_names_are_of_two_kinds(often):
+    def line(g: float, n: int) -> bytes:
+        weight = b"Net %8.1f\r\n" % g
+        return weight + b"Bat %d\r\n" % (88 - n // 250) if n % often == 0 else weight
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"Net     12.5\r\n", b"Bat 85\r\n", b"Net     45.6\r\n", link="serial") == [
+        12.5, None, 45.6
+    ]  # fmt: skip
+
+
+def test_a_word_that_tells_a_state_names_no_kind_though_it_stands_while_the_load_moves():
+    def line(g: float, n: int) -> bytes:
+        return b"%s %.1f g\r\n" % (b"ST" if n % 160 > 9 else b"US", g)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 100), line(45.6, 1), link="serial") == [12.3, 45.6]

@@ -42,7 +42,7 @@ def test_what_stays_after_much_handling_is_a_vessel() -> None:
     time_s = np.arange(0.0, 60.0, 0.1)
     weight_g = pressed_g(time_s, 10.0, 800.0, 12.0) + np.where(time_s > 16.0, 300.0, 0.0)
     grid = grid_of(samples_from(time_s, weight_g))
-    (move,), presses = gathered(find_moves(grid, 0.01), grid)
+    (move,), presses = gathered(find_moves(grid, 0.01), grid, 0.01)
     assert presses == ()
     assert move.change_g == pytest.approx(300.0, abs=1.0)
     assert not move.returns
@@ -52,7 +52,7 @@ def test_a_vessel_that_is_lifted_and_put_back_stays_two_moves() -> None:
     time_s = np.arange(0.0, 60.0, 0.1)
     weight_g = np.where((time_s > 20.0) & (time_s < 26.0), 0.0, 400.0)
     grid = grid_of(samples_from(time_s, weight_g))
-    moves, presses = gathered(find_moves(grid, 0.01), grid)
+    moves, presses = gathered(find_moves(grid, 0.01), grid, 0.01)
     assert presses == ()
     assert [round(move.change_g) for move in moves] == [-400, 400]
 
@@ -64,7 +64,7 @@ def test_whoever_presses_the_tare_key_has_let_go() -> None:
     grid = grid_of(samples_from(time_s, np.where(away, 0.0, 400.0)))
     found = find_moves(grid, 0.01)
     assert len(found) == 4
-    assert [event.kind for event in gathered(found, grid)[1]] == ["press"]
-    moves, presses = gathered(found, grid, (Event("tare", 22.4, 22.5, -400.0),))
+    assert [event.kind for event in gathered(found, grid, 0.01)[1]] == ["press"]
+    moves, presses = gathered(found, grid, 0.01, (Event("tare", 22.4, 22.5, -400.0),))
     assert presses == ()
     assert [round(move.change_g) for move in moves] == [-400, 400, -400, 400]

@@ -7,6 +7,7 @@ import pytest
 from scipy import signal
 
 from logger.curve import Event, analyse
+from logger.curve.brew import Floats
 from logger.curve.taken_out.tares import is_finger_on_key
 
 TARE = (Event("tare", 50.0, 50.1, -60.0),)
@@ -44,3 +45,46 @@ def test_a_finger_on_the_key_between_two_pours_is_neither(seed: int, finger_g: f
     pours = analyse(time_s, display_g, response_s=0.3).pours
     assert [round(pour.start_s) for pour in pours] == [15, 55]
     assert [pour.poured_g for pour in pours] == pytest.approx([50.0, 72.0], abs=0.4)
+
+
+def tared_while_it_runs(step_g: float, interval_s: float, key_s: float) -> tuple[Floats, Floats]:
+    """A pour of 60 g at 6 g/s from 20 s on; what a display that lags by 0.4 s shows as the key works is zero
+    from then on.
+    """
+    fine_s = np.arange(0.0, 50.0, 0.01)
+    landed_g = 6.0 * np.clip(fine_s - 20.0, 0.0, 10.0)
+    _, shown_g, _ = signal.lsim(signal.lti([1.0], [0.4, 1.0]), landed_g, fine_s)
+    shown_g = shown_g + np.random.default_rng(1).normal(0.0, 0.03, shown_g.size)
+    shown_g = shown_g - np.where(fine_s >= key_s, np.interp(key_s, fine_s, shown_g), 0.0)
+    every = round(interval_s / 0.01)
+    return fine_s[::every], np.round(shown_g[::every] / step_g) * step_g
+
+
+@pytest.mark.parametrize("key_s", [22.93, 25.01, 27.48])
+@pytest.mark.parametrize("step_g", [0.1, 1.0])
+def test_no_water_is_lost_where_the_key_is_pressed_while_it_runs(step_g: float, key_s: float) -> None:
+    time_s, weight_g = tared_while_it_runs(step_g, 0.05, key_s)
+    brew = analyse(time_s, weight_g)
+    assert [event.kind for event in brew.events] == ["tare"]
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0], abs=0.15 + 0.35 * step_g)
+
+
+@pytest.mark.parametrize("share", [0.25, 0.5, 0.75])
+def test_a_reading_drawn_between_two_as_the_key_works_is_no_level(share: float) -> None:
+    """As in a table laid on even times."""
+    time_s, weight_g = tared_while_it_runs(0.1, 0.05, 25.01)
+    at = int(np.argmin(np.diff(weight_g)))
+    weight_g[at] = weight_g[at - 1] + share * (weight_g[at + 1] - weight_g[at - 1])
+    brew = analyse(time_s, weight_g)
+    assert [event.kind for event in brew.events] == ["tare"]
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0], abs=0.2)
+
+
+@pytest.mark.parametrize("lost", [1, 2])
+def test_what_ran_while_readings_were_lost_beside_the_key_is_water(lost: int) -> None:
+    """Five readings a second, and those are missing that came just before the key."""
+    time_s, weight_g = tared_while_it_runs(0.1, 0.2, 22.71)
+    first = int(np.argmin(np.diff(weight_g))) + 1 - lost
+    kept = np.delete(np.arange(time_s.size), np.arange(first, first + lost))
+    (pour,) = analyse(time_s[kept], weight_g[kept]).pours
+    assert pour.poured_g == pytest.approx(60.0, abs=0.6)

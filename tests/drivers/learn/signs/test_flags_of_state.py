@@ -1,0 +1,54 @@
+"""Bytes of several flags: rest, nought, sign; and signs that a text has itself, however seldom they show."""
+
+from __future__ import annotations
+
+import random
+import struct
+from functools import cache
+
+from tests.drivers.learn.small import learned, reads, summed
+
+
+@cache
+def live(n: int) -> float:
+    """Give what has not been rounded yet of an empty pan, g: noise alone."""
+    return random.Random(n).gauss(0.0, 0.09)
+
+
+def grams_of(g: float, n: int) -> float:
+    return live(n) if abs(g) < 0.5 else g
+
+
+def test_a_sign_among_flags_of_rest_and_of_nought_is_found():
+    def packet(g: float, n: int) -> bytes:
+        steps = round(25 * grams_of(g, n) if abs(g) < 0.5 else 10 * g)
+        flags = 0x81 | 0x08 * (n % 3 > 0) | 0x40 * (steps < 0) | 0x02 * (steps == 0)
+        data = struct.pack(">BBBH", 0xA7, flags, 0x5C, abs(steps))
+        return data + summed(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-12.3, 4), packet(12.3, 4)) == [-12.3, 12.3]
+
+
+def test_a_flag_that_tells_an_empty_pan_is_no_sign_of_a_number_that_stops_at_nought():
+    def packet(g: float, n: int) -> bytes:
+        grams = grams_of(g, n)
+        data = struct.pack(">BBHB", 0xA7, 0x04 * (abs(grams) < 0.1), max(round(10 * grams), 0), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 100.0, 0.0, 500.0), 0.0)
+    assert reads(found, b"\xa7\x04\x00\x01\x07" + summed(b"\xa7\x04\x00\x01\x07")) == [0.1]
+
+
+def test_a_minus_that_a_text_has_itself_is_the_only_one_however_seldom_it_shows():
+    # Another number's sign stands beside the text, and goes with the text's own.
+    def packet(g: float, n: int) -> bytes:
+        is_below = abs(g) < 0.5 and n % 160 in (30, 50, 70, 90, 110)
+        text = b"-00.10" if is_below else b" %05.2f" % abs(round(10 * g) / 10)
+        data = b"\xa7" + text.rjust(7) + bytes([0 if is_below else 1]) + bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.0)
+    data = b"\xa7-000.10\x00\x07"
+    assert reads(found, data + summed(data)) == [-0.1]
