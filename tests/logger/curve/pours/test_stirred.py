@@ -40,7 +40,7 @@ def test_an_end_before_stirring_after_it_or_long_after_it_began_stays(time_s: fl
 def stirred(time_s: Floats, from_s: float) -> Floats:
     """Four seconds to and fro, as a scale that lags by ``LAG_S`` shows it."""
     since_s = np.clip(time_s - from_s, 0.0, 4.0)
-    pushed_g = 12.0 * np.sin(2.0 * np.pi * 1.3 * since_s) * np.sin(np.pi * since_s / 4.0) ** 0.5
+    pushed_g = 8.0 * np.sin(2.0 * np.pi * 1.3 * since_s) * np.sin(np.pi * since_s / 4.0) ** 0.5
     kept = np.exp(-np.median(np.diff(time_s)) / LAG_S)
     return np.asarray(lfilter([1.0 - kept], [1.0, -kept], pushed_g))
 
