@@ -114,9 +114,8 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    lifts = tuple(event for event in events if event.kind == "vessel-off")
     rises, sure = know_edges(
-        curve, rises, solids, lifts, settled, with_course=with_course, only_over=only_over
+        curve, rises, solids, events, settled, with_course=with_course, only_over=only_over
     )
     drying = drying_of(curve, sure, in_order)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)

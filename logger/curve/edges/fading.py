@@ -105,5 +105,5 @@ def times_it_ends_s(
 
 def tails_g(choice: Choice, parts_g_s: list[Floats], fades_s: Floats) -> list[float]:
     """How much a fade still brings below 0.1 g/s, on average over what is likely of each edge."""
-    below_g_s = [np.minimum(np.maximum(part, 0.0), ENDS_AT_G_S) for part in parts_g_s]
-    return choice.mean_of(sum(below_g_s) * choice.of(fades_s) / len(below_g_s))
+    below_g_s = np.minimum(np.maximum(parts_g_s, 0.0), ENDS_AT_G_S).sum(axis=0)
+    return choice.mean_of(below_g_s * choice.of(fades_s) / len(parts_g_s))

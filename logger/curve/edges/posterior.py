@@ -217,10 +217,11 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     tails = tails_g(choice, parts_g_s, fades_s)
-    known = [replace(each, after_g=tail_g) for each, tail_g in zip(known, tails, strict=True)]
-    if not options.is_thin:
+    if options.is_thin:
+        known = [replace(each, after_g=tail_g) for each, tail_g in zip(known, tails, strict=True)]
+    else:
         # Drops that fall after a stream rest on the scale: they are told from what fades, not from the grams.
-        levels = zip(known, *choice.first(len(grid.fades_s) + 1).level_g(), strict=True)
+        levels = zip(known, tails, *choice.first(len(grid.fades_s) + 1).level_g(), strict=True)
         known = [_with_drops(*of_edge) for of_edge in levels]
     if not with_course:
         return known
@@ -228,9 +229,9 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     return choice.with_shares(known, (longest_s, 1.0), options.at_s, ramps_s, fades_s)
 
 
-def _with_drops(known: Known, level_g: float, sd_g: float) -> Known:
+def _with_drops(known: Known, tail_g: float, level_g: float, sd_g: float) -> Known:
     """Count what dripped to the level, and to what may have come after the end."""
-    after_g = known.after_g + max(level_g - known.level_g, 0.0)
+    after_g = tail_g + max(level_g - known.level_g, 0.0)
     return replace(known, level_g=level_g, level_sd_g=sd_g, after_g=after_g)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,11 @@ class Share:
     ramps_s: Floats
     fades_s: Floats | None = None
     left: Floats | None = None
+
+    def sooner(self, by_s: float) -> Share:
+        """Give the same, so much earlier."""
+        from_s, to_s = self.from_s - by_s, self.to_s - by_s
+        return replace(self, from_s=from_s, to_s=to_s, turns_s=self.turns_s - by_s)
 
     def on(self, time_s: Floats) -> tuple[Floats, Floats]:
         """Give the share of the flow at some times, and its standard deviation; shape (m,) each.

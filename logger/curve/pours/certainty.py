@@ -25,9 +25,11 @@ from logger.curve.pours.ranges import (
     between_grams,
     between_times,
     coarse_sd_g,
+    in_hole,
     late_sd_s,
 )
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
+from logger.curve.pours.stirred import stirred_end
 from logger.curve.pours.water_curve import Curve
 
 BEFORE_S, BEFORE_THIN_END_S = 3.0, 5.0
@@ -64,7 +66,7 @@ def know_edges(
     curve: Curve,
     rises: tuple[Rise, ...],
     solids: tuple[Event, ...] = (),
-    lifts: tuple[Event, ...] = (),
+    events: tuple[Event, ...] = (),
     settled: Settled = NOTHING_SETTLED,
     *,
     with_course: bool = True,
@@ -73,13 +75,13 @@ def know_edges(
     """Weigh the edges of every rise, and take as one what leaves no pause between them.
 
     :param solids: what rises like water and is none; no edge is looked for beyond it
-    :param lifts: what was taken off the scale, perhaps while it still ran
+    :param events: what happened besides; a lift may have come while it still ran, stirring as it ended
     :param settled: the edges that were weighed before and stay what they are
     :param with_course: say how the flow goes around each edge, too
     :param only_over: leave the start of a rise that the readings end in as it was fitted, as its end is
     :returns: the rises, and their edges
     """
-    known = _weighed(curve, rises, solids, lifts, settled, with_course=with_course, only_over=only_over)
+    known = _weighed(curve, rises, solids, events, settled, with_course=with_course, only_over=only_over)
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -142,6 +144,7 @@ def _pour(
     mean_g_s = gained_g / lasts_s
     late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
+    start, end = (in_hole(edge, curve.measured_s) for edge in (sure.start, sure.end))
     levels_sd_g = math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
     sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), drying.sd_g(lasts_s))
     grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.thin)
@@ -153,8 +156,8 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=between_times(sure.start, start_s, starts, late_s),
-        end_between_s=None if sure.cut_off else between_times(sure.end, end_s, ends, late_s),
+        start_between_s=between_times(start, start_s, starts, late_s),
+        end_between_s=None if sure.cut_off else between_times(end, end_s, ends, late_s),
         poured_between_g=None if sure.cut_off else grams,
     )
 
@@ -174,7 +177,7 @@ def _weighed(
     curve: Curve,
     rises: tuple[Rise, ...],
     solids: tuple[Event, ...],
-    lifts: tuple[Event, ...],
+    events: tuple[Event, ...],
     settled: Settled,
     *,
     with_course: bool,
@@ -182,13 +185,16 @@ def _weighed(
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
     time, weight = curve.measured_s, curve.measured_g
-    by_itself = _comes_by_itself(rises)
+    all_thin = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
+    by_itself = all_thin or _comes_by_itself(rises)
+    lifts = tuple(event for event in events if event.kind == "vessel-off")
+    stirs = tuple(event for event in events if event.kind == "stir")
     starts, ends, cut_off = [], [], []
     for number, rise in enumerate(rises):
         room_s = _room(rises, solids, number)
         start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
         level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
-        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=by_itself))
+        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
         thin = by_itself or rise.is_thin
         ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
         cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
@@ -206,7 +212,7 @@ def _weighed(
         _sure(
             rise,
             settled.known.get(rise.start, start),
-            pulled_end(curve, rise, lifts) or settled.known.get(rise.end, end),
+            pulled_end(curve, rise, lifts) or stirred_end(settled.known.get(rise.end, end), stirs),
             cut,
             thin=by_itself or rise.is_thin,
         )
@@ -236,9 +242,7 @@ def _known(
 
 
 def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
-    """Whether it is an espresso: whoever pours a thin bloom pours faster later on."""
-    if all(rise.is_thin for rise in rises):
-        return True
+    """Whether it is an espresso, as far as can be told by now."""
     main = max(rises, key=lambda rise: rise.gained_g)
     total_g = sum(rise.gained_g for rise in rises)
     return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))

@@ -16,8 +16,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-import numpy as np
-
 from logger.curve.brew import Event
 from logger.curve.edges.choice import Known
 from logger.curve.pours.method import ESPRESSO_TOTAL_G
@@ -26,7 +24,7 @@ from logger.curve.pours.water_curve import Curve
 DRIES_G_S, DRIES_SD_G_S = -0.0015, 0.005
 """How fast a weight moves by itself, and give or take what, where no rest tells: 50 cm2 of water near 90 C
 lose 0.002 to 0.01 g/s (from memory), cold water hardly anything, and a load cell drifts either way."""
-WALKS_G, LIKELY_G, FACTOR = np.array([0.0, 0.002, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06]), 0.006, 1.4
+WALKS_G, LIKELY_G, FACTOR = (0.0, 0.002, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06), 0.006, 1.4
 """The walks that are tried, as standard deviation after a second, in g: beforehand as likely as a log-normal
 around 0.006 g (0.05 g after a minute) says, give or take a factor of e to the 1.4."""
 FASTEST_G_S = 0.03
@@ -126,30 +124,38 @@ def _comes_by_itself(pours: Sequence[Edges]) -> bool:
 
 
 def told_by(rests: Sequence[Rest]) -> Drying:
-    """Weigh every walk by its evidence, the slope integrated out; arrays of shape (rests, walks).
+    """Weigh every walk by its evidence, the slope integrated out.
 
     The means of two neighbouring thirds of a walk differ with two thirds of its variance within one of them,
     and each difference with the next by a sixth of that in common: so a rest's rise has five thirds of it and
     its bend all of it once.
     """
-    each = np.array([(rest.third_s, rest.rose_g, rest.bent_g, rest.variance_g2) for rest in rests])
-    third_s, rose_g, bent_g, variance_g2 = each.reshape(-1, 4).T[:, :, None]
-    walked_g2 = third_s * WALKS_G**2
-    rise_g2, bend_g2 = 2.0 * variance_g2 + 5.0 / 3.0 * walked_g2, 6.0 * variance_g2 + walked_g2
-    apart_s = 2.0 * third_s
-    precision = DRIES_SD_G_S**-2 + (apart_s**2 / rise_g2).sum(axis=0)
-    told = DRIES_G_S * DRIES_SD_G_S**-2 + (apart_s * rose_g / rise_g2).sum(axis=0)
-    missed = bent_g**2 / bend_g2 + rose_g**2 / rise_g2 + np.log(bend_g2 * rise_g2)
-    evidence = _BEFOREHAND + 0.5 * (told**2 / precision - np.log(precision) - missed.sum(axis=0))
-    chance = np.exp(evidence - evidence.max())
-    chance /= chance.sum()
-    slopes_g_s = told / precision
-    g_s = float(chance @ slopes_g_s)
-    variance = float(chance @ (1.0 / precision + (slopes_g_s - g_s) ** 2))
-    return Drying(g_s, math.sqrt(variance), float(chance @ WALKS_G**2))
+    evidence, told, precision = [], [], []
+    for walk_g2, beforehand in zip(_WALKS_G2, _BEFOREHAND, strict=True):
+        exact, pulls, missed = DRIES_SD_G_S**-2, DRIES_G_S * DRIES_SD_G_S**-2, 0.0
+        for rest in rests:
+            walked_g2, apart_s = walk_g2 * rest.third_s, 2.0 * rest.third_s
+            rise_g2 = 2.0 * rest.variance_g2 + 5.0 / 3.0 * walked_g2
+            bend_g2 = 6.0 * rest.variance_g2 + walked_g2
+            exact += apart_s * apart_s / rise_g2
+            pulls += apart_s * rest.rose_g / rise_g2
+            missed += rest.bent_g**2 / bend_g2 + rest.rose_g**2 / rise_g2 + math.log(bend_g2 * rise_g2)
+        evidence.append(beforehand + 0.5 * (pulls * pulls / exact - math.log(exact) - missed))
+        told.append(pulls / exact)
+        precision.append(exact)
+    most = max(evidence)
+    likely = [math.exp(each - most) for each in evidence]
+    total = sum(likely)
+    chance = [each / total for each in likely]
+    g_s = sum(share * slope for share, slope in zip(chance, told, strict=True))
+    spread = zip(chance, told, precision, strict=True)
+    variance = sum(share * (1.0 / exact + (slope - g_s) ** 2) for share, slope, exact in spread)
+    walk_g2_s = sum(share * walk_g2 for share, walk_g2 in zip(chance, _WALKS_G2, strict=True))
+    return Drying(g_s, math.sqrt(variance), walk_g2_s)
 
 
-_BEFOREHAND = -0.5 * (np.log(np.maximum(WALKS_G, 0.001) / LIKELY_G) / FACTOR) ** 2
+_WALKS_G2 = [walk_g**2 for walk_g in WALKS_G]
+_BEFOREHAND = [-0.5 * (math.log(max(walk_g, 0.001) / LIKELY_G) / FACTOR) ** 2 for walk_g in WALKS_G]
 
 
 def _longest(from_s: float, until_s: float, busy: list[tuple[float, float]]) -> tuple[float, float]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from logger.curve.brew import Floats
 from logger.curve.edges.choice import Known
 from logger.curve.edges.fading import ENDS_AT_G_S
 
@@ -22,6 +23,11 @@ than equal stages does beside it, as a share of the lag."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
 """That of a time where no step showed the scale's lag, and the edges of the pours had to; of an
 espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
+
+
+HOLE_S, HOLE_TELLS_S = 0.7, 1.5
+"""So long without a reading is no pace at which a scale sends; and how well the flow beside such a hole and
+the levels on both sides tell an edge within it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +63,7 @@ an exponential. Where that falls below 0.1 g/s is known to a share of its time c
 spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
 0.1 g/s the end is later than it seems, and never earlier."""
 
-DROPS_G, AFTER = 0.02, 1.5
+DROPS_G, AFTER = 0.03, 1.5
 """A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,
 never more. What was seen to come after it may have been half as much again."""
 NINETY = 1.645
@@ -109,6 +115,19 @@ def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -
     below_s = math.hypot(width.early * (time_s - known.low_s), else_s)
     above_s = math.hypot(width.late * (known.high_s - time_s), else_s, NINETY * width.later_s)
     return time_s - below_s - LATE_S, time_s + above_s
+
+
+def in_hole(known: Known, measured_s: Floats) -> Known:
+    """Let an edge of which a knock, stirring or a gap left no reading be anywhere in there, not far away.
+
+    :param measured_s: when the readings were taken that are left, shape (n,)
+    """
+    after = int(measured_s.searchsorted(known.time_s))
+    if not 0 < after < measured_s.size or measured_s[after] - measured_s[after - 1] < HOLE_S:
+        return known
+    low_s = max(float(measured_s[after - 1]), known.time_s - HOLE_TELLS_S)
+    high_s = min(float(measured_s[after]), known.time_s + HOLE_TELLS_S)
+    return replace(known, low_s=min(known.low_s, low_s), high_s=max(known.high_s, high_s))
 
 
 def between_grams(gained_g: float, sd_g: float, after_g: float, *, thin: bool) -> tuple[float, float]:

@@ -25,6 +25,7 @@ from logger.curve.pours.ranges import (
     between_grams,
     between_times,
     coarse_sd_g,
+    in_hole,
     late_sd_s,
 )
 from tests.benchmarks.curve_suite import THREE_POURS
@@ -104,6 +105,16 @@ def test_noise_carries_a_level_over_the_roundings_beside_it(noise_in_steps: floa
     assert math.sqrt(np.mean(off_g**2)) == pytest.approx(one_g, rel=0.25, abs=0.02)
     assert coarse_sd_g(1.0, 0.1) == COARSE
     assert coarse_sd_g(0.0, 0.1) == 0.0
+
+
+def test_an_edge_in_a_hole_may_be_anywhere_in_there_but_not_seconds_away() -> None:
+    before_s = np.arange(0.0, 9.6, 0.1)
+    assert in_hole(SURE, np.append(before_s, 9.6 + np.arange(20) * 0.1)) == SURE
+    narrow = in_hole(SURE, np.append(before_s, [10.6, 10.7]))
+    assert (narrow.low_s, narrow.high_s) == pytest.approx((9.5, 10.6))
+    wide = in_hole(SURE, np.append(before_s[before_s < 5.0], [16.0, 16.1]))
+    assert (wide.low_s, wide.high_s) == pytest.approx((8.5, 11.5))
+    assert in_hole(SURE, before_s) == SURE
 
 
 def test_a_fade_ends_the_less_surely_the_slower_it_is() -> None:
