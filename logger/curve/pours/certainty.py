@@ -212,7 +212,8 @@ def _weighed(
         _sure(
             rise,
             settled.known.get(rise.start, start),
-            pulled_end(curve, rise, lifts) or stirred_end(settled.known.get(rise.end, end), stirs),
+            pulled_end(curve, rise, lifts)
+            or stirred_end(curve, rise, settled.known.get(rise.end, end), stirs),
             cut,
             thin=by_itself or rise.is_thin,
         )
