@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from logger.curve.brew import Pour
-from logger.curve.pours.certainty import LEVEL_SD_G, Sure, end_tells_until_s, start_tells_until_s
+from logger.curve.pours.certainty import LEVEL_SD_G, Sure
 from logger.curve.pours.finding import Rise
+from logger.curve.pours.seen_around import end_tells_until_s, start_tells_until_s
 from logger.curve.pours.settled import Settled
 from logger.curve.pours.water_curve import Curve
 from logger.curve.water import Read

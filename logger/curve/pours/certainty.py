@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from logger.curve.brew import Event, Floats, Pour
+from logger.curve.brew import Event, Pour
 from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
-from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
+from logger.curve.edges.edge import THIN_FLOW_G_S
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.pours.drying import Drying
 from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
@@ -28,13 +28,11 @@ from logger.curve.pours.ranges import (
     in_hole,
     late_sd_s,
 )
+from logger.curve.pours.seen_around import seen_around
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
 from logger.curve.pours.stirred import stirred_end
 from logger.curve.pours.water_curve import Curve
 
-BEFORE_S, BEFORE_THIN_END_S = 3.0, 5.0
-AFTER_START_S, AFTER_THIN_START_S = 2.5, 9.0
-AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
 FEWEST_SAMPLES = 8
 CUT_OFF_S = 0.3
 CLEAR_PAUSE_S = 1.3
@@ -162,17 +160,6 @@ def _pour(
     )
 
 
-def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:
-    """How far a rise's edges may be looked for: half-way to its neighbours, and up to any solid."""
-    start_s, end_s = rises[number].start.time_s, rises[number].end.time_s
-    before_s = 0.5 * (rises[number - 1].end.time_s + start_s) if number else -np.inf
-    after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
-    middle_s = 0.5 * (start_s + end_s)
-    before_s = max([before_s, *(solid.end_s for solid in solids if solid.end_s < middle_s)])
-    after_s = min([after_s, *(solid.start_s for solid in solids if solid.start_s > middle_s)])
-    return before_s, after_s
-
-
 def _weighed(
     curve: Curve,
     rises: tuple[Rise, ...],
@@ -184,25 +171,19 @@ def _weighed(
     only_over: bool,
 ) -> list[Sure]:
     """Weigh both edges of every rise, looking no further than there is room."""
-    time, weight = curve.measured_s, curve.measured_g
-    all_thin = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
-    by_itself = all_thin or _comes_by_itself(rises)
+    if not rises:
+        return []
+    by_itself = _comes_by_itself(rises)
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind == "stir")
-    starts, ends, cut_off = [], [], []
-    for number, rise in enumerate(rises):
-        room_s = _room(rises, solids, number)
-        start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
-        level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
-        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
-        thin = by_itself or rise.is_thin
-        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
-        cut_off.append(rise.end.time_s > time[-1] - CUT_OFF_S)
+    first_s, last_s = curve.measured_s[[0, -1]].tolist()
+    cut_off = [rise.end.time_s > last_s - CUT_OFF_S for rise in rises]
     begun = [
-        rise.start.time_s > time[0] and rise.start not in settled.known and not (cut and only_over)
+        rise.start.time_s > first_s and rise.start not in settled.known and not (cut and only_over)
         for rise, cut in zip(rises, cut_off, strict=True)
     ]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
+    starts, ends = seen_around(curve, rises, solids, by_itself=by_itself)
     known = zip(
         _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
         _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
@@ -221,14 +202,6 @@ def _weighed(
     ]
 
 
-def _tail_g(curve: Curve, time: Floats, before: Rise | None) -> Floats | float:
-    """What the display still owes of the pour before; nothing where the noise hides it."""
-    if before is None or not time.size:
-        return 0.0
-    left_g = still_to_come_g(time, before.end, curve.response)
-    return left_g if left_g[0] > curve.noise_g else 0.0
-
-
 def _known(
     seen: list[Seen], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
 ) -> list[Known]:
@@ -244,6 +217,8 @@ def _known(
 
 def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
     """Whether it is an espresso, as far as can be told by now."""
+    if all(rise.is_thin for rise in rises):
+        return True
     main = max(rises, key=lambda rise: rise.gained_g)
     total_g = sum(rise.gained_g for rise in rises)
     return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))
@@ -260,42 +235,9 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool) ->
     return Sure(start, end, thin, cut_off)
 
 
-def start_tells_until_s(curve: Curve, rise: Rise) -> float:
-    """Until when samples tell of a start."""
-    thin = rise.start.flow_g_s < THIN_FLOW_G_S
-    return rise.start.time_s + (AFTER_THIN_START_S if thin else AFTER_START_S + 2.0 * curve.response.delay_s)
-
-
-def end_tells_until_s(curve: Curve, rise: Rise) -> float:
-    """Until when samples tell of an end."""
-    end_s = rise.end.time_s
-    return curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S))
-
-
-def _around_start(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
-    start_s, middle_s = rise.start.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
-    until_s = min(start_tells_until_s(curve, rise), max(middle_s, start_s + 1.5))
-    return _between(time, max(start_s - BEFORE_S, room_s[0]), until_s)
-
-
-def _around_end(curve: Curve, time: Floats, rise: Rise, room_s: tuple[float, float]) -> slice:
-    end_s, middle_s = rise.end.time_s, 0.5 * (rise.start.time_s + rise.end.time_s)
-    before_s = BEFORE_THIN_END_S if rise.ends_thin else BEFORE_S
-    return _between(
-        time,
-        max(end_s - before_s, min(middle_s, end_s - 1.5)),
-        min(end_tells_until_s(curve, rise), room_s[1]),
-    )
-
-
 def _as_fitted(seen: Seen) -> Known:
     """Take an edge as it was fitted where there is too little to weigh it by: it lies among its samples."""
     time, edge = seen.time_s, seen.edge
     low_s = min(float(time[0]), edge.time_s) if time.size else edge.time_s - 1.0
     high_s = max(float(time[-1]), edge.time_s) if time.size else edge.time_s + 1.0
     return Known(edge.time_s, low_s, high_s, edge.level_g, LEVEL_SD_G)
-
-
-def _between(time: Floats, from_s: float, to_s: float) -> slice:
-    first, last = np.searchsorted(time, [from_s, to_s])
-    return slice(int(first), int(last))
