@@ -181,9 +181,13 @@ def _is_over_some(check: Check, sample: Frames, weighed: Sequence[int]) -> bool:
 
 
 def _is_rich(check: Check, sample: Frames) -> bool:
-    """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel."""
+    """Say whether a check is many things; an exclusive or need not be where two copies of a number cancel.
+
+    Two digits of another number are few, damage apart.
+    """
     codes, counts = np.unique(check.written(sample), return_counts=True)
-    if check.kind.endswith("16") or (counts > 1).sum() >= _FEWEST_CODES or codes.size >= _MANY_CODES:
+    few_come_again = check.is_hex and codes.size < _MANY_CODES and (counts > 1).sum() < _FEWEST_CODES
+    if check.kind.endswith("16") or (codes.size >= _FEWEST_CODES and not few_come_again):
         return True
     return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
 

@@ -16,7 +16,7 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order
-from drivers.learn.signs.sign_places import flickers, is_busy
+from drivers.learn.signs.sign_places import FEW_CODES, flickers, goes_far
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
@@ -85,7 +85,7 @@ def _may_be_flag(
     taken = one.number.covers | taken
     is_clean = fewest == 1
     for place in range(one.kind.length):
-        if place in taken or is_busy(one.kind.frames[:, place]):
+        if place in taken or goes_far(one.kind.frames[:, place], FEW_CODES):
             continue
         for bit in range(8):
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)

@@ -18,6 +18,7 @@ from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     EXACTLY,
     flickers,
+    goes_far,
     how_well,
     is_busy,
     is_carried,
@@ -34,8 +35,8 @@ _JUMPS, _MOST_JUMPS, _ELSEWHERE = 30.0, 4.0, 1.0
 """What a sign costs with which the number goes further up and down than with another; and one that does not
 stand beside the number, where a load below nought has shown both."""
 
-_AS_FILLED, _MOST_STATES = 0.98, 3
-"""Share of packets in which bytes of one number are filled alike; things that a flag is, at most."""
+_AS_FILLED = 0.98
+"""Share of packets in which bytes of one number are filled alike."""
 
 _AS_MUCH, _NEAR = 0.9, 2.0
 """Share of what is seen below nought by which two signs show the same; what it is worth to stand beside."""
@@ -178,15 +179,9 @@ def _is_upper_byte(frames: np.ndarray, place: int, taken: frozenset[int]) -> boo
         at = place + step
         while 0 <= at < frames.shape[1] and (frames[:, at] == frames[:, place]).mean() > _AS_FILLED:
             at += step
-        if 0 <= at < frames.shape[1] and at not in taken and _goes_far(frames[:, at]):
+        if 0 <= at < frames.shape[1] and at not in taken and goes_far(frames[:, at]):
             return True
     return False
-
-
-def _goes_far(column: np.ndarray) -> bool:
-    """Say whether a byte is more things than a flag or a sign."""
-    tally = np.bincount(column)
-    return is_busy(column) or int((tally >= max(3, 0.01 * column.size)).sum()) > _MOST_STATES
 
 
 def _between_plus(one: Fit, values: np.ndarray, loads: Sequence[Load], least: float) -> np.ndarray:

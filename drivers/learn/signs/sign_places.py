@@ -23,7 +23,10 @@ _SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
 """Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
 packets; and the share of noughts, and of small numbers, with either sign at least."""
 
-_FEW_CODES, _FLAGS = 4, 3
+_MOST_STATES = 3
+"""Things that a flag by itself is, at most."""
+
+FEW_CODES, _FLAGS = 4, 3
 """Things that a byte of any kind of state is, at most; and bits of one that tell rest, nought and sign."""
 
 _FEWEST_NOUGHTS, _HALF_OF_NOUGHTS, _SIGMAS = 8, 0.5, 4.0
@@ -46,7 +49,13 @@ def is_busy(column: np.ndarray) -> bool:
     tally = np.bincount(column)
     often = np.flatnonzero(tally >= max(3, 0.01 * column.size))
     varied = int(np.bitwise_or.reduce(often ^ often[0])).bit_count() if often.size else 0
-    return bool((often.size > _FEW_CODES and varied > _FLAGS) or tally[often].sum() < 0.9 * column.size)
+    return bool((often.size > FEW_CODES and varied > _FLAGS) or tally[often].sum() < 0.9 * column.size)
+
+
+def goes_far(column: np.ndarray, most_states: int = _MOST_STATES) -> bool:
+    """Say whether a byte is more things than a flag or a sign, or than so many."""
+    tally = np.bincount(column)
+    return is_busy(column) or int((tally >= max(3, 0.01 * column.size)).sum()) > most_states
 
 
 def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:

@@ -37,3 +37,17 @@ def test_a_sum_of_sixteen_bits_is_no_weight_though_light_loads_change_little_els
     assert reads(found, packet(-45.0, 1), packet(1312.0, 100)) == [
         pytest.approx(-45.36, abs=0.01), pytest.approx(1312.58, abs=0.01)
     ]  # fmt: skip
+
+
+def test_a_sum_of_few_frames_each_of_which_came_once_is_a_check():
+    """A pan that rests without noise says the same frame over and over: of so few, no code comes again."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x36\xa5" + round(g).to_bytes(3, "big", signed=True)
+        return data + summed(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert found.outside is not None
+    assert found.outside.check is not None
+    assert found.outside.check.kind == "sum8"

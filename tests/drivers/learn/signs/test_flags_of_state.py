@@ -6,6 +6,9 @@ import random
 import struct
 from functools import cache
 
+import numpy as np
+
+from drivers.learn.signs.sign_places import FEW_CODES, goes_far, is_busy
 from tests.drivers.learn.small import learned, reads, summed
 
 
@@ -52,3 +55,12 @@ def test_a_minus_that_a_text_has_itself_is_the_only_one_however_seldom_it_shows(
     found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.0)
     data = b"\xa7-000.10\x00\x07"
     assert reads(found, data + summed(data)) == [-0.1]
+
+
+def test_a_byte_of_six_things_is_looked_at_for_a_sign_and_is_no_doubt_by_itself():
+    """A slow counter of three bits is six things as well, any bit of which may fall together with nought."""
+    six = np.arange(600) // 100
+    assert not is_busy(six)
+    assert goes_far(six, FEW_CODES)
+    assert not goes_far(six % 4, FEW_CODES)  # two flags
+    assert not goes_far(six % 2)
