@@ -52,7 +52,7 @@ def picked_out(
     # A frame that has lost a byte ends with the first one of the next.
     marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
     is_short = np.zeros(len(frames), dtype=bool)
-    if joined is not None:
+    if joined is not None and every is not kind:
         begins = places_found(outside, joined)[whole]
         is_short = _end_early(begins, outside.length, fixed_bytes(frames[follows]), joined.data)
     usual = fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]
@@ -192,7 +192,10 @@ def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
 
 
 def all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
-    """Give all frames of a stream that a description would read one after the other, whatever is in them."""
+    """Give all frames of a stream that a description would read one after the other, whatever is in them.
+
+    :returns: the kind as it is, where those are too few to hold the loads
+    """
     data, length, at = joined.data, outside.length, places_found(outside, joined)
     frames = np.asarray(data[at[:, None] + np.arange(length)])
     every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)

@@ -7,10 +7,13 @@ import struct
 import numpy as np
 import pytest
 
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
 from drivers.learn.outside.framed import Outside
-from drivers.learn.outside.picking import places_found
-from drivers.learn.packets.framing import ByteStream
-from tests.drivers.learn.small import learned, reads
+from drivers.learn.outside.picking import picked_out, places_found
+from drivers.learn.packets.framing import ByteStream, stream_of
+from drivers.learn.packets.kinds import Kind
+from tests.drivers.learn.small import LOADS, captured, learned, reads
 
 
 def test_upper_bytes_of_a_copy_name_no_messages_though_frames_that_lose_bytes_share_others():
@@ -35,3 +38,22 @@ def test_frames_that_only_their_end_tells_are_found_by_it_behind_one_that_has_lo
     data = np.frombuffer(b"\x01\x02\x9e\x03\x9e\x04\x05\x9e", dtype=np.uint8)
     stream = ByteStream(0, data, np.arange(len(data), dtype=float))
     assert places_found(Outside((), 3, b"\x9e", None), stream).tolist() == [0, 5]
+
+
+def test_frames_of_which_a_stream_holds_two_name_no_other_kind_of_message():
+    """Where a description would find next to nothing, the frames as they were cut are looked at instead."""
+
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(">BhB", 0x55, 900 * (n % 50 == 7) + round(10 * g), n % 256)
+
+    capture = captured(frame, LOADS, 0.0, "serial")
+    joined = stream_of(0, [(one.time_s, one.data) for one in capture.arrivals])
+    begins = np.arange(0, len(joined.data), 4)
+    frames = joined.data[begins[:, None] + np.arange(4)]
+    kind = Kind(0, joined.time_s[begins + 3], frames, is_cut=True, begins=begins).seen_with(capture.loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 1, 2, signed="twos-complement"), capture.loads, "weight")
+    assert one is not None
+    seldom = Outside((0x55, 0x03, 0x84), 4, b"", None)
+    assert 0 < len(places_found(seldom, joined)) < len(begins)
+    assert picked_out(one, seldom, joined, capture.loads, "weight") is one
