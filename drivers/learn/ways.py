@@ -17,7 +17,7 @@ from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, likelihood_of, outside_of
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
-from drivers.learn.outside.picking import all_frames, goes_on, picked_out, places_found
+from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
     from_first_whole,
     from_run,
@@ -126,8 +126,7 @@ def _checked_in_part(way: Way, stream: Packets, capture: Capture) -> Way:
     one, outside = way
     if outside.check is not None or one.kind.terminator or one.kind.make is not None:
         return way
-    data = stream.joined.data if stream.joined else None
-    in_part = outside_of(one, _others(one, stream, capture.loads), data, is_in_part=True)
+    in_part = _outside(one, stream, capture, is_in_part=True)
     return way if in_part.check is None else (one, in_part)
 
 
@@ -182,15 +181,19 @@ def _way_of(one: Fit, stream: Packets, capture: Capture) -> Way:
 
 def _with_outside(one: Fit, stream: Packets, capture: Capture) -> Way:
     """Work out the outside of a number's packets, without those of another kind that share their check."""
-    data = stream.joined.data if stream.joined else None
-    outside = outside_of(one, _others(one, stream, capture.loads), data)
+    outside = _outside(one, stream, capture)
     picked = picked_out(one, outside, stream.joined, capture.loads, capture.quantity)
     if picked is one:
         return one, outside
     unsigned = replace(picked.number, sign=None, decimals_at=-1)
     again = fit(picked.kind, unsigned, capture.loads, capture.quantity) or picked
     picked = settled(again, capture.loads, capture.quantity)
-    return picked, outside_of(picked, _others(picked, stream, capture.loads), data)
+    return picked, _outside(picked, stream, capture)
+
+
+def _outside(one: Fit, stream: Packets, capture: Capture, *, is_in_part: bool = False) -> Outside:
+    data = stream.joined.data if stream.joined else None
+    return outside_of(one, _others(one, stream, capture.loads), data, is_in_part=is_in_part)
 
 
 def _can_be_found(outside: Outside) -> bool:
@@ -238,7 +241,8 @@ def _as_read(
     """
     if stream.joined is None or outside.check is None or one.kind.terminator:
         return None
-    every = all_frames(one.kind, outside, stream.joined, loads)
+    begins = places_found(outside, stream.joined)
+    every = frames_at(begins, outside.length, one.kind, stream.joined, loads)
     others = ~np.isin(every.time_s, one.kind.time_s)
     if others.sum() < _CLEARLY_MORE * len(one.kind.frames) or goes_on(every, one)[others].mean() <= _HOLD:
         return None

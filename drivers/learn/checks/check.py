@@ -12,7 +12,7 @@ from drivers.decoders.checksums import crc8, crc16
 from drivers.decoders.frame_shapes import computation
 from drivers.described.description import Checksum
 from drivers.learn.checks.cyclic import Whole
-from drivers.learn.packets.arrays import HEX_OF, Frames, whole_numbers
+from drivers.learn.packets.arrays import HEX_OF, Frames, Marks, whole_numbers
 
 SHARE = 0.88
 """Of the frames that a check must be right for: some are damaged."""
@@ -127,7 +127,12 @@ def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bo
 def covers_in_part(check: Check, frames: Frames, weighed: frozenset[int]) -> bool:
     """Say whether a check leaves out some of the weight that changes: what is damaged there passes it."""
     left_out = [place for place in weighed if not check.start <= place < check.stop]
-    return any(np.bincount(frames[:, place]).max() < _STAYS * len(frames) for place in left_out)
+    return bool(busy_places(frames[:, left_out]).any())
+
+
+def busy_places(frames: Frames) -> Marks:
+    """Say which bytes of frames change more often than damage makes them, shape (length,)."""
+    return np.array([np.bincount(column).max() < _STAYS * len(frames) for column in frames.T], dtype=bool)
 
 
 def covers(start: int, stop: int, weighed: frozenset[int], busy: NDArray[np.bool_]) -> bool:

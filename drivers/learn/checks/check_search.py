@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.decoders.byte_orders import BYTE_ORDERS
-from drivers.learn.checks.check import SHARE, Check, written_in
+from drivers.learn.checks.check import SHARE, Check, busy_places, written_in
 from drivers.learn.checks.cyclic_search import CyclicSearch
 from drivers.learn.checks.sum_search import sums_over
 from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
@@ -57,7 +57,7 @@ def find_check(
     """
     rows = np.unique(np.linspace(0, len(frames) - 1, _SAMPLE).astype(np.int64))
     sample = frames[rows]
-    busy = np.array([np.bincount(column).max() < 0.985 * len(sample) for column in sample.T])
+    busy = busy_places(sample)
     _, firsts, counts = np.unique(frames, axis=0, return_index=True, return_counts=True)
     single = frames[firsts[counts == 1]][:_SAMPLE]
     covered = frozenset[int]() if is_in_part else weighed

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from drivers.learn.outside.picking import is_between
+from drivers.learn.outside.picking import is_between, is_between_nearest
 from drivers.learn.packets.arrays import Floats, Marks
 
 _LEAST_SHARE, _FEWEST = 0.01, 3
@@ -68,7 +68,7 @@ def _says_something_else(named: Marks, usual: Marks, numbers: Sequence[Floats]) 
     """Say whether a number that goes on in the usual lines does not in those that have another word."""
     for values in numbers:
         reach = _reach(values[usual])
-        go_on = _go_on(values, reach) | _lie_between(values, usual, reach)
+        go_on = _go_on(values, reach) | is_between_nearest(values, np.flatnonzero(usual), reach)
         if _go_on(values[usual], reach).mean() > _GO_ON and go_on[named].mean() < _SELDOM:
             return True
     return False
@@ -77,14 +77,6 @@ def _says_something_else(named: Marks, usual: Marks, numbers: Sequence[Floats]) 
 def _go_on(values: Floats, reach: float) -> Marks:
     """Say which numbers lie between those just before and behind."""
     return is_between(values, np.roll(values, 1), np.roll(values, -1), reach)
-
-
-def _lie_between(values: Floats, usual: Marks, reach: float) -> Marks:
-    """Say which numbers lie between those of the nearest usual lines before and behind."""
-    at = np.flatnonzero(usual)
-    behind = np.searchsorted(at, np.arange(len(values)))
-    before, after = (values[at[np.clip(one, 0, at.size - 1)]] for one in (behind - 1, behind))
-    return is_between(values, before, after, reach)
 
 
 def _reach(values: Floats) -> float:

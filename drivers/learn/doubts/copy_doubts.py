@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.line_makes import has_known_check
@@ -16,7 +16,6 @@ from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good
 from drivers.learn.weight.protected import is_unprotected_elsewhere
 from drivers.learn.weight.shown import (
     COARSEST_SHOWN,
-    are_bare,
     is_round_copy,
     is_rounded_only,
     is_soon_behind,
@@ -39,9 +38,9 @@ _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 _FEW_DAMAGED, _FEW_OF_PAIRS = 2, 0.02
 """Pairs of a number and its copy that damage alone explains, and as a share of all."""
 
-_AT_NOUGHT, _CLEARLY_MORE, _OR_BELOW = ("none", "half"), 1e-3, 0.85
-"""Kinds of nought of what is shown; share of a step by which something is more; share of the packets in which
-a number is in place whose sign has not been looked for."""
+_CLEARLY_MORE, _OR_BELOW = 1e-3, 0.85
+"""Share of a step by which something is more; share of the packets in which a number is in place whose sign
+has not been looked for."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -67,7 +66,7 @@ def doubts_of_copies(
     """
     copies = [each for each, how in choice.copies if how == "copy"]
     later = [each for each, how in choice.copies if how != "copy"]
-    if one.scale is None and one.zero_kind == "odd":
+    if one.is_bare:
         apart = [each for each in copies if not is_rounded_only(each, one)]
         if any(is_round_copy(each, one) for each in (*later, *apart)):
             yield _ROUND, None
@@ -102,7 +101,7 @@ def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
     """Say whether other bytes hold the load in clearly finer steps, and not by bytes that are no digits."""
     if each.step >= 0.7 * one.step or each.inside <= _MOSTLY or each.scale == one.scale:
         return False
-    if are_bare(each) and is_round_copy(one, each) and not _are_same_bytes(each, one):
+    if each.is_bare and is_round_copy(one, each) and not _are_same_bytes(each, one):
         return False  # a display is coarser than what its converter counts
     if each.worst >= one.worst + 0.5 * one.step or each.noise_units >= (
         1.5 * one.noise_units + 0.3 * one.step
@@ -146,7 +145,7 @@ def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     """
     if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
         return False
-    if each.zero_kind not in _AT_NOUGHT or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
+    if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
         return False
     if each.kind.stream != one.kind.stream:
         return len(each.kind.frames) > _HALF * len(one.kind.frames)

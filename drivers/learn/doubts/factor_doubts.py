@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from drivers.learn.captures.capture import Capture
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 
 HEAVY = {"weight": 700.0, "temperature": 100.0}
 """A dripper with its server and the water, g; boiling water, °C."""
@@ -41,7 +41,7 @@ def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
     calibration, and so is one that counts in ounces.
     """
     scale = one.scale
-    if scale is None or scale.unit != "g" or one.zero_kind not in ("none", "half"):
+    if scale is None or scale.unit != "g" or one.zero_kind not in KNOWN_ZEROS:
         return False
     if one.number.encoding != "integer" or is_power_of_ten(one.per_unit):
         return False

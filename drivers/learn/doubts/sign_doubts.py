@@ -16,7 +16,7 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order
-from drivers.learn.signs.sign_places import FEW_CODES, flickers, goes_far
+from drivers.learn.signs.sign_places import FEW_CODES, flickers, goes_far, is_far_from_nought
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
@@ -28,9 +28,6 @@ _MIXED, _COMES = 0.1, 0.03
 
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
-
-_FAR_OFF = 0.02
-"""Share of the counts between loads by which those of an empty pan are far from nought."""
 
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
@@ -189,10 +186,7 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
     """
     minus = sign.is_negative(one.kind.frames)
     values = one.number.values(one.kind.frames)
-    is_far_off = abs(one.zero) > _FAR_OFF * float(
-        np.ptp(one.levels)
-    )  # a sign goes with the counts themselves
-    size = np.abs(values / one.per_unit if is_far_off else one.loads_of(values))
+    size = np.abs(values / one.per_unit if is_far_from_nought(one) else one.loads_of(values))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
     if Reflections(size, one).are_clear(minus):

@@ -44,7 +44,7 @@ def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iter
     most, unit = capacity(one), UNIT_OF[quantity]
     least = _TWO_POUNDS_G if _is_in_ounces(one) else _LEAST_CAPACITY[quantity]
     least *= _OF_SMALL if is_closed(one) else 1.0
-    if one.scale is None and one.zero_kind == "odd" and may_go_on(one, taken):
+    if one.is_bare and may_go_on(one, taken):
         least *= 2.0  # bare counts begin anywhere, and converters have more bits
     beyond = beyond_bytes(one, least)
     if most < least:

@@ -32,7 +32,8 @@ _FAR = 0.05
 _ON_FLOOR = 0.45
 """Share of readings of an empty pan that are the least one, where there is none below nought."""
 
-_KNOWN_ZEROS = ("none", "half")
+KNOWN_ZEROS = ("none", "half")
+"""Kinds of nought that are known beforehand: an empty pan's is nothing, or the middle of the range."""
 
 _OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
 """How far a known load may be from what the brewer typed: a share of it, and g or °C."""
@@ -75,6 +76,11 @@ class Fit:
     cost: float
     switch_s: Floats
     path: float
+
+    @property
+    def is_bare(self) -> bool:
+        """Whether it is counts of a factor of its own, and what stands for nothing is any of them."""
+        return self.scale is None and self.zero_kind == "odd"
 
     @property
     def step(self) -> float:
@@ -149,7 +155,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     if scale is None:
         least_error = float(np.sqrt((np.maximum(shown, scatter(off)) ** 2).mean())) / lever
-    if scale is None and zero_kind in _KNOWN_ZEROS:
+    if scale is None and zero_kind in KNOWN_ZEROS:
         # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
         size = float((typed**2).sum())
         slope, offset = float((typed * (levels - zero)).sum()) / size, zero
@@ -185,7 +191,7 @@ def _has_bytes_of_others(
     kind: Kind, number: Number, slope: float, scale: Scale | None, zero_kind: str
 ) -> bool:
     """Say whether what a number would stand for shows that some of its bytes belong to something else."""
-    if number.order in WORD_ORDERS and zero_kind not in _KNOWN_ZEROS and has_still_upper_word(kind, number):
+    if number.order in WORD_ORDERS and zero_kind not in KNOWN_ZEROS and has_still_upper_word(kind, number):
         return True
     if scale is None and rests_alike(kind, number, slope):
         return True

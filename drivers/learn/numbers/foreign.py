@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.learn.numbers.number import Number
-from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
+from drivers.learn.packets.arrays import HEX_OF, Floats, Frames, whole_numbers
 from drivers.learn.packets.kinds import Kind
 
 _FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
@@ -80,8 +80,7 @@ def begins_with_mark(kind: Kind, number: Number) -> bool:
 
 def has_still_upper_word(kind: Kind, number: Number) -> bool:
     """Say whether the upper word of a number is the same at all loads: it may be that of anything."""
-    upper = replace(number, offset=0, width=_WORD, order="big", mask=0, signed="", sign=None)
-    words = [upper.values(kind.frames[rows][:, number.highest_first[:_WORD]]) for rows in kind.settled]
+    words = [whole_numbers(kind.frames[rows][:, number.highest_first[:_WORD]]) for rows in kind.settled]
     return len({float(np.median(each)) for each in words}) == 1
 
 

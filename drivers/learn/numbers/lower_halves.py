@@ -12,7 +12,7 @@ import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.foreign import keeps_to_part
-from drivers.learn.packets.arrays import Places
+from drivers.learn.packets.arrays import Places, whole_numbers
 
 _HALF, _FLOAT, _BYTE = 1 << 16, 4, 256
 _FEWEST, _SIGMAS, _BESIDE = 4, 3.0, 1.5
@@ -61,5 +61,4 @@ def _is_still_below(one: Fit) -> bool:
 
 def _as_whole(one: Fit) -> Places:
     """Read the bytes of a float as a whole number, in the packets in which it is in place; shape (n,)."""
-    halves = one.kind.frames[rows_in_place(one)][:, one.number.highest_first].astype(np.int64)
-    return np.asarray(halves @ (_BYTE ** np.arange(_FLOAT - 1, -1, -1)))
+    return whole_numbers(one.kind.frames[rows_in_place(one)][:, one.number.highest_first])

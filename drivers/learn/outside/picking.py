@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -38,7 +38,10 @@ def picked_out(
     :param joined: the stream, for frames that were cut out of one
     """
     kind, check = one.kind, outside.check
-    every = all_frames(kind, outside, joined, loads) if joined is not None else kind
+    every, begins = kind, np.empty(0, dtype=np.int64)
+    if joined is not None:
+        begins = places_found(outside, joined)
+        every = frames_at(begins, outside.length, kind, joined, loads)
     whole = check.holds(every.frames) if check is not None else np.ones(len(every.frames), dtype=bool)
     frames, follows = every.frames[whole], goes_on(every, one)[whole]
     if (~follows).sum() < _FEWEST_ALIKE:
@@ -53,8 +56,7 @@ def picked_out(
     marks = {byte for byte in outside.header if byte is not None} if kind.is_cut else set()
     is_short = np.zeros(len(frames), dtype=bool)
     if joined is not None and every is not kind:
-        begins = places_found(outside, joined)[whole]
-        is_short = _end_early(begins, outside.length, fixed_bytes(frames[follows]), joined.data)
+        is_short = _end_early(begins[whole], outside.length, fixed_bytes(frames[follows]), joined.data)
     usual = fixed_bytes(frames[rest & follows], _USUAL)[:_LAST_TELLING]
     # What may be the upper byte of another number names messages last of all: below nought it is another one.
     for place, value in sorted(enumerate(usual), key=lambda each: each[1] in NOT_NEEDED):
@@ -104,11 +106,7 @@ def _end_early(begins: Places, length: int, fixed: Sequence[int | None], data: F
     :param fixed: the bytes that stay in a frame, None for what changes
     :param data: all bytes of the stream
     """
-    starts = np.ones(max(len(data) - length + 1, 0), dtype=bool)
-    for place, byte in enumerate(fixed):
-        if byte is not None:
-            starts &= data[place : place + len(starts)] == byte
-    after = np.append(np.flatnonzero(starts), len(data))
+    after = np.append(_where(enumerate(fixed), length, data), len(data))
     lengths = after[np.searchsorted(after, begins, side="right").clip(max=after.size - 1)] - begins
     is_early = lengths < length
     tally = np.bincount(lengths[is_early & (lengths < length - _MOST_LOST)], minlength=length)
@@ -140,9 +138,7 @@ def _is_flag_of_same(every: Kind, one: Fit, check: Check | None, place: int, val
     usual = np.flatnonzero((column == value) & rows_in_place(one, every))
     if usual.size < FEWEST:
         return False
-    after = np.searchsorted(usual, np.arange(len(says)))
-    before, behind = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (after - 1, after))
-    on_way = is_between(says, before, behind, _reach(one)) | goes_on(every, one)
+    on_way = is_between_nearest(says, usual, _reach(one)) | goes_on(every, one)
     whole = check.holds(every.frames) if check is not None else np.ones(len(says), dtype=bool)
     tally = np.bincount(column[whole & (column != value)], minlength=256)
     return any(
@@ -180,6 +176,16 @@ def is_between(says: Floats, before: Floats, behind: Floats, reach: float | Floa
         )
 
 
+def is_between_nearest(says: Floats, usual: Places, reach: float) -> Marks:
+    """Say which numbers lie between those of the nearest usual packets before and behind, or nearly so.
+
+    :param usual: in order, at least one
+    """
+    behind = np.searchsorted(usual, np.arange(len(says)))
+    before, after = (says[usual[np.clip(at, 0, usual.size - 1)]] for at in (behind - 1, behind))
+    return is_between(says, before, after, reach)
+
+
 def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
     """Say for each packet at rest whether it says the load, more closely than damage would tell."""
     values = one.number.values(kind.frames)
@@ -191,26 +197,30 @@ def _is_at_its_load(kind: Kind, one: Fit) -> Marks:
     return good
 
 
-def all_frames(kind: Kind, outside: Outside, joined: ByteStream, loads: Sequence[Load]) -> Kind:
-    """Give all frames of a stream that a description would read one after the other, whatever is in them.
+def frames_at(begins: Places, length: int, kind: Kind, joined: ByteStream, loads: Sequence[Load]) -> Kind:
+    """Give the frames of a stream that begin at some places as packets of a kind, whatever is in them.
 
     :returns: the kind as it is, where those are too few to hold the loads
     """
-    data, length, at = joined.data, outside.length, places_found(outside, joined)
-    frames = np.asarray(data[at[:, None] + np.arange(length)])
-    every = replace(kind, frames=frames, time_s=joined.time_s[at + length - 1], begins=None)
+    frames = np.asarray(joined.data[begins[:, None] + np.arange(length)])
+    every = replace(kind, frames=frames, time_s=joined.time_s[begins + length - 1], begins=None)
     return every.seen_with(loads) or kind
 
 
 def places_found(outside: Outside, joined: ByteStream) -> Places:
     """Give where in a stream the frames begin that a description would read one after the other."""
     data, length = joined.data, outside.length
-    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
     ends = enumerate(outside.terminator, length - len(outside.terminator))
-    for place, byte in (*enumerate(outside.header), *ends):
-        if byte is not None:
-            begins &= data[place : place + len(begins)] == byte
-    at = np.flatnonzero(begins)
+    at = _where((*enumerate(outside.header), *ends), length, data)
     if outside.check is not None:
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
     return apart(at, length)
+
+
+def _where(fixed: Iterable[tuple[int, int | None]], length: int, data: Frames) -> Places:
+    """Give where in a stream whole frames may begin that have these bytes, None for any, at these places."""
+    begins = np.ones(max(len(data) - length + 1, 0), dtype=bool)
+    for place, byte in fixed:
+        if byte is not None:
+            begins &= data[place : place + len(begins)] == byte
+    return np.flatnonzero(begins)

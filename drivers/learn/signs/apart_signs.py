@@ -22,6 +22,7 @@ from drivers.learn.signs.sign_places import (
     how_well,
     is_busy,
     is_carried,
+    is_far_from_nought,
     is_lesser_sign,
     is_set_at,
     may_be_rounded,
@@ -50,7 +51,7 @@ def sign_apart(
 ) -> Fit | None:
     """Look for a byte or a bit that is set when, and only when, a number near zero is below it."""
     frames, kind = one.kind.frames, one.kind
-    if one.zero_kind in ("odd", "round") and abs(one.zero) > 0.02 * float(np.ptp(one.levels)):
+    if one.zero_kind in ("odd", "round") and is_far_from_nought(one):
         return _below_own_nought(one, plain, loads, quantity, fewest, taken)
     values = plain.values(frames)
     span = float(np.ptp(one.levels)) or 1.0

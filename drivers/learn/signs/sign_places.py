@@ -26,6 +26,9 @@ packets; and the share of noughts, and of small numbers, with either sign at lea
 _MOST_STATES = 3
 """Things that a flag by itself is, at most."""
 
+_FAR_OFF = 0.02
+"""Share of the counts between loads by which those of an empty pan are far from nought."""
+
 FEW_CODES, _FLAGS = 4, 3
 """Things that a byte of any kind of state is, at most; and bits of one that tell rest, nought and sign."""
 
@@ -47,15 +50,24 @@ _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
 def is_busy(column: np.ndarray) -> bool:
     """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""
     tally = np.bincount(column)
-    often = np.flatnonzero(tally >= max(3, 0.01 * column.size))
+    often = _often(tally)
     varied = int(np.bitwise_or.reduce(often ^ often[0])).bit_count() if often.size else 0
     return bool((often.size > FEW_CODES and varied > _FLAGS) or tally[often].sum() < 0.9 * column.size)
 
 
 def goes_far(column: np.ndarray, most_states: int = _MOST_STATES) -> bool:
     """Say whether a byte is more things than a flag or a sign, or than so many."""
-    tally = np.bincount(column)
-    return is_busy(column) or int((tally >= max(3, 0.01 * column.size)).sum()) > most_states
+    return is_busy(column) or _often(np.bincount(column)).size > most_states
+
+
+def _often(tally: np.ndarray) -> np.ndarray:
+    """Give what a byte is more often than damage makes it, of how often it is each; shape (m,)."""
+    return np.flatnonzero(tally >= max(3, 0.01 * tally.sum()))
+
+
+def is_far_from_nought(one: Fit) -> bool:
+    """Say whether an empty pan's counts are far from nought, with which a sign of the counts goes."""
+    return abs(one.zero) > _FAR_OFF * float(np.ptp(one.levels))
 
 
 def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
 
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
@@ -75,7 +75,7 @@ def _is_converter_of(other: Fit, one: Fit) -> bool:
     What is nought on an empty pan has been tared, and so is what is shown, a little later: in counts of its
     own, or in steps as fine as a display's.
     """
-    if other.scale is not None or other.zero_kind != "odd" or one.zero_kind not in ("none", "half"):
+    if not other.is_bare or one.zero_kind not in KNOWN_ZEROS:
         return False
     if one.scale is not None and one.step > _AS_SHOWN:
         return False

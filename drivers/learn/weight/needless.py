@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.decimals import are_sizes_told
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.last_digits import is_own, may_be_own
 from drivers.learn.numbers.number import Number
@@ -230,7 +230,7 @@ def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:
         if whole is None:
             return False
         # What swings furthest wraps where a bit is left out that belongs to it.
-        as_good = -_ALMOST if whole.zero_kind in ("none", "half") else _WRAPPED
+        as_good = -_ALMOST if whole.zero_kind in KNOWN_ZEROS else _WRAPPED
         return whole.inside >= one.inside + as_good
 
     return [one for one in fits if not is_needless(one)]

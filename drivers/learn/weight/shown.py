@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.weight.copies import METRIC, SOON_S, agree
 
 COARSEST_SHOWN = 1.0
@@ -22,11 +22,6 @@ _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
 
 
-def are_bare(one: Fit) -> bool:
-    """Say whether a number is counts of a factor of its own, and what stands for nothing is any of them."""
-    return one.scale is None and one.zero_kind == "odd"
-
-
 def shown_first(prompt: Sequence[Fit]) -> list[Fit]:
     """Put what is shown first, before bare counts that it follows: those know nothing of a tare.
 
@@ -37,7 +32,7 @@ def shown_first(prompt: Sequence[Fit]) -> list[Fit]:
     best = prompt[0]
     first = [
         one for one in prompt
-        if are_bare(best) and is_round_copy(one, best) and _is_usual(one)
+        if best.is_bare and is_round_copy(one, best) and _is_usual(one)
         and not is_rounded_only(one, best) and agree(best, one)
     ][:1]  # fmt: skip
     return [*first, *(one for one in prompt if one not in first)]
@@ -56,7 +51,7 @@ def is_round_copy(each: Fit, one: Fit) -> bool:
     if each.scale is None or each.inside < _MOSTLY:
         return False
     is_elsewhere = each.kind.stream != one.kind.stream
-    if each.zero_kind not in ("none", "half") or not (is_elsewhere or is_soon_behind(each, one)):
+    if each.zero_kind not in KNOWN_ZEROS or not (is_elsewhere or is_soon_behind(each, one)):
         return False
     return each.step <= COARSEST_SHOWN and each.worst < one.worst + 0.8 * each.step + each.noise_units
 

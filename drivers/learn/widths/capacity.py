@@ -55,18 +55,21 @@ def capacity(one: Fit) -> float:
     number = one.number
     if number.encoding not in COUNTED:
         return math.inf
-    least, most = 0.0, largest_count(number)
-    if number.encoding == "integer":
-        bits = number.mask.bit_length() if number.mask else 8 * number.width
-        least, most = (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
+    least, most = _ends_of(number)
     return (most - one.zero if one.per_unit > 0 else one.zero - least) / abs(one.per_unit)
 
 
 def has_room(one: Fit) -> bool:
     """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
-    if one.scale is not None or one.zero_kind != "odd":
-        return True
-    return capacity(one) >= LEAST_G and _room_below(one) >= _LEAST_BELOW_G
+    return not one.is_bare or (capacity(one) >= LEAST_G and _room_below(one) >= _LEAST_BELOW_G)
+
+
+def _ends_of(number: Number) -> tuple[float, float]:
+    """Give the least count that a number can say, and the largest or the one beyond it."""
+    if number.encoding != "integer":
+        return 0.0, largest_count(number)
+    bits = number.mask.bit_length() if number.mask else 8 * number.width
+    return (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
 
 
 def _room_below(one: Fit) -> float:
@@ -74,8 +77,7 @@ def _room_below(one: Fit) -> float:
     number = one.number
     if number.encoding != "integer" or number.mask or number.sign is not None:
         return math.inf
-    half = 2.0 ** (8 * number.width - 1)
-    least, most = (-half, half) if number.signed else (0.0, 2.0 * half)
+    least, most = _ends_of(number)
     return (one.zero - least if one.per_unit > 0 else most - one.zero) / abs(one.per_unit)
 
 

@@ -12,21 +12,21 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
-from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
 
 _WORD, _UPPER = 2, 1 << 16
 _FEWEST_BELOW, _DAMAGED = 3, 0.002
 """Packets below nought that show an upper word; share of packets in which damage makes it another one."""
 
-_ZEROS, _NOUGHT = ("none", "half"), 0.02
-"""Kinds of nought; share of packets in which damage makes a byte something else."""
+_NOUGHT = 0.02
+"""Share of packets in which damage makes a byte something else."""
 
 
 def with_upper_word(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give an integer of one word both, where the one beside it goes on when the number goes below nought."""
     number = one.number
-    if number.encoding != "integer" or number.width != _WORD or number.mask or one.zero_kind not in _ZEROS:
+    if not _is_word(number) or one.zero_kind not in KNOWN_ZEROS:
         return one
     both = _of_both_words(number)
     if both.offset < 0 or both.end > one.kind.length:
@@ -43,14 +43,17 @@ def may_have_upper_word(one: Fit, taken: frozenset[int]) -> bool:
     :param taken: places of the check
     """
     number = one.number
-    is_word = number.encoding == "integer" and number.width == _WORD and not number.mask and not number.signed
-    if not is_word or number.sign is not None or one.zero_kind != "none":
+    if not _is_word(number) or number.signed or number.sign is not None or one.zero_kind != "none":
         return False
     both = _of_both_words(number)
     upper = sorted(both.covers - number.covers)
     if both.offset < 0 or both.end > one.kind.length or taken & set(upper):
         return False
     return bool((one.kind.frames[:, upper] == 0).all(axis=1).mean() > 1.0 - _NOUGHT)
+
+
+def _is_word(number: Number) -> bool:
+    return number.encoding == "integer" and number.width == _WORD and not number.mask
 
 
 def _of_both_words(number: Number) -> Number:
@@ -61,7 +64,7 @@ def _of_both_words(number: Number) -> Number:
 
 def _is_shown(both: Fit, one: Fit) -> bool:
     """Say whether packets below nought have another upper word, the next one down, and no others have it."""
-    if both.scale != one.scale or both.zero_kind not in _ZEROS:
+    if both.scale != one.scale or both.zero_kind not in KNOWN_ZEROS:
         return False
     in_place, rows = rows_in_place(one), rows_in_place(both)
     if (in_place & ~rows).sum() > _DAMAGED * len(rows):

@@ -15,7 +15,7 @@ from logger.curve.live.seen_whole import is_sure
 from logger.curve.pours.certainty import Sure
 from logger.curve.pours.finding import LEAST_POUR_G
 from logger.curve.readings.noise import display_step_g
-from logger.curve.readings.timebase import GAP_S
+from logger.curve.readings.timebase import GAP_S, silences_s
 from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
 AGAIN_S, LONGER = 0.4, 1.6
@@ -91,7 +91,7 @@ def _flickers(time_s: Floats, shown_g: Floats) -> bool:
     """Whether a display shows one of its steps more or less at the most, and without a gap: nothing can be
     found in that.
     """
-    if np.diff(time_s).max(initial=0.0) > GAP_S:
+    if silences_s(time_s, GAP_S):
         return False
     least_g = max(LEAST_STIR_G, min(FLICKERS * display_step_g(shown_g), LEAST_POUR_G))
     return bool(np.ptp(shown_g) < least_g)
