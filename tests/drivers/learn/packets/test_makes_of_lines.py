@@ -7,31 +7,35 @@ import pytest
 from tests.drivers.learn.small import learned, reads
 
 
-def test_a_state_of_two_signs_is_no_other_kind_of_line():
-    def line(g: float, n: int) -> bytes:
-        return b"net %.1f g %s\r\n" % (g, b"ok" if n % 160 > 9 else b"--")
+def state_of_two_signs(g: float, n: int) -> bytes:
+    return b"net %.1f g %s\r\n" % (g, b"ok" if n % 160 > 9 else b"--")
 
-    found = learned(line, link="serial")
+
+def state_that_touches_the_number(g: float, n: int) -> bytes:
+    return b":%8.2f%sg\r" % (g, b" " if n % 160 > 9 else b"?")
+
+
+def state_that_comes_and_goes(g: float, n: int) -> bytes:
+    return b">%.1f%s\n" % (g, b"" if n % 160 > 9 else b" ?")
+
+
+def word_that_stands_while_the_load_moves(g: float, n: int) -> bytes:
+    return b"%s %.1f g\r\n" % (b"ST" if n % 160 > 9 else b"US", g)
+
+
+@pytest.mark.parametrize(
+    ("line", "link", "says"),
+    [
+        (state_of_two_signs, "serial", [12.3, 45.6]),
+        (state_that_touches_the_number, "serial", [12.25, 45.5]),
+        (state_that_comes_and_goes, "ble", [12.3, 45.6]),
+        (word_that_stands_while_the_load_moves, "serial", [12.3, 45.6]),
+    ],
+)
+def test_lines_that_tell_a_state_are_of_one_kind_and_read_in_either(line, link, says):
+    found = learned(line, link=link)
     assert found.is_sure, found.reasons
-    assert reads(found, line(12.3, 100), line(45.6, 1), link="serial") == [12.3, 45.6]
-
-
-def test_a_state_that_touches_the_number_is_read_by_places():
-    def line(g: float, n: int) -> bytes:
-        return b":%8.2f%sg\r" % (g, b" " if n % 160 > 9 else b"?")
-
-    found = learned(line, link="serial")
-    assert found.is_sure, found.reasons
-    assert reads(found, line(12.25, 100), line(45.5, 1), link="serial") == [12.25, 45.5]
-
-
-def test_a_state_behind_the_number_may_come_and_go():
-    def line(g: float, n: int) -> bytes:
-        return b">%.1f%s\n" % (g, b"" if n % 160 > 9 else b" ?")
-
-    found = learned(line)
-    assert found.is_sure, found.reasons
-    assert reads(found, line(12.3, 100), line(45.6, 1)) == [12.3, 45.6]
+    assert reads(found, line(says[0], 100), line(says[1], 1), link=link) == says
 
 
 def test_two_lines_in_a_packet_are_two_lines():
@@ -75,12 +79,3 @@ def test_lines_of_one_make_that_a_word_names_are_of_two_kinds(often):
     assert reads(found, b"Net     12.5\r\n", b"Bat 85\r\n", b"Net     45.6\r\n", link="serial") == [
         12.5, None, 45.6
     ]  # fmt: skip
-
-
-def test_a_word_that_tells_a_state_names_no_kind_though_it_stands_while_the_load_moves():
-    def line(g: float, n: int) -> bytes:
-        return b"%s %.1f g\r\n" % (b"ST" if n % 160 > 9 else b"US", g)
-
-    found = learned(line, link="serial")
-    assert found.is_sure, found.reasons
-    assert reads(found, line(12.3, 100), line(45.6, 1), link="serial") == [12.3, 45.6]
