@@ -13,6 +13,9 @@ from logger.curve.edges.edge_misfits import filled, side_by_side
 from logger.curve.readings.runs import Flags
 
 _MOST_SAMPLES = 60
+DROPS_TELL_S = 4.0
+"""Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
+what arrives is the end of the fade itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,11 @@ class Seen:
     def is_thin(self) -> bool:
         """Whether it flows like an espresso."""
         return self.all_thin or self.edge.flow_g_s < THIN_FLOW_G_S
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether too little was seen after it, if it is an end, to tell what drips on from what fades."""
+        return float(self.time_s[-1]) < self.edge.time_s + DROPS_TELL_S
 
     def thinned(self) -> Seen:
         """Take neighbours together where there are more than a fit needs."""

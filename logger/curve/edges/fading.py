@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,20 +87,28 @@ def times_it_ends_s(
     stops_s: Floats,
     fades_s: Floats,
     own_ends_s: tuple[Floats, ...],
+    drips_g_s: Floats | None = None,
 ) -> list[Floats]:
     """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
+
+    What drips on evenly may be single drops, which are no flow, or a film that drains off the basket, which
+    is as much flow as what fades: nothing on the display tells one from the other.
 
     :param parts_g_s: what may fade, see ``Left.parts_g_s``
     :param stops_s: when each stream has stopped, and what fades begins
     :param fades_s: time constants, 0 for none
     :param own_ends_s: when the stream itself falls below; several where they are as likely
+    :param drips_g_s: what drips on after each end and may be a film; None where it can be drops alone
     :returns: times as likely as each other, of what is likely
     """
     stops, fades, own = choice.of(stops_s), choice.of(fades_s), [choice.of(each) for each in own_ends_s]
+    ends_at_g_s: list[Floats | float] = [ENDS_AT_G_S]
+    if drips_g_s is not None:
+        ends_at_g_s.append(ENDS_AT_G_S - choice.of(drips_g_s))
     times = []
-    for part in parts_g_s:
-        drips_s = fades * np.log(np.maximum(part / ENDS_AT_G_S, 1.0))
-        times += [np.where(drips_s > 0.0, stops + drips_s, each) for each in own]
+    for part, ends_at in product(parts_g_s, ends_at_g_s):
+        fades_for_s = fades * np.log(np.maximum(part / ends_at, 1.0))
+        times += [np.where(fades_for_s > 0.0, stops + fades_for_s, each) for each in own]
     return times
 
 

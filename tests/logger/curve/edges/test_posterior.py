@@ -74,14 +74,18 @@ def test_a_fading_end_is_where_the_flow_falls_below_a_tenth_of_a_gram_a_second(r
 def test_what_has_only_just_ended_fades_and_does_not_drip_yet(response: Response) -> None:
     """A second and a half after its end nothing tells single drops from the last of the fade.
 
-    Measured: 0.03 to 0.07 s off; 0.13 s early where drops were taken for as likely as none.
+    Measured: 0.01 to 0.13 s late, and 0.04 s early to 0.01 s late where all was seen.
     """
     ends_s = TURNS_S + 0.5 * np.log(1.8 / 0.1)
     off_s = [
         both(ending(2.0, 1.8, 0.5), response, seed, is_start=False, until_s=ends_s + 1.5)[1].time_s - ends_s
         for seed in range(6)
     ]
-    assert abs(np.median(off_s)) < 0.1
+    assert abs(np.median(off_s)) < 0.15
+    off_s = [
+        both(ending(2.0, 1.8, 0.5), response, seed, is_start=False)[1].time_s - ends_s for seed in range(12)
+    ]
+    assert abs(np.median(off_s)) < 0.05
 
 
 @RESPONSES
