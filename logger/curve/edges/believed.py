@@ -71,7 +71,7 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
         fades_s = max(response.delay_s, SOONEST_S)
         left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
     unsure_g = np.hypot(kept.noise_g, left_g)
-    if seen.is_thin and not seen.is_fresh:
+    if seen.by_itself and not seen.is_fresh:
         unsure_g = np.sqrt(unsure_g**2 + _repeated_g2(kept, seen.noise_g))
     return replace(kept, noise_g=noise_g, believed=noise_g / unsure_g)
 

@@ -53,6 +53,7 @@ class Grid:
 
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
+    :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
     """
 
     step_s: float
@@ -62,6 +63,7 @@ class Grid:
     fades_s: tuple[float, ...] = ()
     drips_g_s: tuple[float, ...] = (0.0,)
     odds_of_fades: tuple[float, ...] = ()
+    of_a_bed: bool = False
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     ramps_s: Floats = field(init=False)
@@ -125,10 +127,14 @@ _THIN_ENDS = Grid(
     _BED_FADES_S,
     drips_g_s=(0.0, 0.02, 0.04, 0.06),
     odds_of_fades=_of_a_bed(_BED_FADES_S),
+    of_a_bed=True,
 )
 _FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
+_SLOW_ENDS = replace(_THIN_ENDS, odds_of_fades=(0.8,) * len(_BED_FADES_S), of_a_bed=False)
+_FRESH_SLOW_ENDS = replace(_SLOW_ENDS, drips_g_s=(0.0,))
+"""A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off."""
 _STARTS = (_POUR_STARTS, _THIN_STARTS)
-_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
+_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _SLOW_ENDS, _FRESH_SLOW_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -189,8 +195,12 @@ def _weighed(
 
 
 def _kind(seen: Seen, kinds: int) -> int:
-    """Say which grid an edge is weighed over: a pour's, a thin stream's, that of one which has just ended."""
-    return 0 if not seen.is_thin else 2 if kinds > 2 and seen.is_fresh else 1
+    """Say which grid an edge is weighed over: a pour's; an end's of an espresso, that of one which has just
+    ended; and those of a stream that a hand pours as slowly.
+    """
+    if not seen.is_thin:
+        return 0
+    return 1 if kinds == len(_STARTS) else 1 + seen.is_fresh + 2 * (not seen.by_itself)
 
 
 def _options(
@@ -231,7 +241,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
     parts_g_s = options.left.parts_g_s(choice)
-    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if options.is_thin else None
+    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if grid.of_a_bed else None
     times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s, drips_g_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     tails = tails_g(choice, parts_g_s, fades_s)

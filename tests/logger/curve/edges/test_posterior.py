@@ -11,7 +11,7 @@ from scipy import signal
 from logger.curve import analyse
 from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
-from logger.curve.edges.edge import Edge, fit_edge
+from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, fit_edge
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.edges.shapes import FALL_S, Response
 from tests.benchmarks.curve_suite import Floats
@@ -43,15 +43,22 @@ def ending(flow_g_s: float, left_g_s: float = 0.0, fade_s: float = 1.0) -> Float
 
 
 def both(
-    flow_g_s: Floats, response: Response, seed: int, *, is_start: bool, until_s: float = np.inf
+    flow_g_s: Floats,
+    response: Response,
+    seed: int,
+    *,
+    is_start: bool,
+    until_s: float = np.inf,
+    by_itself: bool | None = None,
 ) -> tuple[Edge, Known]:
-    """The edge that fits best, and what weighing them all says."""
+    """The edge that fits best, and what weighing them all says; a thin stream is an espresso's."""
     seen = until_s > TIME_S
     time_s, weight_g = TIME_S[seen], sent(flow_g_s, response, seed)[seen]
     candidates_s = np.arange(TURNS_S - 2.0, TURNS_S + 2.5, 0.1)
     edge = fit_edge(time_s, weight_g, candidates_s, response, is_start=is_start)
     know = know_starts if is_start else know_ends
-    [known] = know([Seen(time_s, weight_g, edge, NOISE_G)], response)
+    by_itself = edge.flow_g_s < THIN_FLOW_G_S if by_itself is None else by_itself
+    [known] = know([Seen(time_s, weight_g, edge, NOISE_G, by_itself=by_itself)], response)
     assert known is not None
     return edge, known
 
@@ -120,6 +127,26 @@ def test_a_start_is_known_to_its_first_water(response: Response) -> None:
     assert np.median([abs(each.time_s - TURNS_S) for each in known]) < 0.1
     assert np.mean([each.low_s <= TURNS_S <= each.high_s for each in known]) >= 0.85
     assert all(each.level_g == pytest.approx(0.0, abs=0.05) for each in known)
+
+
+@RESPONSES
+def test_what_drips_on_behind_a_hand_is_drops_and_behind_an_espresso_it_may_be_a_film(
+    response: Response,
+) -> None:
+    """0.06 g/s go on: with them, a fade is down to 0.1 g/s later."""
+    flow_g_s = ending(2.0, 1.0, 0.6) + np.where(FINE_S > TURNS_S, 0.06, 0.0)
+    hands_s, beds_s = (
+        np.median(
+            [
+                both(flow_g_s, response, seed, is_start=False, by_itself=by_itself)[1].time_s
+                for seed in range(6)
+            ]
+        )
+        for by_itself in (False, True)
+    )
+    fades_s = 0.6 * np.log([1.0 / 0.1, 1.0 / (0.1 - 0.06)])
+    assert abs(hands_s - TURNS_S - fades_s[0]) < 0.2
+    assert hands_s + 0.05 < beds_s < TURNS_S + fades_s[1]
 
 
 def test_more_noise_leaves_more_possible() -> None:
