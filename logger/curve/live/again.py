@@ -1,7 +1,7 @@
 """When a pour that was told early is worth another look.
 
 It is told as soon as its end is seen. More of the same is known with every reading that comes, of a stream
-that fades above all; but each look costs as much as the first, so the next one waits for half as much again.
+that fades above all; but each look costs as much as the first, so the next one waits for as much again.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from logger.curve.readings.noise import display_step_g
 from logger.curve.readings.timebase import GAP_S, silences_s
 from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
-AGAIN_S, LONGER = 0.4, 1.6
+AGAIN_S, LONGER = 0.5, 2.0
 """No sooner than that; and when so many times as much has been seen as the last time."""
 
 FADES_S = 3.0
