@@ -148,8 +148,8 @@ def _came_at_once(
         return False
     # Nobody pours for less than two seconds, so there a tie goes to the solid; later, to the water.
     allowed = 0.5 if alike else 1.4 if rise.lasts_s < 2.0 else 0.8
-    portions = _portions_misfit(time, weight, rise, curve.response)
-    return portions < allowed * _flow_misfit(time, weight, rise, curve.response)
+    allowed_g2 = allowed * _flow_misfit(time, weight, rise, curve.response)
+    return _in_portions(time, weight, rise, curve.response, allowed_g2)
 
 
 def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> bool:
@@ -183,8 +183,9 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     return float(rest @ rest) - explained
 
 
-def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
-    """Least squared misfit of a few portions, each dropped within a moment; found one after another.
+def _in_portions(time: Floats, weight: Floats, rise: Rise, response: Response, allowed_g2: float) -> bool:
+    """Whether a few portions, each dropped within a moment, leave less than a squared misfit; found one after
+    another, no more than that takes.
 
     What the portions found so far explain is taken out of all that are left, so that each step needs one
     product and no new fit.
@@ -203,11 +204,13 @@ def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Respons
         if gain[best] <= 0.0 or explained > 0.85 * misfit or not _all_weigh(portion[[*chosen, best]], weight):
             break
         misfit = explained
+        if misfit < allowed_g2:
+            return True
         chosen.append(best)
         direction = left[best] / np.sqrt(power[best])
         rest = rest - (rest @ direction) * direction
         left = left - np.outer(left @ direction, direction)
-    return misfit
+    return False
 
 
 def _apart(times: Floats, chosen: list[int]) -> Flags:
