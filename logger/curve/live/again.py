@@ -21,8 +21,9 @@ from logger.curve.taken_out.disturbances import LEAST_STIR_G
 AGAIN_S, LONGER = 0.5, 2.0
 """No sooner than that; and when so many times as much has been seen as the last time."""
 
-FADES_S = 3.0
-"""Until so long after its end an espresso is looked at; what it drips after that it rests before it tells."""
+FADES_S = 1.5
+"""Until so long after its end an espresso is looked at: what is seen within the seconds after that tells
+hardly more of it, and once it rests all of it is looked at."""
 
 DRIPS_S = 1.3
 """So long after its end a kettle's stream that is not sure is looked at once more: its spout dripped on."""
