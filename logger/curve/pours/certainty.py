@@ -19,6 +19,7 @@ from logger.curve.pours.method import flows_like_espresso
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
     ENDS,
+    LEVELS,
     STARTS,
     THIN_ENDS,
     THIN_STARTS,
@@ -143,7 +144,7 @@ def _pour(
     late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
     start, end = (in_hole(edge, curve.measured_s) for edge in (sure.start, sure.end))
-    levels_sd_g = math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
+    levels_sd_g = LEVELS * math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
     sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), drying.sd_g(lasts_s))
     grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.thin)
     return Pour(
