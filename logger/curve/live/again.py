@@ -18,7 +18,7 @@ from logger.curve.readings.noise import display_step_g
 from logger.curve.readings.timebase import GAP_S, silences_s
 from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
-AGAIN_S, LONGER = 0.6, 2.0
+AGAIN_S, LONGER = 0.5, 2.0
 """No sooner than that; and when so many times as much has been seen as the last time."""
 
 FADES_S = 1.5
