@@ -1,0 +1,58 @@
+"""A thin stream that is jolted as it stops: the switch of a machine shakes the tray on which the scale stands.
+
+A slow scale smears a knock over seconds. Where the stream runs on, the display comes back to its line, and that
+is how a knock is found (see ``disturbances``). Where the stream stops meanwhile it never does: the display jumps
+and stays, as if the last grams had come at once. But no bed lets them through so fast: a thin stream that jumps
+and then falls behind its own line was struck.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from logger.curve.brew import Event
+from logger.curve.readings.runs import runs_of
+from logger.curve.readings.timebase import Grid
+
+JUMPS_S, BEFORE_S, AFTER_S = 0.3, 2.0, 1.5
+"""How fast it jumps; so long before it the stream shows its line, and so long after it that it has stopped."""
+THINLY_G_S, STEADY = (0.4, 3.6), 0.5
+"""A machine pours between these, and within a second it changes by less than that share of it."""
+BACK = 0.5
+"""A stream that stops is back at its line, but for so much of the jump; one that had grown would go on."""
+LEFT_G = 0.05
+"""Less than that of what a knock leaves on the display moves no edge."""
+
+
+def find_jolts(grid: Grid, noise_g: float, least_g: float, delay_s: float) -> list[Event]:
+    """Find what strikes a thin stream as it stops, from the jump until the scale has forgotten it.
+
+    :param grid: the curve with steps taken out
+    :param noise_g: of one reading
+    :param least_g: less is no knock
+    :param delay_s: the scale's lag
+    """
+    weight, step_s = grid.weight_g, grid.step_s
+    before, jump = max(round(BEFORE_S / step_s), 2), max(round(JUMPS_S / step_s), 2)
+    half, after = before // 2, jump + max(round(AFTER_S / step_s), 1)
+    last = weight.size - after
+    if last <= before:
+        return []
+    at = weight[before:last]
+    flow_g_s = (at - weight[: last - before]) / (before * step_s)
+    lately_g_s = (at - weight[before - half : last - half]) / (half * step_s)
+    usual_g = jump * step_s * flow_g_s
+    over_g = weight[before + jump : last + jump] - at - usual_g
+    later_g = weight[before + after :] - at - after * step_s * flow_g_s
+    struck = (over_g > np.maximum(usual_g, least_g)) & (later_g < BACK * over_g)
+    struck &= (flow_g_s > THINLY_G_S[0]) & (flow_g_s < THINLY_G_S[1])
+    struck &= np.abs(lately_g_s - flow_g_s) < STEADY * flow_g_s
+    found = []
+    for first, final in runs_of(struck, jump):
+        height_g = float(over_g[first : final + 1].max())
+        rings_s = delay_s * math.log(max(height_g / max(noise_g, LEFT_G), 1.0))
+        begin_s, struck_s = grid.time_s[[before + first, before + final + jump]].tolist()
+        found.append(Event("knock", begin_s, struck_s + rings_s, 0.0))
+    return found
