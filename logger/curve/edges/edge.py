@@ -150,10 +150,12 @@ def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple
     kept = time_s.size - time_s.size % each
     time, weight = time_s[:kept].reshape(-1, each), weight_g[:kept].reshape(-1, each)
     share = _even(each)
-    near = time[:, -1] - time[:, 0] <= APART * each * (time_s[-1] - time_s[0]) / time_s.size
-    if near.all():
-        return time @ share, weight @ share
-    return time[near] @ share, weight[near] @ share
+    lasts_s = time[:, -1] - time[:, 0]
+    longest_s = APART * each * float(time_s[-1] - time_s[0]) / time_s.size
+    if lasts_s.max() > longest_s:
+        near = lasts_s <= longest_s
+        time, weight = time[near], weight[near]
+    return time @ share, weight @ share
 
 
 @cache

@@ -43,23 +43,28 @@ def find_jolts(grid: Grid, noise_g: float, least_g: float, delay_s: float) -> li
     last = weight.size - after
     if last <= before:
         return []
-    at = weight[before:last]
-    flow_g_s = (at - weight[: last - before]) / (before * step_s)
-    lately_g_s = (at - weight[before - half : last - half]) / (half * step_s)
+    rises = weight[before + jump : last + jump] - weight[before:last] > least_g
+    at = before + rises.nonzero()[0]
+    from_g = weight[at]
+    flow_g_s = (from_g - weight[at - before]) / (before * step_s)
+    lately_g_s = (from_g - weight[at - half]) / (half * step_s)
     usual_g = jump * step_s * flow_g_s
-    over_g = weight[before + jump : last + jump] - at - usual_g
-    later_g = weight[before + after :] - at - after * step_s * flow_g_s
+    over_g = weight[at + jump] - from_g - usual_g
+    later_g = weight[at + after] - from_g - after * step_s * flow_g_s
     struck = (over_g > np.maximum(usual_g, least_g)) & (later_g < BACK * over_g)
     struck &= (flow_g_s > THINLY_G_S[0]) & (flow_g_s < THINLY_G_S[1])
     struck &= np.abs(lately_g_s - flow_g_s) < STEADY * flow_g_s
+    if not struck.any():
+        return []
+    height_g = np.zeros(weight.size)
+    height_g[at[struck]] = over_g[struck]
     found: list[Event] = []
-    for first, final in runs_of(struck, jump):
-        height_g = float(over_g[first : final + 1].max())
-        if height_g < STANDS_OUT * _roughness_g(grid, first, first + before):
-            continue
-        rings_s = delay_s * math.log(max(height_g / max(noise_g, LEFT_G), 1.0))
-        begin_s, struck_s = grid.time_s[[before + first, before + final + jump]].tolist()
-        found.append(Event("knock", begin_s, struck_s + rings_s, 0.0))
+    for first, final in runs_of(height_g > 0.0, jump):
+        highest_g = float(height_g[first : final + 1].max())
+        if highest_g > STANDS_OUT * _roughness_g(grid, first - before, first):
+            rings_s = delay_s * math.log(max(highest_g / max(noise_g, LEFT_G), 1.0))
+            begin_s, struck_s = grid.time_s[[first, final + jump]].tolist()
+            found.append(Event("knock", begin_s, struck_s + rings_s, 0.0))
     return found
 
 
