@@ -65,14 +65,15 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
     kept = seen.thinned()
     hidden_g = _hidden_g(seen.edge, THIN_END_SHAPE_S if seen.is_thin else SHAPE_S)
     noise_g = float(np.hypot(kept.noise_g, hidden_g))
-    left_g = np.full(kept.time_s.size, hidden_g)
-    if not seen.is_thin:
+    if seen.is_thin:
+        if seen.is_fresh:
+            return replace(kept, noise_g=noise_g)
+        unsure_g = np.sqrt(noise_g**2 + _repeated_g2(kept, seen.noise_g))
+    else:
         over_s = np.maximum(kept.time_s - seen.edge.time_s - FOOT_S, 0.0)
         fades_s = max(response.delay_s, SOONEST_S)
         left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
-    unsure_g = np.hypot(kept.noise_g, left_g)
-    if seen.by_itself and not seen.is_fresh:
-        unsure_g = np.sqrt(unsure_g**2 + _repeated_g2(kept, seen.noise_g))
+        unsure_g = np.hypot(kept.noise_g, left_g)
     return replace(kept, noise_g=noise_g, believed=noise_g / unsure_g)
 
 

@@ -80,8 +80,9 @@ def test_what_drips_on_evenly_is_single_drops_or_a_film_that_flows_with_the_rest
     fits, choice = ends(0.8, 0.001)
     stops_s, drips_g_s = np.array([10.0]), np.full(choice.shape, 0.04)
     parts_g_s = Left.of(fits, 1).parts_g_s(choice)
-    times = times_it_ends_s(choice, parts_g_s, stops_s, FADES_S, (stops_s - 0.05,), drips_g_s)
-    assert [time[0] for time in times] == pytest.approx([9.95] * 6)
+    own_s = stops_s - 0.05, stops_s - 0.03
+    times = times_it_ends_s(choice, parts_g_s, stops_s, FADES_S, own_s, drips_g_s)
+    assert [time[0] for time in times] == pytest.approx([9.95, 9.97] * 3)
     of_drops_s, of_film_s = (10.0 + 0.5 * np.log(0.8 / left_g_s) for left_g_s in (0.1, 0.06))
     assert [time[1] for time in times] == pytest.approx([of_drops_s, of_film_s] * 3, abs=0.01)
 
