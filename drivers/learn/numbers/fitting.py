@@ -17,26 +17,18 @@ from drivers.learn.numbers.foreign import (
     has_still_upper_word,
     rests_alike,
 )
-from drivers.learn.numbers.grids import grid_of
-from drivers.learn.numbers.meaning import meaning_of_line
-from drivers.learn.numbers.number import Number, middle_of
+from drivers.learn.numbers.meaning import Meaning, meaning_of_line
+from drivers.learn.numbers.number import Number
+from drivers.learn.numbers.resting import line_from, line_through, offset_error, rests_of, shown_error
 from drivers.learn.numbers.scales import Scale
-from drivers.learn.numbers.uncertainty import error_of, most_off, scatter
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import Kind
 
 _ASTRAY = 0.6
-_FAR = 0.05
-"""Share of the span of all loads that no noise of one load comes near."""
-
-_ON_FLOOR = 0.45
-"""Share of readings of an empty pan that are the least one, where there is none below nought."""
+"""Share of a step by which a number may be off both levels while it goes over."""
 
 KNOWN_ZEROS = ("none", "half")
 """Kinds of nought that are known beforehand: an empty pan's is nothing, or the middle of the range."""
-
-_OF_LOAD, _OF_UNIT = {"weight": 4e-4, "temperature": 0.01}, {"weight": 0.04, "temperature": 0.6}
-"""How far a known load may be from what the brewer typed: a share of it, and g or °C."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,84 +110,52 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
     :param kind: packets of which is known which came while a load was at rest
     """
     values = number.values(kind.frames)
-    typed = np.array([load.value for load in loads])
-    known = [values[rows][np.isfinite(values[rows])] for rows in kind.settled]
-    if min(one.size for one in known) < 3:
+    rests = rests_of(kind, number, values, np.array([load.value for load in loads]))
+    line = line_through(rests) if rests is not None else None
+    if rests is None or line is None:
         return None
-    span_counts = float(np.ptp([middle_of(one) for one in known]))
-    at_rest = [settled_values(one, _FAR * span_counts) for one in known]
-    levels = np.array([_level_of(one, load) for one, load in zip(at_rest, typed, strict=True)])
-    spreads = np.array([one.std() for one in at_rest])
-    noise = float(middle_of(spreads))
-    grid = grid_of(values[np.isfinite(values)], number)
-    errors = np.array([error_of(one, grid) for one in at_rest])
-    slope, offset = _line(typed, levels)
-    if slope == 0.0:
-        return None
-    off = (levels - slope * typed - offset) / slope
-    span = np.ptp(typed)
-    uncertain_counts = 1.2 * grid + 2.0 * float(middle_of(errors))
-    if grid > abs(slope) * span or noise > 0.08 * abs(slope) * span:
-        return None
-    if np.abs(off).max() > 0.02 * span + uncertain_counts / abs(slope):
-        return None
-    good = in_place(kind, values, np.append(levels, offset), noise, grid)
+    levels, noise, grid = rests.levels, rests.noise, rests.grid
+    good = in_place(kind, values, np.append(levels, line.offset), noise, grid)
     if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
         return None
-    allowed = np.maximum(_OF_LOAD[quantity] * np.abs(typed), _OF_UNIT[quantity])
-    lever = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9) / abs(slope)
-    error = np.hypot(errors / abs(slope), allowed / 2)
-    slope_error = float(np.sqrt((error**2).mean())) / lever
-    shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off)))
-    least_error = float(np.sqrt((shown**2).mean())) / lever
-    scale, zero, zero_kind, cost = meaning_of_line(
-        typed, levels, errors, slope, offset, slope_error, least_error, grid, number, quantity
-    )
-    if _has_bytes_of_others(kind, number, slope, scale, zero_kind):
+    meaning = meaning_of_line(rests, line, number, quantity)
+    if _has_bytes_of_others(kind, number, line.slope, meaning):
         return None
-    if scale is None:
-        least_error = float(np.sqrt((np.maximum(shown, scatter(off)) ** 2).mean())) / lever
-    if scale is None and zero_kind in KNOWN_ZEROS:
-        # What stands for nothing is known beforehand: all loads tell the factor, and none of them nothing.
-        size = float((typed**2).sum())
-        slope, offset = float((typed * (levels - zero)).sum()) / size, zero
-        if slope == 0.0:
+    if meaning.scale is None and meaning.zero_kind in KNOWN_ZEROS:
+        held = line_from(meaning.zero, rests)
+        if held is None:
             return None
-        off = (levels - zero) / slope - typed
-        shown = np.maximum(errors / abs(slope), np.minimum(allowed / 2, most_off(off, 1)))
-        shown = np.maximum(shown, scatter(off, 1))
-        least_error = abs(slope) * float(np.sqrt((shown**2).mean())) / math.sqrt(size)
+        line = held
     return Fit(
         kind=kind,
         number=number,
-        slope=slope,
-        offset=offset,
+        slope=line.slope,
+        offset=line.offset,
         levels=levels,
-        spreads=spreads,
+        spreads=rests.spreads,
         noise=noise,
         grid=grid,
-        worst=float(np.abs(off).max()),
-        slope_error=least_error,
-        offset_error=float(np.sqrt((errors**2).mean())) + abs(slope) * _OF_UNIT[quantity] / 4,
+        worst=line.worst,
+        slope_error=shown_error(line, rests, quantity, with_scatter=meaning.scale is None),
+        offset_error=offset_error(line, rests, quantity),
         inside=float(good.mean()),
-        scale=scale,
-        zero=zero,
-        zero_kind=zero_kind,
-        cost=cost,
+        scale=meaning.scale,
+        zero=meaning.zero,
+        zero_kind=meaning.zero_kind,
+        cost=meaning.cost,
         switch_s=_switches(kind.time_s, values, levels, loads),
         path=_path(values, levels, good, noise, grid),
     )
 
 
-def _has_bytes_of_others(
-    kind: Kind, number: Number, slope: float, scale: Scale | None, zero_kind: str
-) -> bool:
+def _has_bytes_of_others(kind: Kind, number: Number, slope: float, meaning: Meaning) -> bool:
     """Say whether what a number would stand for shows that some of its bytes belong to something else."""
-    if number.order in WORD_ORDERS and zero_kind not in KNOWN_ZEROS and has_still_upper_word(kind, number):
+    is_known = meaning.zero_kind in KNOWN_ZEROS
+    if number.order in WORD_ORDERS and not is_known and has_still_upper_word(kind, number):
         return True
-    if scale is None and rests_alike(kind, number, slope):
+    if meaning.scale is None and rests_alike(kind, number, slope):
         return True
-    return zero_kind == "round" and begins_with_mark(kind, number)
+    return meaning.zero_kind == "round" and begins_with_mark(kind, number)
 
 
 def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
@@ -226,48 +186,6 @@ def rows_in_place(one: Fit, kind: Kind | None = None) -> np.ndarray:
     """
     kind = one.kind if kind is None else kind
     return in_place(kind, one.number.values(kind.frames), one.reached, one.noise, one.grid)
-
-
-def settled_values(some: Floats, far: float) -> Floats:
-    """Give what a number says at rest, damaged packets left out.
-
-    :param some: what it says, where it can be read
-    :param far: a distance at which nothing belongs to a load any more
-    """
-    middle = middle_of(some)
-    reach = float(middle_of(np.abs(some - middle)))
-    ordinary = np.abs(some - middle) <= max(7.0 * reach, 0.0 if reach else min(_least_gap(some), far))
-    return np.asarray(some[ordinary])
-
-
-def _level_of(some: Floats, load: float) -> float:
-    """Give what a number says of a load at rest: the mean.
-
-    An empty pan whose display has nothing below nought shows the upper half of its noise only, and nought for
-    the other half: there the middle one is right.
-    """
-    least = float(some.min())
-    return least if load == 0.0 and (some == least).mean() >= _ON_FLOOR else float(some.mean())
-
-
-def _least_gap(some: Floats) -> float:
-    """Give the smallest step between values: where most are equal, the next ones belong to them."""
-    kinds, counts = np.unique(some, return_counts=True)
-    kinds = kinds[counts >= max(2.0, 0.02 * some.size)]
-    return (
-        2.01 * float(np.diff(kinds).min())
-        if kinds.size > 1
-        else 1e-9 * abs(float(kinds[0]))
-        if kinds.size
-        else 0.0
-    )
-
-
-def _line(x: Floats, y: Floats) -> tuple[float, float]:
-    x_mean, y_mean = x.mean(), y.mean()
-    spread = float(((x - x_mean) ** 2).sum())
-    slope = float(((x - x_mean) * (y - y_mean)).sum()) / spread if spread else 0.0
-    return slope, float(y_mean - slope * x_mean)
 
 
 def _path(values: Floats, levels: Floats, good: np.ndarray, noise: float, grid: float) -> float:

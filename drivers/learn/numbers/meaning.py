@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from drivers.learn.captures.capture import Quantity
 from drivers.learn.numbers.number import Number, middle_of
+from drivers.learn.numbers.resting import Line, Rests, brewers_error, shown_error
 from drivers.learn.numbers.scales import ODD, Scale, round_scales
 from drivers.learn.packets.arrays import Floats
 
 _ZERO_OFF, _STEPS_OFF = {"weight": 0.6, "temperature": 1.0}, {"weight": 2.0, "temperature": 0.0}
 """How far an instrument drifts from its last tare: g or °C, and steps of its display."""
+
+_TELLS_NOTHING = 0.02
+"""Share by which a slope is so uncertain that any scale would be near it."""
 
 _DRIFT_COST = 1.5
 """How unlikely a drift by steps of a coarse display is, a natural logarithm."""
@@ -29,76 +34,72 @@ _ROUND_OFF = 0.1
 """The same for a round number that stands for nothing, as a share: it is one by design, and not by chance."""
 
 
-def meaning_of_line(
-    typed: Floats,
-    levels: Floats,
-    errors: Floats,
-    slope: float,
-    offset: float,
-    slope_error: float,
-    least_error: float,
-    grid: float,
-    number: Number,
-    quantity: Quantity,
-) -> tuple[Scale | None, float, str, float]:
+@dataclass(frozen=True)
+class Meaning:
+    """What slope and offset of a number mean.
+
+    :param scale: the scale, or None where it is none that anybody has chosen
+    :param zero: the counts that stand for nothing
+    :param zero_kind: why those: ``none``, ``half``, ``round`` or ``odd``
+    :param cost: how unlikely that is, a natural logarithm
+    """
+
+    scale: Scale | None
+    zero: float
+    zero_kind: str
+    cost: float
+
+
+def meaning_of_line(rests: Rests, line: Line, number: Number, quantity: Quantity) -> Meaning:
     """Find the round meaning of slope and offset, the likeliest that is near enough.
 
-    :param typed: the loads, g or °C, shape (k,)
-    :param levels: what the number says at each, counts, with ``errors`` its standard uncertainty; shape (k,)
-    :param slope: counts per g or °C, with ``offset`` the counts that stand for nothing
-    :param slope_error: standard uncertainty of the slope, the loads being what a brewer's are
-    :param least_error: the same, the loads being as exact as they look
-    :param grid: the step in which the number changes, counts
-    :returns: the scale, or None where it is none that anybody has chosen; the counts that stand for nothing,
-        and why: ``none``, ``half``, ``round`` or ``odd``; and how unlikely that is, a natural logarithm
+    :param rests: what the number says at each load
+    :param line: the line through that
     """
-    best: tuple[float, Scale | None, float, str] = (math.inf, None, offset, "odd")
-    zero_off, steps_off = _ZERO_OFF[quantity], _STEPS_OFF[quantity] * grid
-    away = max(float(typed.std()) * math.sqrt(len(typed)), 1e-9)
-    coarse = 2.5 * float(np.sqrt((errors**2).mean())) / away / abs(slope)
-    if abs(slope_error / slope) < 0.02 and slope > 0:
-        unsure, bare = 3.0 * slope_error / abs(slope), 3.0 * least_error / abs(slope)
-        for scale in _near(slope, unsure, coarse, quantity):
-            apart = abs(scale.per_unit / slope - 1.0)
-            for zero, zero_kind, cost in _zeros(
-                scale, number, float(middle_of(levels - scale.per_unit * typed)), zero_off, steps_off
-            ):
-                off = np.abs((levels - zero) / scale.per_unit - typed)
-                # Where nothing is any number, nobody has set the rest to a round figure either.
-                is_bare = zero_kind in ("odd", "round")
-                limit = 3.0 * errors / scale.per_unit + zero_off + scale.tolerance * np.abs(typed)
-                # A check that adds a fixed byte to the number is some steps off as well.
-                is_off = bool((off > limit).any())
-                if is_off and (is_bare or (off > limit + steps_off / scale.per_unit).any()):
-                    continue
-                if is_bare and apart > min(bare, _MOST_BARE):
-                    continue
-                total = (
-                    scale.cost
-                    + cost
-                    + _DRIFT_COST * is_off
-                    + _BARE_COST * (is_bare and not _is_decimal(scale))
-                    + 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
-                )
-                if total < best[0]:
-                    best = total, scale, zero, zero_kind
-    odd_offset = abs(offset) > 0.02 * abs(slope) * np.ptp(typed) + 3.0
-    cost = ODD + (1.0 if odd_offset else 0.0)
-    if slope < 0:
-        cost += 1.0
-    if best[0] <= cost:
-        return best[1], best[2], best[3], best[0]
+    odd_offset = abs(line.offset) > 0.02 * abs(line.slope) * rests.span + 3.0
+    cost = ODD + 1.0 * odd_offset + 1.0 * (line.slope < 0)
+    best = min(_round_ones(rests, line, number, quantity), key=lambda one: one.cost, default=None)
+    if best is not None and best.cost <= cost:
+        return best
     half = float(1 << (8 * number.width - 1))
     exact = (
         1.5 * (number.encoding not in ("float", "ascii"))
-        + 3.0 * float(middle_of(errors))
-        + 0.03 * abs(slope) * (zero_off < 1.0)
+        + 3.0 * float(middle_of(rests.errors))
+        + 0.03 * abs(line.slope) * (_ZERO_OFF[quantity] < 1.0)
     )
-    if number.encoding == "integer" and not number.mask and abs(offset - half) <= exact:
-        return None, half, "half", ODD + 1.0
-    if abs(offset) <= exact:
-        return None, 0.0, "none", cost
-    return None, offset, "odd", cost
+    if number.encoding == "integer" and not number.mask and abs(line.offset - half) <= exact:
+        return Meaning(None, half, "half", ODD + 1.0)
+    if abs(line.offset) <= exact:
+        return Meaning(None, 0.0, "none", cost)
+    return Meaning(None, line.offset, "odd", cost)
+
+
+def _round_ones(rests: Rests, line: Line, number: Number, quantity: Quantity) -> Iterator[Meaning]:
+    """Give the meanings that somebody has chosen, and that are near enough."""
+    slope_error = brewers_error(line, rests, quantity)
+    if line.slope <= 0 or abs(slope_error / line.slope) >= _TELLS_NOTHING:
+        return
+    unsure = 3.0 * slope_error / line.slope
+    bare = 3.0 * shown_error(line, rests, quantity, with_scatter=False) / line.slope
+    coarse = 2.5 * float(np.sqrt((rests.errors**2).mean())) / rests.away / line.slope
+    zero_off, steps_off = _ZERO_OFF[quantity], _STEPS_OFF[quantity] * rests.grid
+    for scale in _near(line.slope, unsure, coarse, quantity):
+        apart = abs(scale.per_unit / line.slope - 1.0)
+        offset = float(middle_of(rests.levels - scale.per_unit * rests.typed))
+        for zero, zero_kind, cost in _zeros(scale, number, offset, zero_off, steps_off):
+            off = np.abs((rests.levels - zero) / scale.per_unit - rests.typed)
+            # Where nothing is any number, nobody has set the rest to a round figure either.
+            is_bare = zero_kind in ("odd", "round")
+            limit = 3.0 * rests.errors / scale.per_unit + zero_off + scale.tolerance * np.abs(rests.typed)
+            # A check that adds a fixed byte to the number is some steps off as well.
+            is_off = bool((off > limit).any())
+            if is_off and (is_bare or (off > limit + steps_off / scale.per_unit).any()):
+                continue
+            if is_bare and apart > min(bare, _MOST_BARE):
+                continue
+            cost += _DRIFT_COST * is_off + _BARE_COST * (is_bare and not _is_decimal(scale))
+            cost += 0.5 * min((apart / math.hypot(scale.tolerance / 2, unsure / 3)) ** 2, 16.0)
+            yield Meaning(scale, zero, zero_kind, scale.cost + cost)
 
 
 def _is_decimal(scale: Scale) -> bool:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeGuard
 
 import numpy as np
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check, covers_in_part
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
 from drivers.learn.signs.rare_signs import rare_sign, written_plus
@@ -46,14 +48,8 @@ def settle_sign(
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
-    if one.scale is None and number.signed == "sign-bit" and not number.mask:
-        twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
-        one = twos if twos is not None and twos.inside >= one.inside - 1e-9 else one
-        number = one.number
-    if number.signed == "twos-complement" and wraps_near(one):
-        bare = fit(one.kind, replace(number, signed=""), loads, quantity)
-        one = bare if bare is not None and bare.inside >= one.inside - 1e-9 else one
-        number = one.number
+    one = _without_false_sign(one, loads, quantity)
+    number = one.number
     plain = replace(number, signed="", sign=None)
     apart = sign_apart(one, plain, loads, quantity, fewest, taken)
     few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
@@ -61,26 +57,10 @@ def settle_sign(
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
         rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written_plus(plain, one)
     if number.encoding in ("integer", "hex"):
-        inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
-        fits = [
-            each for each in inner
-            if each is not None
-            and (each.number.mask == plain.mask or shows_more_below(each, one, fewest))
-        ]  # fmt: skip
-        best = max(
-            fits,
-            key=lambda each: (
-                round(each.inside * len(each.kind.frames)) + (each.number.signed == one.number.signed) * 0.5
-            ),
-            default=one,
-        )
-        rows = len(one.kind.frames)
-        least = min((each.inside for each in fits if each.number.mask == number.mask), default=best.inside)
-        gained = (best.inside - least) * rows
+        best, gained = _with_own_bits(one, plain, loads, quantity, fewest)
         stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))
-        if fits and gained > fewest - 0.5 and not stands_apart:
-            twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
-            return twos if twos.inside >= best.inside - 1e-9 and not wraps_near(twos) else best
+        if best is not None and gained > fewest - 0.5 and not stands_apart:
+            return best
     marked = with_mark(one, plain, loads, quantity, few) if number.encoding == "bcd" else None
     if marked is not None:
         return marked
@@ -91,9 +71,54 @@ def settle_sign(
         return fit(one.kind, signed, loads, quantity) or one
     if number.encoding in ("integer", "hex") and number.signed == "" and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if usual is not None and usual.inside >= one.inside - 1e-9 and not wraps_near(usual):
+        if _explains_as_much(usual, one) and not wraps_near(usual):
             return usual
     return one
+
+
+def _without_false_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take a sign bit of bare counts for two's complement, and that for none where the number wraps near
+    nought, as far as they explain as much.
+    """
+    number = one.number
+    if one.scale is None and number.signed == "sign-bit" and not number.mask:
+        twos = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
+        one = twos if _explains_as_much(twos, one) else one
+    if one.number.signed == "twos-complement" and wraps_near(one):
+        bare = fit(one.kind, replace(one.number, signed=""), loads, quantity)
+        one = bare if _explains_as_much(bare, one) else one
+    return one
+
+
+def _explains_as_much(other: Fit | None, one: Fit) -> TypeGuard[Fit]:
+    """Say whether as many packets make sense with another number as with one."""
+    return other is not None and other.inside >= one.inside - 1e-9
+
+
+def _with_own_bits(
+    one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity, fewest: int
+) -> tuple[Fit | None, float]:
+    """Give the number with a sign among its own bits, and how many packets more make sense so.
+
+    :param plain: the number without a sign
+    """
+    inner = (fit(one.kind, each, loads, quantity) for each in with_sign_inside(plain))
+    fits = [
+        each
+        for each in inner
+        if each is not None and (each.number.mask == plain.mask or shows_more_below(each, one, fewest))
+    ]
+    if not fits:
+        return None, 0.0
+    rows = len(one.kind.frames)
+    best = max(
+        fits,
+        key=lambda each: round(each.inside * rows) + 0.5 * (each.number.signed == one.number.signed),
+    )
+    least = min((each.inside for each in fits if each.number.mask == plain.mask), default=best.inside)
+    gained = (best.inside - least) * rows
+    twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
+    return (twos if _explains_as_much(twos, best) and not wraps_near(twos) else best), gained
 
 
 def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:

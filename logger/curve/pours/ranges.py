@@ -51,7 +51,7 @@ class Width:
     fades: float = 0.0
 
 
-STARTS, ENDS = Width(0.75, 1.0, 0.05, 0.75), Width(1.2, 0.8, 0.0, 2.0, later_s=0.27)
+STARTS, ENDS = Width(0.75, 0.8, 0.05, 0.75), Width(0.9, 0.8, 0.0, 2.0, later_s=0.25)
 """A start is where the display leaves a level, and the lag moves that little, up to 0.75 times itself where
 the lag is short. An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its
 time moves by 1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for
@@ -66,6 +66,9 @@ spout drains after it, slower than what fades and too thin to be told from singl
 DROPS_G, AFTER = 0.03, 1.5
 """A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,
 never more. What was seen to come after it may have been half as much again."""
+LEVELS = 0.7
+"""How much counts of what the readings leave open of the levels on both sides: a scale's walk in these
+seconds makes them restless, and it counts with the drift already (see ``drying``)."""
 NINETY = 1.645
 """Standard deviations to either side that hold nine tenths of a normal distribution."""
 

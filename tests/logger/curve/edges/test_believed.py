@@ -54,7 +54,9 @@ def test_a_slow_scale_shows_the_ramp_for_longer() -> None:
     assert slow_g > 1.5 * quick_g
 
 
-ESPRESSOS = pytest.mark.parametrize("espresso", [seen(flow_g_s=2.0), seen(flow_g_s=4.0, all_thin=True)])
+ESPRESSOS = pytest.mark.parametrize(
+    "espresso", [seen(flow_g_s=2.0, by_itself=True), seen(flow_g_s=4.0, all_thin=True, by_itself=True)]
+)
 LATER_S = np.arange(0.0, 10.0, 0.25)
 
 
