@@ -27,8 +27,8 @@ class Seen:
     :param edge: the one that fits best
     :param noise_g: standard deviation of one weight
     :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
-    :param all_thin: whether the whole stream is an espresso's, whatever the edge seems to flow
-    :param by_itself: whether it is an espresso, and no hand stops it
+    :param all_thin: whether the whole stream is as thin as an espresso's, whatever the edge seems to flow
+    :param by_itself: whether it is an espresso's, and no hand's
     :param running_g: that deviation once it runs, of what begins by itself; 0 where it is the same
     :param strays_g_s: by how much more the stream may leave any ramp for each second since its first water
     :param strays_g: by how much at the most

@@ -53,7 +53,7 @@ class Grid:
 
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
-    :param drips_may_flow: whether what drips on may be a film that drains, and part of the flow
+    :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
     """
 
     step_s: float
@@ -63,7 +63,7 @@ class Grid:
     fades_s: tuple[float, ...] = ()
     drips_g_s: tuple[float, ...] = (0.0,)
     odds_of_fades: tuple[float, ...] = ()
-    drips_may_flow: bool = False
+    of_a_bed: bool = False
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     ramps_s: Floats = field(init=False)
@@ -118,20 +118,23 @@ _POUR_ENDS = Grid(
     0.05, 16, 16, (2, 6, 12, 20, 32), (0.25, 0.6), drips_g_s=(0.0, 0.04), odds_of_fades=(0.5, 0.5)
 )
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
-_LONG_FADES_S = (0.3, 0.6, 1.0, 1.6, 2.4)
+_BED_FADES_S = (0.3, 0.6, 1.0, 1.6, 2.4)
 _THIN_ENDS = Grid(
     0.1,
     30,
     10,
     (1, 3, 8, 16, 30),
-    _LONG_FADES_S,
+    _BED_FADES_S,
     drips_g_s=(0.0, 0.02, 0.04, 0.06),
-    odds_of_fades=(0.8,) * len(_LONG_FADES_S),
+    odds_of_fades=_of_a_bed(_BED_FADES_S),
+    of_a_bed=True,
 )
-_BED_ENDS = replace(_THIN_ENDS, odds_of_fades=_of_a_bed(_LONG_FADES_S), drips_may_flow=True)
-_FRESH_THIN_ENDS, _FRESH_BED_ENDS = (replace(each, drips_g_s=(0.0,)) for each in (_THIN_ENDS, _BED_ENDS))
+_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
+_SLOW_ENDS = replace(_THIN_ENDS, odds_of_fades=(0.8,) * len(_BED_FADES_S), of_a_bed=False)
+_FRESH_SLOW_ENDS = replace(_SLOW_ENDS, drips_g_s=(0.0,))
+"""A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off."""
 _STARTS = (_POUR_STARTS, _THIN_STARTS)
-_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _BED_ENDS, _FRESH_BED_ENDS)
+_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _SLOW_ENDS, _FRESH_SLOW_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -192,12 +195,12 @@ def _weighed(
 
 
 def _kind(seen: Seen, kinds: int) -> int:
-    """Say which grid an edge is weighed over: a pour's, a thin stream's or that of one which has just ended,
-    an espresso's or that of one.
+    """Say which grid an edge is weighed over: a pour's; an end's of an espresso, that of one which has just
+    ended; and those of a stream that a hand pours as slowly.
     """
-    if not seen.is_thin or kinds <= len(_STARTS):
-        return int(seen.is_thin)
-    return 1 + int(seen.is_fresh) + 2 * int(seen.by_itself)
+    if not seen.is_thin:
+        return 0
+    return 1 if kinds == len(_STARTS) else 1 + seen.is_fresh + 2 * (not seen.by_itself)
 
 
 def _options(
@@ -238,7 +241,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
     parts_g_s = options.left.parts_g_s(choice)
-    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if grid.drips_may_flow else None
+    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if grid.of_a_bed else None
     times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s, drips_g_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     tails = tails_g(choice, parts_g_s, fades_s)
