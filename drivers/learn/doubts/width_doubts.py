@@ -70,7 +70,7 @@ def doubts_of_width(
         and _may_have_no_sign(one)
         and _has_still_beside(one, taken | _of_copies(one, copies))
     ):
-        text = f"It ends at {most:.0f} g if a byte beside it, which no load has changed, is neither sign nor part."
+        text = f"It ends at {most:.0f} g if the still byte beside it is neither a part of it nor a sign."
         yield text, -round(0.5 * max(abs(one.loads_of(one.levels))), -1)
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
