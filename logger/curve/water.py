@@ -89,7 +89,7 @@ def read_samples(
     returns = tuple(event_of(move) for move in moves if move.returns)
     shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
     curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
-    flowing = find_flowing(curve)
+    flowing = find_flowing(curve, settled)
     lag_sd_s = None if shown is None else 0.0
     if shown is None and assumed is None:
         told = lag_by_edges(curve, cut_at_dips(curve, flowing))

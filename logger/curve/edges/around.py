@@ -13,6 +13,9 @@ from logger.curve.edges.edge_misfits import filled, side_by_side
 from logger.curve.readings.runs import Flags
 
 _MOST_SAMPLES = 60
+DROPS_TELL_S = 4.0
+"""Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
+what arrives is the end of the fade itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +28,7 @@ class Seen:
     :param noise_g: standard deviation of one weight
     :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
     :param all_thin: whether the whole stream is an espresso's, whatever the edge seems to flow
+    :param by_itself: whether it is an espresso, and no hand stops it
     :param running_g: that deviation once it runs, of what begins by itself; 0 where it is the same
     :param strays_g_s: by how much more the stream may leave any ramp for each second since its first water
     :param strays_g: by how much at the most
@@ -36,6 +40,7 @@ class Seen:
     noise_g: float
     believed: Floats | None = None
     all_thin: bool = False
+    by_itself: bool = False
     running_g: float = 0.0
     strays_g_s: float = 0.0
     strays_g: float = np.inf
@@ -44,6 +49,11 @@ class Seen:
     def is_thin(self) -> bool:
         """Whether it flows like an espresso."""
         return self.all_thin or self.edge.flow_g_s < THIN_FLOW_G_S
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether too little was seen after it, if it is an end, to tell what drips on from what fades."""
+        return float(self.time_s[-1]) < self.edge.time_s + DROPS_TELL_S
 
     def thinned(self) -> Seen:
         """Take neighbours together where there are more than a fit needs."""

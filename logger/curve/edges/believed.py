@@ -35,6 +35,9 @@ FOOT_S, SOONEST_S = 0.3, 0.3
 the scale's lag, within that at the soonest."""
 
 
+SAME_G = 1e-6
+"""No two steps of a display lie that close; sums of the same readings do."""
+
 STRAYS = 0.06
 """By how much of its full flow a thin stream may stray from any ramp, all along: so much times the time since
 its first drop may be on the scale, or not."""
@@ -63,11 +66,15 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
     hidden_g = _hidden_g(seen.edge, THIN_END_SHAPE_S if seen.is_thin else SHAPE_S)
     noise_g = float(np.hypot(kept.noise_g, hidden_g))
     if seen.is_thin:
-        return replace(kept, noise_g=noise_g)
-    over_s = np.maximum(kept.time_s - seen.edge.time_s - FOOT_S, 0.0)
-    fades_s = max(response.delay_s, SOONEST_S)
-    left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
-    return replace(kept, noise_g=noise_g, believed=noise_g / np.hypot(kept.noise_g, left_g))
+        if seen.is_fresh:
+            return replace(kept, noise_g=noise_g)
+        unsure_g = np.sqrt(noise_g**2 + _repeated_g2(kept, seen.noise_g))
+    else:
+        over_s = np.maximum(kept.time_s - seen.edge.time_s - FOOT_S, 0.0)
+        fades_s = max(response.delay_s, SOONEST_S)
+        left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
+        unsure_g = np.hypot(kept.noise_g, left_g)
+    return replace(kept, noise_g=noise_g, believed=noise_g / unsure_g)
 
 
 def once_begun(around: Around, since_s: Floats) -> Around:
@@ -96,6 +103,21 @@ def _running_g(seen: Seen) -> float:
     after = seen.weight_g[seen.time_s > seen.edge.time_s]
     rough_g = float(np.sqrt(np.mean(np.diff(after, n=2) ** 2) / 6.0)) if after.size >= FEWEST_TELL else 0.0
     return max(rough_g, seen.noise_g)
+
+
+def _repeated_g2(kept: Seen, noise_g: float) -> Floats:
+    """What the readings of a display that stands still at the end have in common, squared.
+
+    A quiet one repeats one rounded value, and that many times it says no more than once (GUM, JCGM 100:2008,
+    F.2.2.1): an espresso may fade away within one step of a coarse one.
+
+    :param noise_g: of one reading, its rounding included
+    """
+    same = np.abs(kept.weight_g - kept.weight_g[-1]) < SAME_G
+    first = 0 if same.all() else same.size - int(same[::-1].argmin())
+    common_g2 = np.zeros(same.size)
+    common_g2[first:] = (same.size - first - 1) * noise_g**2
+    return common_g2
 
 
 def _hidden_g(edge: Edge, shape_s: float) -> float:

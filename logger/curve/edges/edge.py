@@ -38,6 +38,8 @@ class Edge:
 THIN_FLOW_G_S = 3.0
 """Below that it flows like an espresso, which drips, builds up and fades over seconds."""
 
+APART = 2.0
+"""Samples that take so much longer than as many usually do have a hole among them."""
 MOST_SAMPLES = 48
 
 SHOWN_AFTER_DELAYS = 25.0
@@ -138,13 +140,22 @@ def _best(
 
 
 def thinned(time_s: Floats, weight_g: Floats, most: int = MOST_SAMPLES) -> tuple[Floats, Floats]:
-    """Take the mean of a few neighbours at a time where there are more samples than a fit needs."""
+    """Take the mean of a few neighbours at a time where there are more samples than a fit needs.
+
+    Those on both sides of a silence, or of what was drawn, are no neighbours: their mean was never shown.
+    """
     each = time_s.size // most + 1
     if each == 1:
         return time_s, weight_g
     kept = time_s.size - time_s.size % each
+    time, weight = time_s[:kept].reshape(-1, each), weight_g[:kept].reshape(-1, each)
     share = _even(each)
-    return time_s[:kept].reshape(-1, each) @ share, weight_g[:kept].reshape(-1, each) @ share
+    lasts_s = time[:, -1] - time[:, 0]
+    longest_s = APART * each * float(time_s[-1] - time_s[0]) / time_s.size
+    if lasts_s.max() > longest_s:
+        near = lasts_s <= longest_s
+        time, weight = time[near], weight[near]
+    return time @ share, weight @ share
 
 
 @cache

@@ -86,20 +86,30 @@ def times_it_ends_s(
     stops_s: Floats,
     fades_s: Floats,
     own_ends_s: tuple[Floats, ...],
+    drips_g_s: Floats | None = None,
 ) -> list[Floats]:
     """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
+
+    What drips on evenly may be single drops, which are no flow, or a film that drains off the basket, which
+    is as much flow as what fades: nothing on the display tells one from the other, and every second time is
+    that of a film.
 
     :param parts_g_s: what may fade, see ``Left.parts_g_s``
     :param stops_s: when each stream has stopped, and what fades begins
     :param fades_s: time constants, 0 for none
     :param own_ends_s: when the stream itself falls below; several where they are as likely
+    :param drips_g_s: what drips on after each end and may be a film; None where it can be drops alone
     :returns: times as likely as each other, of what is likely
     """
     stops, fades, own = choice.of(stops_s), choice.of(fades_s), [choice.of(each) for each in own_ends_s]
+    ends_at_g_s: list[Floats | float] = [ENDS_AT_G_S] * len(own)
+    if drips_g_s is not None:  # whether it drips or drains has nothing to do with how the stream stops
+        ends_at_g_s[1::2] = [ENDS_AT_G_S - choice.of(drips_g_s)] * (len(own) // 2)
     times = []
     for part in parts_g_s:
-        drips_s = fades * np.log(np.maximum(part / ENDS_AT_G_S, 1.0))
-        times += [np.where(drips_s > 0.0, stops + drips_s, each) for each in own]
+        for own_s, ends_at in zip(own, ends_at_g_s, strict=True):
+            fades_for_s = fades * np.log(np.maximum(part / ends_at, 1.0))
+            times.append(np.where(fades_for_s > 0.0, stops + fades_for_s, own_s))
     return times
 
 

@@ -38,9 +38,11 @@ from logger.curve.edges.tipping import end_s, first_water_s
 from logger.curve.readings.runs import Flags
 
 THIN_LEFT = 0.5
-DROPS_TELL_S = 4.0
-"""Single drops come a second or two apart: for so long after an end nothing tells how many there are, and
-what arrives is the end of the fade itself."""
+FADES_TO_ONE = 100.0
+BED_FADES_S, BED_FADES_DIFFER = 0.6, 0.8
+"""So many espressos fade to one that stops at once; the usual time constant, and by how much machines differ
+in it, standard deviation of the logarithm: a stream of 2 g/s is down to drops within 1 to 4 s of the stop,
+three time constants (common practice)."""
 WAVERS_PER_S = 0.2
 """Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
@@ -50,7 +52,8 @@ class Grid:
     """Which edges are tried: times around the fitted one, ramps (both in whole steps) and fades.
 
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
-    :param fading_odds: how much likelier a fade is beforehand than an end without one
+    :param odds_of_fades: how likely each fade is beforehand, against an end without one
+    :param drips_may_flow: whether what drips on may be a film that drains, and part of the flow
     """
 
     step_s: float
@@ -59,13 +62,16 @@ class Grid:
     ramps: tuple[int, ...]
     fades_s: tuple[float, ...] = ()
     drips_g_s: tuple[float, ...] = (0.0,)
-    fading_odds: float = 1.0
+    odds_of_fades: tuple[float, ...] = ()
+    drips_may_flow: bool = False
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     ramps_s: Floats = field(init=False)
     """How long each ramp takes, shape (r,)."""
     ways_to_end_s: Floats = field(init=False)
     """How fast each end fades, 0 for not at all, once for each of what may drip; shape (d * (f + 1),)."""
+    ways_to_drip_g_s: Floats = field(init=False)
+    """What drips on after each of these, shape alike."""
     odds: Floats = field(init=False)
     """Logarithm of how likely each of these ways is beforehand; shape alike."""
 
@@ -75,6 +81,8 @@ class Grid:
         object.__setattr__(self, "ramps_s", self.step_s * np.array(self.ramps))
         ways_s = np.tile([0.0, *self.fades_s], len(self.drips_g_s))
         object.__setattr__(self, "ways_to_end_s", ways_s)
+        dripping = np.repeat(self.drips_g_s, len(self.fades_s) + 1)
+        object.__setattr__(self, "ways_to_drip_g_s", dripping)
         object.__setattr__(self, "odds", self._odds())
 
     @property
@@ -83,9 +91,8 @@ class Grid:
         return self.back + self.ahead + 1
 
     def _odds(self) -> Floats:
-        """The fades share what is likely of them. Single drops after an end are as likely as none."""
-        fades = np.full(len(self.fades_s) + 1, np.log(self.fading_odds / max(len(self.fades_s), 1)))
-        fades[0] = 0.0
+        """Single drops after an end are as likely as none."""
+        fades = np.log([1.0, *self.odds_of_fades])
         drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
         drips[0] = 0.0
         return np.asarray((drips[:, None] + fades).ravel())
@@ -96,21 +103,35 @@ class Grid:
         return np.asarray(self.step_s * steps, dtype=np.float64)
 
 
+def _of_a_bed(fades_s: tuple[float, ...]) -> tuple[float, ...]:
+    """Say how likely each fade of an espresso is beforehand, by its time constant.
+
+    The pressure on a bed goes as the water runs out of it: hardly one stops without a fade.
+    """
+    off = np.log(np.array(fades_s) / BED_FADES_S) / BED_FADES_DIFFER
+    likely: Floats = np.exp(-0.5 * off**2)
+    return tuple((FADES_TO_ONE * likely / likely.sum()).tolist())
+
+
 _POUR_STARTS = Grid(0.05, 16, 11, (4, 8, 12, 17, 23, 30))
-_POUR_ENDS = Grid(0.05, 16, 16, (2, 6, 12, 20, 32), (0.25, 0.6), drips_g_s=(0.0, 0.04))
+_POUR_ENDS = Grid(
+    0.05, 16, 16, (2, 6, 12, 20, 32), (0.25, 0.6), drips_g_s=(0.0, 0.04), odds_of_fades=(0.5, 0.5)
+)
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
+_LONG_FADES_S = (0.3, 0.6, 1.0, 1.6, 2.4)
 _THIN_ENDS = Grid(
     0.1,
     30,
     10,
     (1, 3, 8, 16, 30),
-    (0.3, 0.6, 1.0, 1.6, 2.4),
+    _LONG_FADES_S,
     drips_g_s=(0.0, 0.02, 0.04, 0.06),
-    fading_odds=4.0,  # the pressure on a bed goes as the water runs out of it, not at once
+    odds_of_fades=(0.8,) * len(_LONG_FADES_S),
 )
-_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
+_BED_ENDS = replace(_THIN_ENDS, odds_of_fades=_of_a_bed(_LONG_FADES_S), drips_may_flow=True)
+_FRESH_THIN_ENDS, _FRESH_BED_ENDS = (replace(each, drips_g_s=(0.0,)) for each in (_THIN_ENDS, _BED_ENDS))
 _STARTS = (_POUR_STARTS, _THIN_STARTS)
-_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS)
+_ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _BED_ENDS, _FRESH_BED_ENDS)
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -171,9 +192,12 @@ def _weighed(
 
 
 def _kind(seen: Seen, kinds: int) -> int:
-    """Say which grid an edge is weighed over: a pour's, a thin stream's, that of one which has just ended."""
-    is_fresh = kinds > 2 and seen.time_s[-1] < seen.edge.time_s + DROPS_TELL_S
-    return 0 if not seen.is_thin else 2 if is_fresh else 1
+    """Say which grid an edge is weighed over: a pour's, a thin stream's or that of one which has just ended,
+    an espresso's or that of one.
+    """
+    if not seen.is_thin or kinds <= len(_STARTS):
+        return int(seen.is_thin)
+    return 1 + int(seen.is_fresh) + 2 * int(seen.by_itself)
 
 
 def _options(
@@ -214,7 +238,8 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
     parts_g_s = options.left.parts_g_s(choice)
-    times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s)
+    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if grid.drips_may_flow else None
+    times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s, drips_g_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     tails = tails_g(choice, parts_g_s, fades_s)
     if options.is_thin:

@@ -1,7 +1,7 @@
 """When a pour that was told early is worth another look.
 
 It is told as soon as its end is seen. More of the same is known with every reading that comes, of a stream
-that fades above all; but each look costs as much as the first, so the next one waits for half as much again.
+that fades above all; but each look costs as much as the first, so the next one waits for as much again.
 """
 
 from __future__ import annotations
@@ -18,11 +18,12 @@ from logger.curve.readings.noise import display_step_g
 from logger.curve.readings.timebase import GAP_S, silences_s
 from logger.curve.taken_out.disturbances import LEAST_STIR_G
 
-AGAIN_S, LONGER = 0.4, 1.6
+AGAIN_S, LONGER = 0.5, 2.0
 """No sooner than that; and when so many times as much has been seen as the last time."""
 
-FADES_S = 3.0
-"""Until so long after its end an espresso is looked at; what it drips after that it rests before it tells."""
+FADES_S = 1.5
+"""Until so long after its end an espresso is looked at: what is seen within the seconds after that tells
+hardly more of it, and once it rests all of it is looked at."""
 
 DRIPS_S = 1.3
 """So long after its end a kettle's stream that is not sure is looked at once more: its spout dripped on."""

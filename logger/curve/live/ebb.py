@@ -11,9 +11,8 @@ import math
 FALLEN = 0.5
 """Of the stream's flow: it may have ended. A hand that lets it halve only costs a look."""
 
-RUNS_ON = 0.6
-RUNS_ON_WITHIN_S = 0.35
-"""What is higher than that again so soon after it had fallen has not ended; later it may be stirring."""
+RUNS_ON = 0.55
+"""What is higher than that again after it had fallen has not ended; or is stirred, and soon falls anew."""
 
 LEAST_STREAM_G_S = 0.9
 FLOWED_ON_S = 3.0
@@ -90,7 +89,7 @@ class Ebb:
                 self._falls(now_s)
             return False
         since_s = now_s - fell_s
-        if is_like_water and slope_g_s > RUNS_ON * flow_g_s and (since_s < RUNS_ON_WITHIN_S or self._looks):
+        if is_like_water and slope_g_s > RUNS_ON * flow_g_s:
             self._fell_s = None
             return False
         seen_s = SEEN_S if flow_g_s > THIN_G_S else SEEN_THIN_S

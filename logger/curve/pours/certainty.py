@@ -15,7 +15,7 @@ from logger.curve.edges.edge import THIN_FLOW_G_S
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.pours.drying import Drying
 from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
-from logger.curve.pours.method import flows_like_espresso
+from logger.curve.pours.method import ESPRESSO_TOTAL_G, flows_like_espresso
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
     ENDS,
@@ -218,10 +218,10 @@ def _known(
 
 def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
     """Whether it is an espresso, as far as can be told by now."""
-    if all(rise.is_thin for rise in rises):
-        return True
     main = max(rises, key=lambda rise: rise.gained_g)
     total_g = sum(rise.gained_g for rise in rises)
+    if all(rise.is_thin for rise in rises) and total_g <= ESPRESSO_TOTAL_G:
+        return True
     return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))
 
 

@@ -94,9 +94,9 @@ def find_rises(
 ) -> tuple[Rise, ...]:
     """Fit the edges of every stretch in which the curve rises, in order of time, of however little.
 
-    :param settled: the edges that stay what they are, and the stretches that were not cut
+    :param settled: the edges that stay what they are
     """
-    spans = cut_at_dips(curve, flowing, settled)
+    spans = cut_at_dips(curve, flowing)
     rises = [
         Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
         for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
@@ -178,8 +178,11 @@ def _was_measured(curve: Curve, rise: Rise) -> bool:
     return bool(np.diff(weight)[~(drawn[1:] | drawn[:-1])].sum() > 0.5 * rise.gained_g)
 
 
-def find_flowing(curve: Curve) -> list[Flowing]:
-    """Find each stretch of flow, in order of time."""
+def find_flowing(curve: Curve, settled: Settled = NOTHING_SETTLED) -> list[Flowing]:
+    """Find each stretch of flow, in order of time.
+
+    :param settled: the stretches of which it is known that the flow nowhere stops in between
+    """
     noise_g, step_s = curve.grid_noise_g, curve.step_s
     half = half_for(noise_g, step_s, 0.11, 0.8, 4.0)
     slope = slope_g_s(curve.grid_g, half, step_s)
@@ -189,26 +192,18 @@ def find_flowing(curve: Curve) -> list[Flowing]:
     pieces = [piece for span in spans for piece in cut_at_gaps(curve, *span)]
     hidden_s = hidden_stretches_s(curve)
     parts = [part for piece in pieces for part in cut_where_hidden(curve, *piece, hidden_s)]
-    return [Flowing(*part, find_lulls(curve, *part)) for part in parts]
+    return [
+        Flowing(*part) if settled.is_one(curve, *part) else Flowing(*part, find_lulls(curve, *part))
+        for part in parts
+    ]
 
 
-def cut_at_dips(
-    curve: Curve, flowing: Sequence[Flowing], settled: Settled = NOTHING_SETTLED
-) -> list[tuple[int, int]]:
+def cut_at_dips(curve: Curve, flowing: Sequence[Flowing]) -> list[tuple[int, int]]:
     """Cut each stretch wherever its flow, measured through the scale's lag, stops in between.
 
-    :param settled: the stretches of which it is known that it does not
     :returns: first and last grid index of each piece
     """
-    return [
-        piece
-        for each in flowing
-        for piece in (
-            [(each.first, each.last)]
-            if settled.is_one(curve, each.first, each.last)
-            else _cut(curve, each.first, each.last, each.lulls.deep(curve))
-        )
-    ]
+    return [piece for each in flowing for piece in _cut(curve, each.first, each.last, each.lulls.deep(curve))]
 
 
 def _cut(curve: Curve, first: int, last: int, lowest: Sequence[int]) -> list[tuple[int, int]]:

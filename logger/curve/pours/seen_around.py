@@ -31,7 +31,8 @@ def seen_around(
         level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
         starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
         thin = by_itself or rise.is_thin
-        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin))
+        end_seen = Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin, by_itself=by_itself)
+        ends.append(end_seen)
     return starts, ends
 
 

@@ -257,9 +257,9 @@ def _below_which(values: Floats, share: float) -> float:
     """The value below which a share of them lies, between two of them by the straight line."""
     place = share * (values.size - 1)
     low = int(place)
-    after = min(low + 1, values.size - 1)
-    ordered = np.partition(values, (low, after))
-    return float(ordered[low] + (place - low) * (ordered[after] - ordered[low]))
+    parted = np.partition(values, low)
+    after = parted[low + 1 :].min() if low + 1 < values.size else parted[low]
+    return float(parted[low] + (place - low) * (after - parted[low]))
 
 
 def silences_s(time_s: Floats, longest_s: float) -> list[tuple[float, float]]:

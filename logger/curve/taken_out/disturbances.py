@@ -11,6 +11,7 @@ import numpy as np
 from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
+from logger.curve.taken_out.jolts import find_jolts
 
 WIDTH_S = 3.0
 LEAST_KNOCK_G = 0.8
@@ -40,7 +41,7 @@ def find_disturbances(
     stir_g = _least_stir_g(grid_noise_g, step_g)
     away = departures(grid.weight_g, half, stir_g)
     bridge = max(round(0.9 / grid.step_s), 1)
-    found = []
+    found: list[Event] = []
     for first, last in runs_of(np.abs(away) > stir_g, bridge):
         within = away[first : last + 1]
         if _is_stirring(within, stir_g, grid.step_s):
@@ -48,7 +49,8 @@ def find_disturbances(
         elif max(float(within.max()), -float(within.min())) > knock_g:
             whole = _whole_hump(grid, first, last, stir_g) if within.max() > stir_g else (first, last)
             found.append(_event(grid, "knock", (first, last), whole, delay_s))
-    return _merged(found)
+    found += find_jolts(grid, noise_g, knock_g, delay_s)
+    return _merged(sorted(found, key=lambda event: event.start_s))
 
 
 def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: float) -> tuple[Event, ...]:

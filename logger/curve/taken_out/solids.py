@@ -35,6 +35,8 @@ TRICKLES_S = 8.0
 LARGEST_SOLID_G = 120.0
 MOST_PORTIONS = 5
 LEAST_PORTION_S = 0.8
+_DROPS_S, _EVERY_S = 0.3, 0.1
+"""How long a portion takes to drop, and how far apart the times are at which one may."""
 
 _RAMPS_S = ((0.3, 0.3), (0.9, 0.9), (3.0, 0.9), (6.0, 0.9), (6.0, 3.0))
 """How a flow begins and ends: a kettle's at once, an espresso's over seconds."""
@@ -148,8 +150,8 @@ def _came_at_once(
         return False
     # Nobody pours for less than two seconds, so there a tie goes to the solid; later, to the water.
     allowed = 0.5 if alike else 1.4 if rise.lasts_s < 2.0 else 0.8
-    portions = _portions_misfit(time, weight, rise, curve.response)
-    return portions < allowed * _flow_misfit(time, weight, rise, curve.response)
+    allowed_g2 = allowed * _flow_misfit(time, weight, rise, curve.response)
+    return _in_portions(time, weight, rise, curve.response, allowed_g2)
 
 
 def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> bool:
@@ -183,16 +185,21 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     return float(rest @ rest) - explained
 
 
-def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
-    """Least squared misfit of a few portions, each dropped within a moment; found one after another.
+def _in_portions(time: Floats, weight: Floats, rise: Rise, response: Response, allowed_g2: float) -> bool:
+    """Whether a few portions, each dropped within a moment, leave less than a squared misfit; found one after
+    another, no more than that takes.
 
     What the portions found so far explain is taken out of all that are left, so that each step needs one
     product and no new fit.
     """
-    times = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4, 0.1)
-    dropped = start_shape(time[None, :] - times[:, None], np.array(0.3), response)
-    portion = dropped - start_shape(time[None, :] - times[:, None] - 0.3, np.array(0.3), response)
-    left, rest = portion - portion.mean(axis=1, keepdims=True), weight - weight.mean()
+    # What drops within a moment is a flow that begins less one that begins a moment later.
+    begins = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4 + _DROPS_S, _EVERY_S)
+    begun = start_shape(time[None, :] - begins[:, None], np.array(_DROPS_S), response)
+    later = round(_DROPS_S / _EVERY_S)
+    times, portion = begins[:-later], begun[:-later] - begun[later:]
+    portion -= portion.mean(axis=1, keepdims=True)
+    left, rest = portion, weight - weight.mean()
+    along = portion @ rest
     chosen: list[int] = []
     misfit = np.inf
     for _ in range(MOST_PORTIONS):
@@ -200,14 +207,16 @@ def _portions_misfit(time: Floats, weight: Floats, rise: Rise, response: Respons
         gain = np.where(_apart(times, chosen), np.maximum(left @ rest, 0.0) ** 2 / power, -1.0)
         best = int(np.argmax(gain))
         explained = float(rest @ rest) - float(gain[best])
-        if gain[best] <= 0.0 or explained > 0.85 * misfit or not _all_weigh(portion[[*chosen, best]], weight):
+        chosen.append(best)
+        if gain[best] <= 0.0 or explained > 0.85 * misfit or not _all_weigh(portion[chosen], along[chosen]):
             break
         misfit = explained
-        chosen.append(best)
+        if misfit < allowed_g2:
+            return True
         direction = left[best] / np.sqrt(power[best])
         rest = rest - (rest @ direction) * direction
         left = left - np.outer(left @ direction, direction)
-    return misfit
+    return False
 
 
 def _apart(times: Floats, chosen: list[int]) -> Flags:
@@ -218,8 +227,11 @@ def _apart(times: Floats, chosen: list[int]) -> Flags:
     return apart
 
 
-def _all_weigh(shapes: Floats, weight: Floats) -> bool:
-    """Whether every portion, all fitted together, weighs something."""
-    columns = np.vstack((np.ones(weight.size), shapes)).T
-    solution, *_ = np.linalg.lstsq(columns, weight, rcond=None)
-    return bool(solution[1:].min() > 0.0)
+def _all_weigh(portions: Floats, along: Floats) -> bool:
+    """Whether every portion, all fitted together, weighs something.
+
+    :param portions: their shapes less their means, shape (k, n)
+    :param along: sums of each times the weights, shape (k,)
+    """
+    weighs, *_ = np.linalg.lstsq(portions @ portions.T, along, rcond=None)
+    return bool(weighs.min() > 0.0)

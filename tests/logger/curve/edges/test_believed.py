@@ -54,8 +54,37 @@ def test_a_slow_scale_shows_the_ramp_for_longer() -> None:
     assert slow_g > 1.5 * quick_g
 
 
-@pytest.mark.parametrize("espresso", [seen(flow_g_s=2.0), seen(flow_g_s=4.0, all_thin=True)])
+ESPRESSOS = pytest.mark.parametrize(
+    "espresso", [seen(flow_g_s=2.0, by_itself=True), seen(flow_g_s=4.0, all_thin=True, by_itself=True)]
+)
+LATER_S = np.arange(0.0, 10.0, 0.25)
+
+
+def told_later(espresso: Seen, weight_g: np.ndarray) -> Seen:
+    """Seen until 7 s after it: single drops tell."""
+    return replace(espresso, time_s=LATER_S, weight_g=weight_g)
+
+
+@ESPRESSOS
 def test_an_espresso_fades_for_seconds_and_is_believed_alike_all_along(espresso: Seen) -> None:
+    restless_g = 60.0 + 0.01 * np.cos(np.pi * np.arange(LATER_S.size))
+    counted = believed_at_end(told_later(espresso, restless_g), Response(0.35)).believed
+    assert counted == pytest.approx(1.0)
+
+
+@ESPRESSOS
+def test_a_display_that_stands_still_at_last_says_no_more_than_once(espresso: Seen) -> None:
+    """1 g of rounding, and little else: 20 repeats leave as much unsure as one reading."""
+    coarse = replace(espresso, noise_g=0.29, edge=replace(espresso.edge, misfit_g2=1e-9))
+    weight_g = np.floor(np.minimum(50.0 + 2.0 * LATER_S, 60.0))
+    repeats = int(np.count_nonzero(weight_g == 60.0))
+    each_g = sd_g(believed_at_end(told_later(coarse, weight_g), Response(0.35)))
+    assert np.sum(each_g[-repeats:] ** -2.0) ** -0.5 == pytest.approx(0.29, rel=1e-3)
+    assert each_g[:-repeats] == pytest.approx(0.29, rel=1e-3)
+
+
+@ESPRESSOS
+def test_shortly_after_an_end_that_it_stands_still_tells_that_it_has_stopped(espresso: Seen) -> None:
     assert believed_at_end(espresso, Response(0.35)).believed is None
 
 

@@ -3,7 +3,16 @@
 import numpy as np
 import pytest
 
-from logger.curve.edges.edge import TELLING_RAMPS_S, Edge, fit_edge, fit_edges, misfits_g2, still_to_come_g
+from logger.curve.edges.edge import (
+    MOST_SAMPLES,
+    TELLING_RAMPS_S,
+    Edge,
+    fit_edge,
+    fit_edges,
+    misfits_g2,
+    still_to_come_g,
+    thinned,
+)
 from logger.curve.edges.edge_misfits import Window
 from logger.curve.edges.shapes import Response, end_shape, start_shape
 
@@ -101,3 +110,14 @@ def test_what_a_slow_display_still_owes_is_what_was_poured_and_is_not_shown(resp
 def test_nothing_is_owed_of_an_end_that_was_only_guessed() -> None:
     guessed = Edge(10.0, 50.0, 0.0, 0.0, float("inf"))
     assert still_to_come_g(np.array([11.0, 12.0]), guessed, Response(0.4)).tolist() == [0.0, 0.0]
+
+
+@pytest.mark.parametrize("first", range(4))
+def test_samples_on_both_sides_of_a_hole_are_not_taken_together(first: int) -> None:
+    """A weight that jumps within a silence of 2 s: no mean of what was before it and after it."""
+    time_s = np.arange(0.0, 12.0, 0.05)[first:]
+    time_s = time_s[(time_s < 5.0) | (time_s > 7.0)]
+    thin_s, thin_g = thinned(time_s, np.where(time_s < 6.0, 10.0, 30.0))
+    assert 0.5 * MOST_SAMPLES < thin_s.size < MOST_SAMPLES < time_s.size
+    assert not ((thin_s > 5.0) & (thin_s < 7.0)).any()
+    assert set(np.round(thin_g, 9)) == {10.0, 30.0}

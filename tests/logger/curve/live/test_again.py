@@ -42,11 +42,15 @@ def test_a_pour_that_is_sure_is_not_looked_at_again() -> None:
 
 
 def test_one_that_is_not_is_looked_at_once_more() -> None:
-    again = told(2.0, thin=False)
+    again = told(2.0, thin=False, at_s=20.6)
     assert again.due_s == pytest.approx(20.0 + DRIPS_S)
     again.told(pour(2.0), Sure(KNOWN, KNOWN, thin=False), again.due_s)
     assert again.due_s == math.inf
     assert not again.knows(20.5, again.due_s, MOVED)
+
+
+def test_one_told_just_before_that_is_not() -> None:
+    assert told(2.0, thin=False, at_s=20.0 + DRIPS_S - 0.9 * AGAIN_S).due_s == math.inf
 
 
 def test_an_espresso_is_looked_at_less_and_less_often() -> None:
