@@ -15,6 +15,7 @@ import numpy as np
 from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.checks.check import SHARE, Check, busy_places, written_in
 from drivers.learn.checks.cyclic_search import CyclicSearch
+from drivers.learn.checks.shorter_ranges import holding_for_more
 from drivers.learn.checks.sum_search import sums_over
 from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
 
@@ -86,7 +87,8 @@ def find_check(
         ]  # fmt: skip
     if not found:
         return None
-    return _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
+    best = _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
+    return holding_for_more(best, frames, weighed)
 
 
 def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: Marks, end: int) -> Check:

@@ -97,11 +97,12 @@ def judged(
     taken = check.places if check is not None else frozenset[int]()
     is_strong = check is not None and check.kind == "crc16"
     seen = one if clean is None else clean
+    beside = [each for each, _ in choice.copies]
     doubts = [
         *_doubts_of_choice(choice, capture.loads),
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
-        *(_Doubt(*each) for each in doubts_of_width(seen, capture.quantity, taken)),
+        *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),

@@ -47,15 +47,33 @@ def doubt_of_refused(
         return ""
     if not _are_of_few_kinds([data for _, data in refused], is_stream=joined is not None):
         return f"{left} of {count} messages are refused, and unlike each other: no other kind is so."
-    when = np.array([*read, *np.repeat([time_s for time_s, _ in refused], several)])
-    is_refused = np.arange(count) >= len(read)
+    alike = [(when, data) for when, data in refused if _is_as_read(data, one)]
+    every = [when for (when, _), often in zip(refused, several, strict=True) for _ in range(often)]
+    for some in (every, [when for when, _ in alike]):
+        if _come_while_moving(read, some, capture):
+            return f"{len(some)} of {count} messages are refused, nearly all of them while the load changes."
+    return ""
+
+
+def _is_as_read(data: bytes, one: Fit) -> bool:
+    """Say whether a message is as long as those that are read, and begins as they do: it is no other kind."""
+    frames = one.kind.frames
+    return len(data) == frames.shape[1] and data[0] == np.bincount(frames[:, 0]).argmax()
+
+
+def _come_while_moving(read: Sequence[float], refused: Sequence[float], capture: Capture) -> bool:
+    """Say whether what is refused comes while the load changes, and hardly ever else.
+
+    :param read: when something was read, s
+    :param refused: when something was refused, s
+    """
+    when = np.array([*read, *refused])
+    is_refused = np.arange(when.size) >= len(read)
     at_rest = _are_at_rest(when, capture)
     if at_rest.all() or not at_rest.any():
-        return ""
+        return False
     moving, still = is_refused[~at_rest].mean(), is_refused[at_rest].mean()
-    if moving > _WHILE_MOVING and moving > _TIMES * still:
-        return f"{left} of {count} messages are refused, nearly all of them while the load changes."
-    return ""
+    return bool(moving > _WHILE_MOVING and moving > _TIMES * still)
 
 
 def _messages(

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import beyond_bytes
-from drivers.learn.numbers.fitting import Fit
-from drivers.learn.signs.below_zero import has_been_negative
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_G, capacity
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
@@ -27,6 +26,12 @@ _OF_SMALL = 0.45
 _LARGE_G = 2000.0
 """What most scales that are brewed with can weigh, g."""
 
+_HEAVY_G = 5000.0
+"""What the largest of them can."""
+
+_WIDEST = 4
+"""Bytes of a number, at most."""
+
 _STILL_BOTH = 0.98
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
@@ -35,9 +40,12 @@ _HALVED = tuple(1 << power for power in range(1, 17))
 """Denominators of scales by which a number without its lowest byte counts as roundly."""
 
 
-def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iterator[tuple[str, float]]:
+def doubts_of_width(
+    one: Fit, copies: Iterable[Fit], quantity: Quantity, taken: frozenset[int]
+) -> Iterator[tuple[str, float]]:
     """Doubt a number that has no room for what such an instrument must be able to say.
 
+    :param copies: other numbers that follow the loads
     :param taken: places of its check
     :returns: why, a sentence, and the load that would tell, g or °C
     """
@@ -56,6 +64,14 @@ def doubts_of_width(one: Fit, quantity: Quantity, taken: frozenset[int]) -> Iter
     elif quantity == "weight" and most < _LARGE_G and may_have_upper_word(one, taken):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
         yield text, float(math.ceil(1.2 * most))
+    elif (
+        quantity == "weight"
+        and most < _HEAVY_G
+        and _may_have_no_sign(one)
+        and _has_still_beside(one, taken | _of_copies(one, copies))
+    ):
+        text = f"It ends at {most:.0f} g if the still byte beside it is neither a part of it nor a sign."
+        yield text, -round(0.5 * max(abs(one.loads_of(one.levels))), -1)
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
 
@@ -64,7 +80,40 @@ def _may_have_no_sign(one: Fit) -> bool:
     """Say whether an integer of two bytes has never been below nought, so that its highest bit may count."""
     number = one.number
     is_short = number.encoding == "integer" and number.width == 2 and number.signed == "twos-complement"
-    return is_short and not number.mask and one.zero_kind == "none" and not has_been_negative(one, fewest=1)
+    if not is_short or number.mask or one.zero_kind != "none":
+        return False
+    read = one.number.values(one.kind.frames[rows_in_place(one)])
+    return not bool((read < -0.5 * one.grid).any())  # what is damaged is hardly in place
+
+
+def _has_still_beside(one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether a byte beside a number has always been nought: of an upper word, or a sign that is not set.
+
+    A sign is one for plus as well, at times; before a number, so is the kind of a message.
+
+    :param taken: places of its check, and of other numbers
+    """
+    number, frames = one.number, one.kind.frames
+    first = 1 if one.kind.is_cut else 0  # where a frame begins
+    beside = ((number.offset - 1, (0,)), (number.end, (0, 1)))
+    return any(
+        (frames[:, at] == code).mean() > _STILL_BOTH
+        for at, codes in beside if first <= at < one.kind.length and at not in taken
+        for code in codes
+    )  # fmt: skip
+
+
+def _of_copies(one: Fit, copies: Iterable[Fit]) -> frozenset[int]:
+    """Give the places of other numbers that follow the loads, and of the bytes above each, needed or not."""
+    own, kind = one.number.covers, one.kind
+    found = frozenset[int]()
+    for each in copies:
+        is_beside = (each.kind.stream, each.kind.length) == (kind.stream, kind.length)
+        if is_beside and not each.number.covers & own:
+            number = each.number
+            above = range(number.end - _WIDEST, number.offset), range(number.end, number.offset + _WIDEST)
+            found |= number.covers | set(above[0] if number.order == "big" else above[1])
+    return found - own
 
 
 def _is_in_ounces(one: Fit) -> bool:

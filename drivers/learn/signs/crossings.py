@@ -13,7 +13,10 @@ _FAR_SIZE = 2.0
 """How far from nought a number is, beside what it flickers by, where a sign does not change without it."""
 
 _HARDLY_LESS, _GONE = 0.9, 0.8
-"""Parts of a size that are left where its sign has just changed, at least, and two packets on, at most."""
+"""Parts of a size that are left where its sign has just changed, at least, and some packets on, at most."""
+
+_ON = (3, 4, 5)
+"""Packets after which it may have gone: a hand takes a load off in half a second, or a filter is slow."""
 
 
 def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
@@ -62,11 +65,17 @@ def _begins_to_go(sizes: np.ndarray, minus: np.ndarray, turns: np.ndarray, near:
 
     A number that jumped to the other side would not come back from as far as it had been.
     """
-    turns = turns[turns < len(sizes) - 3]
-    rest, first, later, last = (sizes[turns + at] for at in (0, 1, 2, 3))
+    return any(_comes_back(sizes, minus, turns[turns < len(sizes) - on], near, on) for on in _ON)
+
+
+def _comes_back(sizes: np.ndarray, minus: np.ndarray, turns: np.ndarray, near: float, on: int) -> bool:
+    """Say whether a number is on its way to nought some packets on, with the sign that it has changed to."""
+    rest, first, later, last = (sizes[turns + at] for at in (0, 1, 2, on))
     with np.errstate(invalid="ignore"):
         was_still = (np.abs(rest - sizes[turns - 1]) <= near) & (rest > _FAR_SIZE * near)
         goes = (first <= rest + near) & (first > _HARDLY_LESS * rest) & (first > later) & (later > last)
         goes &= last < _GONE * first
-    stays = (minus[turns - 1] == minus[turns]) & (minus[turns + 1] == minus[turns + 2])
-    return bool((was_still & goes & stays & (minus[turns + 2] == minus[turns + 3])).any())
+    stays = minus[turns - 1] == minus[turns]
+    for at in range(2, on + 1):
+        stays &= minus[turns + 1] == minus[turns + at]
+    return bool((was_still & goes & stays).any())

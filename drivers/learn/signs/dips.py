@@ -16,9 +16,10 @@ _DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
 """Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
 the heaviest load."""
 
-_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING = 1.8, 3.0, 4.0, 5.0, 1.6
+_AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.0, 1.6, 4
 """How much further it goes through nought than just before or after; steps and standard deviations besides;
-by how much it slows down from one packet to the next at most; times between two by which one is missing."""
+by how much it slows down from one packet to the next at most; times between two by which one is missing, and
+how many at most."""
 
 _ENOUGH, _ELSEWHERE = 5, 0.05
 """Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
@@ -67,7 +68,7 @@ def _goes_through_nought(
     """Say where a number goes through nought from one packet to the next, as fast as just before or after.
 
     It settles exponentially: what it went before is as much further again as that is than what it goes next.
-    Where packets are missing while it moves, nobody knows how fast it went.
+    Where packets are missing while it moves, it has gone the further for each of them.
 
     :returns: for each packet and the one before it, shape (n + 1,); at both ends it may have done so
     """
@@ -75,10 +76,13 @@ def _goes_through_nought(
     earlier, before, after, later = (
         np.concatenate((np.zeros(3), speed, np.zeros(3)))[at : at + speed.size] for at in (1, 2, 4, 5)
     )
-    settling = after * np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
-    fastest = np.max((earlier, before, after, later, settling), axis=0)
+    slows_by = np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
     apart_s = np.diff(time_s)
-    is_missing = apart_s > _MISSING * (np.median(apart_s) if apart_s.size else 0.0)
+    packets = apart_s / (np.median(apart_s) if apart_s.size else 1.0)
+    # What is missing has gone as much further yet, for each packet; none does so for many.
+    missing = np.where(packets > _MISSING, np.minimum(np.round(packets), _MOST_MISSING), 1.0)
+    settling = after * sum((missing >= count) * slows_by**count for count in range(1, _MOST_MISSING + 1))
+    fastest = np.max((missing * np.max((earlier, before, after, later), axis=0), settling), axis=0)
     with np.errstate(invalid="ignore"):
         through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
-    return np.concatenate(([True], through | (is_missing & (fastest > besides)), [True]))
+    return np.concatenate(([True], through, [True]))

@@ -21,6 +21,9 @@ _SMALL, _NOISY = 3.5, 3.0
 _FEWEST_TIMES, _MOST_CODES = 2, 8
 """How often a flag must come and go, and how many codes a byte of flags has at most."""
 
+_ON_STEP = 0.25
+"""Steps by which a number is off its steps at most: what a damaged packet says is any."""
+
 _PLUS, _MINUS, _BLANK, _FILLED, _OF_TEXT = 0x2B, 0x2D, 0x20, 0xFF, tuple(b"0123456789 .")
 _SEEN, _USUAL, _MOST_STATES = 3, 0.95, 200
 """Packets in which a byte is something that it may well be; share of all in which it is as usual; how many
@@ -48,6 +51,31 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     first = {0} if one.kind.is_cut else set()  # where a frame begins
     above_digits = {at for at in number.covers if number.own_bits(at) != _FILLED}
     near = (beside(number, frames) - number.covers | above_digits) - taken - first
+    if (sign := _sign_near(one, near, is_small, taken, fewest=2)) is not None:
+        return sign
+    elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
+    for place in elsewhere:
+        if (sign := _written_minus(one, place, is_small, taken)) is not None:
+            return sign
+    flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
+    copies = Copies(one, number, taken)
+    flags = (sign for sign in flags if not copies.have_top_at(sign.offset, sign.is_negative(frames)))
+    flag = next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
+    if flag is not None:
+        return flag
+    with np.errstate(invalid="ignore"):
+        is_small &= np.abs(steps - np.round(steps)) < _ON_STEP
+    return _sign_near(one, near, is_small, taken, fewest=1)
+
+
+def _sign_near(
+    one: Fit, near: frozenset[int], is_small: NDArray[np.bool_], taken: frozenset[int], *, fewest: int
+) -> SignPlace | None:
+    """Find a byte beside the number, or bits above its digits, that tell small numbers below nought.
+
+    :param fewest: packets in order that show it
+    """
+    number, frames = one.number, one.kind.frames
     for place in sorted(near):
         not_own = _FILLED ^ number.own_bits(place)
         column = frames[:, place] & np.uint8(not_own)
@@ -57,16 +85,9 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
             continue
         for code in np.unique(column[is_small & (column != usual)]).tolist():
             rows = np.flatnonzero(column == code)
-            if _show_sign(one, place, rows, is_small, int(code) ^ usual, taken):
+            if _show_sign(one, place, rows, is_small, int(code) ^ usual, taken, fewest):
                 return _place_of(place, usual, int(code), not_own)
-    elsewhere = sorted(set(range(one.kind.length)) - near - taken - number.covers - first)
-    for place in elsewhere:
-        if (sign := _written_minus(one, place, is_small, taken)) is not None:
-            return sign
-    flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
-    copies = Copies(one, number, taken)
-    flags = (sign for sign in flags if not copies.have_top_at(sign.offset, sign.is_negative(frames)))
-    return next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
+    return None
 
 
 def _written_minus(
@@ -122,7 +143,7 @@ def _is_shown_in_order(one: Fit, sign: SignPlace, taken: frozenset[int]) -> bool
 
 def _show_sign(
     one: Fit, place: int, rows: NDArray[np.int64], is_small: NDArray[np.bool_], differs: int,
-    taken: frozenset[int],
+    taken: frozenset[int], fewest: int,
 ) -> bool:  # fmt: skip
     """Say whether packets with a sign are in order else; a single one shows no more than a single bit.
 
@@ -131,7 +152,7 @@ def _show_sign(
     in_order = np.array([is_in_order(one, int(row), place, taken) for row in rows])
     if 2 * in_order.sum() < rows.size or not is_small[rows[in_order]].all():
         return False
-    return bool(in_order.sum() > 1 or (in_order.any() and differs.bit_count() == 1))
+    return bool(in_order.sum() > 1 or (fewest == 1 and in_order.any() and differs.bit_count() == 1))
 
 
 def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozenset()) -> bool:

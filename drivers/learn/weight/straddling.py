@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import product
 
+import numpy as np
+
 from drivers.learn.numbers.fitting import Fit
 
 _ROUGHER = 1.02
 """How much further up and down such a number goes than one of the two: its halves do not move together."""
+
+
+_OFTENER, _DAMAGED = 2.0, 8
+"""Times as often as both of the two, and packets besides, that it is clearly off those around it."""
 
 
 def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
@@ -31,11 +37,26 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
         before = [each for each in others if each.number.offset < begins < each.number.end]
         behind = [each for each in others if each.number.offset < ends < each.number.end]
         return one.number.width > 1 and any(
-            first.number.end == second.number.offset and _ROUGHER * min(first.path, second.path) < one.path
+            first.number.end == second.number.offset
+            and (_ROUGHER * min(first.path, second.path) < one.path or _is_jagged(one, first, second))
             for first, second in product(before, behind)
         )
 
     return [one for one in fits if not straddles(one)]
+
+
+def _is_jagged(one: Fit, *others: Fit) -> bool:
+    """Say whether a number goes back and forth where those around it do not: it wraps at other times."""
+    return _jags(one) > _OFTENER * max(map(_jags, others)) + _DAMAGED
+
+
+def _jags(one: Fit) -> int:
+    """Count the packets that say something clearly off the ones before and behind."""
+    values = one.number.values(one.kind.frames)
+    if values.size < 3:
+        return 0
+    off = np.abs(values[1:-1] - np.median((values[:-2], values[1:-1], values[2:]), axis=0))
+    return int((off > 5.0 * one.noise + 2.0 * one.grid).sum())
 
 
 def _whole_bytes(one: Fit) -> tuple[int, int]:

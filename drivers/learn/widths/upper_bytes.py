@@ -4,13 +4,33 @@ from __future__ import annotations
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import Fit, rows_in_place
 
 _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 """The highest place of a number: nought, the half of its range, and filled with ones."""
 
 _FEWEST_ODD, _DAMAGED = 1, 0.001
 """Packets, and the share of them, in which damage makes a byte the same wrong one."""
+
+_OF_FILLED = 0.05
+"""The same as a share of the packets below nought in which it is filled with ones: those show more."""
+
+_FEW, _OF_ODD = 0.01, 0.34
+"""Share of packets in which damage makes a byte another one; and how many of those it makes alike."""
+
+
+def is_lost_by_damage(narrow: Fit, wide: Fit) -> bool:
+    """Say whether a number with more upper bytes is out of place only where damage has made those other ones.
+
+    Damage shows in more bytes, and differs; what is of something else comes again.
+
+    :param narrow: the same number without them
+    """
+    added = sorted(wide.number.covers - narrow.number.covers)
+    lost = rows_in_place(narrow) & ~rows_in_place(wide)
+    _, often = np.unique(wide.kind.frames[lost][:, added], axis=0, return_counts=True)
+    few = lost.sum() <= _FEW * len(added) * lost.size
+    return bool(few and often.max(initial=0) <= max(2.0, _OF_ODD * lost.sum()))
 
 
 def is_own_top(one: Fit) -> bool:
@@ -30,7 +50,9 @@ def is_own_top(one: Fit) -> bool:
     is_odd = (frames[:, top] != nought) & ~(is_filled & (frames[:, below] >= half))
     odd = np.bincount(frames[is_odd, top], minlength=1)
     is_below = frames[:, below] == filled  # just below nought, or not needed either
-    often = max(_FEWEST_ODD, _DAMAGED * len(frames))
+    often = max(_FEWEST_ODD, _DAMAGED * len(frames), _OF_FILLED * (is_filled & ~is_odd).sum())
+    if is_odd.sum() < _FEW * len(frames):
+        often = max(often, _OF_ODD * is_odd.sum())
     return bool(2 * is_filled[is_below].sum() >= is_below.sum() and odd.max() <= often)
 
 

@@ -21,7 +21,7 @@ from drivers.learn.widths.capacity import (
 )
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
-from drivers.learn.widths.upper_bytes import is_ever_signed, is_own_top
+from drivers.learn.widths.upper_bytes import is_ever_signed, is_lost_by_damage, is_own_top
 from drivers.learn.widths.words import with_upper_word
 
 _ONLY_SIGN = 0.98
@@ -96,9 +96,12 @@ def _wide_enough(
     likeliest, *wider = reaching
     signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)
     # Its own sign may be all that is set above it.
-    least = max((each.inside for each in signed if each is not None), default=0.0) if wider else 0.0
+    ways = [each for each in signed if each is not None] if wider else []
+    most = max(ways, key=lambda each: each.inside, default=likeliest)
     for each in wider:
-        if not is_own_top(each) or each.inside < least - _MOST_DAMAGED:
+        if not is_own_top(each):
+            break
+        if each.inside < most.inside - _MOST_DAMAGED and not is_lost_by_damage(most, each):
             break
         if reaches(likeliest) >= _PLENTY * enough and not is_ever_signed(each):
             break

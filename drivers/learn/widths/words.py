@@ -16,11 +16,11 @@ from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
 
 _WORD, _UPPER = 2, 1 << 16
-_FEWEST_BELOW, _DAMAGED = 3, 0.002
-"""Packets below nought that show an upper word; share of packets in which damage makes it another one."""
+_FEWEST_BELOW = 3
+"""Packets below nought that show an upper word; so many of another one are no damage, which differs."""
 
 _NOUGHT = 0.02
-"""Share of packets in which damage makes a byte something else."""
+"""Share of packets in which damage makes the bytes of a word something else."""
 
 
 def with_upper_word(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -67,8 +67,9 @@ def _is_shown(both: Fit, one: Fit) -> bool:
     if both.scale != one.scale or both.zero_kind not in KNOWN_ZEROS:
         return False
     in_place, rows = rows_in_place(one), rows_in_place(both)
-    if (in_place & ~rows).sum() > _DAMAGED * len(rows):
+    words = np.floor((both.number.values(both.kind.frames) - both.zero) / _UPPER)
+    _, often = np.unique(words[in_place & ~rows], return_counts=True)
+    if often.sum() > _NOUGHT * len(rows) or often.max(initial=0) >= _FEWEST_BELOW:
         return False
-    counts = both.number.values(both.kind.frames[rows]) - both.zero
-    upper = np.floor(counts / _UPPER)
+    upper = words[rows]
     return bool((upper == -1.0).sum() >= _FEWEST_BELOW and np.isin(upper, (-1.0, 0.0)).all())

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+from functools import reduce
 
 import numpy as np
+import pytest
 
 from drivers.learn.checks.check_search import find_check
 
@@ -22,3 +24,35 @@ def test_a_sum_with_a_beginning_of_its_own_covers_what_stays_before_it():
     check = find_check(rows, frozenset((1, 2, 3)), 0)
     assert check is not None
     assert (check.kind, check.start, check.stop, check.init) == ("sum8", 0, 8, 0x3A)
+
+
+@pytest.mark.parametrize("kind", ["xor8", "sum8"])
+def test_what_is_refused_below_nought_shows_that_the_highest_byte_is_not_covered(kind: str):
+    rng, frames = random.Random(4), []
+    for n in range(600):
+        weight = -rng.randrange(1, 9) if n % 40 == 7 else rng.randrange(60_000)
+        body = bytes([n % 256]) + weight.to_bytes(3, "big", signed=True) + rng.randbytes(2)
+        checked = body[2:]
+        check = reduce(int.__xor__, checked) if kind == "xor8" else sum(checked) % 256
+        frame = bytearray(body + bytes([check]))
+        if n % 80 == 20:
+            frame[rng.randrange(len(frame))] ^= 1 << rng.randrange(8)
+        frames.append(bytes(frame))
+    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
+    found = find_check(rows, frozenset((1, 2, 3)), 0)
+    assert found is not None
+    assert (found.kind, found.start, found.stop) == (kind, 2, 6)
+
+
+def test_a_check_over_all_of_a_weight_that_is_never_below_nought_stays_so():
+    rng, frames = random.Random(4), []
+    for n in range(600):
+        body = bytes([n % 256]) + rng.randrange(60_000).to_bytes(3, "big") + rng.randbytes(2)
+        frame = bytearray(body + bytes([reduce(int.__xor__, body[1:])]))
+        if n % 40 == 20:
+            frame[rng.randrange(len(frame))] ^= 1 << rng.randrange(8)
+        frames.append(bytes(frame))
+    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
+    found = find_check(rows, frozenset((1, 2, 3)), 0)
+    assert found is not None
+    assert (found.kind, found.start, found.stop) == ("xor8", 1, 6)

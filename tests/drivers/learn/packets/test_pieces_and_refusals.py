@@ -11,9 +11,11 @@ import numpy as np
 import pytest
 
 from drivers.decoders.checksums import crc8, crc16
+from drivers.described.reading import described_by
 from drivers.learn import Arrival, Capture, Stream, learn
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.checks.cyclic import Sums, tables
+from drivers.learn.doubts.refused import doubt_of_refused
 from tests.drivers.learn.small import LOADS, captured, learned, reads, xor
 
 OTHER = "0000fff2-0000-1000-8000-00805f9b34fb"
@@ -148,3 +150,21 @@ def test_the_check_of_a_long_frame_is_found_among_all_ranges():
     check = find_check(frames, frozenset({20, 21}), 0)
     assert check is not None
     assert (check.kind, check.at, check.start, check.stop, check.poly) == ("crc8", 58, 11, 58, 0x1D)
+
+
+@pytest.mark.parametrize("flag", [b"$", b" "], ids=["a flag of motion", "none"])
+def test_what_is_like_what_is_read_is_no_other_kind_though_such_are_refused_as_well(flag: bytes):
+    def packet(g: float, n: int, flag: bytes = b" ") -> bytes:
+        body = b"\x03" + (flag if n % 160 < 24 else b" ") + b"%05d" % round(10 * abs(g))
+        other = b"\x07\x00" + bytes([96 - n // 200, n % 256])
+        return other + xor(other) if n % 8 == 3 else body + xor(body)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.description is not None
+    assert found.choice.best is not None
+    assert found.outside is not None
+    text = found.toml.replace("offset = 2", "offset = 1").replace("width = 5", "width = 6")
+    wide = described_by(text, "a test")  # it reads the flag as a blank before the digits
+    heard = captured(lambda g, n: packet(g, n, flag), LOADS, 0.0, "ble")
+    doubt = doubt_of_refused(wide, heard, found.choice.best, found.outside, None)
+    assert ("while the load changes" in doubt) == (flag == b"$")

@@ -12,6 +12,7 @@ from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from tests.drivers.learn.small import UUID, reads, summed
 
@@ -164,3 +165,36 @@ def test_a_flag_of_motion_shows_no_dip():
     assert dips.are_clear(SignPlace(2, 0xFF, (1,)).is_negative(frames))
     assert not dips.are_clear(SignPlace(3, 0xFF, (1,)).is_negative(frames))
     assert not dips.are_clear(~moves)
+
+
+def test_a_packet_that_is_missing_as_a_load_is_lifted_off_lets_nothing_jump_over_nought():
+    # The pan is emptied: a flow is below nought from there until the next load is put on.
+    weights_g = [1000.0] * 40 + [1000.0 * 0.8**n for n in range(1, 25)]
+    weights_g += [600.0 - 600.0 * 0.8**n for n in range(1, 80)] + [0.0] * 40
+    times_s = np.array([0.1 * n + 0.1 * (n >= 40) for n in range(len(weights_g))])
+    values = np.array([round(10 * g) for g in weights_g])
+    frames = values.astype(">u2").view(np.uint8).reshape(-1, 2)
+    loads = (Load(1000.0, 0.0, 3.9), Load(600.0, 6.6, 14.4), Load(0.0, 14.5, 18.4))
+    kind = Kind(0, times_s, frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 0, 2, "big"), loads, "weight")
+    assert one is not None
+    minus = np.zeros(len(frames), dtype=bool)
+    minus[40:64] = True
+    assert not Reflections(np.abs(one.loads_of(values)), one).are_clear(minus)
+
+
+def test_a_sign_that_a_load_has_all_the_way_down_to_nought_is_none():
+    # A filter is slow: three packets after the change, more than four fifths of it are left.
+    sizes_g = np.array([50.0] * 40 + [49.1, 45.6, 41.5, 36.0, 25.0, 16.8, 9.8, 5.3, 2.7, 1.4, 0.7])
+    sizes_g = np.concatenate((sizes_g, [0.0] * 40, [30.0] * 40))
+    frames = np.round(10 * sizes_g).astype(">u2").view(np.uint8).reshape(-1, 2)
+    loads = (Load(50.0, 0.0, 3.9), Load(0.0, 5.1, 9.0), Load(30.0, 9.1, 13.0))
+    kind = Kind(0, 0.1 * np.arange(len(frames)), frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 0, 2, "big"), loads, "weight")
+    assert one is not None
+    minus = np.zeros(len(frames), dtype=bool)
+    minus[40:51] = True
+    assert turns_on_way(10 * sizes_g, minus, one)
+    assert not turns_on_way(10 * sizes_g, np.zeros(len(frames), dtype=bool), one)

@@ -127,3 +127,17 @@ def test_a_plus_behind_text_is_a_minus_below_nought():
     found = learned(lambda g, n: packet(max(round(20 * g) / 20, 0.0), n), (1157.16, 0.0, 200.0, 352.3))
     assert found.is_sure, found.reasons
     assert reads(found, packet(-4.9, 3), packet(123.45, 4)) == [-4.9, 123.45]
+
+
+def test_a_flag_that_comes_and_goes_tells_more_than_one_damaged_packet():
+    def packet(g: float, n: int) -> bytes:
+        tenths = step_below(g, n, (20, 24, 29, 35, 40, 41, 60, 77, 90))
+        data = bytearray(b"\x55" + bytes([n % 256]) + (10 * abs(tenths)).to_bytes(3, "big") + b"\0\0\0")
+        data.append(tenths < 0)
+        if n == 50:
+            data[4:6] = b"\x10\x02"  # in the last byte of the number, and in the one behind it
+        return bytes(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\x55\x07" + (1230).to_bytes(3, "big") + b"\0\0\0\x01") == [pytest.approx(-12.3)]

@@ -249,3 +249,17 @@ def test_a_byte_that_stays_nought_is_left_to_another_number_where_there_is_plent
     found = learned(packet, (0.0, 261.4, 714.6, 1000.0), 0.1)
     assert found.is_sure, found.reasons
     assert reads(found, packet(123.0, 3, copy=1)) == [pytest.approx(123.0, abs=0.02)]
+
+
+def test_upper_bytes_that_are_filled_below_nought_belong_to_the_number_though_two_are_damaged_alike():
+    def packet(g: float, n: int) -> bytes:
+        tenths = round(10 * g) - 3 * (n % 160 < 20 and n < 160)
+        data = bytearray(b"\x02" + tenths.to_bytes(4, "big", signed=True) + bytes([7 * n % 256]))
+        if n in (100, 500):
+            data[2] ^= 0x02
+        return bytes(data)
+
+    found = learned(packet, noise_g=0.1)
+    assert found.is_sure, found.reasons
+    heavy = b"\x02" + (43_210).to_bytes(4, "big") + b"\x11"
+    assert reads(found, heavy) == [pytest.approx(4321.0)]

@@ -55,3 +55,36 @@ def test_two_bytes_of_nought_may_be_the_upper_word_of_a_number_that_ends_soon():
     assert not found.is_sure
     assert found.further_g is not None
     assert found.further_g > 1858.0
+
+
+def test_damage_in_the_upper_word_which_nothing_checks_does_not_hide_it():
+    def packet(g: float, n: int) -> bytes:
+        tenths = -1 if n in (20, 45, 70) else round(10 * max(g, 0.0))
+        lower, upper = tenths & 0xFFFF, tenths >> 16 & 0xFFFF
+        return struct.pack(">BHHB", 0xAA, lower, upper ^ (n + 1) * (n % 64 == 50), n % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack(">BHHB", 0xAA, 4321, 1, 7)) == [pytest.approx(6985.7)]
+
+
+@pytest.mark.parametrize("form", [">BHHB", ">BHBB"], ids=["a word", "a sign byte"])
+def test_a_still_nought_beside_a_number_of_tenths_may_be_a_word_of_it_or_its_sign(form: str):
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(form, 0xAA, round(10 * max(g, 0.0)), 0, n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (10.0, 500.0, 1200.0, 830.0), 0.0)
+    assert not found.is_sure
+    assert found.further_g is not None
+    assert found.further_g < 0.0
+
+
+def test_a_number_of_tenths_beside_which_nothing_is_still_has_its_own_sign():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BBhB", 0xAA, n % 256, round(10 * g), 0x5C)
+        return data + summed(data)
+
+    found = learned(lambda g, n: packet(max(g, 0.0), n), (10.0, 500.0, 1200.0, 830.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-12.3, 1), packet(3210.0, 2)) == [-12.3, 3210.0]

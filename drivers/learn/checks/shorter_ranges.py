@@ -1,0 +1,69 @@
+"""Checks that leave out the weight's highest byte: a nought there, over which one may go or not.
+
+One that goes over it holds for all weights but those below nought, where that byte is filled with ones. What
+it refuses then has a sign in common; damage has nothing in common, and is in any byte.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from drivers.learn.checks.check import Check
+from drivers.learn.packets.arrays import Frames
+
+_FEWEST_GAINED, _OF_REFUSED, _OF_GAINED = 4, 0.4, 0.1
+"""Frames for which a shorter range is right and a longer one is not; their share of what that refuses, and
+for each of them, how many it is not right for."""
+
+
+def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> Check:
+    """Give the same check over fewer bytes at either end, where that explains most of what it refuses.
+
+    :param frames: shape (n, length)
+    :param weighed: the places of the weight, some of which it must cover still
+    """
+    holds = check.holds(frames)
+    refused = ~holds
+    if refused.sum() < _FEWEST_GAINED:
+        return check
+    for shorter in _shorter(check, frames[holds], weighed):
+        holds_too = shorter.holds(frames)
+        gained, lost = int((holds_too & refused).sum()), int((holds & ~holds_too).sum())
+        if gained >= max(_FEWEST_GAINED, _OF_REFUSED * refused.sum()) and lost <= _OF_GAINED * gained:
+            return shorter
+    return check
+
+
+def _shorter(check: Check, good: Frames, weighed: frozenset[int]) -> Iterator[Check]:
+    """Give the check without the weight's bytes at either end of what it covers, nought or not."""
+    most = len(weighed & set(range(check.start, check.stop))) - 1
+    usual = [int(np.bincount(column).argmax()) for column in good.T]
+    for begins in (True,) if check.poly else (True, False):  # what ends a cyclic check is never left out
+        edge = [*range(check.start, check.stop)]
+        edge = edge if begins else edge[::-1]
+        first = next((at for at, place in enumerate(edge) if place in weighed), len(edge))
+        for left in range(first + 1, first + 1 + most):
+            dropped = edge[:left]
+            if dropped[-1] not in weighed:
+                break
+            ends = {"start": dropped[-1] + 1} if begins else {"stop": dropped[-1]}
+            if (shorter := _without(replace(check, **ends), [usual[place] for place in dropped])) is not None:
+                yield shorter
+
+
+def _without(check: Check, dropped: list[int]) -> Check | None:
+    """Give a check that is the same without bytes of what it covers; None where there is none.
+
+    :param dropped: what those usually are
+    """
+    if not any(dropped) and (not check.poly or check.init == 0):
+        return check
+    if check.poly:
+        return None
+    if check.kind == "xor8":
+        return replace(check, xorout=check.xorout ^ int(np.bitwise_xor.reduce(dropped)))
+    mask = 0xFFFF if check.kind.endswith("16") else 0xFF
+    return replace(check, init=(check.init + sum(dropped)) & mask)
