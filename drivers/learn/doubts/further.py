@@ -13,6 +13,12 @@ from drivers.learn.widths.capacity import capacity
 _LIGHT, _LIGHTER = 100.0, 20.0
 """Up to where an instrument may show more digits behind the point; and a load to ask for."""
 
+_CLEARLY_HEAVIER, _HEAVIER = 1.2, 1.5
+"""By how much a load is heavier than all so far if it is to tell a factor, at least; and one to ask for."""
+
+_CARRIES_G = 2000.0
+"""What a scale that is brewed with carries, if it carries more than what has lain on it."""
+
 
 def between_or_beyond(loads: Sequence[Load]) -> float:
     """Give a load in the middle of the widest gap, or beyond the last, where chance hardly fits again."""
@@ -37,6 +43,19 @@ def beyond_bytes(one: Fit, least: float) -> float:
 def below_nought(loads: Sequence[Load]) -> float:
     """Give a load below zero: a vessel that was tared, lifted off."""
     return -round(0.5 * max(abs(load.value) for load in loads), -1)
+
+
+def heavier(one: Fit, loads: Sequence[Load], heavy: float, *, is_weight: bool) -> float | None:
+    """Give a load that is clearly heavier than all so far; None where the device may not go so far.
+
+    :param heavy: one that is at hand and tells, where none as large has been given, g or °C
+    :param is_weight: no water is hotter than boiling, but vessels can be heavier
+    """
+    heaviest = max(abs(load.value) for load in loads)
+    if heavy >= _CLEARLY_HEAVIER * heaviest:
+        return heavy
+    wanted = round(_HEAVIER * heaviest, -1)
+    return wanted if is_weight and wanted <= min(_CARRIES_G, capacity(one)) else None
 
 
 def of_another_size(loads: Sequence[Load], heavy: float) -> float:
