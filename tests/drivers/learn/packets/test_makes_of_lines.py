@@ -79,3 +79,23 @@ def test_lines_of_one_make_that_a_word_names_are_of_two_kinds(often):
     assert reads(found, b"Net     12.5\r\n", b"Bat 85\r\n", b"Net     45.6\r\n", link="serial") == [
         12.5, None, 45.6
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("moving", [10, 24])
+def test_a_word_that_stands_while_the_load_moves_is_a_state_though_a_flow_jumps_then(moving):
+    def line(g: float, n: int) -> bytes:
+        is_moving = n >= 160 and n % 160 < moving
+        return b"%.1f %.1f %s\n" % (g, n * 37 % 50 if is_moving else 0.0, b"M" if is_moving else b"S")
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 161), line(45.6, 250), link="serial") == [12.3, 45.6]
+
+
+def test_a_word_still_names_another_kind_where_a_counter_goes_on_in_both():
+    def line(g: float, n: int) -> bytes:
+        return b"%d Bat %d\r\n" % (n, 88 - n // 250) if n % 12 == 0 else b"%d Net %8.1f\r\n" % (n, g)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"700 Net     12.5\r\n", b"701 Bat 85\r\n", link="serial") == [12.5, None]
