@@ -13,6 +13,9 @@ from drivers.learn.widths.capacity import capacity
 _LIGHT, _LIGHTER = 100.0, 20.0
 """Up to where an instrument may show more digits behind the point; and a load to ask for."""
 
+_PART = 0.7
+"""Of a gram or degree, which digits behind a point show as no others than they are."""
+
 _CLEARLY_HEAVIER, _HEAVIER = 1.2, 1.5
 """By how much a load is heavier than all so far if it is to tell a factor, at least; and one to ask for."""
 
@@ -27,6 +30,11 @@ def between_or_beyond(loads: Sequence[Load]) -> float:
     width, middle = max(gaps, default=(0.0, 0.0))
     beyond = values[-1] * 1.6
     return round(middle if width > 0.4 * (beyond - values[-1]) else beyond, -1) or round(beyond, 1)
+
+
+def no_whole_number(loads: Sequence[Load]) -> float:
+    """Give such a load that is no whole number: it shows digits behind a point or comma."""
+    return between_or_beyond(loads) + _PART
 
 
 def beyond_bytes(one: Fit, least: float) -> float:

@@ -22,7 +22,13 @@ from drivers.learn.doubts.factor_doubts import (
     is_power_of_ten,
     is_seen_between,
 )
-from drivers.learn.doubts.further import below_nought, between_or_beyond, heavier, of_another_size
+from drivers.learn.doubts.further import (
+    below_nought,
+    between_or_beyond,
+    heavier,
+    no_whole_number,
+    of_another_size,
+)
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
 from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still
@@ -105,7 +111,7 @@ def judged(
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
-        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
+        *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None or has_known_check(one.kind.make)),
         *_read_doubts(proof, unread),

@@ -99,3 +99,22 @@ def test_a_word_still_names_another_kind_where_a_counter_goes_on_in_both():
     found = learned(line, link="serial")
     assert found.is_sure, found.reasons
     assert reads(found, b"700 Net     12.5\r\n", b"701 Bat 85\r\n", link="serial") == [12.5, None]
+
+
+def test_a_column_that_never_changes_is_no_decimals_of_the_number_before_its_comma():
+    def line(g: float, n: int) -> bytes:
+        return b"%d,0321\r\n" % round(g)
+
+    found = learned(line, (0.0, 123.0, 480.0, 900.0), noise_g=2.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"12,0321\r\n", b"987,0321\r\n", link="serial") == [12.0, 987.0]
+
+
+def test_what_may_be_decimals_asks_for_a_load_that_is_no_whole_number():
+    def line(g: float, n: int) -> bytes:
+        return b"%d,%d\r\n" % (round(g), n % 10)
+
+    found = learned(line, (0.0, 123.0, 480.0, 900.0), noise_g=2.0, link="serial")
+    assert "no whole number" in " ".join(found.reasons)
+    assert found.further_g is not None
+    assert found.further_g % 1.0 == pytest.approx(0.7)
