@@ -26,6 +26,10 @@ _RESTS, _NOISE = 0.75, 4.0
 number may be off those beside it."""
 
 
+_FEWEST_MOVING = 5
+"""Lines in which a number moves farther than at rest, and still goes on."""
+
+
 class Line(NamedTuple):
     """When a line came, the texts of its parts, and the whole of it."""
 
@@ -66,12 +70,24 @@ def _value_of(text: bytes) -> float:
 
 def _says_something_else(named: Marks, usual: Marks, numbers: Sequence[Floats]) -> bool:
     """Say whether a number that goes on in the usual lines does not in those that have another word."""
+    if any(_moves_through(values, named, _reach(values[usual])) for values in numbers):
+        return False
     for values in numbers:
         reach = _reach(values[usual])
         go_on = _go_on(values, reach) | is_between_nearest(values, np.flatnonzero(usual), reach)
         if _go_on(values[usual], reach).mean() > _GO_ON and go_on[named].mean() < _SELDOM:
             return True
     return False
+
+
+def _moves_through(values: Floats, named: Marks, reach: float) -> bool:
+    """Say whether a number moves on in lines that have a word: so does the load, whatever else jumps then.
+
+    A clock or a counter goes on in any line, but never farther from line to line than at rest.
+    """
+    steps = np.abs(np.diff(values, prepend=values[:1])), np.abs(np.diff(values, append=values[-1:]))
+    moving = named & (np.minimum(*steps) > reach)
+    return bool(moving.sum() >= _FEWEST_MOVING and _go_on(values, reach)[moving].mean() > _GO_ON)
 
 
 def _go_on(values: Floats, reach: float) -> Marks:

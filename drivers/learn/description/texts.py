@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -36,6 +36,9 @@ _LEAST_SHARE = 0.05
 
 _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
 """Digits behind a comma; share of the lines in which a part is what it always is, but for damage."""
+
+_MANY = 20
+"""Numbers before a comma, of which some would have had other decimals."""
 
 _TRIED, _READ = 200, 0.97
 """Lines that a pattern is tried with, and the share of them that it reads, but for damage."""
@@ -99,8 +102,16 @@ def _have_digits_behind(
     """Say whether a comma stands behind a number, and then as many digits in each line, three at most."""
     if tuple(sort for sort, _ in tokens[at + 1 : at + 3]) != ("sign", "number") or tokens[at + 1][1] != b",":
         return False
+    if _is_always(row[at + 2] for row in rows) and len({row[at] for row in rows}) >= _MANY:
+        return False  # decimals that never change while the number does say nothing
     lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
     return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
+
+
+def _is_always(texts: Iterable[bytes]) -> bool:
+    """Say whether a part is the same in nearly all lines."""
+    tally = Counter(texts)
+    return max(tally.values()) >= _NEARLY_ALL * tally.total()
 
 
 def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:

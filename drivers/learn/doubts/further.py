@@ -13,6 +13,15 @@ from drivers.learn.widths.capacity import capacity
 _LIGHT, _LIGHTER = 100.0, 20.0
 """Up to where an instrument may show more digits behind the point; and a load to ask for."""
 
+_PART = 0.7
+"""Of a gram or degree, which digits behind a point show as no others than they are."""
+
+_CLEARLY_HEAVIER, _HEAVIER = 1.2, 1.5
+"""By how much a load is heavier than all so far if it is to tell a factor, at least; and one to ask for."""
+
+_CARRIES_G = 2000.0
+"""What a scale that is brewed with carries, if it carries more than what has lain on it."""
+
 
 def between_or_beyond(loads: Sequence[Load]) -> float:
     """Give a load in the middle of the widest gap, or beyond the last, where chance hardly fits again."""
@@ -21,6 +30,11 @@ def between_or_beyond(loads: Sequence[Load]) -> float:
     width, middle = max(gaps, default=(0.0, 0.0))
     beyond = values[-1] * 1.6
     return round(middle if width > 0.4 * (beyond - values[-1]) else beyond, -1) or round(beyond, 1)
+
+
+def no_whole_number(loads: Sequence[Load]) -> float:
+    """Give such a load that is no whole number: it shows digits behind a point or comma."""
+    return between_or_beyond(loads) + _PART
 
 
 def beyond_bytes(one: Fit, least: float) -> float:
@@ -37,6 +51,19 @@ def beyond_bytes(one: Fit, least: float) -> float:
 def below_nought(loads: Sequence[Load]) -> float:
     """Give a load below zero: a vessel that was tared, lifted off."""
     return -round(0.5 * max(abs(load.value) for load in loads), -1)
+
+
+def heavier(one: Fit, loads: Sequence[Load], heavy: float, *, is_weight: bool) -> float | None:
+    """Give a load that is clearly heavier than all so far; None where the device may not go so far.
+
+    :param heavy: one that is at hand and tells, where none as large has been given, g or °C
+    :param is_weight: no water is hotter than boiling, but vessels can be heavier
+    """
+    heaviest = max(abs(load.value) for load in loads)
+    if heavy >= _CLEARLY_HEAVIER * heaviest:
+        return heavy
+    wanted = round(_HEAVIER * heaviest, -1)
+    return wanted if is_weight and wanted <= min(_CARRIES_G, capacity(one)) else None
 
 
 def of_another_size(loads: Sequence[Load], heavy: float) -> float:

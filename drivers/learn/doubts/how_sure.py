@@ -22,7 +22,13 @@ from drivers.learn.doubts.factor_doubts import (
     is_power_of_ten,
     is_seen_between,
 )
-from drivers.learn.doubts.further import below_nought, between_or_beyond, of_another_size
+from drivers.learn.doubts.further import (
+    below_nought,
+    between_or_beyond,
+    heavier,
+    no_whole_number,
+    of_another_size,
+)
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
 from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still
@@ -106,7 +112,7 @@ def judged(
         *_doubts_of_bytes(one, clean, is_strong),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
-        *(_Doubt(text, between_or_beyond(capture.loads)) for text in doubts_of_digits(one, taken)),
+        *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
         *_doubts_of_reach(proof, is_checked=check is not None or has_known_check(one.kind.make)),
         *_read_doubts(proof, unread),
@@ -168,8 +174,9 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
     if 0.0 < from_round(one.slope) < NEARLY_ROUND:
         yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
     if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
-        text = f"The factor may be off by {off:.2g} {unit} on a heavy load; a heavier one would tell."
-        yield _Doubt(text, HEAVY[capture.quantity])
+        further = heavier(one, loads, HEAVY[capture.quantity], is_weight=capture.quantity == "weight")
+        tells = "; a heavier one would tell" if further is not None else ""
+        yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
 
 
 def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:

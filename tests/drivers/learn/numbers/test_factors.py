@@ -47,6 +47,21 @@ def test_light_loads_and_a_noisy_pan_leave_a_factor_open():
     assert found.further_g == pytest.approx(700.0)
 
 
+@pytest.mark.parametrize(
+    ("loads", "asks"),
+    [
+        pytest.param((0.0, 300.0, 833.0), 1250.0, id="heavier than what has lain"),
+        pytest.param((0.0, 250.0, 900.0, 1473.0), None, id="no scale may carry so much"),
+    ],
+)
+def test_what_tells_a_factor_is_heavier_than_all_that_has_lain(loads, asks):
+    found = learned(lambda g, n: b"\xa7" + counts(g, 803.39, -51_753) + bytes([n % 256]), loads, 3.0)
+    assert not found.is_sure
+    (reason,) = (each for each in found.reasons if "factor may be off" in each)
+    assert ("a heavier one would tell" in reason) == (asks is not None)
+    assert found.further_g == asks
+
+
 @pytest.mark.parametrize("per_g", [200.073, 200.0])
 def test_a_factor_near_a_round_one_is_as_it_was_measured_where_nothing_is_any_number(per_g):
     def packet(g: float, n: int) -> bytes:

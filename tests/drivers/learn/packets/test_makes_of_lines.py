@@ -79,3 +79,42 @@ def test_lines_of_one_make_that_a_word_names_are_of_two_kinds(often):
     assert reads(found, b"Net     12.5\r\n", b"Bat 85\r\n", b"Net     45.6\r\n", link="serial") == [
         12.5, None, 45.6
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("moving", [10, 24])
+def test_a_word_that_stands_while_the_load_moves_is_a_state_though_a_flow_jumps_then(moving):
+    def line(g: float, n: int) -> bytes:
+        is_moving = n >= 160 and n % 160 < moving
+        return b"%.1f %.1f %s\n" % (g, n * 37 % 50 if is_moving else 0.0, b"M" if is_moving else b"S")
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(12.3, 161), line(45.6, 250), link="serial") == [12.3, 45.6]
+
+
+def test_a_word_still_names_another_kind_where_a_counter_goes_on_in_both():
+    def line(g: float, n: int) -> bytes:
+        return b"%d Bat %d\r\n" % (n, 88 - n // 250) if n % 12 == 0 else b"%d Net %8.1f\r\n" % (n, g)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"700 Net     12.5\r\n", b"701 Bat 85\r\n", link="serial") == [12.5, None]
+
+
+def test_a_column_that_never_changes_is_no_decimals_of_the_number_before_its_comma():
+    def line(g: float, n: int) -> bytes:
+        return b"%d,0321\r\n" % round(g)
+
+    found = learned(line, (0.0, 123.0, 480.0, 900.0), noise_g=2.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"12,0321\r\n", b"987,0321\r\n", link="serial") == [12.0, 987.0]
+
+
+def test_what_may_be_decimals_asks_for_a_load_that_is_no_whole_number():
+    def line(g: float, n: int) -> bytes:
+        return b"%d,%d\r\n" % (round(g), n % 10)
+
+    found = learned(line, (0.0, 123.0, 480.0, 900.0), noise_g=2.0, link="serial")
+    assert "no whole number" in " ".join(found.reasons)
+    assert found.further_g is not None
+    assert found.further_g % 1.0 == pytest.approx(0.7)
