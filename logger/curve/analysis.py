@@ -39,7 +39,7 @@ def analyse(
     samples = samples_of_checked(np.round(time - from_s, _TIME_DIGITS), weight)
     if not holds_enough(samples):
         return _empty(response_s)
-    read = read_samples(samples, None if response_s is None else Response(response_s))
+    read = read_samples(samples, None if response_s is None else Response(response_s), method=method)
     return _result(read, method).later(from_s)
 
 

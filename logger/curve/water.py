@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from logger.curve.brew import Event, Floats, Pour
+from logger.curve.brew import Event, Floats, Method, Pour
 from logger.curve.edges.shapes import Response
 from logger.curve.pours.certainty import Sure, know_edges, pours_from
 from logger.curve.pours.drying import drying_of
@@ -65,6 +65,7 @@ def read_samples(
     assumed: Response | None = None,
     settled: Settled = NOTHING_SETTLED,
     *,
+    method: Method | None = None,
     with_course: bool = True,
     only_over: bool = False,
 ) -> Read:
@@ -75,6 +76,7 @@ def read_samples(
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
+    :param method: the kind of brew, where somebody said it
     :param with_course: how the flow goes around each edge is wanted, too
     :param only_over: how sure the start is of a pour that the readings end in is not
     """
@@ -115,7 +117,7 @@ def read_samples(
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
     rises, sure = know_edges(
-        curve, rises, solids, events, settled, with_course=with_course, only_over=only_over
+        curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
     )
     drying = drying_of(curve, sure, in_order)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)

@@ -28,7 +28,7 @@ class Seen:
     :param noise_g: standard deviation of one weight
     :param believed: how much better each is known than that, 1 for not at all, shape (n,); None for none
     :param all_thin: whether the whole stream is as thin as an espresso's, whatever the edge seems to flow
-    :param by_itself: whether it is an espresso's, and no hand's
+    :param from_bed: whether it is an espresso's for sure; a thin one that has only just ended may be a hand's
     :param running_g: that deviation once it runs, of what begins by itself; 0 where it is the same
     :param strays_g_s: by how much more the stream may leave any ramp for each second since its first water
     :param strays_g: by how much at the most
@@ -40,7 +40,7 @@ class Seen:
     noise_g: float
     believed: Floats | None = None
     all_thin: bool = False
-    by_itself: bool = False
+    from_bed: bool = False
     running_g: float = 0.0
     strays_g_s: float = 0.0
     strays_g: float = np.inf
@@ -53,7 +53,7 @@ class Seen:
     @property
     def is_fresh(self) -> bool:
         """Whether too little was seen after it, if it is an end, to tell what drips on from what fades."""
-        return float(self.time_s[-1]) < self.edge.time_s + DROPS_TELL_S
+        return not self.time_s.size or float(self.time_s[-1]) < self.edge.time_s + DROPS_TELL_S
 
     def thinned(self) -> Seen:
         """Take neighbours together where there are more than a fit needs."""

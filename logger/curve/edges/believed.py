@@ -66,7 +66,7 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
     hidden_g = _hidden_g(seen.edge, THIN_END_SHAPE_S if seen.is_thin else SHAPE_S)
     noise_g = float(np.hypot(kept.noise_g, hidden_g))
     if seen.is_thin:
-        if seen.is_fresh or not seen.by_itself:
+        if seen.is_fresh or not seen.from_bed:
             return replace(kept, noise_g=noise_g)
         unsure_g = np.sqrt(noise_g**2 + _repeated_g2(kept, seen.noise_g))
     else:

@@ -129,10 +129,9 @@ _THIN_ENDS = Grid(
     odds_of_fades=_of_a_bed(_BED_FADES_S),
     of_a_bed=True,
 )
-_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,))
 _SLOW_ENDS = replace(_THIN_ENDS, odds_of_fades=(0.8,) * len(_BED_FADES_S), of_a_bed=False)
-_FRESH_SLOW_ENDS = replace(_SLOW_ENDS, drips_g_s=(0.0,))
 """A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off."""
+_FRESH_THIN_ENDS, _FRESH_SLOW_ENDS = (replace(each, drips_g_s=(0.0,)) for each in (_THIN_ENDS, _SLOW_ENDS))
 _STARTS = (_POUR_STARTS, _THIN_STARTS)
 _ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _SLOW_ENDS, _FRESH_SLOW_ENDS)
 
@@ -200,7 +199,7 @@ def _kind(seen: Seen, kinds: int) -> int:
     """
     if not seen.is_thin:
         return 0
-    return 1 if kinds == len(_STARTS) else 1 + seen.is_fresh + 2 * (not seen.by_itself)
+    return 1 if kinds == len(_STARTS) else 1 + seen.is_fresh + 2 * (not seen.from_bed)
 
 
 def _options(

@@ -266,7 +266,7 @@ class LiveAnalysis:
 
     def _read(self, samples: Samples, *, only_over: bool = False) -> Read:
         told = self._response, self._expected_g, self._assumed, self._settled
-        read = read_samples(samples, *told, with_course=False, only_over=only_over)
+        read = read_samples(samples, *told, method=self._method, with_course=False, only_over=only_over)
         self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
         return read
 

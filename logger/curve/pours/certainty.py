@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from logger.curve.brew import Event, Pour
+from logger.curve.brew import Event, Method, Pour
 from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S
@@ -67,6 +67,7 @@ def know_edges(
     solids: tuple[Event, ...] = (),
     events: tuple[Event, ...] = (),
     settled: Settled = NOTHING_SETTLED,
+    method: Method | None = None,
     *,
     with_course: bool = True,
     only_over: bool = False,
@@ -76,11 +77,14 @@ def know_edges(
     :param solids: what rises like water and is none; no edge is looked for beyond it
     :param events: what happened besides; a lift may have come while it still ran, stirring as it ended
     :param settled: the edges that were weighed before and stay what they are
+    :param method: the kind of brew, where somebody said it
     :param with_course: say how the flow goes around each edge, too
     :param only_over: leave the start of a rise that the readings end in as it was fitted, as its end is
     :returns: the rises, and their edges
     """
-    known = _weighed(curve, rises, solids, events, settled, with_course=with_course, only_over=only_over)
+    known = _weighed(
+        curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
+    )
     kept: list[Rise] = []
     sure: list[Sure] = []
     for rise, edges in zip(rises, known, strict=True):
@@ -167,6 +171,7 @@ def _weighed(
     solids: tuple[Event, ...],
     events: tuple[Event, ...],
     settled: Settled,
+    method: Method | None,
     *,
     with_course: bool,
     only_over: bool,
@@ -174,7 +179,7 @@ def _weighed(
     """Weigh both edges of every rise, looking no further than there is room."""
     if not rises:
         return []
-    by_itself = _comes_by_itself(rises)
+    by_itself = _comes_by_itself(rises) if method is None else method == "espresso"
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind == "stir")
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
@@ -184,7 +189,7 @@ def _weighed(
         for rise, cut in zip(rises, cut_off, strict=True)
     ]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
-    starts, ends = seen_around(curve, rises, solids, by_itself=by_itself)
+    starts, ends = seen_around(curve, rises, solids, by_itself=by_itself, is_said=method is not None)
     known = zip(
         _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
         _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),

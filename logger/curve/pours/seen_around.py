@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from logger.curve.brew import Event, Floats
@@ -16,11 +18,17 @@ AFTER_END_S, AFTER_THIN_END_S = 4.0, 6.0
 
 
 def seen_around(
-    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], *, by_itself: bool
+    curve: Curve,
+    rises: tuple[Rise, ...],
+    solids: tuple[Event, ...],
+    *,
+    by_itself: bool,
+    is_said: bool = False,
 ) -> tuple[list[Seen], list[Seen]]:
     """Gather what was seen around the start and the end of every rise.
 
     :param by_itself: it is an espresso
+    :param is_said: somebody said so, or that it is none
     """
     time, weight = curve.measured_s, curve.measured_g
     all_thin = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
@@ -31,7 +39,8 @@ def seen_around(
         level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
         starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
         thin = by_itself or rise.is_thin
-        ends.append(Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin, by_itself=by_itself))
+        seen = Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin)
+        ends.append(replace(seen, from_bed=by_itself and (is_said or not seen.is_fresh)))
     return starts, ends
 
 

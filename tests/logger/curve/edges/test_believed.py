@@ -55,7 +55,7 @@ def test_a_slow_scale_shows_the_ramp_for_longer() -> None:
 
 
 ESPRESSOS = pytest.mark.parametrize(
-    "espresso", [seen(flow_g_s=2.0, by_itself=True), seen(flow_g_s=4.0, all_thin=True, by_itself=True)]
+    "espresso", [seen(flow_g_s=2.0, from_bed=True), seen(flow_g_s=4.0, all_thin=True, from_bed=True)]
 )
 LATER_S = np.arange(0.0, 10.0, 0.25)
 

@@ -58,7 +58,7 @@ def both(
     edge = fit_edge(time_s, weight_g, candidates_s, response, is_start=is_start)
     know = know_starts if is_start else know_ends
     by_itself = edge.flow_g_s < THIN_FLOW_G_S if by_itself is None else by_itself
-    [known] = know([Seen(time_s, weight_g, edge, NOISE_G, by_itself=by_itself)], response)
+    [known] = know([Seen(time_s, weight_g, edge, NOISE_G, from_bed=by_itself)], response)
     assert known is not None
     return edge, known
 
