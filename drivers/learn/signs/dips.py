@@ -78,7 +78,8 @@ def _goes_through_nought(
     )
     slows_by = np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
     apart_s = np.diff(time_s)
-    packets = apart_s / (np.median(apart_s) if apart_s.size else 1.0)
+    usual_s = float(np.median(apart_s)) if apart_s.size else 0.0
+    packets = apart_s / usual_s if usual_s > 0.0 else np.ones(apart_s.size)  # of blocks, none tells how many
     # What is missing has gone as much further yet, for each packet; none does so for many.
     missing = np.where(packets > _MISSING, np.minimum(np.round(packets), _MOST_MISSING), 1.0)
     settling = after * sum((missing >= count) * slows_by**count for count in range(1, _MOST_MISSING + 1))
