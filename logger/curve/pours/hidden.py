@@ -8,6 +8,7 @@ as long as it takes to bring the two together.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -56,9 +57,11 @@ def cut_where_hidden(
     """
     parts, begin = [], first
     starts_s, ends_s = float(curve.grid_s[first]), float(curve.grid_s[last])
-    for since_s, until_s in hidden_s:
-        if since_s < starts_s or until_s > ends_s:
-            continue
+    within_it = slice(
+        bisect_left(hidden_s, starts_s, key=lambda each: each[0]),
+        bisect_right(hidden_s, ends_s, key=lambda each: each[1]),
+    )
+    for since_s, until_s in hidden_s[within_it]:
         since, until = curve.grid_s.searchsorted((since_s, until_s)).tolist()
         within = begin < since < until < last
         if within and _stopped(curve, since_s, until_s, float(curve.grid_s[begin]), ends_s):
