@@ -13,10 +13,14 @@ from drivers.decoders.packets import PacketDecoder
 from drivers.described import Description
 from drivers.learn.captures.capture import Arrival, Capture
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.packets.arrays import Floats, Marks
 from drivers.reading import CELSIUS, GRAM
 
 _BEYOND = 1.5
 """By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
+
+_STEP = 0.5
+"""Share of the span of the loads that one reading is from the next while the load changes, at most."""
 
 SETTLED_FROM = 0.45
 """Share of the time of a load by which it has settled."""
@@ -37,7 +41,7 @@ class Proof:
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
-    :param beyond: how many are far beyond all loads, at rest or not
+    :param beyond: how many are far beyond all loads, at rest or not, and not led to from those step by step
     :param beyond_in_row: how many of those go on from another one just before, as what is damaged does not
     :param across: how many were put together from several arrivals, or came with another one
     """
@@ -108,6 +112,8 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     typed = [0.0, *(load.value for load in capture.loads)]
     reach = _BEYOND * (max(typed) - min(typed)) + near
     is_beyond = (what < min(typed) - reach) | (what > max(typed) + reach)
+    is_between = (what >= min(typed) - near) & (what <= max(typed) + near)
+    is_beyond &= ~_is_led_to(what, is_between, _STEP * (max(typed) - min(typed)))
     in_row = is_beyond[1:] & is_beyond[:-1] & (np.abs(np.diff(what)) < max(typed) - min(typed))
     return Proof(
         readings=len(values),
@@ -120,6 +126,19 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         beyond_in_row=int(in_row.sum()),
         across=across,
     )
+
+
+def _is_led_to(values: Floats, is_known: Marks, step: float) -> Marks:
+    """Say which readings follow in steps that are small from one that is known, or lead to one.
+
+    A pan that is loaded or lifted goes on from where it was; what is damaged jumps there and back.
+
+    :param step: how far one reading is from the next at most
+    """
+    if not len(values):
+        return is_known
+    run = np.concatenate([[0], np.cumsum(np.abs(np.diff(values)) >= step)])
+    return np.asarray(np.bincount(run, weights=is_known)[run] > 0)
 
 
 def decoded(description: Description, capture: Capture) -> Iterator[tuple[float, float | None]]:

@@ -241,8 +241,9 @@ def stream_header(
         likely = _likely(run, fixed, 1 if end else 2)
         if not is_header_like(run[0]):
             size = max(size, likely)  # by itself, it may be anywhere
-        if end:
-            run = run[: max(likely, size)]
+        least = max(likely, size)
+        if end and _occurs(run[:least], stream) <= _BEGIN_ALIKE * max(len(kind.frames), _occurs(run, stream)):
+            run = run[:least]  # no other messages begin alike
         enough = max(len(kind.frames), _occurs(run, stream))  # more of the same bytes find no fewer
         while size < len(run) and _occurs(run[:size], stream) > _BEGIN_ALIKE * enough:
             size += 1
