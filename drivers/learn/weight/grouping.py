@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.numbers.fractions import has_foreign_fraction
 from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.lagging import is_behind
 from drivers.learn.numbers.lower_halves import has_better_half
@@ -70,7 +69,7 @@ def overlapping(fits: Sequence[Fit], rank: Callable[[Fit], float]) -> list[list[
     rest = sorted(fits, key=rank)
     while rest:
         first = _of_bytes(rest[0], rest)
-        group = _unshortened(_with_own_half(_promptest(_in_steps(_smoothest(_without_fraction(first))))))
+        group = _unshortened(_with_own_half(_promptest(_in_steps(_smoothest(first)))))
         # What shares bytes with the one put first alone, or with the one before it, is another number.
         taken = {id(rest[0]), *map(id, _of_bytes(group[0], first))}
         groups.append(group)
@@ -99,16 +98,6 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group
-
-
-def _without_fraction(group: list[Fit]) -> list[Fit]:
-    """Put whole grams first, before them with bytes of something else as their fraction."""
-    head = group[0]
-    whole = [
-        one for one in group[1:]
-        if one.inside > head.inside - _LEFT_OUT and has_foreign_fraction(head, one)
-    ]  # fmt: skip
-    return [min(whole, key=total_cost), *group] if whole else group
 
 
 def _with_own_half(group: list[Fit]) -> list[Fit]:
