@@ -29,6 +29,8 @@ _MIXED, _COMES = 0.1, 0.03
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
 
+_TEXT = frozenset(b"\t\r\n") | frozenset(range(0x20, 0x7F))
+
 _DAMAGED = 0.25
 """Share of the packets with a bit set that may be damaged ones."""
 
@@ -127,12 +129,20 @@ def _is_one_step_below(
     tally = np.bincount(frames[:, place])
     if not is_clean and place == 0 and is_header_like(int(tally.argmax())):
         return False
+    if not is_clean and (tally >= _OFTEN).sum() == 1 and _is_written(one):
+        return False
     often = np.flatnonzero(tally >= (_OFTEN if is_clean else tally.max())).tolist()
     if len(often) > 1 and {int(frames[at, place]) - 1, int(frames[at, place]) + 1} & set(often):
         return False  # a value that changes slowly
     return is_in_order(one, at, place, taken) and any(
         (int(frames[at, place]) ^ code).bit_count() == 1 for code in often
     )
+
+
+def _is_written(one: Fit) -> bool:
+    """Say whether packets are text throughout: a sign is written there, and no bit of a letter or a comma."""
+    usual = (int(np.bincount(column).argmax()) for column in one.kind.frames.T)
+    return one.number.encoding == "ascii" and all(byte in _TEXT for byte in usual)
 
 
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:

@@ -29,7 +29,7 @@ _PACES, _LEAST_GONE, _BACK = 40, 4, 0.03
 which it goes back where some are damaged."""
 
 _NEARLY_ALL, _BUSY_PART, _CHANCE = 0.96, 0.45, 1e-6
-"""Share of lowest bytes, one or two for each upper part, that keep to a part of their range; a part
+"""Share of lowest bytes, one to three for each upper part, that keep to a part of their range; a part
 that is none of steps of a half; and how likely it is at most that those of a number do: each upper part
 comes with any."""
 
@@ -180,10 +180,11 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     """Say whether the lowest byte keeps to a part of its range while those above it go far."""
     frames = kind.frames[good]
     above = _above_lowest(number, frames)
-    _, first = np.unique(above, return_index=True)
-    # A number that rises slowly has small lowest bytes when an upper part is new, and great ones at its end.
-    _, last = np.unique(above[::-1], return_index=True)
-    rows = np.union1d(first, len(above) - 1 - last)
+    order = np.argsort(above, kind="stable")
+    _, first, times = np.unique(above[order], return_index=True, return_counts=True)
+    # A number that rises slowly has small lowest bytes when an upper part is new, great ones at its end, and
+    # the others in between: small and great ones alone would be next to each other, and so a part.
+    rows = np.unique(order[np.concatenate((first, first + times // 2, first + times - 1))])
     lowest = frames[rows, number.lowest_at].astype(np.int64)
     others = int((HEX_OF[lowest] >= 16).sum())
     if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
@@ -201,7 +202,7 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
 def keeps_to_part(lowest: np.ndarray, size: int, uppers: int) -> bool:
     """Say whether lowest bytes keep to a part of their range, which those of a number do not by chance.
 
-    :param lowest: one or two for each upper part
+    :param lowest: one to three for each upper part
     :param size: how many values there are
     :param uppers: how many upper parts
     """

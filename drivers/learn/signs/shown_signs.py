@@ -30,8 +30,10 @@ _ELSEWHERE, _FAR, _FAR_OF_EXACT, _LESS = 1.0, 5.0, 2.0, 0.6
 """What a sign costs that does not stand beside the number: where a load below nought has shown both; where
 none has; that is set exactly below nought, in packets in order; and what of its score then counts."""
 
-_SEEN_CLEARLY = 6
-"""Packets in order below nought, and none at nought or far above, that show a sign wherever it stands."""
+_SEEN_CLEARLY, _SEEN_OFTEN = 6, 30
+"""Packets below nought, and none at nought or far above, that show a sign wherever it stands: of those in
+order, and of all, as damage does not come so often and there alone.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,8 +144,10 @@ class Shown:
             return score
         is_exact, in_order = score > EXACTLY, self.fewest == 1
         far = _FAR
-        if is_exact and in_order:
-            far = 0.0 if minus.sum() >= _SEEN_CLEARLY else _FAR_OF_EXACT
+        if is_exact and minus.sum() >= (_SEEN_CLEARLY if in_order else _SEEN_OFTEN):
+            far = 0.0
+        elif is_exact and in_order:
+            far = _FAR_OF_EXACT
         return _LESS * (score - EXACTLY * is_exact) - far
 
 

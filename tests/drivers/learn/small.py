@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from functools import reduce
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
@@ -37,6 +38,13 @@ def captured(
         spans.append(Load(load, DWELL_S * at, DWELL_S * at + 11.9))
     stream = Stream() if link == "serial" else Stream(UUID)
     return Capture("serial" if link == "serial" else "ble", (stream,), tuple(arrivals), tuple(spans))
+
+
+def rested(capture: Capture, rest_s: float = 2.5) -> Capture:
+    """Let only the end of each load count, of an instrument that settles slowly."""
+    return replace(
+        capture, loads=tuple(Load(load.value, load.end_s - rest_s, load.end_s) for load in capture.loads)
+    )
 
 
 def learned(

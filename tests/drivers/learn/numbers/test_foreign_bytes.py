@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 import struct
 
-from tests.drivers.learn.small import learned
+from drivers.learn import learn
+from tests.drivers.learn.small import captured, learned, rested
 
 
 def test_a_flow_that_is_nought_at_every_load_is_no_lowest_byte():
@@ -24,3 +25,18 @@ def test_a_flow_that_is_nought_at_every_load_is_no_lowest_byte():
     found = learned(packet, (0.0, 376.3, 742.5, 50.0), 0.001)
     assert found.choice.best is not None
     assert found.choice.best.number.end == 4
+
+
+def test_the_lowest_byte_of_a_number_that_rises_slowly_is_its_own():
+    shown_g = 0.0
+
+    def packet(g: float, n: int) -> bytes:
+        nonlocal shown_g
+        shown_g += min(max(g - shown_g, -6.0), 6.0)
+        return struct.pack("<BHB", 0x36, max(round(shown_g / 0.28349523125), 0), n % 256)
+
+    found = learn(rested(captured(packet, (0.0, 300.0, 268.7, 961.2), 0.06, "ble")))
+    best = found.choice.best
+    assert best is not None
+    assert (best.number.offset, best.number.width) == (1, 2)
+    assert found.is_sure, found.reasons

@@ -141,3 +141,16 @@ def test_a_flag_that_comes_and_goes_tells_more_than_one_damaged_packet():
     found = learned(packet, noise_g=0.0)
     assert found.is_sure, found.reasons
     assert reads(found, b"\x55\x07" + (1230).to_bytes(3, "big") + b"\0\0\0\x01") == [pytest.approx(-12.3)]
+
+
+def test_a_sign_far_from_the_number_that_is_often_seen_needs_no_check():
+    damage = {131: 0x80, 250: 0x08, 300: 0x80, 400: 0xFF, 500: 0x04}
+
+    def packet(g: float, n: int) -> bytes:
+        steps = round(10 * (g - 0.05))
+        sign = (0xFF if steps < 0 else 0x00) ^ damage.get(n, 0)
+        return struct.pack("<BHBHBB", 0xA7, abs(steps), 0x4C, 3 * n, 0x11, sign)
+
+    found = learned(packet, (500.0, 0.0, 100.0, 250.0), 0.03)
+    assert found.is_sure, found.reasons
+    assert reads(found, struct.pack("<BHBHBB", 0xA7, 250, 0x4C, 9, 0x11, 0xFF)) == [-25.0]

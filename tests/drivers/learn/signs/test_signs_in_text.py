@@ -1,0 +1,32 @@
+"""A bit in text that was another one once, while the weight was near nought: of a letter, and of flags."""
+
+from __future__ import annotations
+
+from tests.drivers.learn.small import learned
+
+
+def line(weight_g: float, letter: int) -> bytes:
+    return b"N " + f"{abs(weight_g):8.1f}".encode() + b"  " + bytes([letter]) + b"1\n"
+
+
+def once(n: int) -> bool:
+    """Say which packet it is: the load that was put on has just been taken off."""
+    return n == 653
+
+
+LOADS = (0.0, 100.0, 208.0, 1211.6, 0.0)
+
+
+def test_a_letter_with_a_turned_bit_near_nought_is_no_sign():
+    found = learned(lambda g, n: line(g, 0x43 if once(n) else 0x41), LOADS, 0.06)
+    assert found.is_sure, found.reasons
+    assert "sign = " not in found.toml
+
+
+def test_a_bit_of_flags_in_text_that_is_set_once_near_nought_is_doubted():
+    def packet(g: float, n: int) -> bytes:
+        is_moving = min(abs(g - load) for load in LOADS) > 1.0
+        return line(g, 0x30 | 8 * once(n) | 4 * is_moving)
+
+    found = learned(packet, LOADS, 0.06)
+    assert not found.is_sure or "sign = " in found.toml
