@@ -8,6 +8,7 @@ from functools import reduce
 import numpy as np
 import pytest
 
+from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 
 
@@ -26,6 +27,22 @@ def test_a_sum_with_a_beginning_of_its_own_covers_what_stays_before_it():
     assert (check.kind, check.start, check.stop, check.init) == ("sum8", 0, 8, 0x3A)
 
 
+def sent(frame: bytes, rng: random.Random, *, is_damaged: bool) -> bytes:
+    """The frame as it arrives: one bit of a damaged one is another one."""
+    arrived = bytearray(frame)
+    if is_damaged:
+        arrived[rng.randrange(len(frame))] ^= 1 << rng.randrange(8)
+    return bytes(arrived)
+
+
+def found_in(frames: list[bytes]) -> Check:
+    """The check of frames whose bytes 1 to 3 are the weight."""
+    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
+    check = find_check(rows, frozenset((1, 2, 3)), 0)
+    assert check is not None
+    return check
+
+
 @pytest.mark.parametrize("kind", ["xor8", "sum8"])
 def test_what_is_refused_below_nought_shows_that_the_highest_byte_is_not_covered(kind: str):
     rng, frames = random.Random(4), []
@@ -34,13 +51,8 @@ def test_what_is_refused_below_nought_shows_that_the_highest_byte_is_not_covered
         body = bytes([n % 256]) + weight.to_bytes(3, "big", signed=True) + rng.randbytes(2)
         checked = body[2:]
         check = reduce(int.__xor__, checked) if kind == "xor8" else sum(checked) % 256
-        frame = bytearray(body + bytes([check]))
-        if n % 80 == 20:
-            frame[rng.randrange(len(frame))] ^= 1 << rng.randrange(8)
-        frames.append(bytes(frame))
-    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
-    found = find_check(rows, frozenset((1, 2, 3)), 0)
-    assert found is not None
+        frames.append(sent(body + bytes([check]), rng, is_damaged=n % 80 == 20))
+    found = found_in(frames)
     assert (found.kind, found.start, found.stop) == (kind, 2, 6)
 
 
@@ -48,11 +60,6 @@ def test_a_check_over_all_of_a_weight_that_is_never_below_nought_stays_so():
     rng, frames = random.Random(4), []
     for n in range(600):
         body = bytes([n % 256]) + rng.randrange(60_000).to_bytes(3, "big") + rng.randbytes(2)
-        frame = bytearray(body + bytes([reduce(int.__xor__, body[1:])]))
-        if n % 40 == 20:
-            frame[rng.randrange(len(frame))] ^= 1 << rng.randrange(8)
-        frames.append(bytes(frame))
-    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
-    found = find_check(rows, frozenset((1, 2, 3)), 0)
-    assert found is not None
+        frames.append(sent(body + bytes([reduce(int.__xor__, body[1:])]), rng, is_damaged=n % 40 == 20))
+    found = found_in(frames)
     assert (found.kind, found.start, found.stop) == ("xor8", 1, 6)
