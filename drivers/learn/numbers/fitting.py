@@ -21,7 +21,7 @@ from drivers.learn.numbers.meaning import Meaning, meaning_of_line
 from drivers.learn.numbers.number import Number
 from drivers.learn.numbers.resting import line_from, line_through, offset_error, rests_of, shown_error
 from drivers.learn.numbers.scales import Scale
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.arrays import Floats, without_single
 from drivers.learn.packets.kinds import Kind
 
 _ASTRAY = 0.6
@@ -192,8 +192,8 @@ def _path(values: Floats, levels: Floats, good: np.ndarray, noise: float, grid: 
     """Give how far a number goes altogether, as a share of the way that the loads make it go."""
     way = float(np.abs(np.diff(levels)).sum())
     some = values[good]
-    if some.size > 2:  # single ones astray are damage
-        some = np.median((some[:-2], some[1:-1], some[2:]), axis=0)
+    if some.size > 2:
+        some = without_single(some)
     gone = np.abs(np.diff(some))
     return float(gone[gone > 5.0 * noise + 2.0 * grid].sum()) / max(way, 1e-12)
 
@@ -217,7 +217,7 @@ def _switches(time_s: Floats, values: Floats, levels: Floats, loads: Sequence[Lo
         if done.size < 5:
             found.append(math.nan)
             continue
-        done[1:-1] = np.median((done[:-2], done[1:-1], done[2:]), axis=0)
+        done[1:-1] = without_single(done)
         done = np.clip(done, -0.2, 1.2)
         held = np.diff(when, append=last_s)
         found.append(float(last_s - (done * held).sum()))

@@ -33,3 +33,12 @@ def whole_numbers(part: Frames) -> NDArray[np.int64]:
     for column in part.T:
         total = total << 8 | column.astype(np.int64)
     return total
+
+
+def without_single(values: Floats) -> Floats:
+    """Take the middle of each value and those on both sides of it: single ones astray are damage.
+
+    :param values: shape (n,), n >= 3
+    :returns: shape (n - 2,)
+    """
+    return np.asarray(np.median((values[:-2], values[1:-1], values[2:]), axis=0))

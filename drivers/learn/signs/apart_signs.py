@@ -12,6 +12,7 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.numbers.number import Number, SignPlace
+from drivers.learn.packets.arrays import without_single
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.shown_signs import Shown
 from drivers.learn.signs.sign_places import (
@@ -133,7 +134,7 @@ def _shown_most(clear: Sequence[_Found], reflections: Reflections) -> list[_Foun
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
     """Give how far a number goes up and down altogether, with a sign; single ones astray are damage."""
     signed = np.where(minus, -sizes, sizes)
-    steps = np.abs(np.diff(np.median((signed[:-2], signed[1:-1], signed[2:]), axis=0)))
+    steps = np.abs(np.diff(without_single(signed)))
     return float(steps[np.isfinite(steps)].sum())
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
+from drivers.learn.packets.arrays import without_single
 
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
@@ -99,7 +100,7 @@ def _falls(one: Fit) -> bool:
     values = one.loads_of(one.number.values(one.kind.frames[rows]))
     if values.size < 3:
         return False
-    values = np.median((values[:-2], values[1:-1], values[2:]), axis=0)  # single ones astray are damage
+    values = without_single(values)
     fallen = -float(np.minimum(np.diff(values), 0.0).sum())
     return fallen > _LITTLE * one.span + 3.0 * one.step
 

@@ -8,6 +8,7 @@ from itertools import product
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.packets.arrays import without_single
 
 _ROUGHER = 1.02
 """How much further up and down such a number goes than one of the two: its halves do not move together."""
@@ -55,7 +56,7 @@ def _jags(one: Fit) -> int:
     values = one.number.values(one.kind.frames)
     if values.size < 3:
         return 0
-    off = np.abs(values[1:-1] - np.median((values[:-2], values[1:-1], values[2:]), axis=0))
+    off = np.abs(values[1:-1] - without_single(values))
     return int((off > 5.0 * one.noise + 2.0 * one.grid).sum())
 
 

@@ -1,0 +1,15 @@
+"""What is read from packets, as arrays."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import signal
+
+from drivers.learn.packets.arrays import without_single
+
+
+def test_a_single_packet_astray_is_taken_out_as_a_median_filter_does():
+    """``scipy.signal.medfilt`` is the reference."""
+    values = np.array([10.0, 10.1, 900.0, 10.2, 10.4, 10.3])
+    assert without_single(values).tolist() == signal.medfilt(values, 3)[1:-1].tolist()
+    assert without_single(values).max() < 11.0
