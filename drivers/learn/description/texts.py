@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -102,16 +102,16 @@ def _have_digits_behind(
     """Say whether a comma stands behind a number, and then as many digits in each line, three at most."""
     if tuple(sort for sort, _ in tokens[at + 1 : at + 3]) != ("sign", "number") or tokens[at + 1][1] != b",":
         return False
-    if _is_always(row[at + 2] for row in rows) and len({row[at] for row in rows}) >= _MANY:
+    if _always([row[at + 2] for row in rows]) is not None and len({row[at] for row in rows}) >= _MANY:
         return False  # decimals that never change while the number does say nothing
     lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
     return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
 
 
-def _is_always(texts: Iterable[bytes]) -> bool:
-    """Say whether a part is the same in nearly all lines."""
-    tally = Counter(texts)
-    return max(tally.values()) >= _NEARLY_ALL * tally.total()
+def _always(texts: Sequence[bytes]) -> bytes | None:
+    """Give what a part is in nearly all lines; None where it is several things."""
+    (usual, count), *_ = Counter(texts).most_common(1)
+    return usual if count >= _NEARLY_ALL * len(texts) else None
 
 
 def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
@@ -206,8 +206,7 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
-    (usual, count), *_ = Counter(texts).most_common(1)
-    return sort, usual if sort not in ("number", "any") and count >= _NEARLY_ALL * len(texts) else None
+    return sort, None if sort in ("number", "any") else _always(texts)
 
 
 def pattern_of(make: LineMake, field: str) -> str:

@@ -48,9 +48,12 @@ def beyond_bytes(one: Fit, least: float) -> float:
     return float(math.ceil(300.0 / abs(one.per_unit)))
 
 
-def below_nought(loads: Sequence[Load]) -> float:
-    """Give a load below zero: a vessel that was tared, lifted off."""
-    return -round(0.5 * max(abs(load.value) for load in loads), -1)
+def below_nought(heaviest: float) -> float:
+    """Give a load below zero: a vessel that was tared, lifted off.
+
+    :param heaviest: what has lain on it, g or °C
+    """
+    return -round(0.5 * heaviest, -1)
 
 
 def heavier(one: Fit, loads: Sequence[Load], heavy: float, *, is_weight: bool) -> float | None:

@@ -197,7 +197,7 @@ def _doubts_of_sign(
     one: Fit, clean: Fit | None, loads: Sequence[Load], taken: frozenset[int]
 ) -> Iterator[_Doubt]:
     """Doubt how it says that it is below zero."""
-    below = below_nought(loads)
+    below = below_nought(max(abs(load.value) for load in loads))
     weak = is_sign_weak(one, loads) if clean is None else is_sign_weak(clean, loads, _FEWEST_BELOW)
     if weak:
         yield _Doubt("It is not clear which byte is the sign; a load below zero would tell.", below)

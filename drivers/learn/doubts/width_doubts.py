@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Quantity
-from drivers.learn.doubts.further import beyond_bytes
+from drivers.learn.doubts.further import below_nought, beyond_bytes
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_G, capacity
@@ -71,7 +71,7 @@ def doubts_of_width(
         and _has_still_beside(one, taken | _of_copies(one, copies))
     ):
         text = f"It ends at {most:.0f} g if the still byte beside it is neither a part of it nor a sign."
-        yield text, -round(0.5 * max(abs(one.loads_of(one.levels))), -1)
+        yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
 
