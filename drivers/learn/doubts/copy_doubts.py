@@ -35,8 +35,8 @@ _ALWAYS, _HALF = 0.99, 0.5
 _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 """Packets a second that are too few to pour by, and how many times as many others must be."""
 
-_FEW_DAMAGED, _FEW_OF_PAIRS = 2, 0.02
-"""Pairs of a number and its copy that damage alone explains, and as a share of all."""
+_FEW_DAMAGED, _FEW_OF_PAIRS, _MANY_OF_PAIRS = 2, 0.02, 0.25
+"""Pairs of a number and its copy that damage alone explains; as a share of all; and where most came once."""
 
 _CLEARLY_MORE, _OR_BELOW = 1e-3, 0.85
 """Share of a step by which something is more; share of the packets in which a number is in place whose sign
@@ -135,7 +135,13 @@ def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
     if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
         return False
     is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
-    return is_finer and _is_beside(each, one) and not follows_from(each, one)
+    if not is_finer or not _is_beside(each, one):
+        return False
+    if not follows_from(each, one):
+        return True
+    # What is worked out from it is off by half a step of its own; a few packets on the way tell.
+    off = _apart(each, one)
+    return off is not None and not _is_rounding(off, each.step, _MANY_OF_PAIRS)
 
 
 def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
@@ -154,29 +160,38 @@ def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
 
 def _are_rounded_apart(each: Fit, one: Fit) -> bool:
     """Say whether two numbers of the same packets are one weight, neither worked out from the other."""
+    off = _apart(each, one)
+    return off is not None and not any(_is_rounding(off, step) for step in (each.step, one.step))
+
+
+def _apart(each: Fit, one: Fit) -> Floats | None:
+    """Give how far two numbers of the same packets are apart, g or °C, for each pair of values once.
+
+    :returns: None where the other one does not stand in the frames of this one
+    """
     number = _in_frames_of(one, each)
     if number is None:
-        return False
+        return None
     beside = replace(each, kind=one.kind, number=number)
     says, other = (some.loads_of(some.number.values(one.kind.frames)) for some in (beside, one))
     rows = rows_in_place(one) & rows_in_place(beside, one.kind)
-    off = np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0]
-    return not any(_is_rounding(off, step) for step in (each.step, one.step))
+    return np.asarray(np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0])
 
 
-def _is_rounding(off: Floats, step: float) -> bool:
+def _is_rounding(off: Floats, step: float, damaged: float = _FEW_OF_PAIRS) -> bool:
     """Say whether a number is never further from another one than rounding or cutting off takes it.
 
     What was rounded before and is rounded again is off by half a step of its own at most; two that are
     rounded by themselves are off by half a step of each.
 
     :param off: how far the two are apart, g or °C, for each pair of values once
+    :param damaged: the share of those that may be damaged
     """
     half = 0.5 * step
     beyond = [
         int((np.abs(off - middle) > (1.0 + _CLEARLY_MORE) * half).sum()) for middle in (0.0, half, -half)
     ]
-    return min(beyond) <= max(_FEW_DAMAGED, _FEW_OF_PAIRS * off.size)
+    return min(beyond) <= max(_FEW_DAMAGED, damaged * off.size)
 
 
 def _in_frames_of(one: Fit, each: Fit) -> Number | None:
