@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.learn.doubts.factor_doubts import NEARLY_ROUND
 from drivers.learn.doubts.further import below_nought
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.copies import follows_from, is_another_as_good, only_rises
+from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
 from drivers.learn.weight.shown import (
     COARSEST_SHOWN,
@@ -37,6 +39,9 @@ _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 
 _FEWEST_BELOW = 2
 """Packets in which a copy is below nought that are no damage."""
+
+_AGREES = 2.0
+"""Standard uncertainties of a factor by which it may be a round one."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -65,7 +70,7 @@ def doubts_of_copies(
     later = [each for each, how in choice.copies if how != "copy"]
     if one.is_bare:
         apart = [each for each in copies if not is_rounded_only(each, one)]
-        if any(is_round_copy(each, one) for each in (*later, *apart)):
+        if any(is_round_copy(each, one) and not _is_besides(each, one) for each in (*later, *apart)):
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
@@ -88,6 +93,17 @@ def doubts_of_copies(
         yield _PROMPTER, None
     if not taken and any(_is_far_oftener(each, one) for each in copies):
         yield _OFTENER, None
+
+
+def _is_besides(each: Fit, one: Fit) -> bool:
+    """Say whether ounces are sent besides bare counts that a message is made for.
+
+    A converter's own packets hold its counts and nothing else; a weight before its tare is in round steps.
+    """
+    if each.scale is None or each.scale.unit in METRIC or one.kind.length == one.number.width:
+        return False
+    known = max(_AGREES * abs(one.slope_error / one.slope), NEARLY_ROUND)
+    return all(abs(abs(one.slope) / some.per_unit - 1.0) >= known for some in round_scales("weight"))
 
 
 def _goes_below_alone(each: Fit, one: Fit) -> bool:
