@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
+from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.line_makes import has_known_check
@@ -151,7 +152,11 @@ def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     """
     if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
         return False
-    if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
+    if each.zero_kind not in KNOWN_ZEROS or each.inside < _OR_BELOW:
+        return False
+    if has_lower_digits(each):
+        return True  # loads in whole grams have not shown them at rest
+    if not 0.0 < each.step <= COARSEST_SHOWN:
         return False
     if each.kind.stream != one.kind.stream:
         return len(each.kind.frames) > _HALF * len(one.kind.frames)
