@@ -9,6 +9,7 @@ import numpy as np
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.captures.capture import Capture
+from drivers.learn.checks.check import as_far_as_seen
 from drivers.learn.description.findings import Finding, findings
 from drivers.learn.description.proving import Proof, near, prove
 from drivers.learn.description.texts import lines_toml
@@ -60,7 +61,8 @@ def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_jo
     else:
         others = findings(one, outside)
         fields = [each.field for each in others if each.field]
-        text = toml_of(name, capture, one, outside, fields, is_joined=is_joined)
+        check = outside.check and as_far_as_seen(outside.check, one.kind.frames)
+        text = toml_of(name, capture, one, replace(outside, check=check), fields, is_joined=is_joined)
     description = described_by(text, name)
     return Written(text, description, others, prove(description, capture, near(one)))
 

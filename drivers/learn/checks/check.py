@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,6 +110,29 @@ class Check:
                 xorout=self.xorout)
             for row in part
         ], dtype=np.int64)  # fmt: skip
+
+
+def as_far_as_seen(check: Check, frames: Frames) -> Check:
+    """Give a sum of 16 bits as one of 8 where its upper byte has always been the same.
+
+    That holds whatever the sum carries, and where the byte marks an end and is what was carried by chance.
+
+    :param frames: shape (n, length)
+    """
+    if check.kind != "sum16" or check.is_hex:
+        return check
+    is_big = check.order == "big"
+    upper = frames[check.holds(frames), check.at if is_big else check.at + 1]
+    if not upper.size or (upper != upper[0]).any():
+        return check
+    return replace(
+        check,
+        kind="sum8",
+        at=check.at + is_big,
+        order="big",
+        init=check.init & 0xFF,
+        xorout=check.xorout & 0xFF,
+    )
 
 
 def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bool) -> Whole:

@@ -26,6 +26,9 @@ _SHARE_UNCOVERED, _FEW_UNCOVERED = 0.02, 3.5
 """The same for a customary one beside another that covers less, and so does not see all damage; and how many
 frames that may be in any case."""
 
+_UNDAMAGED = 0.94
+"""Share of the frames that a check holds for beside which no other is looked for: the rest may be damaged."""
+
 _SAME, _FEWEST_UNLIKE = 0.9, 4
 """Of the frames: two bytes that are the same in so many are copies of each other."""
 
@@ -80,7 +83,7 @@ def find_check(
             one for one in found
             if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
         ]  # fmt: skip
-        if found and at < found[0].at - 1:
+        if found and at < found[0].at - 1 and found[0].holds(sample).mean() > _UNDAMAGED:
             break  # what stands before it could only be its upper byte, and that has been tried
     found = [one for one in found if not _is_never_carried(one, sample)]
     if is_in_part:
@@ -203,12 +206,13 @@ def _is_rich(check: Check, sample: Frames) -> bool:
 def _is_never_carried(check: Check, sample: Frames) -> bool:
     """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too.
 
-    That holds on where the byte is what marks an end, and seemed to be what the sum carries.
+    One that is what a plain sum has carried, and not nought, is no chance.
     """
     if check.kind != "sum16" or check.is_hex:
         return False
     upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
-    return bool((upper == upper[:1]).all())
+    is_carried = check.init == check.xorout == 0 and upper[:1].any()
+    return bool((upper == upper[:1]).all()) and not is_carried
 
 
 def _is_copy(same: Marks, check: Check, sample: Frames) -> bool:

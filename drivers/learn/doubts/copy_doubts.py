@@ -10,6 +10,7 @@ import numpy as np
 from drivers.learn.doubts.factor_doubts import NEARLY_ROUND
 from drivers.learn.doubts.further import below_nought
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
@@ -86,7 +87,7 @@ def doubts_of_copies(
         for each in copies
     ):
         yield _FINER, None
-    elif any(are_grams_beside_ounces(each, one) for each in copies):
+    elif any(are_grams_beside_ounces(each, one) or _may_be_finer_grams(each, one) for each in copies):
         yield _IN_GRAMS, None
     if any(_goes_below_alone(each, seen) for each in copies):
         yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))
@@ -131,6 +132,13 @@ def _is_far_oftener(each: Fit, one: Fit) -> bool:
     lasts_s = float(np.ptp(one.kind.time_s))
     is_seldom = len(one.kind.frames) < _SELDOM_HZ * lasts_s and each.kind.stream != one.kind.stream
     return is_seldom and len(each.kind.frames) > _FAR_OFTENER * len(one.kind.frames) and each.inside > _MOSTLY
+
+
+def _may_be_finer_grams(each: Fit, one: Fit) -> bool:
+    """Say whether whole grams beside ounces have lower digits, which check masses have not shown at rest."""
+    if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
+        return False
+    return has_lower_digits(each)
 
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:

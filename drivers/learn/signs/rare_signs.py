@@ -18,8 +18,9 @@ from drivers.learn.signs.signs_of_copies import Copies
 _SMALL, _NOISY = 3.5, 3.0
 """Steps below nought, and noise in steps, up to which a pan that is empty is a step or so below."""
 
-_FEWEST_TIMES, _MOST_CODES = 2, 8
-"""How often a flag must come and go, and how many codes a byte of flags has at most."""
+_FEWEST_TIMES, _MOST_CODES, _FEW_SMALL = 2, 8, 0.1
+"""How often a flag must come and go, and how many codes a byte of flags has at most; and the share of packets
+near nought, and not at it, of which a flag that comes once is one by chance."""
 
 _ON_STEP = 0.25
 """Steps by which a number is off its steps at most: what a damaged packet says is any."""
@@ -57,11 +58,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     for place in elsewhere:
         if (sign := _written_minus(one, place, is_small, taken)) is not None:
             return sign
-    flags = (sign for place in elsewhere if (sign := _flag(frames[:, place], place, is_small)) is not None)
-    copies = Copies(one, number, taken)
-    flags = (sign for sign in flags if not copies.have_top_at(sign.offset, sign.is_negative(frames)))
-    flag = next((sign for sign in flags if is_clean or _is_shown_in_order(one, sign, taken)), None)
-    if flag is not None:
+    if (flag := _flag_of(one, elsewhere, is_small, taken, is_clean=is_clean)) is not None:
         return flag
     with np.errstate(invalid="ignore"):
         is_small &= np.abs(steps - np.round(steps)) < _ON_STEP
@@ -119,8 +116,28 @@ def written_plus(number: Number, one: Fit) -> SignPlace | None:
     return None
 
 
-def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) -> SignPlace | None:
-    """Find a bit of a byte of flags that is another one near nought only, never at nought, twice or more."""
+def _flag_of(
+    one: Fit, places: list[int], is_small: NDArray[np.bool_], taken: frozenset[int], *, is_clean: bool
+) -> SignPlace | None:
+    """Find a flag that tells what is below nought: once, where none is damaged and few are near nought."""
+    frames, copies = one.kind.frames, Copies(one, one.number, taken)
+    for fewest in (_FEWEST_TIMES, 1) if is_clean and is_small.mean() < _FEW_SMALL else (_FEWEST_TIMES,):
+        for place in places:
+            sign = _flag(frames[:, place], place, is_small, fewest)
+            if sign is None or copies.have_top_at(place, sign.is_negative(frames)):
+                continue
+            if (is_clean and fewest > 1) or _is_shown_in_order(one, sign, taken):
+                return sign
+    return None
+
+
+def _flag(
+    column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_], fewest: int
+) -> SignPlace | None:
+    """Find a bit of a byte of flags that is another one near nought only, and never at nought.
+
+    :param fewest: how often it must come
+    """
     tally = np.bincount(column, minlength=256)
     if np.sort(tally)[-_MOST_CODES:].sum() < column.size:
         return None  # a clock, a counter
@@ -128,7 +145,7 @@ def _flag(column: NDArray[np.uint8], place: int, is_small: NDArray[np.bool_]) ->
         bits = (column >> bit & 1).astype(bool)
         other = bits != (bits.mean() > 0.5)
         comes = int((np.diff(other.astype(np.int8)) > 0).sum())
-        if comes >= _FEWEST_TIMES and is_small[other].all():
+        if comes >= fewest and is_small[other].all():
             return SignPlace(place, 1 << bit, (int(not (bits.mean() > 0.5)),))
     return None
 
@@ -158,16 +175,20 @@ def _show_sign(
 def is_in_order(one: Fit, row: int, place: int, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether all of a packet is what other packets are as well, but for a place and what is in motion.
 
-    A copy of a weight below nought is filled with ones.
+    A copy of a weight below nought is filled with ones, or has a sign that is like the one in question.
 
     :param place: a byte that is not looked at
     :param taken: places of a check that holds: it is another one with that byte
     """
     frames = one.kind.frames
+    is_checked = len(taken - one.number.covers) > 1  # by two bytes, which damage hardly passes
+    differs = int(frames[row, place]) ^ int(np.bincount(frames[:, place]).argmax())
     for at, byte in enumerate(frames[row].tolist()):
         if at == place or at in one.number.covers | taken or byte == _FILLED:
             continue
         tally = np.bincount(frames[:, at], minlength=256)
+        if is_checked and differs and byte ^ int(tally.argmax()) == differs:
+            continue
         often = tally >= _SEEN
         is_telling = often.sum() <= _MOST_STATES and tally[often].sum() >= _USUAL * len(frames)
         if is_telling and tally[byte] < _SEEN:

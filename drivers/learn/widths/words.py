@@ -34,7 +34,8 @@ def with_upper_word(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     fits = (
         fit(one.kind, replace(both, signed=signed), loads, quantity) for signed in ("twos-complement", "")
     )
-    return next((each for each in fits if each is not None and _is_shown(each, one)), one)
+    shown = next((each for each in fits if each is not None and _is_shown(each, one)), one)
+    return one if shown is not one and _goes_on_plainly(shown, one) else shown
 
 
 def may_have_upper_word(one: Fit, taken: frozenset[int]) -> bool:
@@ -50,6 +51,16 @@ def may_have_upper_word(one: Fit, taken: frozenset[int]) -> bool:
     if both.offset < 0 or both.end > one.kind.length or taken & set(upper):
         return False
     return bool((one.kind.frames[:, upper] == 0).all(axis=1).mean() > 1.0 - _NOUGHT)
+
+
+def _goes_on_plainly(both: Fit, one: Fit) -> bool:
+    """Say whether the byte above the lower word in its own order goes with the upper word: few swap words."""
+    at = one.number.above_at
+    if not 0 <= at < one.kind.length:
+        return False
+    below = both.number.values(both.kind.frames) < both.zero
+    above = np.where(below, 0xFF, 0x00) == one.kind.frames[:, at]
+    return bool(above[rows_in_place(both)].mean() > 1.0 - _NOUGHT)
 
 
 def _is_word(number: Number) -> bool:

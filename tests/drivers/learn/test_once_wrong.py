@@ -24,6 +24,11 @@ ONCE_WRONG = [
     pytest.param(shuffled_instruments, 198_100_112, id="digits before the number were its own"),
     pytest.param(random_instruments, 198_000_069, id="an end like the beginning was cut off"),
     pytest.param(random_instruments, 198_001_307, id="a copy that is on its way told a factor"),
+    pytest.param(fielded_instruments, 198_110_235, id="a sum to nought was right above nought only"),
+    pytest.param(fielded_instruments, 198_110_052, id="a word behind was taken before a byte above"),
+    pytest.param(fielded_instruments, 198_110_115, id="digits that check masses have not shown"),
+    pytest.param(fielded_instruments, 198_110_073, id="a sign seen once, and in a copy as well"),
+    pytest.param(fielded_instruments, 198_110_292, id="a flag of the sign that came once"),
 ]
 
 
