@@ -203,13 +203,12 @@ def _is_rich(check: Check, sample: Frames) -> bool:
 def _is_never_carried(check: Check, sample: Frames) -> bool:
     """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too.
 
-    One that is what a plain sum has carried, and not nought, is no chance.
+    That holds on where the byte is what marks an end, and seemed to be what the sum carries.
     """
     if check.kind != "sum16" or check.is_hex:
         return False
     upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
-    is_carried = check.init == check.xorout == 0 and upper[:1].any()
-    return bool((upper == upper[:1]).all()) and not is_carried
+    return bool((upper == upper[:1]).all())
 
 
 def _is_copy(same: Marks, check: Check, sample: Frames) -> bool:

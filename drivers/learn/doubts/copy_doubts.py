@@ -15,6 +15,7 @@ from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
+from drivers.learn.weight.same_packets import is_rounded_from
 from drivers.learn.weight.shown import (
     COARSEST_SHOWN,
     is_round_copy,
@@ -170,7 +171,10 @@ def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
     if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
         return False
     is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
-    return is_finer and _is_beside(each, one) and not follows_from(each, one)
+    if not is_finer or not _is_beside(each, one):
+        return False
+    # What is worked out from it is off by half a step of its own; a few packets on the way tell.
+    return not follows_from(each, one) or not is_rounded_from(each, one)
 
 
 def _are_as_fine(each: Fit, one: Fit) -> bool:

@@ -53,6 +53,18 @@ def test_a_sum_of_few_frames_each_of_which_came_once_is_a_check():
     assert found.outside.check.kind == "sum8"
 
 
+def test_the_end_of_a_frame_may_be_what_its_sum_would_carry():
+    """A mark of 03 stands behind a sum of eight bits, and all sums are from 0x300 to 0x3FF."""
+
+    def packet(g: float, n: int, millivolts: int = 3795) -> bytes:
+        data = b"\xf8\x7b" + struct.pack("<hBHB", round(g / 2), 0x8C, millivolts, 0x37)
+        return data + summed(data) + b"\x03"
+
+    found = learned(lambda g, n: packet(max(g, 0.0), n), (0.0, 50.0, 200.0, 240.0), 0.5)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(124.0, 1, 3600)) == [pytest.approx(124.0)]
+
+
 def test_a_sum_written_as_digits_of_few_frames_is_a_check():
     """Each load rests on one frame, so few codes come again; those on the way are right as well."""
 

@@ -70,6 +70,25 @@ def test_grams_without_a_sign_are_doubted_where_the_ounces_beside_them_go_below_
     assert found.further_g < 0.0
 
 
+def test_grams_are_shown_in_lines_of_text_with_finer_ounces_as_well():
+    def line(g: float, n: int) -> bytes:
+        return b"%d, %d g, %.2f oz\r\n" % (n % 10, round(g), g / OUNCE_G)
+
+    found = learned(line, noise_g=0.8, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(123.4, 7), link="serial") == [pytest.approx(123.0)]
+
+
+def test_ounces_that_coarse_grams_are_worked_out_from_are_read():
+    def packet(g: float, n: int) -> bytes:
+        ounces = round(100 * g / OUNCE_G)
+        data = struct.pack("<BhiB", 0xA5, round(0.01 * ounces * OUNCE_G), ounces, n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.8)
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(4.35 * OUNCE_G)]
+
+
 def test_ounces_that_are_coarser_than_the_grams_beside_them_are_the_copy():
     def packet(g: float, n: int) -> bytes:
         data = struct.pack("<BhiB", 0xA5, round(g), round(10 * g / OUNCE_G), n % 256)
