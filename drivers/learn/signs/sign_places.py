@@ -73,6 +73,8 @@ def is_far_from_nought(one: Fit) -> bool:
 def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozenset[int]) -> bool:
     """Say whether a byte goes up when, and only when, the one beside it wraps: it is its upper byte.
 
+    Unless the one on the other side does so as well: that is the upper one then, of a copy below nought.
+
     :param minus: packets in which what may be a sign is set
     :param covers: places of the number, whose own bytes may well wrap below nought, and of its check
     """
@@ -86,8 +88,20 @@ def is_carried(frames: np.ndarray, place: int, minus: np.ndarray, covers: frozen
             wraps = np.abs(goes) > _WRAPS
             are_carried = wraps[turns] & (up == -np.sign(goes[turns]))
             if are_carried.mean() > _NEARLY_ALL and wraps.sum() < 2 * turns.size:
-                return True
+                return not _goes_on_beyond(frames, 2 * at - place, goes[turns], turns)
     return False
+
+
+def _goes_on_beyond(frames: np.ndarray, place: int, goes: np.ndarray, turns: np.ndarray) -> bool:
+    """Say whether a byte goes up or down by one, from FF to nought too, as the one beside it wraps.
+
+    :param goes: how far the one beside it goes at each turn, shape (m,)
+    :param turns: after which packets
+    """
+    if not 0 <= place < frames.shape[1]:
+        return False
+    up = np.diff(frames[:, place]).astype(np.int8)[turns]
+    return bool((up == -np.sign(goes)).mean() > _NEARLY_ALL)
 
 
 def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
-from drivers.learn.packets.arrays import without_single
+from drivers.learn.packets.arrays import Floats, Frames, Marks, without_single
 
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
@@ -17,6 +18,9 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 
 _FAR_MORE_DOUBLES = 5
 """How many more values of a number go with one of another, beyond the first, than the reverse."""
+
+_FEWEST_AHEAD, _ALWAYS_AHEAD = 8, 0.95
+"""Packets in which a number is ahead of another one, and their share of those in which the two differ."""
 
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
@@ -170,22 +174,45 @@ def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
 def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     """Say whether other bytes of the same packets go with the load as well, and differ while it moves.
 
+    Those that are always behind are a copy, however little they lag.
+
     :param copies: other numbers that agree with this one at rest
     """
     frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
+    near = rows_in_place(one)
     for each in copies:
         is_beside = each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
             continue
         if each.noise_units > 1.5 * one.noise_units + one.step:
             continue
+        theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            # Its sign has not been looked for.
-            apart = np.abs(np.abs(each.loads_of(each.number.values(frames))) - np.abs(mine))
-            near = rows_in_place(one)
-            if (apart[near] > 1.6 * (one.step + each.step)).mean() > _MOST_APART:
-                return True
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step))
+        if far[near].mean() > _MOST_APART and not _is_ahead(mine, theirs, far):
+            return True
     return False
+
+
+def _nearest_of(each: Fit, frames: Frames, mine: Floats) -> Floats:
+    """Read a copy whose sign has not been looked for with two's complement where that is nearer, g or °C."""
+    number = each.number
+    plain = each.loads_of(number.values(frames))
+    if number.encoding != "integer" or number.signed or number.mask:
+        return plain
+    signed = each.loads_of(replace(number, signed="twos-complement").values(frames))
+    return np.where(np.abs(signed - mine) < np.abs(plain - mine), signed, plain)
+
+
+def _is_ahead(mine: Floats, theirs: Floats, far: Marks) -> bool:
+    """Say whether a number has gone further than another one, the way that it goes, wherever they differ.
+
+    :param far: packets in which they do, shape (n,)
+    """
+    goes = np.convolve(mine, (1.0, 0.0, -1.0), "same")
+    with np.errstate(invalid="ignore"):
+        ahead = (np.sign(goes) * (mine - theirs) > 0.0)[far]
+    return bool(ahead.sum() >= _FEWEST_AHEAD and ahead.mean() > _ALWAYS_AHEAD)
 
 
 def follows_from(other: Fit, one: Fit) -> bool:

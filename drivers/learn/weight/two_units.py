@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
@@ -18,28 +19,47 @@ _HALF = 0.5
 _OR_BELOW = 0.85
 """Share of the packets in which a number is in place whose sign has not been looked for."""
 
+_ROUNDED = 1e-3
+"""By how much a leading digit that a computer has worked out may be off."""
+
 
 def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
-    """Put grams first that are coarser than ounces, where neither is worked out from the other.
+    """Put grams of a display first, where ounces are the best and neither is worked out from the other.
 
-    Ounces come in hundredths or thousandths whatever the division of the display is, and tell more of the
-    load than that does; half or whole grams are that division. Of tenths, either may be shown.
+    Twos and fives are a division that a display has been given. Ounces come in hundredths whatever that is,
+    and tell a little more of the load than whole grams do. Thousandths tell far more, and may be what is
+    shown, as may grams in tenths; and what sends both ounces and pounds may show either of those.
 
     :param prompt: numbers that follow the loads, the best one first; none of them lags
     """
     best = prompt[0]
+    if any(_is_in_another_unit(one, best) and agree(best, one) for one in prompt):
+        return list(prompt)
     grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
     first = min(grams, key=lambda one: one.step, default=best)
-    if not first.step > max(best.step, COARSER_THAN_TENTHS):
+    if first is best or not are_ounces_beside_division(best, first):
         return list(prompt)
     return [first, *(one for one in prompt if one is not first)]
 
 
-def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
-    """Say whether a number in ounces stands beside one in grams whose step is a division of a display."""
-    if each.scale is None or one.scale is None or one.step <= COARSER_THAN_TENTHS:
+def _is_in_another_unit(each: Fit, one: Fit) -> bool:
+    """Say whether one of two numbers is in ounces and the other in pounds."""
+    if each.scale is None or one.scale is None:
         return False
-    return one.scale.unit in METRIC and each.scale.unit not in METRIC
+    return not {each.scale.unit, one.scale.unit} & {*METRIC} and each.scale.unit != one.scale.unit
+
+
+def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
+    """Say whether a number in ounces stands beside grams whose step is the division of a display."""
+    if each.scale is None or one.scale is None or each.scale.unit in METRIC or one.scale.unit not in METRIC:
+        return False
+    return _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
+
+
+def _is_in_twos_or_fives(one: Fit) -> bool:
+    """Say whether a number goes in steps of 2 or 5, 0.2, 0.5 ... of its unit."""
+    leading = one.step / 10.0 ** math.floor(math.log10(one.step) + _ROUNDED) if one.step > 0.0 else 1.0
+    return any(abs(leading - step) < _ROUNDED for step in (2.0, 5.0))
 
 
 def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:

@@ -34,6 +34,29 @@ def test_tenths_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_sh
     assert any("which of the two is shown" in reason for reason in found.reasons)
 
 
+def test_grams_in_twos_are_a_display_s_though_thousandths_of_an_ounce_tell_far_more():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BhiB", 0xA5, 2 * round(5 * g), round(1000 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.4)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.47, 7)) == [pytest.approx(123.4)]
+
+
+def test_whole_grams_leave_open_what_is_shown_beside_ounces_and_pounds():
+    def packet(g: float, n: int) -> bytes:
+        ounces = g / OUNCE_G
+        data = struct.pack(
+            ">BhBhBh", 0xA5, round(g), n % 256, round(100 * ounces), 0x2F, round(1000 * ounces / 16)
+        )
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.8)
+    assert not found.is_sure
+    assert any("which of the two is shown" in reason for reason in found.reasons)
+
+
 def test_grams_without_a_sign_are_doubted_where_the_ounces_beside_them_go_below_nought():
     def packet(g: float, n: int) -> bytes:
         g -= 3.0 * (n in (40, 41, 90, 91))

@@ -6,10 +6,12 @@ import random
 import struct
 from dataclasses import replace
 
+import pytest
+
 from drivers.learn import Arrival, Capture, Stream, learn
 from drivers.learn.signs.signs_of_copies import Copies
 from tests.drivers.learn.signs.test_lifted_off import lifted
-from tests.drivers.learn.small import UUID, learned
+from tests.drivers.learn.small import UUID, learned, reads, summed
 
 
 def test_the_highest_bytes_of_a_coarse_copy_are_known_from_a_flag():
@@ -39,3 +41,18 @@ def test_a_bit_of_a_float_is_no_sign():
     found = learned(packet, (0.0, 207.5, 1000.0, 100.0), 0.5)
     assert found.choice.best is not None
     assert found.choice.best.number.sign is None
+
+
+def test_a_sign_stays_one_behind_a_copy_whose_lowest_byte_wraps_with_it():
+    """Nought stands for minus: with the byte before it, it seems to be the upper byte of a number."""
+    rng = random.Random(4)
+
+    def packet(g: float, n: int) -> bytes:
+        tenths = round(10 * (g + rng.gauss(0.0, 0.1)))
+        data = b"\xdc" + struct.pack(">iBHB", 10 * tenths, tenths >= 0, abs(tenths), n % 251)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 131.5, 50.0, 500.0), 0.0)
+    assert found.is_sure, found.reasons
+    below = b"\xdc" + struct.pack(">iBHB", 0, 0, 456, 1)
+    assert reads(found, below + summed(below)) == [pytest.approx(-45.6)]

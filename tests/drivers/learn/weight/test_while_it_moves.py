@@ -13,8 +13,9 @@ from drivers.learn import Load
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.weight.copies import is_another_as_good
 from drivers.learn.weight.straddling import without_straddling
-from tests.drivers.learn.small import learned, reads, xor
+from tests.drivers.learn.small import LOADS, learned, reads, xor
 
 PER_LOAD = 160
 """Packets of each load."""
@@ -117,3 +118,39 @@ def test_a_number_that_goes_back_and_forth_is_put_together_from_a_copy_that_lags
     fits = [one for number in numbers if (one := fit(kind, number, loads, "weight")) is not None]
     assert len(fits) == 3
     assert without_straddling(fits) == [fits[0], fits[2]]
+
+
+@pytest.mark.parametrize("is_behind", [True, False], ids=["behind", "ahead"])
+def test_a_copy_that_is_always_a_little_behind_leaves_nothing_open(*, is_behind: bool):
+    last = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        weight_g = moving(g, n)
+        last[0] += 0.85 * (weight_g - last[0])
+        first, second = (weight_g, last[0]) if is_behind else (last[0], weight_g)
+        data = struct.pack(">BhBh", 0xB7, round(10 * first), n % 256, round(10 * second))
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure == is_behind, found.reasons
+    data = struct.pack(">BhBh", 0xB7, 1234, 7, 1111)
+    assert reads(found, data + xor(data)) == [pytest.approx(123.4)]
+
+
+def test_a_copy_that_wraps_below_nought_is_no_other_weight():
+    """Few packets are below nought, so that one read without a sign is in place in nearly all."""
+
+    def packet(g: float, n: int) -> bytes:
+        tenths = round(10 * g) - 300 * (20 <= n < 35)
+        data = struct.pack(">Bhbi", 0xB7, tenths, n % 100, tenths)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.0)
+    one = found.choice.best
+    assert one is not None
+    loads = [Load(g, 12.0 * at, 12.0 * at + 11.9) for at, g in enumerate(LOADS)]
+    copy = fit(one.kind, Number("integer", 6, 2, "big"), loads, "weight")
+    assert copy is not None
+    assert not copy.number.signed
+    assert copy.inside > 0.97
+    assert not is_another_as_good(one, [copy])
