@@ -107,6 +107,7 @@ def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: 
 
     def goodness(one: Check) -> tuple[int, ...]:
         return (
+            one.is_plain,  # of those that are not, one in 256 seems to be, without some bytes that stay
             all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,
