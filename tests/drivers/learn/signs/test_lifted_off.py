@@ -198,3 +198,20 @@ def test_a_sign_that_a_load_has_all_the_way_down_to_nought_is_none():
     minus[40:51] = True
     assert turns_on_way(10 * sizes_g, minus, one)
     assert not turns_on_way(10 * sizes_g, np.zeros(len(frames), dtype=bool), one)
+
+
+def test_a_display_that_goes_on_with_every_third_packet_goes_through_nought():
+    arrivals, loads, held, at = [], [], 0.0, 0
+    for load in LOADS:
+        for goal_g, count in ((load, 90), (VESSEL_G, 90)):
+            first_s = (at + 60) * EVERY_S
+            for _ in range(count):
+                held += max(min(goal_g - held, 45.0), -45.0) if at % 3 == 0 else 0.003 * (goal_g - held)
+                value = round(held * _TENTHS)
+                data = bytes([0xA5, 0xFF * (value < 0), 0]) + _bcd(abs(value), 2)
+                arrivals.append(Arrival(at * EVERY_S, 0, data))
+                at += 1
+            if goal_g == load:
+                loads.append(Load(load, first_s, (at - 1) * EVERY_S))
+    found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
+    assert reads(found, bytes([0xA5, 0xFF, 0]) + _bcd(2932, 2)) == [pytest.approx(-293.2)]
