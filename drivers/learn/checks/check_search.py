@@ -76,8 +76,10 @@ def find_check(
             one for one in found
             if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
         ]  # fmt: skip
-        if found and at < found[0].at - 1:
-            break  # what stands before it could only be its upper byte, and that has been tried
+        # What stands before it could only be its upper byte, and that has been tried; but where all bytes
+        # together make nought, each seems to be the check of the rest, with a beginning of its own but one.
+        if any(one.is_plain for one in found) and at < found[0].at - 1:
+            break
     found = [one for one in found if not _is_never_carried(one, sample)]
     if is_in_part:
         found = [

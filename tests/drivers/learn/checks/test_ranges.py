@@ -95,3 +95,13 @@ def test_what_is_refused_in_many_ways_is_damage():
         frames.append(sent(covered + bytes([sum(covered) % 256]), rng, is_damaged=n % 20 == 10))
     found = found_in(frames)
     assert (found.kind, found.start, found.stop) == ("sum8", 0, 5)
+
+
+def test_of_bytes_that_make_nought_together_the_first_is_the_check_where_the_last_ones_stay():
+    """The last one that changes is the check of the rest as well, and begins with the fixed ones."""
+    rng, frames = random.Random(4), []
+    for n in range(600):
+        body = rng.randrange(60_000).to_bytes(3, "big") + rng.randbytes(4) + bytes([0x0F, 0x7D, 0x03])
+        frames.append(sent(bytes([-sum(body) % 256]) + body, rng, is_damaged=n % 80 == 20))
+    found = found_in(frames)
+    assert (found.kind, found.at, found.start, found.stop, found.init) == ("lrc", 0, 1, 11, 0)
