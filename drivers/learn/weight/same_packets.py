@@ -10,8 +10,8 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 
-_FEW_DAMAGED, _FEW_OF_PAIRS = 2, 0.02
-"""Pairs of a number and its copy that damage alone explains, and as a share of all."""
+_FEW_DAMAGED, _FEW_OF_PAIRS, _MANY_OF_PAIRS = 2, 0.02, 0.25
+"""Pairs of a number and its copy that damage alone explains; as a share of all; and where most came once."""
 
 _CLEARLY_MORE, _ABOVE = 1e-3, 2.0
 """Share of a step by which something is more; steps above nought from which on no sign is needed."""
@@ -19,30 +19,45 @@ _CLEARLY_MORE, _ABOVE = 1e-3, 2.0
 
 def are_rounded_apart(each: Fit, one: Fit) -> bool:
     """Say whether two numbers of the same packets are one weight, neither worked out from the other."""
+    off = _apart(each, one)
+    return off is not None and not any(_is_rounding(off, step) for step in (each.step, one.step))
+
+
+def is_rounded_from(each: Fit, one: Fit) -> bool:
+    """Say whether a number of the same packets is another one, rounded; where most pairs come but once."""
+    off = _apart(each, one)
+    return off is None or _is_rounding(off, each.step, _MANY_OF_PAIRS)
+
+
+def _apart(each: Fit, one: Fit) -> Floats | None:
+    """Give how far two numbers of the same packets are apart, g or °C, for each pair of values once.
+
+    :returns: None where the other one does not stand in the packets of this one
+    """
     beside = _in_packets_of(one, each)
     if beside is None:
-        return False
+        return None
     says, other = (some.loads_of(some.number.values(some.kind.frames)) for some in (beside, one))
     rows = rows_in_place(one) & rows_in_place(beside)  # their signs may not be known yet
     with np.errstate(invalid="ignore"):
         rows &= np.minimum(says, other) > _ABOVE * max(one.step, each.step)
-    off = np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0]
-    return not any(_is_rounding(off, step) for step in (each.step, one.step))
+    return np.asarray(np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0])
 
 
-def _is_rounding(off: Floats, step: float) -> bool:
+def _is_rounding(off: Floats, step: float, damaged: float = _FEW_OF_PAIRS) -> bool:
     """Say whether a number is never further from another one than rounding or cutting off takes it.
 
     What was rounded before and is rounded again is off by half a step of its own at most; two that are
     rounded by themselves are off by half a step of each.
 
     :param off: how far the two are apart, g or °C, for each pair of values once
+    :param damaged: the share of those that may be damaged
     """
     half = 0.5 * step
     beyond = [
         int((np.abs(off - middle) > (1.0 + _CLEARLY_MORE) * half).sum()) for middle in (0.0, half, -half)
     ]
-    return min(beyond) <= max(_FEW_DAMAGED, _FEW_OF_PAIRS * off.size)
+    return min(beyond) <= max(_FEW_DAMAGED, damaged * off.size)
 
 
 def _in_packets_of(one: Fit, each: Fit) -> Fit | None:

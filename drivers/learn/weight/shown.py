@@ -1,8 +1,4 @@
-"""What of several numbers is shown: round steps rather than bare counts, and grams rather than ounces.
-
-A number in round steps, nought on an empty pan, is worked out from bare counts. And of a display that says
-grams or ounces, a device that sends both has the one that it was made for, mostly grams, and the other one.
-"""
+"""Bare counts and what is shown: a number in round steps, nought on an empty pan, is worked out from them."""
 
 from __future__ import annotations
 
@@ -12,7 +8,6 @@ import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.weight.copies import METRIC, SOON_S, agree
-from drivers.learn.weight.same_packets import are_rounded_apart
 
 COARSEST_SHOWN = 1.0
 """The coarsest step of a display that follows a converter, g or °C."""
@@ -22,9 +17,6 @@ _FINELY = 0.6
 
 _MOSTLY = 0.93
 """Share of the packets in which such a number is in place."""
-
-FINE_OUNCES = 0.12
-"""The step from which on ounces are no finer than grams in tenths are, g: 0.005 oz and 0.01 oz."""
 
 _NOISES, _SELDOM = 2.0, 0.05
 """Standard deviations of one packet by which a display may differ; share of packets that differ more."""
@@ -44,27 +36,6 @@ def shown_first(prompt: Sequence[Fit]) -> list[Fit]:
         and not is_rounded_only(one, best) and agree(best, one)
     ][:1]  # fmt: skip
     return [*first, *(one for one in prompt if one not in first)]
-
-
-def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
-    """Put grams first, before ounces of the same packets in the finer steps that ounces come in.
-
-    :param prompt: numbers that follow the loads, the best one first; none of them lags
-    """
-    best = prompt[0]
-    first = [
-        one for one in prompt[1:]
-        if are_grams_beside_ounces(one, best) and are_rounded_apart(one, best) and agree(best, one)
-    ][:1]  # fmt: skip
-    return [*first, *(one for one in prompt if one not in first)]
-
-
-def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
-    """Say whether a number is in grams, in steps of a display, and another one in ounces of usual steps."""
-    if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
-        return False
-    is_usual = one.step > FINE_OUNCES and 0.0 < each.step <= COARSEST_SHOWN
-    return is_usual and each.zero_kind in KNOWN_ZEROS and each.inside > _MOSTLY
 
 
 def _is_usual(one: Fit) -> bool:
