@@ -12,6 +12,9 @@ from drivers.learn.weight.shown import COARSEST_SHOWN
 COARSER_THAN_TENTHS = 0.12
 """Steps, g, from which on one is a division that a display was given: a half, a whole gram."""
 
+_FINEST_OUNCES = 0.01
+"""A step, g, between thousandths of an ounce and ten thousandths: in those, ounces are no other unit."""
+
 _HALF = 0.5
 """Share of the packets of one kind that another must have to be as good."""
 
@@ -23,14 +26,15 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
     """Put grams first that are coarser than ounces, where neither is worked out from the other.
 
     Ounces come in hundredths or thousandths whatever the division of the display is, and tell more of the
-    load than that does; half or whole grams are that division. Of tenths, either may be shown.
+    load than that does; half or whole grams are that division. Of tenths, either may be shown, and finer
+    ounces than thousandths are no other unit of what is shown.
 
     :param prompt: numbers that follow the loads, the best one first; none of them lags
     """
     best = prompt[0]
     grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
     first = min(grams, key=lambda one: one.step, default=best)
-    if not first.step > max(best.step, COARSER_THAN_TENTHS):
+    if best.step < _FINEST_OUNCES or not first.step > max(best.step, COARSER_THAN_TENTHS):
         return list(prompt)
     return [first, *(one for one in prompt if one is not first)]
 
