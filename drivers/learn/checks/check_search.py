@@ -83,8 +83,13 @@ def find_check(
             one for one in found
             if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
         ]  # fmt: skip
-        if found and at < found[0].at - 1 and found[0].holds(sample).mean() > _UNDAMAGED:
-            break  # what stands before it could only be its upper byte, and that has been tried
+        # What stands before it could only be its upper byte, and that has been tried; but where all bytes
+        # together make nought, each seems to be the check of the rest, with a beginning of its own but one.
+        if (
+            any(one.is_plain and one.holds(sample).mean() > _UNDAMAGED for one in found)
+            and at < found[0].at - 1
+        ):
+            break
     found = [one for one in found if not _is_never_carried(one, sample)]
     if is_in_part:
         found = [
@@ -114,6 +119,7 @@ def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: 
 
     def goodness(one: Check) -> tuple[int, ...]:
         return (
+            one.is_plain,  # of those that are not, one in 256 seems to be, without some bytes that stay
             all(one.start <= place < one.stop for place in weighed),
             _natural(one),
             one.width,

@@ -67,9 +67,21 @@ def find_line_check(lines: Sequence[bytes]) -> Checksum | None:
 
 
 def _likelihood(check: Check) -> tuple[int, int, int, int]:
-    """Say how much a check looks like one that somebody has chosen: plain, wide, over the whole line."""
-    plain = check.init == check.xorout == 0
-    return 2 * plain + check.is_plain, check.width, -check.start, check.stop
+    """Say how much a check looks like one that somebody has chosen: plain, wide, over the whole line.
+
+    So does one over the mark as well that the line has stood behind.
+    """
+    behind_mark = _counts_mark_in(check)
+    plain = behind_mark or check.init == check.xorout == 0
+    return 2 * plain + (behind_mark or check.is_plain), check.width, -check.start, check.stop
+
+
+def _counts_mark_in(check: Check) -> bool:
+    """Say whether a check begins with the mark before the line, and before that with nothing."""
+    if check.kind == "xor8":
+        return check.start == 0 and check.xorout in _MARKS
+    begins = [_after(mark, replace(check, init=0)) for mark in _MARKS] if check.poly else _MARKS
+    return check.start == check.xorout == 0 and check.init in begins
 
 
 def _checks(lines: Sequence[bytes], width: int) -> Iterator[Check]:

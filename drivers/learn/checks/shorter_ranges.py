@@ -1,4 +1,4 @@
-"""Checks that leave out the weight's highest byte: a nought there, over which one may go or not.
+"""Checks that leave out a byte that stays, over which one may go or not: the weight's highest one, a sign.
 
 One that goes over it holds for all weights but those below nought, where that byte is filled with ones. What
 it refuses then has a sign in common; damage has nothing in common, and is in any byte.
@@ -14,9 +14,9 @@ import numpy as np
 from drivers.learn.checks.check import Check
 from drivers.learn.packets.arrays import Frames
 
-_FEWEST_GAINED, _OF_REFUSED, _OF_GAINED = 4, 0.4, 0.1
+_FEWEST_GAINED, _OF_REFUSED, _OF_GAINED, _ALIKE = 4, 0.4, 0.1, 0.5
 """Frames for which a shorter range is right and a longer one is not; their share of what that refuses, and
-for each of them, how many it is not right for."""
+for each of them, how many it is not right for; the share of them that are alike in what it leaves out."""
 
 
 def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> Check:
@@ -32,22 +32,32 @@ def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> C
     for shorter in _shorter(check, frames[holds], weighed):
         holds_too = shorter.holds(frames)
         gained, lost = int((holds_too & refused).sum()), int((holds & ~holds_too).sum())
-        if gained >= max(_FEWEST_GAINED, _OF_REFUSED * refused.sum()) and lost <= _OF_GAINED * gained:
+        if gained < _FEWEST_GAINED or lost > _OF_GAINED * gained:
+            continue
+        left_out = [*range(check.start, shorter.start), *range(shorter.stop, check.stop)]
+        is_of_weight = bool(weighed & set(left_out)) and gained >= _OF_REFUSED * refused.sum()
+        if is_of_weight or _are_alike(frames[holds_too & refused][:, left_out]):
             return shorter
     return check
 
 
+def _are_alike(left_out: Frames) -> bool:
+    """Say whether what a shorter check leaves out is the same in most of some frames, as a sign is."""
+    _, often = np.unique(left_out, axis=0, return_counts=True)
+    return bool(often.max() >= max(_FEWEST_GAINED, _ALIKE * len(left_out)))
+
+
 def _shorter(check: Check, good: Frames, weighed: frozenset[int]) -> Iterator[Check]:
-    """Give the check without the weight's bytes at either end of what it covers, nought or not."""
+    """Give the check without bytes at either end of what it covers, the weight's among them or not."""
     most = len(weighed & set(range(check.start, check.stop))) - 1
     usual = [int(np.bincount(column).argmax()) for column in good.T]
     for begins in (True,) if check.poly else (True, False):  # what ends a cyclic check is never left out
         edge = [*range(check.start, check.stop)]
         edge = edge if begins else edge[::-1]
         first = next((at for at, place in enumerate(edge) if place in weighed), len(edge))
-        for left in range(first + 1, first + 1 + most):
+        for left in range(1, first + 1 + most):
             dropped = edge[:left]
-            if dropped[-1] not in weighed:
+            if left > first and dropped[-1] not in weighed:
                 break
             ends = {"start": dropped[-1] + 1} if begins else {"stop": dropped[-1]}
             if (shorter := _without(replace(check, **ends), [usual[place] for place in dropped])) is not None:

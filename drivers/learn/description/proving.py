@@ -25,7 +25,7 @@ _STEP = 0.5
 SETTLED_FROM = 0.45
 """Share of the time of a load by which it has settled."""
 
-_CLEARLY_MORE, _NEARLY_AS_MANY, _FAR_FEWER, _MANY = 1.04, 0.95, 0.2, 0.3
+_CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
 _ACROSS = 0.1
@@ -67,6 +67,8 @@ def reads_more(joined: Proof, apart: Proof) -> bool:
     if not are_pieces(joined):
         return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
+        return True
+    if joined.readings > apart.readings and joined.rejected < _FEWER * apart.rejected:
         return True
     is_as_good = joined.readings > _NEARLY_AS_MANY * apart.readings
     is_much_left = apart.rejected > _MANY * apart.readings

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
-from drivers.learn.packets.arrays import HEX_OF, Floats, Frames
+from drivers.learn.packets.arrays import HEX_OF, Floats, Frames, Marks
 from drivers.learn.packets.kinds import is_line
 from drivers.learn.packets.line_makes import LineMake
 
@@ -28,6 +28,9 @@ _FAST, _MOST_OTHERS, _CHANCE = 3.0, 0.03, 1e-3
 
 _OFTEN, _ELSEWHERE, _FEWEST = 0.02, 0.4, 5
 """Share of the packets at rest in which a digit is no damage; share of those on the way with other ones."""
+
+_FEW, _SELDOM = 3, 0.002
+"""Packets in which damage makes a digit a certain other one, and the share of them."""
 
 _NOUGHT, _POINT, _COMMA, _NINE, _MOSTLY = 0x30, 0x2E, 0x2C, 0x39, 0.9
 _MOST_DECIMALS = 4
@@ -93,19 +96,26 @@ def _may_be(says: Floats, one: Fit, place: int) -> bool:
     if not known.any() or is_digit[known].mean() < 1.0 - _MOST_OTHERS:
         return False
     way = np.bincount(digits[_on_way(says, one) & is_digit], minlength=base)[:base]
+    # What the way has left out by chance may have been seen where the load is at rest, or slow.
+    often = np.bincount(digits[known & is_digit], minlength=base)[:base]
+    are_seen = (way > 0) | (often > max(_FEW, _SELDOM * often.sum()))
     for step in _STEPS[base]:
         allowed = np.arange(base) % step == 0
         others = ~allowed[digits[known & is_digit]]
-        if others.mean() <= _MOST_OTHERS and _is_chance(way[allowed]):
+        if others.mean() <= _MOST_OTHERS and _is_chance(are_seen[allowed], int(way[allowed].sum())):
             return True
     return False
 
 
-def _is_chance(counts: NDArray[np.int64]) -> bool:
-    """Say whether digits that are all as likely may by chance be no others than those that were seen."""
-    missing = int((counts == 0).sum())
-    ways = math.comb(counts.size, missing)
-    return bool(ways * (1.0 - missing / counts.size) ** int(counts.sum()) > _CHANCE)
+def _is_chance(are_seen: Marks, often: int) -> bool:
+    """Say whether digits that are all as likely may by chance be no others than those that were seen.
+
+    :param are_seen: which of them were
+    :param often: in how many packets
+    """
+    missing = int((~are_seen).sum())
+    ways = math.comb(are_seen.size, missing)
+    return bool(ways * (1.0 - missing / are_seen.size) ** often > _CHANCE)
 
 
 def _on_way(says: Floats, one: Fit) -> NDArray[np.bool_]:

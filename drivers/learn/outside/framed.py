@@ -10,6 +10,7 @@ import numpy as np
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.outside.headers import (
     Header,
     end_mark,
@@ -69,6 +70,8 @@ def outside_of(
         header = stream_header(kind, fixed, good, stream, check, one)
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)
+        if check is not None and _is_nought_alone(header) and end_run(fixed, one, check):
+            header = ()
         end = b"" if check is not None else end_mark(fixed, one)
         if not terminator and (not header or header[0] is None):  # something must tell where one begins
             end = end_run(fixed, one, check) or end
@@ -98,6 +101,11 @@ def likelihood_of(outside: Outside) -> float:
     else:
         score -= 4.0 * (not outside.terminator)
     return score
+
+
+def _is_nought_alone(header: Header) -> bool:
+    """Say whether all that a frame begins with may be the upper byte of a copy, another one below nought."""
+    return len(header) == 1 and header[0] in NOT_NEEDED
 
 
 def _is_charge_alone(header: Header) -> bool:

@@ -76,9 +76,11 @@ def _found(shown: Shown) -> tuple[list[_Found], list[_Found]]:
             if sign.mask & own or is_carried(frames, place, minus, plain.covers | taken):
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
-            where -= 0.4 * _is_upper_byte(frames, place, taken)
+            where -= 0.4 * _is_upper_byte(frames, place, plain.covers | taken)
             if shown.are_clear(minus):
-                clear.append(_Found(where + _NEAR * (place in shown.near), sign, minus))
+                # Another byte that stays from before a dip until behind it is set at the noughts there.
+                at_nought = float((np.abs(shown.steps[minus]) < 0.5).mean())
+                clear.append(_Found(where + _NEAR * (place in shown.near) - at_nought, sign, minus))
             if shown.is_none(place, sign, minus):
                 continue
             score = shown.score(place, minus) + where
@@ -141,7 +143,7 @@ def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:
 def _is_upper_byte(frames: np.ndarray, place: int, taken: frozenset[int]) -> bool:
     """Say whether a byte may be an upper one of another signed number, a slower copy for instance.
 
-    :param taken: places that belong to a check
+    :param taken: places that belong to a check, or to the number whose sign it may be
     """
     if not np.isin(frames[:, place], NOT_NEEDED).mean() > _AS_FILLED or 0xFF not in frames[:, place]:
         return False

@@ -162,8 +162,9 @@ def undamaged(
     if covers_in_part(check, one.kind.frames, one.number.covers):
         good &= rows_in_place(one)  # it lets pass what is damaged in the rest
     fixed = {place: byte for place, byte in enumerate(header) if byte is not None}
-    covered = {*range(check.start, check.stop), *check.places}
-    # What the check does not cover is damaged unseen, but where it is always the same.
+    sign = one.number.sign
+    covered = {*range(check.start, check.stop), *check.places, *([sign.offset] if sign is not None else [])}
+    # What the check does not cover is damaged unseen, but where it is always the same; a sign nearly is.
     fixed |= {
         place: byte for place, byte in enumerate(fixed_bytes(one.kind.frames))
         if byte is not None and place not in covered

@@ -21,6 +21,9 @@ _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.
 by how much it slows down from one packet to the next at most; times between two by which one is missing, and
 how many at most."""
 
+_AROUND = 3
+"""Packets on each side that tell how fast it goes: some displays go on with every second or third only."""
+
 _ENOUGH, _ELSEWHERE = 5, 0.05
 """Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
 
@@ -73,9 +76,9 @@ def _goes_through_nought(
     :returns: for each packet and the one before it, shape (n + 1,); at both ends it may have done so
     """
     speed = np.nan_to_num(np.abs(np.diff(sizes)))
-    earlier, before, after, later = (
-        np.concatenate((np.zeros(3), speed, np.zeros(3)))[at : at + speed.size] for at in (1, 2, 4, 5)
-    )
+    around = np.concatenate((np.zeros(_AROUND), speed, np.zeros(_AROUND)))
+    near = [around[at : at + speed.size] for at in range(2 * _AROUND + 1) if at != _AROUND]
+    after, later = near[_AROUND : _AROUND + 2]
     slows_by = np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
     apart_s = np.diff(time_s)
     usual_s = float(np.median(apart_s)) if apart_s.size else 0.0
@@ -83,7 +86,7 @@ def _goes_through_nought(
     # What is missing has gone as much further yet, for each packet; none does so for many.
     missing = np.where(packets > _MISSING, np.minimum(np.round(packets), _MOST_MISSING), 1.0)
     settling = after * sum((missing >= count) * slows_by**count for count in range(1, _MOST_MISSING + 1))
-    fastest = np.max((missing * np.max((earlier, before, after, later), axis=0), settling), axis=0)
+    fastest = np.max((missing * np.max(near, axis=0), settling), axis=0)
     with np.errstate(invalid="ignore"):
         through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
     return np.concatenate(([True], through, [True]))

@@ -40,7 +40,7 @@ def rare_sign(one: Fit, taken: frozenset[int] = frozenset(), *, is_clean: bool =
     :returns: None where nothing shows it
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding not in ("integer", "bcd", "ascii") or number.sign is not None:
+    if number.encoding not in ("integer", "bcd", "digits", "ascii") or number.sign is not None:
         return None
     if number.mask and number.encoding != "bcd":
         return None

@@ -7,6 +7,7 @@ is a little below. And the highest byte of a float says how large it is.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -26,6 +27,10 @@ _LEAST_SPAN = 1e-3
 
 _FLOAT = 4
 """Bytes of a float."""
+
+
+_FAR, _FEWEST_FAR = 3.0, 2
+"""Spans of the loads from nought that no weight is; pairs of packets in a row that are so far."""
 
 
 class Copies:
@@ -63,9 +68,27 @@ class Copies:
             if is_float and abs(span) < _LEAST_SPAN:
                 continue  # with no exponent, whole numbers are floats as well
             least = 0.0 if is_float else 1.0
-            if np.abs(middles - slope * levels).max() <= _FOLLOWS * abs(span) + least < 0.5 * abs(span):
+            allowed = _FOLLOWS * abs(span) + least
+            follows = np.abs(middles - slope * levels).max() <= allowed < 0.5 * abs(span)
+            if follows and not self._is_torn(number, values, span):
                 found.append((number.highest_first[0], values / span))
         return found
+
+    def _is_torn(self, number: Number, values: Floats, span: float) -> bool:
+        """Say whether a copy is far from all loads for a while where it is not without its highest byte.
+
+        That one is none of its own then. Damage makes it another one in single packets.
+
+        :param values: what the copy says in each packet, shape (n,)
+        :param span: of the copy between the loads
+        """
+        if number.encoding == "float":
+            return False
+        offset = number.offset + (number.order == "big")
+        shorter = replace(number, offset=offset, width=number.width - 1)
+        near = np.abs(shorter.values(self._one.kind.frames)) < _FAR * abs(span)
+        far = near & (np.abs(values) > _FAR * abs(span))
+        return int((far[1:] & far[:-1]).sum()) >= _FEWEST_FAR
 
     def _others(self) -> Iterator[Number]:
         length = self._one.kind.length

@@ -32,6 +32,10 @@ _LAST_DIGIT_STEPS = (1, 2, 5)
 _FEW_DAMAGED, _COUNTED, _WITH_IT = 0.005, 0.8, 0.4
 """Share of packets in which a digit is damaged, or goes up as a counter does; of changes of a number's
 lowest digit with which the one below it changes."""
+
+_MANY_PAIRS = 8
+"""Pairs of decimal digits that a byte of anything else is not."""
+
 _DIGITS = tuple(b"0123456789")
 _OF_TEXT = tuple(b"0123456789.")
 
@@ -72,7 +76,7 @@ def total_cost(one: Fit) -> float:
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
     cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
-    cost += 2.0 * (number.encoding == "digits" and _leaves_out_digit(one))
+    cost += 2.0 * (number.encoding in ("digits", "bcd") and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
@@ -116,8 +120,8 @@ def _is_cut_short(one: Fit) -> bool:
 def _leaves_out_digit(one: Fit) -> bool:
     """Say whether the byte below digits is one as well: all that a step lets it be, and others with them.
 
-    The upper digit of another number hardly ever changes with the lowest of this one; that of a counter goes
-    up by the same each time.
+    Or whether it is two of them, as in BCD, and many. The upper digit of another number hardly ever changes
+    with the lowest of this one; that of a counter goes up by the same each time.
     """
     number, frames = one.number, one.kind.frames
     at = number.end if number.order == "big" else number.offset - 1
@@ -125,9 +129,13 @@ def _leaves_out_digit(one: Fit) -> bool:
         return False
     below, lowest = frames[:, at].astype(np.int64), frames[:, number.lowest_at]
     codes = np.flatnonzero(np.bincount(below) > _FEW_DAMAGED * below.size)
-    if not any(np.array_equal(codes, np.arange(0, 10, step)) for step in _LAST_DIGIT_STEPS):
+    if number.encoding == "bcd":
+        are_digits = codes.size >= _MANY_PAIRS and bool(((codes >> 4 < 10) & (codes & 0x0F < 10)).all())
+    else:
+        are_digits = any(np.array_equal(codes, np.arange(0, 10, step)) for step in _LAST_DIGIT_STEPS)
+    if not are_digits:
         return False
-    goes_up = np.bincount(np.diff(below) % 10, minlength=10).max()
+    goes_up = np.bincount(np.diff(below) % 10, minlength=10)[1:].max()
     others = np.diff(below)[np.diff(lowest.astype(np.int64)) != 0] != 0
     return bool(goes_up < _COUNTED * below.size and others.size and others.mean() > _WITH_IT)
 

@@ -13,8 +13,8 @@ from drivers.learn.packets.arrays import Floats
 _FEW_DAMAGED, _FEW_OF_PAIRS, _MANY_OF_PAIRS = 2, 0.02, 0.25
 """Pairs of a number and its copy that damage alone explains; as a share of all; and where most came once."""
 
-_CLEARLY_MORE = 1e-3
-"""Share of a step by which something is more."""
+_CLEARLY_MORE, _ABOVE = 1e-3, 2.0
+"""Share of a step by which something is more; steps above nought from which on no sign is needed."""
 
 
 def are_rounded_apart(each: Fit, one: Fit) -> bool:
@@ -38,7 +38,9 @@ def _apart(each: Fit, one: Fit) -> Floats | None:
     if beside is None:
         return None
     says, other = (some.loads_of(some.number.values(some.kind.frames)) for some in (beside, one))
-    rows = rows_in_place(one) & rows_in_place(beside)
+    rows = rows_in_place(one) & rows_in_place(beside)  # their signs may not be known yet
+    with np.errstate(invalid="ignore"):
+        rows &= np.minimum(says, other) > _ABOVE * max(one.step, each.step)
     return np.asarray(np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0])
 
 

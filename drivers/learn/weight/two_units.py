@@ -13,6 +13,9 @@ from drivers.learn.weight.shown import COARSEST_SHOWN
 COARSER_THAN_TENTHS = 0.12
 """Steps, g, from which on one is a division that a display was given: a half, a whole gram."""
 
+_FINEST_OUNCES = 0.01
+"""A step, g, between thousandths of an ounce and ten thousandths: in those, ounces are no other unit."""
+
 _HALF = 0.5
 """Share of the packets of one kind that another must have to be as good."""
 
@@ -28,7 +31,8 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
 
     Twos and fives are a division that a display has been given. Ounces come in hundredths whatever that is,
     and tell a little more of the load than whole grams do. Thousandths tell far more, and may be what is
-    shown, as may grams in tenths; and what sends both ounces and pounds may show either of those.
+    shown, as may grams in tenths; what sends both ounces and pounds may show either of those, and finer
+    ounces than thousandths are no other unit of what is shown.
 
     :param prompt: numbers that follow the loads, the best one first; none of them lags
     """
@@ -37,7 +41,7 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
         return list(prompt)
     grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
     first = min(grams, key=lambda one: one.step, default=best)
-    if first is best or not are_ounces_beside_division(best, first):
+    if first is best or best.step < _FINEST_OUNCES or not are_ounces_beside_division(best, first):
         return list(prompt)
     return [first, *(one for one in prompt if one is not first)]
 

@@ -37,13 +37,9 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
     at = number.above_at
     if number.encoding == "bcd":
         return _with_its_sign_half(one, at, loads, quantity)
-    if (
-        number.encoding != "integer"
-        or number.mask
-        or number.width >= WIDEST
-        or sign is None
-        or sign.offset != at
-    ):
+    if number.mask:
+        return _up_to_its_sign(one, loads, quantity)
+    if number.encoding != "integer" or number.width >= WIDEST or sign is None or sign.offset != at:
         return one
     if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
         return _with_bits_below_sign(one, at, loads, quantity)
@@ -51,6 +47,19 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
     )
     return _unless_worse(fit(one.kind, wider, loads, quantity), one)
+
+
+def _up_to_its_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take in the bits between a number and a sign above them in its highest byte, never needed so far."""
+    number, sign = one.number, one.number.sign
+    if number.encoding != "integer" or sign is None or sign.offset != number.highest_first[0]:
+        return one
+    mask = (sign.mask << 8 * (number.width - 1)) - 1
+    raw = replace(number, mask=0, signed="", sign=None).values(one.kind.frames).astype(np.int64)
+    is_single = sign.mask & (sign.mask - 1) == 0
+    if not is_single or mask <= number.mask or not (raw & mask & ~number.mask == 0).mean() > _ONLY_SIGN:
+        return one
+    return _unless_worse(fit(one.kind, replace(number, mask=mask), loads, quantity), one)
 
 
 def _unless_worse(wider: Fit | None, one: Fit) -> Fit:

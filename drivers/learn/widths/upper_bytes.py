@@ -59,9 +59,13 @@ def is_own_top(one: Fit) -> bool:
 def is_ever_signed(one: Fit) -> bool:
     """Say whether the highest byte of a number ever shows a sign, or that nought is the middle of the range.
 
-    Else nothing tells that it is its own, and without it the number says the same.
+    Else nothing tells that it is its own, and without it the number says the same. A sign that is set once,
+    with nothing set below it, is a bit that damage has turned.
     """
-    if one.zero_kind == "half" or one.number.encoding not in _TOPS:
+    number, frames = one.number, one.kind.frames
+    if one.zero_kind == "half" or number.encoding not in _TOPS:
         return True
-    _, half, filled = _TOPS[one.number.encoding]
-    return bool(np.isin(one.kind.frames[:, one.number.highest_first[0]], (half, filled)).any())
+    _, half, filled = _TOPS[number.encoding]
+    top, below = number.highest_first[:2]
+    goes_on = (frames[:, top] == filled) & (frames[:, below] >= half)
+    return bool(goes_on.any() or np.isin(frames[:, top], (half, filled)).sum() > _FEWEST_ODD)

@@ -231,3 +231,24 @@ def test_what_stands_behind_a_decimal_comma_is_no_number_of_its_own():
     found = learned(line, (0.0, 96.2, 217.0, 281.3), 0.04, link="serial")
     assert found.description is not None, found.reasons
     assert not found.is_sure or reads(found, b"=  1,2345kg\r\n", link="serial") == [pytest.approx(1234.5)]
+
+
+@pytest.mark.parametrize("step", [1, 5, 10])
+def test_two_digits_of_bcd_below_tenths_are_taken_whole(step):
+    """Of loads that were typed to a tenth, no more is known."""
+
+    def packet(g: float, n: int) -> bytes:
+        thousandths = step * round(1000 * max(g + 0.05 * (g > 100.0), 0.0) / step)
+        return b"\xa7" + bytes.fromhex(f"{thousandths:08d}") + bytes([7 * n % 256])
+
+    found = learned(packet, (0.0, 371.8, 865.1, 302.6), 0.05)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.46, 3)) == [pytest.approx(123.51)]
+
+
+def test_a_counter_in_bcd_behind_tenths_is_none_of_them():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + bytes.fromhex(f"{round(10 * max(g, 0.0)):06d}{n % 100:02d}") + bytes([7 * n % 256])
+
+    found = learned(packet)
+    assert reads(found, packet(123.4, 3)) == [pytest.approx(123.4)]

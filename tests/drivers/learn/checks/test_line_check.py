@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from drivers.decoders.checksums import crc8
 from drivers.decoders.frame_shapes import checksum_test
 from drivers.learn.checks.line_check import find_line_check
 from tests.drivers.decoders.written_frames import cyclic
@@ -113,3 +114,16 @@ def test_texts_between_marks_are_learned_with_a_check_that_counts_the_first_of_t
     found = learned(text)
     assert found.is_sure, found.reasons
     assert reads(found, text(987.6, 1), text(987.6, 1).replace(b"8", b"9")) == [987.6, None]
+
+
+def test_a_check_that_counts_a_mark_in_begins_there_though_blanks_follow_it():
+    """Of lines that all begin with blanks, what covers less fits as well, but for a minus among them."""
+    rng, lines = random.Random(6), []
+    for n in range(300):
+        grams = rng.randrange(4000) if n % 100 else -3
+        text = (b"-" if grams < 0 else b" ") + b"%6d " % abs(grams)
+        check = b"%02X" % crc8(b"\x02" + text, poly=0x07, init=0, refin=False, refout=False, xorout=0)
+        lines.append(text + check if n % 30 else text[3:] + check)
+    found = find_line_check(lines)
+    assert found is not None
+    assert (found.kind, found.start, found.xorout) == ("crc8", 0, 0)

@@ -63,3 +63,45 @@ def test_a_check_over_all_of_a_weight_that_is_never_below_nought_stays_so():
         frames.append(sent(body + bytes([reduce(int.__xor__, body[1:])]), rng, is_damaged=n % 40 == 20))
     found = found_in(frames)
     assert (found.kind, found.start, found.stop) == ("xor8", 1, 6)
+
+
+def test_a_sum_that_begins_with_nothing_covers_less_than_one_with_a_beginning_of_its_own():
+    """Of five digits before the check, the first has always been nought, and is not covered."""
+    rng, frames = random.Random(4), []
+    for n in range(600):
+        digits = b"%03d" % rng.randrange(1, 90)
+        body = bytes([0x5A]) + digits + bytes([n % 256])
+        frames.append(sent(body + bytes([sum(body[2:]) % 256]), rng, is_damaged=n % 80 == 20))
+    found = found_in(frames)
+    assert (found.kind, found.start, found.stop, found.init) == ("sum8", 2, 5, 0)
+
+
+def test_what_is_refused_alike_shows_that_a_sign_beside_the_weight_is_not_covered():
+    rng, frames = random.Random(4), []
+    for n in range(900):
+        minus = n % 150 == 7
+        weight = 1 if minus else rng.randrange(60_000)
+        covered = bytes([n % 256]) + weight.to_bytes(3, "big")
+        check = bytes([sum(covered) % 256])
+        frames.append(sent(covered + bytes([minus]) + check, rng, is_damaged=n % 40 == 20))
+    found = found_in(frames)
+    assert (found.kind, found.start, found.stop) == ("sum8", 0, 4)
+
+
+def test_what_is_refused_in_many_ways_is_damage():
+    rng, frames = random.Random(4), []
+    for n in range(900):
+        covered = bytes([n % 256]) + rng.randrange(60_000).to_bytes(3, "big") + b"\x0f"
+        frames.append(sent(covered + bytes([sum(covered) % 256]), rng, is_damaged=n % 20 == 10))
+    found = found_in(frames)
+    assert (found.kind, found.start, found.stop) == ("sum8", 0, 5)
+
+
+def test_of_bytes_that_make_nought_together_the_first_is_the_check_where_the_last_ones_stay():
+    """The last one that changes is the check of the rest as well, and begins with the fixed ones."""
+    rng, frames = random.Random(4), []
+    for n in range(600):
+        body = rng.randrange(60_000).to_bytes(3, "big") + rng.randbytes(4) + bytes([0x0F, 0x7D, 0x03])
+        frames.append(sent(bytes([-sum(body) % 256]) + body, rng, is_damaged=n % 80 == 20))
+    found = found_in(frames)
+    assert (found.kind, found.at, found.start, found.stop, found.init) == ("lrc", 0, 1, 11, 0)

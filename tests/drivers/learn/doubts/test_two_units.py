@@ -133,3 +133,13 @@ def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristi
     found = learn(heard_together(counts, captured(shown, LOADS, 0.02, "ble")))
     assert found.choice.best is not None
     assert not found.is_sure or found.choice.best.scale is not None
+
+
+def test_ounces_in_ten_thousandths_are_read_though_grams_with_a_noise_of_their_own_stand_beside_them():
+    def packet(g: float, n: int) -> bytes:
+        whole = round(g + 0.4 * (7 * n % 3 - 1))
+        data = struct.pack("<BhiB", 0xA5, whole, round(10000 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 137.3, 352.6, 811.4), noise_g=0.02)
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.002)]

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from drivers.decoders.checksums import crc16
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.turning import from_run
@@ -61,3 +62,17 @@ def test_what_stays_at_the_end_of_a_frame_begins_no_other_where_the_line_waits_b
     assert found.is_sure, found.reasons
     other = b"\x3c\x02\x09\x01\x07"
     assert reads(found, frame(123.4, 2), other, frame(-20.5, 3), link="serial")[-1] == pytest.approx(-20.5)
+
+
+def test_a_nought_alone_is_no_header_where_an_end_is_marked():
+    """It is the upper byte of ounces, which are below nought when the number is so by more than a little."""
+
+    def frame(g: float, n: int) -> bytes:
+        ounces = round(100 * g / 28.349523125).to_bytes(3, "big", signed=True)
+        data = ounces + b"\xb5\x00" + struct.pack(">fB", g, 0x80 * (n % 160 > 12))
+        return data + crc16(data, poly=0x1021, init=0, refin=True, refout=True, xorout=0).to_bytes(2) + b"\r"
+
+    found = learned(frame, (0.0, 308.0, 1269.2, 1000.0), 0.01, "serial")
+    assert found.is_sure, found.reasons
+    below = frame(-192.2, 20)
+    assert reads(found, below, below, link="serial")[0] == pytest.approx(-192.2)

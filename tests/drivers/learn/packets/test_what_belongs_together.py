@@ -108,6 +108,24 @@ def test_frames_in_notifications_that_are_always_full_are_joined():
     assert "joined = true" in found.toml
 
 
+def test_lines_whose_end_comes_with_the_next_notification_are_joined():
+    """While the load moves, the flow has two digits more, and the end of the check comes with it."""
+
+    def line(g: float, n: int) -> bytes:
+        text = b"%.1f\tU\tNET:%+05.0f g" % (120.0 * (3 < n % 160 < 10) + n % 10, g)
+        return text + b"#%02X\n" % (sum(text) % 256)
+
+    whole = captured(line, LOADS, 0.8, "ble")
+    pieces = tuple(
+        Arrival(one.time_s + 0.001 * at, 0, one.data[at : at + 20])
+        for one in whole.arrivals
+        for at in range(0, len(one.data), 20)
+    )
+    found = learn(Capture("ble", whole.streams, pieces, whole.loads))
+    assert found.is_sure, found.reasons
+    assert "joined = true" in found.toml
+
+
 def test_a_message_that_is_longer_now_and_then_is_doubted():
     def packet(g: float, n: int) -> bytes:
         more = b"\x01\x02" if n % 8 == 7 else b""

@@ -198,3 +198,38 @@ def test_a_sign_that_a_load_has_all_the_way_down_to_nought_is_none():
     minus[40:51] = True
     assert turns_on_way(10 * sizes_g, minus, one)
     assert not turns_on_way(10 * sizes_g, np.zeros(len(frames), dtype=bool), one)
+
+
+def test_a_display_that_goes_on_with_every_third_packet_goes_through_nought():
+    arrivals, loads, held, at = [], [], 0.0, 0
+    for load in LOADS:
+        for goal_g, count in ((load, 90), (VESSEL_G, 90)):
+            first_s = (at + 60) * EVERY_S
+            for _ in range(count):
+                held += max(min(goal_g - held, 45.0), -45.0) if at % 3 == 0 else 0.003 * (goal_g - held)
+                value = round(held * _TENTHS)
+                data = bytes([0xA5, 0xFF * (value < 0), 0]) + _bcd(abs(value), 2)
+                arrivals.append(Arrival(at * EVERY_S, 0, data))
+                at += 1
+            if goal_g == load:
+                loads.append(Load(load, first_s, (at - 1) * EVERY_S))
+    found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
+    assert reads(found, bytes([0xA5, 0xFF, 0]) + _bcd(2932, 2)) == [pytest.approx(-293.2)]
+
+
+def test_a_temperature_that_rises_once_after_a_vessel_was_lifted_off_is_no_sign():
+    """It stands beside the number, and was another one until the first load was on its way."""
+    loads = [Load(g, 8.0 + 9.0 * at, 16.5 + 9.0 * at) for at, g in enumerate(LOADS)]
+    arrivals, shown_g = [], 0.0
+    for at in range(440):
+        time_s = at * EVERY_S
+        on_pan = [load.value for load in loads if load.start_s - 0.4 <= time_s]
+        goal_g = VESSEL_G if 5 < at < 40 else on_pan[-1] if on_pan else 0.0
+        shown_g = goal_g + (shown_g - goal_g) * 0.6
+        value = round(shown_g * _TENTHS)
+        body = bytes([0xA5, 0x08, 0xFF * (value < 0)]) + abs(value).to_bytes(2, "little")
+        body += bytes([0x17 + (at > 100), at % 251])
+        arrivals.append(Arrival(time_s, 0, body + summed(body)))
+    found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
+    below = bytes([0xA5, 0x08, 0xFF]) + (2932).to_bytes(2, "little") + bytes([0x18, 9])
+    assert reads(found, below + summed(below)) == [pytest.approx(-293.2)]

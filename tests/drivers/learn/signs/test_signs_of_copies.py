@@ -56,3 +56,20 @@ def test_a_sign_stays_one_behind_a_copy_whose_lowest_byte_wraps_with_it():
     assert found.is_sure, found.reasons
     below = b"\xdc" + struct.pack(">iBHB", 0, 0, 456, 1)
     assert reads(found, below + summed(below)) == [pytest.approx(-45.6)]
+
+
+def test_a_byte_that_a_slow_copy_is_torn_with_is_none_of_it():
+    """Behind the upper bytes of a copy the sign stands, as filled as those below nought, but sooner over."""
+    weights, loads = lifted(off=20)
+    slow, arrivals = 0.0, []
+    for at, (time_s, g) in enumerate(weights):
+        slow += 0.2 * (g - slow)
+        counts = round(10 * g)
+        body = struct.pack("<BiBHB", 0xA5, round(10 * slow), 0xFF * (counts < 0), abs(counts), at % 251)
+        arrivals.append(Arrival(time_s, 0, body))
+    found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
+    one = found.choice.best
+    assert one is not None
+    assert one.number.offset == 6
+    assert one.number.sign is not None
+    assert one.number.sign.offset == 5

@@ -7,9 +7,9 @@ import struct
 import pytest
 
 from drivers.learn.numbers.fitting import fit
-from drivers.learn.numbers.number import Number
+from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.streams import streams_of
-from drivers.learn.widths.upper_bits import with_upper_bits
+from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from tests.drivers.learn.small import captured, learned, reads, xor
 
 BENCH = (0.0, 100.0, 296.2, 1357.7)
@@ -81,3 +81,18 @@ def test_bits_that_damage_alone_makes_sense_without_are_not_left_out():
 
     found = learned(packet, (0.0, 397.3, 750.7, 1000.0), noise_g=0.2)
     assert reads(found, packet(2364.0, 50)) == [2364.0]
+
+
+def test_bits_up_to_a_sign_are_the_numbers_own_though_no_load_has_needed_them():
+    def packet(g: float, n: int) -> bytes:
+        counts = round(10 * g)
+        return (abs(counts) | 0x800000 * (counts < 0)).to_bytes(3, "little") + bytes([n % 256])
+
+    capture = captured(packet, BENCH, 0.1, "ble")
+    (kind, *_) = streams_of(capture)[0].kinds
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    number = Number("integer", 0, 3, "little", mask=0x1FFFF, sign=SignPlace(2, 0x80, (1,)))
+    narrow = fit(seen, number, capture.loads, "weight")
+    assert narrow is not None
+    assert with_its_sign_bit(narrow, capture.loads, "weight").number.mask == 0x7FFFFF

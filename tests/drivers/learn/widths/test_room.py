@@ -263,3 +263,15 @@ def test_upper_bytes_that_are_filled_below_nought_belong_to_the_number_though_tw
     assert found.is_sure, found.reasons
     heavy = b"\x02" + (43_210).to_bytes(4, "big") + b"\x11"
     assert reads(found, heavy) == [pytest.approx(4321.0)]
+
+
+def test_a_nought_above_that_damage_has_made_a_sign_once_is_none_of_the_number():
+    """A slow copy ends in it, and is filled with ones there once it is below nought."""
+
+    def packet(g: float, n: int) -> bytes:
+        top = 0x80 if n == 400 else 0x00
+        return struct.pack("<BHB", 0x5A, 250 + n // 100, top) + round(10 * max(g, 0.0)).to_bytes(3, "big")
+
+    found = learned(packet, (0.0, 123.0, 400.0, 1000.0))
+    later = struct.pack("<BHB", 0x5A, 250, 0xFF) + (1234).to_bytes(3, "big")
+    assert reads(found, later) == [pytest.approx(123.4)]
