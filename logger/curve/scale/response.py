@@ -119,27 +119,26 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
     believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
+    arrived = (1.0 - missing) * believed
     begins_s = shown_s - orders * few_s - 0.5 * hands_s
-    later_s, few = _at_best(*_off(time - begins_s, missing, few_s, hands_s, orders), 1.0 - missing, believed)
+    later_s, few = _at_best(*_off(time - begins_s, arrived, few_s, hands_s, orders, believed), arrived)
     likely = (few.min(axis=(0, 2)) < _FAR_OFF * (few.min() + time.size * _SHAPE_SHARE**2)).nonzero()[0]
     near = slice(max(_SOME[likely[0]] - _EACH, 0), _SOME[likely[-1]] + _EACH + 1)
     # By how much a step begins later changes little from stage to stage.
     near_s = all_s[near]
     begins_s = shown_s - orders * near_s - 0.5 * hands_s + (_BETWEEN[near] @ later_s)[..., None]
+    off, slope = _off(time - begins_s, arrived, near_s, hands_s, orders, believed)
     squares = np.full((len(_ORDERS), _STAGES_S.size, _HANDS_S.size), np.inf)
-    off, slope = _off(time - begins_s, missing, near_s, hands_s, orders)
-    squares[:, near] = _at_best(off, slope, 1.0 - missing, believed)[1]
+    squares[:, near] = _at_best(off, slope, arrived)[1]
     return squares / time.size
 
 
-def _at_best(off: Floats, slope: Floats, arrived: Floats, believed: Floats) -> tuple[Floats, Floats]:
+def _at_best(off: Floats, slope: Floats, arrived: Floats) -> tuple[Floats, Floats]:
     """By how much later a step begins, to fit best, by Newton's method, and the sum of squares there; how
     much larger it is than it seemed follows by least squares, around not at all.
 
     :param arrived: what was seen of the step, shape (n,); with ``off``, what should have been
-    :param believed: how much each counts, shape (n,)
     """
-    off, slope, arrived = off * believed, slope * believed, arrived * believed
     along, square = np.einsum("oshn,oshn->osh", off, slope), np.einsum("oshn,oshn->osh", off, off)
     power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
     off_arrived = off @ arrived
@@ -153,16 +152,21 @@ def _at_best(off: Floats, slope: Floats, arrived: Floats, believed: Floats) -> t
 
 
 def _off(
-    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: Floats
+    since: Floats, arrived: Floats, stage_s: Floats, hand_s: Floats, order: Floats, believed: Floats
 ) -> tuple[Floats, Floats]:
-    """What is missing less what should be, and by how much that grows with the time since the step began."""
+    """What should have arrived less what did, and by how much that grows as the step begins later.
+
+    :param arrived: as much as each counts
+    :param believed: how much that is, shape (n,)
+    """
     # One exponential serves both: a hand later it has faded by that much less.
     begun_s, let_go_s = np.maximum(since, 0.0), np.maximum(since - hand_s, 0.0)
     fade = np.exp(begun_s / -stage_s)
     faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
     begun, shown_begun = _still_missing(begun_s, fade, stage_s, order)
     let_go, shown_let_go = _still_missing(let_go_s, faded_less, stage_s, order)
-    return (shown_begun - shown_let_go) / hand_s + (missing - 1.0), (begun - let_go) / hand_s
+    each = believed / hand_s
+    return (shown_begun - shown_let_go) * each - arrived, (begun - let_go) * each
 
 
 def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats) -> tuple[Floats, Floats]:
