@@ -28,8 +28,8 @@ FITS_WELL = 4.0
 TIPS_S = 0.5
 """A hand has tipped its kettle within about that; the scale's lag later all of it can be seen."""
 
-DROPS_HIDE_G = 0.05
-"""To what weight readings are believed while single drops may fall: one of them weighs that."""
+DROPS_HIDE_G = 0.065
+"""To what weight readings are believed while single drops may fall: one of them weighs 0.03 to 0.1 g."""
 FOOT_S, SOONEST_S = 0.3, 0.3
 """A soft ramp lasts that much longer than the straight one that fits it; from there on what it hid fades with
 the scale's lag, within that at the soonest."""
@@ -73,7 +73,7 @@ def believed_at_end(seen: Seen, response: Response) -> Seen:
         over_s = np.maximum(kept.time_s - seen.edge.time_s - FOOT_S, 0.0)
         fades_s = max(response.delay_s, SOONEST_S)
         left_g = np.maximum(hidden_g * np.exp(over_s / -fades_s), min(DROPS_HIDE_G, hidden_g))
-        unsure_g = np.hypot(kept.noise_g, left_g)
+        unsure_g = np.sqrt(kept.noise_g**2 + left_g**2 + _repeated_g2(kept, seen.noise_g))
     return replace(kept, noise_g=noise_g, believed=noise_g / unsure_g)
 
 
@@ -109,7 +109,8 @@ def _repeated_g2(kept: Seen, noise_g: float) -> Floats:
     """What the readings of a display that stands still at the end have in common, squared.
 
     A quiet one repeats one rounded value, and that many times it says no more than once (GUM, JCGM 100:2008,
-    F.2.2.1): an espresso may fade away within one step of a coarse one.
+    F.2.2.1): an espresso may fade away within one step of a coarse one, and so may what a slow scale still
+    owes of a kettle's stream.
 
     :param noise_g: of one reading, its rounding included
     """

@@ -16,8 +16,11 @@ from logger.curve.edges.share import Share
 CLOCK_S = 0.03
 """Standard deviation of when a reading was taken, against when it arrived (common for radio and USB)."""
 
+DEARER_FROM_S = 0.6
+"""An error costs its size and, from about there on, its square."""
+
 _MOST_WAYS = 32
-_RANGE = (0.05, 0.25, 0.5, 0.75, 0.95)
+_RANGE = (0.05, 0.5, 0.95)
 _UNLIKELY = 1e-6
 
 
@@ -87,7 +90,7 @@ class Choice:
 
         :param at_s: when each of what is likely is; several where they look the same and are as likely
         :param has_two_humps: where two times may be as likely, and nothing between, not all is staked on one:
-            half counts the median and half the middle of the quartiles (Tukey's trimean)
+            what a large error costs counts more (see ``_least_costly_s``)
         """
         unsure_s, levels = 1.645 * CLOCK_S, zip(*self.level_g(), strict=True)
         known = []
@@ -95,9 +98,11 @@ class Choice:
             at = np.concatenate([each_s[first:end] for each_s in at_s])
             chance = np.concatenate([self.chance[first:end] / len(at_s)] * len(at_s))
             order = np.argsort(at)
-            below = np.cumsum(chance[order]) - 0.5 * chance[order]
-            low_s, early_s, median_s, late_s, high_s = np.interp(_RANGE, below, at[order]).tolist()
-            middle_s = 0.25 * (early_s + 2.0 * median_s + late_s) if has_two_humps else median_s
+            at, chance = at[order], chance[order]
+            below = np.cumsum(chance) - 0.5 * chance
+            low_s, middle_s, high_s = np.interp(_RANGE, below, at).tolist()
+            if has_two_humps:
+                middle_s = _least_costly_s(at, chance, below)
             low_s = middle_s - math.hypot(middle_s - low_s, unsure_s)
             high_s = middle_s + math.hypot(high_s - middle_s, unsure_s)
             known.append(Known(middle_s, low_s, high_s, *level))
@@ -154,6 +159,16 @@ class Choice:
         else:
             ways = [each[own] for each in of_ways]
         return Share(known.low_s - reach_s[0], known.high_s + reach_s[1], chance, *ways)
+
+
+def _least_costly_s(at_s: Floats, chance: Floats, below: Floats) -> float:
+    """Give the time for which an error is expected to cost least, where one of ``x`` costs
+    ``x + x^2 / (2 DEARER_FROM_S)``: about the median of what is narrow, towards the mean of what is wide.
+
+    :param at_s: in order, with how likely each is, 1 in all, and how much lies below it
+    """
+    rising = 2.0 * below - 1.0 + (at_s - float(chance @ at_s)) / DEARER_FROM_S
+    return float(np.interp(0.0, rising, at_s))
 
 
 def _as_one(chance: Floats, firsts: NDArray[np.intp]) -> Floats:

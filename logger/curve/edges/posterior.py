@@ -53,6 +53,7 @@ class Grid:
 
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
+    :param odds_of_drips: how likely it is that anything drips, against nothing
     :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
     """
 
@@ -63,6 +64,7 @@ class Grid:
     fades_s: tuple[float, ...] = ()
     drips_g_s: tuple[float, ...] = (0.0,)
     odds_of_fades: tuple[float, ...] = ()
+    odds_of_drips: float = 1.0
     of_a_bed: bool = False
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
@@ -91,9 +93,8 @@ class Grid:
         return self.back + self.ahead + 1
 
     def _odds(self) -> Floats:
-        """Single drops after an end are as likely as none."""
         fades = np.log([1.0, *self.odds_of_fades])
-        drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
+        drips = np.full(len(self.drips_g_s), np.log(self.odds_of_drips / max(len(self.drips_g_s) - 1, 1)))
         drips[0] = 0.0
         return np.asarray((drips[:, None] + fades).ravel())
 
@@ -115,7 +116,14 @@ def _of_a_bed(fades_s: tuple[float, ...]) -> tuple[float, ...]:
 
 _POUR_STARTS = Grid(0.05, 16, 11, (4, 8, 12, 17, 23, 30))
 _POUR_ENDS = Grid(
-    0.05, 16, 16, (2, 6, 12, 20, 32), (0.25, 0.6), drips_g_s=(0.0, 0.04), odds_of_fades=(0.5, 0.5)
+    0.05,
+    16,
+    16,
+    (2, 6, 12, 20, 32),
+    (0.25, 0.6),
+    drips_g_s=(0.0, 0.04),
+    odds_of_fades=(0.5, 0.5),
+    odds_of_drips=0.5,
 )
 _THIN_STARTS = Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70))
 _BED_FADES_S = (0.3, 0.6, 1.0, 1.6, 2.4)

@@ -17,7 +17,7 @@ FALL_SD_S = 0.045
 """A stream falls for nothing (a spout in the water) to 0.2 s (20 cm), and presses with its flow times that.
 The fit takes 0.1 s. No reading tells it: one that falls 0.05 s longer is shown like one that ends 0.05 s
 sooner, to 0.03 g at 6 g/s on a scale that lags by 0.1 s."""
-SHOWN_LAG_SD_S, OTHER_FILTER = 0.02, 0.1
+SHOWN_LAG_SD_S, OTHER_FILTER = 0.02, 0.05
 """Standard deviations of a lag that a vessel's step showed (see ``response``), and of what another filter
 than equal stages does beside it, as a share of the lag."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
@@ -51,13 +51,14 @@ class Width:
     fades: float = 0.0
 
 
-STARTS, ENDS = Width(0.75, 0.8, 0.05, 0.75), Width(0.9, 0.8, 0.0, 2.0, later_s=0.25)
-"""A start is where the display leaves a level, and the lag moves that little, up to 0.75 times itself where
-the lag is short. An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its
-time moves by 1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for
-half a second is less than a display shows: an end may be later by that, never earlier."""
+STARTS, ENDS = Width(0.55, 0.7, 0.06, 0.9), Width(0.75, 1.2, 0.0, 1.5, later_s=0.25)
+"""A start is where the display leaves a level, and the lag moves that little, up to 0.9 times itself where
+the lag is short; where readings are poor it is read early rather than late. An end is where a bend settles: a
+lag taken too long makes its ramp shorter as well, and its time moves by 1.5 to 3 times as much. A thread of
+some tenths of a gram a second that runs off the lip for half a second is less than a display shows: an end
+may be later by that, never earlier."""
 THIN_STARTS = Width(0.75, 0.75, 0.06, 1.0)
-THIN_ENDS = Width(0.7, 1.3, 0.08, 1.0, later_s=0.3, fades=0.35)
+THIN_ENDS = Width(1.0, 1.3, 0.08, 1.0, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
 an exponential. Where that falls below 0.1 g/s is known to a share of its time constant. A film on basket and
 spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings

@@ -22,6 +22,9 @@ FROM_S, UNTIL_S = 0.5, 2.5
 turn. An end that is read later than the other after that was no end before the stirring, but where no more
 came from then on than the display owed and a stream brings within the one."""
 
+TAKES_UP_S = 0.25
+"""So long, at the least, it takes to put a kettle down and take a spoon up."""
+
 
 def stirred_end(curve: Curve, rise: Rise, end: Known, stirs: Iterable[Event]) -> Known:
     """Take an end that was read within stirring back to where that begins; its range reaches to both.
@@ -36,7 +39,7 @@ def stirred_end(curve: Curve, rise: Rise, end: Known, stirs: Iterable[Event]) ->
             continue
         if end.time_s < min(stir.end_s, stir.start_s + UNTIL_S) or _had_ended(curve, rise, end, stir):
             share = end.share and end.share.sooner(end.time_s - ended_s)
-            return replace(end, time_s=ended_s, low_s=min(end.low_s, stir.start_s), share=share)
+            return replace(end, time_s=ended_s, low_s=min(end.low_s, stir.start_s - TAKES_UP_S), share=share)
     return end
 
 

@@ -23,6 +23,8 @@ _EACH = 3
 step is found for those, and follows by straight lines for the stages between them."""
 _SOME = np.arange(0, _STAGES_S.size, _EACH)
 _BETWEEN = np.stack([np.interp(np.arange(_STAGES_S.size), _SOME, row) for row in np.eye(_SOME.size)], axis=1)
+_FINER = 8
+"""A clean step tells its stage more finely than those differ: so many more are weighed between two."""
 _FAR_OFF = 4.0
 """A stage that leaves so many times as much as the best is none, nor are those beyond it."""
 _HANDS_S = np.array([0.02, 0.1, 0.2, 0.3, 0.5])
@@ -30,12 +32,39 @@ _OF_HANDS = np.array([1.0, 1.0, 1.0, 1.0, 0.3]) / 4.3
 """How long a hand takes to let a vessel's weight down, or to take it up; longer ones leave the shape. And how
 likely each is beforehand: half a second is for who sets a full server down with care."""
 _LEAST_STEP_G = 30.0
-_CLEAN_SHARE = 0.02
+_HANDS_STRAY = 0.3
+"""No hand lets a weight down quite evenly. Whatever it did before it let go, what the display then misses
+fades by the scale alone: the more is still missing, by this many times a whole step, the less is believed."""
+_CLEAN_SHARE = 0.012
 _SHAPE_SHARE = 0.002
+_SIZE_SHARE = 0.004
+"""A slow scale still follows a step, or follows it no more, where it seems to be over: so much of its size is
+not known. Taken for known, it made lags of 1.2 s and more too short by a twentieth."""
 _TELLS = 10.0
 """So many readings of their own a step has to say about the lag; the others see the same hand."""
+_UNLIKELY = -60.0
+"""What is less likely than that, as a logarithm, need not be known."""
 _MOST_SAMPLES = 120
 _LONGEST_ROUND_S = 0.15
+
+
+def _parabolas() -> Floats:
+    """Weights of the stages in a value between them, by the parabola through the nearest three; shape
+    (stages, finer ones).
+    """
+    stages = _STAGES_S.size
+    at = np.arange((stages - 1) * _FINER + 1) / _FINER
+    middle = np.minimum(np.maximum(np.rint(at).astype(np.intp), 1), stages - 2)
+    off = at - middle
+    weights, fine = np.zeros((stages, at.size)), np.arange(at.size)
+    weights[middle - 1, fine] = 0.5 * off * (off - 1.0)
+    weights[middle, fine] = 1.0 - off**2
+    weights[middle + 1, fine] = 0.5 * off * (off + 1.0)
+    return weights
+
+
+_BETWEEN_ALL = _parabolas()
+_FINE_STAGES_S = np.interp(np.arange(_BETWEEN_ALL.shape[1]) / _FINER, np.arange(_STAGES_S.size), _STAGES_S)
 
 
 def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -> Response | None:
@@ -57,10 +86,10 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
     if not clean:
         return None
     likely = np.sum([_likely(fit) for fit in clean], axis=0)
-    chance = np.exp(likely - likely.max())
+    chance = np.exp(np.maximum(likely - likely.max(), _UNLIKELY) @ _BETWEEN_ALL)
     order = int(np.argmax(chance.sum(axis=1)))
     of_order = chance[order] / chance[order].sum()
-    return Response(float(of_order @ _STAGES_S), _ORDERS[order])
+    return Response(float(of_order @ _FINE_STAGES_S), _ORDERS[order])
 
 
 def _likely(misfit: Floats) -> Floats:
@@ -89,37 +118,55 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     """Mean squared misfit for each order, stage and hand."""
     orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
+    believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
+    arrived = (1.0 - missing) * believed
     begins_s = shown_s - orders * few_s - 0.5 * hands_s
-    later_s, few = _at_best(*_off(time - begins_s, missing, few_s, hands_s, orders))
+    later_s, few = _at_best(*_off(time - begins_s, arrived, few_s, hands_s, orders, believed), arrived)
     likely = (few.min(axis=(0, 2)) < _FAR_OFF * (few.min() + time.size * _SHAPE_SHARE**2)).nonzero()[0]
     near = slice(max(_SOME[likely[0]] - _EACH, 0), _SOME[likely[-1]] + _EACH + 1)
     # By how much a step begins later changes little from stage to stage.
     near_s = all_s[near]
     begins_s = shown_s - orders * near_s - 0.5 * hands_s + (_BETWEEN[near] @ later_s)[..., None]
+    off, slope = _off(time - begins_s, arrived, near_s, hands_s, orders, believed)
     squares = np.full((len(_ORDERS), _STAGES_S.size, _HANDS_S.size), np.inf)
-    squares[:, near] = _at_best(*_off(time - begins_s, missing, near_s, hands_s, orders))[1]
+    squares[:, near] = _at_best(off, slope, arrived)[1]
     return squares / time.size
 
 
-def _at_best(off: Floats, slope: Floats) -> tuple[Floats, Floats]:
-    """By how much later a step begins, to fit best, by Newton's method; and the sum of squares there."""
+def _at_best(off: Floats, slope: Floats, arrived: Floats) -> tuple[Floats, Floats]:
+    """By how much later a step begins, to fit best, by Newton's method, and the sum of squares there; how
+    much larger it is than it seemed follows by least squares, around not at all.
+
+    :param arrived: what was seen of the step, shape (n,); with ``off``, what should have been
+    """
     along, square = np.einsum("oshn,oshn->osh", off, slope), np.einsum("oshn,oshn->osh", off, off)
     power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
-    later_s = np.minimum(np.maximum(along / -power, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
-    return later_s, square + later_s * (2.0 * along + later_s * power)
+    off_arrived = off @ arrived
+    off_size, slope_size = square + off_arrived, along + slope @ arrived
+    size = square + 2.0 * off_arrived + arrived @ arrived + (_SHAPE_SHARE / _SIZE_SHARE) ** 2
+    alone = np.maximum(power - slope_size**2 / size, 1e-9)
+    later_s = (off_size * slope_size / size - along) / alone
+    later_s = np.minimum(np.maximum(later_s, -_LONGEST_ROUND_S), _LONGEST_ROUND_S)
+    left = square + later_s * (2.0 * along + later_s * power)
+    return later_s, np.maximum(left - (off_size + later_s * slope_size) ** 2 / size, 0.0)
 
 
 def _off(
-    since: Floats, missing: Floats, stage_s: Floats, hand_s: Floats, order: Floats
+    since: Floats, arrived: Floats, stage_s: Floats, hand_s: Floats, order: Floats, believed: Floats
 ) -> tuple[Floats, Floats]:
-    """What is missing less what should be, and by how much that grows with the time since the step began."""
+    """What should have arrived less what did, and by how much that grows as the step begins later.
+
+    :param arrived: as much as each counts
+    :param believed: how much that is, shape (n,)
+    """
     # One exponential serves both: a hand later it has faded by that much less.
     begun_s, let_go_s = np.maximum(since, 0.0), np.maximum(since - hand_s, 0.0)
     fade = np.exp(begun_s / -stage_s)
     faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
     begun, shown_begun = _still_missing(begun_s, fade, stage_s, order)
     let_go, shown_let_go = _still_missing(let_go_s, faded_less, stage_s, order)
-    return (shown_begun - shown_let_go) / hand_s + (missing - 1.0), (begun - let_go) / hand_s
+    each = believed / hand_s
+    return (shown_begun - shown_let_go) * each - arrived, (begun - let_go) * each
 
 
 def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats) -> tuple[Floats, Floats]:

@@ -36,21 +36,26 @@ def sd_g(believed: Seen) -> np.ndarray:
     return believed.noise_g / believed.believed
 
 
+def restless() -> Seen:
+    """A display that never repeats itself."""
+    return replace(seen(), weight_g=60.0 + 0.01 * np.cos(np.pi * np.arange(TIME_S.size)))
+
+
 def test_a_hand_s_ramp_hides_what_it_brings_within_a_moment_until_the_stream_is_over() -> None:
-    counted_g = sd_g(believed_at_end(seen(), Response(0.35)))
+    counted_g = sd_g(believed_at_end(restless(), Response(0.35)))
     assert counted_g[TIME_S <= 3.0 + FOOT_S] == pytest.approx(np.hypot(0.02, SHAPE_S * 6.0))
     assert np.all(np.diff(counted_g[TIME_S > 3.0 + FOOT_S]) <= 0.0)
 
 
 def test_long_after_a_stream_only_single_drops_hide_anything() -> None:
-    assert sd_g(believed_at_end(seen(), Response(0.35)))[-1] == pytest.approx(
+    assert sd_g(believed_at_end(restless(), Response(0.35)))[-1] == pytest.approx(
         np.hypot(0.02, DROPS_HIDE_G), rel=1e-3
     )
 
 
 def test_a_slow_scale_shows_the_ramp_for_longer() -> None:
     soon = np.searchsorted(TIME_S, 3.75)
-    quick_g, slow_g = (sd_g(believed_at_end(seen(), Response(lag_s)))[soon] for lag_s in (0.2, 0.8))
+    quick_g, slow_g = (sd_g(believed_at_end(restless(), Response(lag_s)))[soon] for lag_s in (0.2, 0.8))
     assert slow_g > 1.5 * quick_g
 
 
@@ -81,6 +86,15 @@ def test_a_display_that_stands_still_at_last_says_no_more_than_once(espresso: Se
     each_g = sd_g(believed_at_end(told_later(coarse, weight_g), Response(0.35)))
     assert np.sum(each_g[-repeats:] ** -2.0) ** -0.5 == pytest.approx(0.29, rel=1e-3)
     assert each_g[:-repeats] == pytest.approx(0.29, rel=1e-3)
+
+
+def test_a_kettle_s_end_on_a_display_that_stands_still_is_told_by_one_reading_of_it() -> None:
+    """What a slow scale still owes may be less than a step, and then as many repeats leave it unsure."""
+    coarse = replace(seen(noise_g=0.29), weight_g=np.floor(np.minimum(43.5 + 6.0 * TIME_S, 60.0)))
+    repeats = int(np.count_nonzero(coarse.weight_g == 60.0))
+    each_g = sd_g(believed_at_end(coarse, Response(0.35)))
+    assert np.sum(each_g[-repeats:] ** -2.0) ** -0.5 == pytest.approx(np.hypot(0.29, 0.02), abs=0.02)
+    assert np.all(each_g[:-repeats] < 0.4)
 
 
 @ESPRESSOS

@@ -14,7 +14,7 @@ from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import Edge
 from logger.curve.edges.shapes import Response
 from logger.curve.pours.finding import Rise
-from logger.curve.pours.stirred import FROM_S, UNTIL_S, stirred_end
+from logger.curve.pours.stirred import FROM_S, TAKES_UP_S, UNTIL_S, stirred_end
 from logger.curve.pours.water_curve import Curve
 from tests.benchmarks.curve_suite import THREE_POURS, Floats
 from tests.logger.curve.staged import CALM, staged
@@ -41,7 +41,7 @@ def test_an_end_in_stirring_is_where_that_begins_and_may_be_where_it_was_read() 
     pour = a_pour_of_6_g_s(21.4)
     end = stirred_end(*pour, an_end(21.4), (STIR,))
     assert end.time_s == 20.0 + FROM_S
-    assert end.low_s == 20.0
+    assert end.low_s == 20.0 - TAKES_UP_S
     assert end.high_s == pytest.approx(21.8)
     assert end.level_g == 250.0
     assert stirred_end(*pour, end, (STIR,)) == end
