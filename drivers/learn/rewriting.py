@@ -16,9 +16,8 @@ from drivers.learn.description.writing import toml_of
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, outside_of
-from drivers.learn.outside.headers import places_of
+from drivers.learn.outside.headers import is_clear_mark, places_of
 from drivers.learn.outside.trimming import trimmed
-from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
 
@@ -138,7 +137,7 @@ def _may_be_upper(outside: Outside, one: Fit) -> bool:
     is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
     has_gone_round = (changes > _ROUND).any()
     must_stay = has_gone_round or outside.check is not None
-    return bool(is_slow and not (must_stay and is_header_like(header[-1] or 0)))
+    return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
 
 
 def no_longer_than_needed(

@@ -62,7 +62,7 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     way = _from_its_beginning(way, stream, capture)
     way = _checked_in_part(_seen_in_order(way, stream, capture), stream, capture)
     one, outside = _signed_again(way, stream, capture)
-    copies = [each for each, _ in choice.copies]
+    copies = [each for each, how in choice.copies if how == "copy"]  # what lags may be on its way yet
     return with_factor_of_copy(one, copies, capture.loads, capture.quantity), outside
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import METHODS, Analysis, Floats, Method
-from logger.curve.drift import drifted_g, drifts_of
+from logger.curve.drift import drifts_of, with_level_ends
 from logger.curve.edges.shapes import Response
 from logger.curve.pours.course import flow_courses
 from logger.curve.pours.flow import flow_half_for, flow_on_pan_g_s, flow_sd_g_s, slope_g_s, smooth_g
@@ -61,12 +61,14 @@ def _result(read: Read, method: Method | None) -> Analysis:
     """Lay flow and weight on the even grid."""
     curve, pours = read.curve, read.pours
     flow, flow_sd, weight = _flow_and_weight(read)
+    weight = with_level_ends(curve.grid_s, weight, pours)
+    total_g = pours[-1].to_g if pours else 0.0
     events = sorted((*read.events, *drifts_of(read)), key=lambda event: event.start_s)
     return Analysis(
         method=(method or find_method(pours, read.events)) if pours else None,
         start_s=pours[0].start_s if pours else None,
         end_s=pours[-1].end_s if pours else None,
-        total_g=pours[-1].to_g if pours else 0.0,
+        total_g=total_g,
         pours=pours,
         events=tuple(events),
         time_s=curve.grid_s,
@@ -76,7 +78,7 @@ def _result(read: Read, method: Method | None) -> Analysis:
         response_s=curve.response.delay_s,
         noise_g=curve.noise_g,
         step_g=read.step_g,
-        drift_g=drifted_g(read),
+        drift_g=float(weight[-1] - weight[0]) - total_g,
     )
 
 

@@ -1,17 +1,18 @@
 """What changes the weight while nothing is poured: creep, drift, drying, a bed that drains off the scale.
 
 Between two pours the curve should rest. The level before a pour less the level after the one before it is
-what the weight did by itself; so pours and these changes together make up the whole, to a tenth of a gram.
+what the weight did by itself.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from logger.curve.brew import Event, Floats
+from logger.curve.brew import Event, Floats, Pour
 from logger.curve.readings.median import median
 from logger.curve.water import Read
 
@@ -36,32 +37,34 @@ class Rest:
 
 
 def rests_of(read: Read, until_s: float = np.inf) -> tuple[Rest, ...]:
-    """Give each stretch without a pour, before the first and after the last among them.
+    """Give the stretch after each pour, up to the next one.
 
     :param until_s: where the last one is cut off
     """
-    if not read.edges:
-        return ()
-    grid_s, grid_g = read.curve.grid_s, read.curve.grid_g
-    last = max(int(grid_s.searchsorted(until_s)) - 1, 0)
-    since_s, level_g, sd_g = float(grid_s[0]), _level_g(grid_s, grid_g, grid_s[0]), LEVEL_SD_G
     rests = []
-    for edges in read.edges:
-        known = edges.start
-        rests.append(_rest(read, since_s, known.time_s, known.level_g - level_g, (sd_g, known.level_sd_g)))
-        since_s, level_g, sd_g = edges.end.time_s, edges.end.level_g, edges.end.level_sd_g
-    end_s = max(float(grid_s[last]), since_s)
-    left_g = _level_g(grid_s, grid_g, end_s - LEVEL_OVER_S, end_s) - level_g
-    return (*rests, _rest(read, since_s, end_s, left_g, (sd_g, LEVEL_SD_G)))
+    for before, after in pairwise(read.edges):
+        ended, known = before.end, after.start
+        change_g, sds_g = known.level_g - ended.level_g, (ended.level_sd_g, known.level_sd_g)
+        rests.append(_rest(read, ended.time_s, known.time_s, change_g, sds_g))
+    grid_s, ended = read.curve.grid_s, read.edges[-1].end
+    last = max(int(grid_s.searchsorted(until_s)) - 1, 0)
+    end_s = max(float(grid_s[last]), ended.time_s)
+    left_g = _level_g(grid_s, read.curve.grid_g, end_s - LEVEL_OVER_S, end_s) - ended.level_g
+    return (*rests, _rest(read, ended.time_s, end_s, left_g, (ended.level_sd_g, LEVEL_SD_G)))
 
 
-def drifted_g(read: Read) -> float:
-    """Give what the weight changed by itself from first to last: in the rests, and while water was poured."""
-    meanwhile_g = sum(
-        edges.end.level_g - edges.start.level_g - pour.poured_g
-        for edges, pour in zip(read.edges, read.pours, strict=True)
-    )
-    return meanwhile_g + sum(rest.change_g for rest in rests_of(read))
+def with_level_ends(grid_s: Floats, weight_g: Floats, pours: tuple[Pour, ...]) -> Floats:
+    """Level the first and the last second of a curve, where nothing is poured in them.
+
+    What the weight did from first to last is read off these two: single readings would add their noise.
+    """
+    level_g = weight_g.copy()
+    first, last = grid_s <= grid_s[0] + LEVEL_OVER_S, grid_s >= grid_s[-1] - LEVEL_OVER_S
+    if not pours or pours[0].start_s > grid_s[first][-1]:
+        level_g[first] = median(weight_g[first])
+    if not pours or pours[-1].end_s < grid_s[last][0]:
+        level_g[last] = median(weight_g[last])
+    return level_g
 
 
 def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
@@ -77,7 +80,7 @@ def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
     hidden_g = COARSE * read.step_g
     return tuple(
         Event("drift", rest.start_s, rest.end_s, rest.change_g)
-        for rest in rests_of(read, until_s)[1 : None if is_over else -1]
+        for rest in rests_of(read, until_s)[: None if is_over else -1]
         if rest.end_s - rest.start_s > SHORTEST_REST_S
         and abs(rest.change_g) > max(LEAST_DRIFT_G, SURELY * math.hypot(rest.sd_g, hidden_g))
     )
@@ -89,7 +92,6 @@ def _rest(read: Read, start_s: float, end_s: float, change_g: float, sds_g: tupl
     return Rest(start_s, end_s, change_g - solid_g, math.hypot(*sds_g))
 
 
-def _level_g(grid_s: Floats, grid_g: Floats, from_s: float, to_s: float | None = None) -> float:
-    last_s = from_s + LEVEL_OVER_S if to_s is None else to_s
-    near = grid_g[grid_s.searchsorted(from_s) : grid_s.searchsorted(last_s, side="right")]
+def _level_g(grid_s: Floats, grid_g: Floats, from_s: float, to_s: float) -> float:
+    near = grid_g[grid_s.searchsorted(from_s) : grid_s.searchsorted(to_s, side="right")]
     return median(near) if near.size else float(np.interp(from_s, grid_s, grid_g))

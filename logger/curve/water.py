@@ -8,7 +8,7 @@ import numpy as np
 
 from logger.curve.brew import Event, Floats, Method, Pour
 from logger.curve.edges.shapes import Response
-from logger.curve.pours.certainty import Sure, know_edges, pours_from
+from logger.curve.pours.certainty import Sure, know_edges, pours_from, that_gained
 from logger.curve.pours.drying import drying_of
 from logger.curve.pours.finding import Rise, cut_at_dips, find_flowing, find_rises, that_count
 from logger.curve.pours.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
@@ -120,6 +120,7 @@ def read_samples(
         curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
     )
     drying = drying_of(curve, sure, in_order)
+    rises, sure = that_gained(rises, sure, drying)
     pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
     if pours and find_method(pours, in_order) == "espresso":
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))

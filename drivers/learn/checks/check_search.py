@@ -40,6 +40,10 @@ _SAMPLE, _FEWEST_CODES, _MANY_CODES = 300, 6, 24
 _FEWEST_TERMS = 3
 """Terms of a polynomial, the highest one left out, that puts several bits of a byte together."""
 
+_FEWEST_RIGHT = 8
+"""Different things that a customary check written as digits is right for, where few of it come again: each is
+one of 256 by chance."""
+
 _FEWEST_COVERED, _OF_COVERED = 12, 0.6
 """Different things that a check covers in some frames, and the share of them that it is right for: each
 damaged frame is another one."""
@@ -168,10 +172,10 @@ def _is_scrambled(check: Check, sample: Frames) -> bool:
     return check.is_plain and check.poly.bit_count() >= _FEWEST_TERMS and _holds_for_many(check, sample)
 
 
-def _holds_for_many(check: Check, sample: Frames) -> bool:
+def _holds_for_many(check: Check, sample: Frames, fewest: int = _FEWEST_COVERED) -> bool:
     """Say whether a check holds for many different things that it covers: a few fit many checks."""
     _, rows = np.unique(sample[:, check.start : check.stop], axis=0, return_index=True)
-    return rows.size >= _FEWEST_COVERED and bool(check.holds(sample[rows]).mean() > _OF_COVERED)
+    return rows.size >= fewest and bool(check.holds(sample[rows]).mean() > _OF_COVERED)
 
 
 def _is_over_some(check: Check, sample: Frames, weighed: Sequence[int]) -> bool:
@@ -189,6 +193,8 @@ def _is_rich(check: Check, sample: Frames) -> bool:
     """
     codes, counts = np.unique(check.written(sample), return_counts=True)
     few_come_again = check.is_hex and codes.size < _MANY_CODES and (counts > 1).sum() < _FEWEST_CODES
+    if few_come_again and codes.size >= _FEWEST_CODES and _natural(check) == 3:
+        return _holds_for_many(check, sample, _FEWEST_RIGHT)
     if check.kind.endswith("16") or (codes.size >= _FEWEST_CODES and not few_come_again):
         return True
     return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
@@ -197,13 +203,12 @@ def _is_rich(check: Check, sample: Frames) -> bool:
 def _is_never_carried(check: Check, sample: Frames) -> bool:
     """Say whether a sum of 16 bits has an upper byte that is always the same: one of 8 bits holds too.
 
-    One that is what a plain sum has carried, and not nought, is no chance.
+    That holds on where the byte is what marks an end, and seemed to be what the sum carries.
     """
     if check.kind != "sum16" or check.is_hex:
         return False
     upper = sample[check.holds(sample), check.at if check.order == "big" else check.at + 1]
-    is_carried = check.init == check.xorout == 0 and upper[:1].any()
-    return bool((upper == upper[:1]).all()) and not is_carried
+    return bool((upper == upper[:1]).all())
 
 
 def _is_copy(same: Marks, check: Check, sample: Frames) -> bool:

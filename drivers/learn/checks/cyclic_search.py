@@ -60,7 +60,7 @@ class CyclicSearch:
                     continue
                 kind = "crc8" if width == 1 else "crc16"
                 check = Check(kind, at, start, stop, order, is_hex, polys[which], refin=reflected)
-                found += _completed(check, self._sample, target, self._varies)
+                found += _completed(check, self._sample, target, self._varies, self._weighed)
             if found:
                 return found
         return []
@@ -82,8 +82,10 @@ class CyclicSearch:
             yield from sums.hits(wanted, starts, end, first_stop, SHARE - 0.1).tolist()
 
 
-def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_]) -> list[Check]:
-    """Find what the register begins with and ends with; the customary ones first."""
+def _completed(
+    check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_], weighed: frozenset[int]
+) -> list[Check]:
+    """Find where it begins, and with what: tried first over all bytes that stay before what changes."""
     full = 0xFFFF if check.kind == "crc16" else 0xFF
     customary = ((0, 0), (full, 0), (full, full), (0, full))
     listed = LISTED.get((check.kind, check.poly, check.refin), ())
@@ -91,13 +93,14 @@ def _completed(check: Check, sample: Frames, target: Whole, varies: NDArray[np.b
     while last < check.stop - 1 and not varies[last]:
         last += 1
     few = sample[:: max(1, len(sample) // 40)]
-    for init, xorout in (*customary, *listed):
-        for start in range(check.start, last + 1):
+    for start in range(check.start, last + 1):
+        for init, xorout in (*customary, *listed):
             one = replace(check, start=start, init=init, xorout=xorout)
             if one.holds(few).mean() >= SHARE - 0.05:
                 return [one]
-    # What stays before the first byte that changes need not be covered, and may change some day.
-    plain = replace(check, start=last, init=0, xorout=0)
+    # What stays before the number need not be covered, and may change some day; a number is covered whole.
+    first = min((last, *(place for place in weighed if place >= check.start)))
+    plain = replace(check, start=first, init=0, xorout=0)
     constant, count = commonest(plain.computed(few) ^ plain.written(few))
     if count < (SHARE - 0.05) * len(few):
         return []

@@ -7,19 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.number import Number
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.doubts.factor_doubts import NEARLY_ROUND
+from drivers.learn.doubts.further import below_nought
+from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
 from drivers.learn.weight.protected import is_unprotected_elsewhere
+from drivers.learn.weight.same_packets import is_rounded_from
 from drivers.learn.weight.shown import (
     COARSEST_SHOWN,
     is_round_copy,
     is_rounded_only,
     is_soon_behind,
 )
+from drivers.learn.weight.two_units import are_grams_beside_ounces, are_ounces_beside_division
 
 _FINE, _LIGHTER = 0.12, 0.4
 _MOSTLY, _APART = 0.93, 0.02
@@ -35,12 +38,11 @@ _ALWAYS, _HALF = 0.99, 0.5
 _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 """Packets a second that are too few to pour by, and how many times as many others must be."""
 
-_FEW_DAMAGED, _FEW_OF_PAIRS = 2, 0.02
-"""Pairs of a number and its copy that damage alone explains, and as a share of all."""
+_FEWEST_BELOW = 2
+"""Packets in which a copy is below nought that are no damage."""
 
-_CLEARLY_MORE, _OR_BELOW = 1e-3, 0.85
-"""Share of a step by which something is more; share of the packets in which a number is in place whose sign
-has not been looked for."""
+_AGREES = 2.0
+"""Standard uncertainties of a factor by which it may be a round one."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -53,6 +55,7 @@ _IN_GRAMS = (
 )
 _RISES = "It has never fallen, as the largest weight so far would not; a lighter load would tell."
 _OFTENER = "Another characteristic sends the load far more often; it is not clear which of the two is shown."
+_BELOW = "Other bytes go below zero where these do not: their sign is missing; a load below zero would tell."
 _PROMPTER = "Other bytes hold the load as well and lag behind these, or these behind them."
 
 
@@ -68,7 +71,7 @@ def doubts_of_copies(
     later = [each for each, how in choice.copies if how != "copy"]
     if one.is_bare:
         apart = [each for each in copies if not is_rounded_only(each, one)]
-        if any(is_round_copy(each, one) for each in (*later, *apart)):
+        if any(is_round_copy(each, one) and not _is_besides(each, one) for each in (*later, *apart)):
             yield _ROUND, None
         if any(_are_other_counts(each, one) for each, _ in choice.copies):
             yield _OTHER_COUNTS, None
@@ -79,15 +82,48 @@ def doubts_of_copies(
     if any(
         (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
         and not (is_checked and is_unprotected_elsewhere(each, one))
+        and not are_ounces_beside_division(each, one)
         for each in copies
     ):
         yield _FINER, None
-    elif any(_are_grams_beside_ounces(each, one) for each in copies):
+    elif any(are_grams_beside_ounces(each, one) for each in copies):
         yield _IN_GRAMS, None
+    if any(_goes_below_alone(each, seen) for each in copies):
+        yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))
     if is_another_as_good(seen, copies):
         yield _PROMPTER, None
     if not taken and any(_is_far_oftener(each, one) for each in copies):
         yield _OFTENER, None
+
+
+def _is_besides(each: Fit, one: Fit) -> bool:
+    """Say whether ounces are sent besides bare counts that a message is made for.
+
+    A converter's own packets hold its counts and nothing else; a weight before its tare is in round steps.
+    """
+    if each.scale is None or each.scale.unit in METRIC or one.kind.length == one.number.width:
+        return False
+    known = max(_AGREES * abs(one.slope_error / one.slope), NEARLY_ROUND)
+    return all(abs(abs(one.slope) / some.per_unit - 1.0) >= known for some in round_scales("weight"))
+
+
+def _goes_below_alone(each: Fit, one: Fit) -> bool:
+    """Say whether a copy of the same packets goes below nought where a number says as much above it."""
+    number = each.number
+    if number.encoding != "integer" or number.mask or each.zero_kind != "none" or not _is_beside(each, one):
+        return False
+    if not each.kind.is_like(one.kind):
+        return False
+    signed = number if number.signed else replace(number, signed="twos-complement")
+    theirs, mine = (
+        each.loads_of(signed.values(one.kind.frames)),
+        one.loads_of(one.number.values(one.kind.frames)),
+    )
+    rounded = 0.5 * (one.step + each.step)
+    apart = 2.0 * rounded + _NOISES * (one.noise_units + each.noise_units)
+    with np.errstate(invalid="ignore"):
+        is_opposite = (theirs < 0.0) & (np.abs(theirs + mine) <= rounded) & (np.abs(theirs - mine) > apart)
+    return int(is_opposite.sum()) >= _FEWEST_BELOW
 
 
 def _is_far_oftener(each: Fit, one: Fit) -> bool:
@@ -135,67 +171,10 @@ def _is_finer_elsewise(each: Fit, one: Fit) -> bool:
     if each.scale is None or one.scale is None or each.scale.unit == one.scale.unit or each.inside <= _MOSTLY:
         return False
     is_finer = each.step < _CLEARLY_FINER * one.step and each.worst < one.worst + one.step
-    return is_finer and _is_beside(each, one) and not follows_from(each, one)
-
-
-def _are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
-    """Say whether a device sends grams where ounces have been chosen, and works neither out from the other.
-
-    Finer ounces tell more of the load, but where grams are sent, those are what is shown more often than not.
-    """
-    if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
+    if not is_finer or not _is_beside(each, one):
         return False
-    if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
-        return False
-    if each.kind.stream != one.kind.stream:
-        return len(each.kind.frames) > _HALF * len(one.kind.frames)
-    return _are_rounded_apart(each, one)
-
-
-def _are_rounded_apart(each: Fit, one: Fit) -> bool:
-    """Say whether two numbers of the same packets are one weight, neither worked out from the other."""
-    number = _in_frames_of(one, each)
-    if number is None:
-        return False
-    beside = replace(each, kind=one.kind, number=number)
-    says, other = (some.loads_of(some.number.values(one.kind.frames)) for some in (beside, one))
-    rows = rows_in_place(one) & rows_in_place(beside, one.kind)
-    off = np.diff(np.unique(np.stack((other, says))[:, rows], axis=1), axis=0)[0]
-    return not any(_is_rounding(off, step) for step in (each.step, one.step))
-
-
-def _is_rounding(off: Floats, step: float) -> bool:
-    """Say whether a number is never further from another one than rounding or cutting off takes it.
-
-    What was rounded before and is rounded again is off by half a step of its own at most; two that are
-    rounded by themselves are off by half a step of each.
-
-    :param off: how far the two are apart, g or °C, for each pair of values once
-    """
-    half = 0.5 * step
-    beyond = [
-        int((np.abs(off - middle) > (1.0 + _CLEARLY_MORE) * half).sum()) for middle in (0.0, half, -half)
-    ]
-    return min(beyond) <= max(_FEW_DAMAGED, _FEW_OF_PAIRS * off.size)
-
-
-def _in_frames_of(one: Fit, each: Fit) -> Number | None:
-    """Give another number as it stands in the frames of one, where those are cut elsewhere as well.
-
-    :returns: None where it does not stand in them, or has bytes of that one
-    """
-    number, begins, others = each.number, one.kind.begins, each.kind.begins
-    if not each.kind.is_like(one.kind):
-        if begins is None or others is None or not begins.size or not others.size:
-            return None
-        if (each.kind.stream, each.kind.length) != (one.kind.stream, one.kind.length):
-            return None
-        before = np.maximum(np.searchsorted(begins, others, side="right") - 1, 0)
-        turn = int(np.median(others - begins[before]))
-        number = replace(number, offset=number.offset + turn, sign=None, decimals_at=-1)
-        if not 0 <= number.offset <= one.kind.length - number.width:
-            return None
-    return None if number.covers & one.number.covers else number
+    # What is worked out from it is off by half a step of its own; a few packets on the way tell.
+    return not follows_from(each, one) or not is_rounded_from(each, one)
 
 
 def _are_as_fine(each: Fit, one: Fit) -> bool:

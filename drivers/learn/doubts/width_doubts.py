@@ -66,6 +66,7 @@ def doubts_of_width(
         yield text, float(math.ceil(1.2 * most))
     elif (
         quantity == "weight"
+        and one.scale is None  # one in round steps that ends here is that of a scale of 3 kg, or 5
         and most < _HEAVY_G
         and _may_have_no_sign(one)
         and _has_still_beside(one, taken | _of_copies(one, copies))

@@ -33,7 +33,7 @@ _NEARLY_ALL, _BUSY_PART, _CHANCE = 0.96, 0.45, 1e-6
 that is none of steps of a half; and how likely it is at most that those of a number do: each upper part
 comes with any."""
 
-_ENOUGH_LOADS, _FINE, _BYTE, _TOGETHER = 4, 1.0, 256.0, 0.9
+_ENOUGH_LOADS, _FINE, _BYTE, _TOGETHER = 4, 1.0, 256.0, 0.97
 """Loads that hardly make a byte rest alike by chance; a display's step, g or °C; values of a byte; and how
 long the mean of all as turns of a circle is where they are alike, 1 at most."""
 

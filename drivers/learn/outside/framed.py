@@ -26,6 +26,9 @@ from drivers.learn.packets.kinds import fixed_bytes, is_header_like
 _MIDDLE = (0x7F, 0x80)
 """What the upper byte is of a number whose nought lies in the middle of its range."""
 
+_FEW_STATES, _FEWEST_ALIKE = 4, 3
+"""Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
+
 _KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
 """The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
 
@@ -116,9 +119,25 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
     run = header[: header.index(None)] if None in header else header
     if len(run) > 1:
         return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
-    if not run or run[0] in (0x00, *_MIDDLE) or not (is_paused or is_header_like(run[0] or 0)):
+    if not run or run[0] == 0x00 or not (is_paused or is_header_like(run[0] or 0)):
+        return True
+    if run[0] in _MIDDLE and _may_be_upper_of_middle(one, run[0] or 0):
         return True
     return _as_upper_byte(one, run[0] or 0) > _SELDOM
+
+
+def _may_be_upper_of_middle(one: Fit, value: int) -> bool:
+    """Say whether a first byte may be the upper one of a number whose nought is the middle of its range.
+
+    The next lower one stands behind it, or last in the frame before: it changes with the load, and is nought
+    beside 80, or full beside 7F, while there is little.
+    """
+    beside = 0xFF if value == _MIDDLE[0] else 0x00
+    for place in (1, one.kind.length - 1):
+        tally = np.bincount(one.kind.frames[:, place], minlength=256)
+        if tally[beside] >= _FEWEST_ALIKE or (tally >= _FEWEST_ALIKE).sum() > _FEW_STATES:
+            return True
+    return False
 
 
 def _as_upper_byte(one: Fit, value: int) -> float:

@@ -9,8 +9,12 @@ from drivers.learn.numbers.fitting import Fit
 _FAR_NOISE, _FAR_SHARE = 3.0, 0.7
 """Standard deviations by which a number does not jump over nought; share of the changes of its sign."""
 
-_FAR_SIZE = 2.0
-"""How far from nought a number is, beside what it flickers by, where a sign does not change without it."""
+_FAR_SIZE, _FAR_BUMP = 2.0, 4.0
+"""How far from nought a number is, beside what it flickers by, where a sign does not change without it; and
+where it stays for three packets only."""
+
+_ALIKE = 2.0
+"""By how much a number grows more, or less, from one packet to the next than before and after."""
 
 _HARDLY_LESS, _GONE = 0.9, 0.8
 """Parts of a size that are left where its sign has just changed, at least, and some packets on, at most."""
@@ -40,8 +44,9 @@ def jumps_over_nought(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
 def turns_on_way(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
     """Say whether a sign changes though the size of a number goes on as before, far from nought.
 
-    It stands still on both sides of a change, or begins to go towards nought there as a load does that is
-    taken off: what flows is below nought then. Or a single packet with a sign is between those around it.
+    It stands still at a change, or grows through it as a load does that is put on; or it begins to go towards
+    nought there, as one does that is taken off: what flows is below nought then. Or a single packet with a
+    sign is between those around it.
     """
     turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
     turns = turns[(turns >= 1) & (turns < len(sizes) - 2)]
@@ -49,15 +54,30 @@ def turns_on_way(sizes: np.ndarray, minus: np.ndarray, one: Fit) -> bool:
     around = np.stack([sizes[turns + at] for at in (-1, 0, 1, 2)])
     with np.errstate(invalid="ignore"):
         is_still = (np.ptp(around, axis=0) <= near) & (around.min(axis=0) > _FAR_SIZE * near)
+        for three in (around[:3], around[1:]):
+            is_still |= (np.ptp(three, axis=0) <= near) & (three.min(axis=0) > _FAR_BUMP * near)
+    goes_on = is_still | _grows(around, near)
     # A damaged packet has another sign for itself alone.
-    is_still &= (minus[turns - 1] == minus[turns]) & (minus[turns + 2] == minus[turns + 1])
+    goes_on &= (minus[turns - 1] == minus[turns]) & (minus[turns + 2] == minus[turns + 1])
     if minus.sum() != 1:
-        return bool(is_still.any() or _begins_to_go(sizes, minus, turns, near))
+        return bool(goes_on.any() or _begins_to_go(sizes, minus, turns, near))
     at = int(np.flatnonzero(minus)[0])
     if not 0 < at < len(sizes) - 1:
         return False
     low, high = sorted((sizes[at - 1], sizes[at + 1]))
     return bool(sizes[at] > near and low - near <= sizes[at] <= high + near)
+
+
+def _grows(around: np.ndarray, near: float) -> np.ndarray:
+    """Say where a number grows through a change of its sign as it does before and after.
+
+    :param around: two packets before each change, and two behind it, shape (4, n)
+    """
+    with np.errstate(invalid="ignore"):
+        before, through, after = np.diff(around, axis=0)
+        alike = through**2 / np.maximum(before * after, 1e-12)
+        is_up = np.minimum(before, after) > near
+        return np.asarray(is_up & (alike > 1.0 / _ALIKE**2) & (alike < _ALIKE**2))
 
 
 def _begins_to_go(sizes: np.ndarray, minus: np.ndarray, turns: np.ndarray, near: float) -> bool:

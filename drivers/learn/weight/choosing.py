@@ -22,6 +22,7 @@ from drivers.learn.weight.needless import (
     with_grids,
     without_idle_bytes,
     without_longer_frames,
+    without_marks_above,
     without_narrower_kinds,
     without_needless_decimals,
     without_needless_masks,
@@ -30,13 +31,14 @@ from drivers.learn.weight.protected import protected_first
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.weight.summed import without_sums
+from drivers.learn.weight.two_units import grams_first
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
 _FINE_ENOUGH = 0.12
 _WITHOUT = (
-    without_needless_masks, without_idle_bytes, without_longer_frames, without_narrower_kinds,
-    without_straddling,
+    without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
+    without_narrower_kinds, without_straddling,
 )  # fmt: skip
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
@@ -88,7 +90,7 @@ def choose(
     ]
     prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
-    prompt = shown_first(protected_first(prompt)) if is_final else prompt
+    prompt = grams_first(shown_first(protected_first(prompt))) if is_final else prompt
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )

@@ -177,7 +177,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
         is_beside = each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
             continue
-        if each.noise_units > 1.5 * one.noise_units + 0.3 * one.step:
+        if each.noise_units > 1.5 * one.noise_units + one.step:
             continue
         with np.errstate(invalid="ignore"):
             # Its sign has not been looked for.

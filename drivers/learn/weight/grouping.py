@@ -43,7 +43,7 @@ _EVEN = 64.0
 _AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
 """By how much more another reading may cost; share by which the factors of two bare counts differ at most."""
 
-_AS_FLOATS, _ALMOST, _MOSTLY_ON = 3e-7, 1e-6, 0.85
+_AS_FLOATS, _ALMOST, _MOSTLY_ON = 1.5e-7, 1e-6, 0.85
 """How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
 share of the values; damaged ones are others."""
 

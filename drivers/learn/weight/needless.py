@@ -35,6 +35,9 @@ _BUSY = 5
 
 _POINTS = (0x2E, 0x2C)
 
+_AS_COARSE = 0.99
+"""Steps of a number with fewer digits, of which one with more goes in so wide ones that those add nothing."""
+
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
@@ -133,7 +136,11 @@ def _goes_on(number: Number, shorter: Number) -> bool:
 
 def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     """Say whether a number tells no more than a shorter one, which ends one or some bytes before it."""
-    if one.number.lowest_at in shorter.number.covers or one.step > 0.2 * shorter.step:
+    if one.number.lowest_at in shorter.number.covers:
+        return False
+    if one.number.encoding == "bcd" and one.step > _AS_COARSE * shorter.step:
+        return _is_lowest_idle(one)
+    if one.step > 0.2 * shorter.step:
         return False
     if one.scale is None and _is_power_of_two(one.slope):
         return shorter.worst < 0.1 * shorter.step
@@ -156,9 +163,13 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
     is_as_good = _off_round(shorter) < _off_round(one) + 0.2 * shorter.step and one.noise_units > (
         shorter.noise_units - 0.1 * shorter.step
     )
+    return is_as_good and _is_lowest_idle(one) and not are_halves(one)
+
+
+def _is_lowest_idle(one: Fit) -> bool:
+    """Say whether the lowest byte is a few things only, also while the load moves: a sign, or a state."""
     codes = np.bincount(one.kind.frames[:, one.number.lowest_at])
-    is_idle = int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
-    return is_as_good and is_idle and not are_halves(one)
+    return int((codes >= 2).sum()) <= _FEW_CODES and not is_lowest_busy(one)
 
 
 def _digits_behind(one: Fit, shorter: Fit) -> list[int]:
@@ -238,6 +249,29 @@ def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:
 
 def _same_bits(one: Fit) -> tuple[object, ...]:
     return id(one.kind), one.number.encoding, one.number.offset, one.number.width, one.number.order, one.scale
+
+
+def without_marks_above(fits: Sequence[Fit]) -> list[Fit]:
+    """Leave out numbers with a nought of their own that begin at nought without their highest bytes.
+
+    Those stay what they are: digits or bits of something else that stands before the number.
+    """
+    plain: dict[tuple[object, ...], list[Fit]] = {}
+
+    def key(one: Fit) -> tuple[object, ...]:
+        return id(one.kind), one.number.encoding, one.number.order, one.number.lowest_at, one.scale
+
+    for one in fits:
+        if one.scale is not None and one.zero_kind in KNOWN_ZEROS and not one.number.mask:
+            plain.setdefault(key(one), []).append(one)
+
+    def has_mark(one: Fit) -> bool:
+        return one.zero_kind == "round" and any(
+            each.number.covers < one.number.covers and each.worst < one.worst + 0.5 * one.step
+            for each in plain.get(key(one), [])
+        )
+
+    return [one for one in fits if not has_mark(one)]
 
 
 def without_needless_decimals(fits: Sequence[Fit]) -> list[Fit]:

@@ -11,12 +11,10 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 def without_sums(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out numbers without a round scale that are the sum over packets which hold a round one.
 
-    Where light loads change the weight's lowest byte alone, a sum of 16 bits follows them as well.
+    Where light loads change the weight's lowest byte alone, a sum follows them as well.
     """
     round_ones = [one for one in fits if one.scale is not None and one.number.encoding == "integer"]
-    odd = [
-        one for one in fits if one.scale is None and one.number.encoding == "integer" and one.number.width > 1
-    ]
+    odd = [one for one in fits if one.scale is None and one.number.encoding == "integer"]
 
     def is_sum(one: Fit) -> bool:
         beside = next(

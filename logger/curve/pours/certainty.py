@@ -106,6 +106,23 @@ def _stopped(sure: Sure, end_s: float, until_s: float) -> Sure:
     return replace(sure, end=ended)
 
 
+def that_gained(
+    rises: tuple[Rise, ...], sure: tuple[Sure, ...], drying: Drying
+) -> tuple[tuple[Rise, ...], tuple[Sure, ...]]:
+    """Leave out the rises whose edges, now that they are weighed, hold no water between them."""
+    kept = [
+        (rise, each)
+        for rise, each in zip(rises, sure, strict=True)
+        if _gained_g(each, each.end.time_s - each.start.time_s, drying) > 0.0
+    ]
+    return tuple(rise for rise, _ in kept), tuple(each for _, each in kept)
+
+
+def _gained_g(sure: Sure, lasts_s: float, drying: Drying) -> float:
+    """Give what came between two edges, less what the weight did by itself meanwhile."""
+    return sure.end.level_g - sure.start.level_g - drying.moves_g(lasts_s)
+
+
 def pours_from(
     curve: Curve,
     rises: tuple[Rise, ...],
@@ -125,7 +142,8 @@ def pours_from(
     poured_g = 0.0
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
-        pours.append(_pour(curve, rise, each, poured_g, until_s, lag_sd_s, drying, step_g))
+        from_s = pours[-1].end_s if pours else -np.inf
+        pours.append(_pour(curve, rise, each, poured_g, (from_s, until_s), lag_sd_s, drying, step_g))
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -135,15 +153,16 @@ def _pour(
     rise: Rise,
     sure: Sure,
     before_g: float,
-    until_s: float,
+    between_s: tuple[float, float],
     lag_sd_s: float | None,
     drying: Drying,
     step_g: float,
 ) -> Pour:
-    start_s = sure.start.time_s
+    from_s, until_s = between_s
+    start_s = max(sure.start.time_s, from_s)
     end_s = max(min(sure.end.time_s, until_s), start_s + curve.step_s)
     lasts_s = end_s - start_s
-    gained_g = max(sure.end.level_g - sure.start.level_g - drying.moves_g(lasts_s), 0.0)
+    gained_g = max(_gained_g(sure, lasts_s, drying), 0.0)
     mean_g_s = gained_g / lasts_s
     late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.thin)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)

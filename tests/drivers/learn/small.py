@@ -11,7 +11,7 @@ from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.description.proving import decoded
 
 LOADS = (0.0, 100.0, 250.0, 500.0)
-UUID = "0000fff1-0000-1000-8000-00805f9b34fb"
+UUID, OTHER = "0000fff1-0000-1000-8000-00805f9b34fb", "0000fff2-0000-1000-8000-00805f9b34fb"
 DWELL_S = 12.0
 
 
@@ -38,6 +38,13 @@ def captured(
         spans.append(Load(load, DWELL_S * at, DWELL_S * at + 11.9))
     stream = Stream() if link == "serial" else Stream(UUID)
     return Capture("serial" if link == "serial" else "ble", (stream,), tuple(arrivals), tuple(spans))
+
+
+def heard_together(one: Capture, other: Capture) -> Capture:
+    """Put two captures together, each the stream of another characteristic."""
+    second = (Arrival(each.time_s, 1, each.data) for each in other.arrivals)
+    arrivals = sorted((*one.arrivals, *second), key=lambda each: each.time_s)
+    return replace(one, streams=(*one.streams, Stream(OTHER)), arrivals=tuple(arrivals))
 
 
 def rested(capture: Capture, rest_s: float = 2.5) -> Capture:

@@ -51,3 +51,27 @@ def test_a_check_may_end_among_bytes_that_stay():
     assert outside is not None
     assert outside.check is not None
     assert (outside.check.start, outside.check.stop) == (0, 5)
+
+
+def test_a_check_is_over_all_that_stays_first_rather_than_over_some_of_it():
+    """What the first four bytes make of a register of ones is nought, with which one at the fifth begins."""
+
+    def packet(g: float, n: int, tenths: int = 264) -> bytes:
+        data = b"\xe8\x3c\x4c" + struct.pack(">H", tenths) + round(10 * g).to_bytes(3, "big")
+        return data + bytes([crc8(data, poly=0x31, init=0xFF)])
+
+    found = learned(lambda g, n: packet(max(g, 0.0), n))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 1, 208)) == [pytest.approx(123.4)]
+
+
+def test_a_number_is_covered_whole_though_its_first_digits_have_always_been_blank():
+    """The check stands among the first bytes, over one before it too: so it begins with nothing usual."""
+
+    def packet(g: float, n: int) -> bytes:
+        body = f"{g:10.1f}".encode() + struct.pack("<I", 977 * n)
+        return b"\x5a" + bytes([crc8(b"\x5a" + body, poly=0x1D, init=0xFF, xorout=0xFF)]) + body
+
+    found = learned(packet)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(1030.9, 700)) == [pytest.approx(1030.9)]

@@ -51,3 +51,38 @@ def test_a_sum_of_few_frames_each_of_which_came_once_is_a_check():
     assert found.outside is not None
     assert found.outside.check is not None
     assert found.outside.check.kind == "sum8"
+
+
+def test_the_end_of_a_frame_may_be_what_its_sum_would_carry():
+    """A mark of 03 stands behind a sum of eight bits, and all sums are from 0x300 to 0x3FF."""
+
+    def packet(g: float, n: int, millivolts: int = 3795) -> bytes:
+        data = b"\xf8\x7b" + struct.pack("<hBHB", round(g / 2), 0x8C, millivolts, 0x37)
+        return data + summed(data) + b"\x03"
+
+    found = learned(lambda g, n: packet(max(g, 0.0), n), (0.0, 50.0, 200.0, 240.0), 0.5)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(124.0, 1, 3600)) == [pytest.approx(124.0)]
+
+
+def test_a_sum_written_as_digits_of_few_frames_is_a_check():
+    """Each load rests on one frame, so few codes come again; those on the way are right as well."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = b"\xfe\xa5\x04" + round(100 * g).to_bytes(4, "big", signed=True)
+        return data + b"%02X" % (sum(data) % 256)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert found.outside is not None
+    assert found.outside.check is not None
+    assert (found.outside.check.kind, found.outside.check.is_hex) == ("sum8", True)
+
+
+def test_two_digits_that_count_the_loads_are_no_check():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xfe\xa5\x04" + round(100 * g).to_bytes(4, "big", signed=True) + b"%02d" % (20 + n // 160)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.outside is not None
+    assert found.outside.check is None

@@ -3,25 +3,67 @@
 from __future__ import annotations
 
 import struct
-from dataclasses import replace
 
 import pytest
 
-from drivers.learn import Arrival, Capture, Stream, learn
-from tests.drivers.learn.small import LOADS, captured, learned, reads, summed, xor
+from drivers.learn import learn
+from tests.drivers.learn.small import LOADS, captured, heard_together, learned, reads, summed, xor
 
 OUNCE_G = 28.349523125
-OTHER = "0000fff2-0000-1000-8000-00805f9b34fb"
 
 
-def test_grams_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_shown():
+@pytest.mark.parametrize("division", [1.0, 0.5])
+def test_grams_of_a_division_are_what_is_shown_beside_finer_ounces(division: float):
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack("<BhiB", 0xA5, round(g), round(100 * g / OUNCE_G), n % 256)
+        tenths = round(10 * division) * round(g / division)
+        data = struct.pack("<BhiB", 0xA5, tenths, round(100 * g / OUNCE_G), n % 256)
         return data + xor(data)
 
     found = learned(packet, noise_g=0.8)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.3, 7)) == [pytest.approx(round(123.3 / division) * division)]
+
+
+def test_tenths_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_shown():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BhiB", 0xA5, round(10 * g), round(1000 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.3)
     assert not found.is_sure
-    assert any("the same in grams" in reason for reason in found.reasons)
+    assert any("which of the two is shown" in reason for reason in found.reasons)
+
+
+def test_grams_without_a_sign_are_doubted_where_the_ounces_beside_them_go_below_nought():
+    def packet(g: float, n: int) -> bytes:
+        g -= 3.0 * (n in (40, 41, 90, 91))
+        data = struct.pack("<BhBH", 0xA5, round(100 * g / OUNCE_G), 0x11, 10 * abs(round(g)))
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 500.0, 1000.0, 300.0), noise_g=0.3)
+    assert not found.is_sure
+    assert any("sign is missing" in reason for reason in found.reasons)
+    assert found.further_g is not None
+    assert found.further_g < 0.0
+
+
+def test_grams_are_shown_in_lines_of_text_with_finer_ounces_as_well():
+    def line(g: float, n: int) -> bytes:
+        return b"%d, %d g, %.2f oz\r\n" % (n % 10, round(g), g / OUNCE_G)
+
+    found = learned(line, noise_g=0.8, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(123.4, 7), link="serial") == [pytest.approx(123.0)]
+
+
+def test_ounces_that_coarse_grams_are_worked_out_from_are_read():
+    def packet(g: float, n: int) -> bytes:
+        ounces = round(100 * g / OUNCE_G)
+        data = struct.pack("<BhiB", 0xA5, round(0.01 * ounces * OUNCE_G), ounces, n % 256)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.8)
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(4.35 * OUNCE_G)]
 
 
 def test_ounces_that_are_coarser_than_the_grams_beside_them_are_the_copy():
@@ -45,21 +87,15 @@ def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4)]
 
 
-def heard_together(one: Capture, other: Capture) -> Capture:
-    """Put two captures together, each the stream of another characteristic."""
-    second = (Arrival(each.time_s, 1, each.data) for each in other.arrivals)
-    arrivals = sorted((*one.arrivals, *second), key=lambda each: each.time_s)
-    return replace(one, streams=(*one.streams, Stream(OTHER)), arrivals=tuple(arrivals))
-
-
-def test_ounces_where_another_characteristic_sends_grams_leave_open_which_is_shown():
+def test_whole_grams_of_another_characteristic_are_what_is_shown_beside_finer_ounces():
     ounces = captured(
         lambda g, n: struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256), LOADS, 0.4, "ble"
     )
     grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
     found = learn(heard_together(ounces, grams))
+    assert found.is_sure, found.reasons
     assert found.choice.best is not None
-    assert not found.is_sure
+    assert found.choice.best.step == pytest.approx(1.0)
 
 
 def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristic_sends_grams_later():

@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, summed
 
 
 def weight(g: float) -> bytes:
@@ -38,3 +38,17 @@ def test_a_byte_before_a_counter_that_has_gone_round_belongs_to_the_header():
     found = learned(frame, link="serial")
     assert found.outside is not None
     assert found.outside.header == (0x6B, 0x94)
+
+
+def test_the_upper_byte_of_a_voltage_is_no_part_of_a_header_before_a_sum():
+    """In mV it is 0x10 while a cell is full, with which some frames begin."""
+
+    def frame(g: float, n: int, millivolts: int = 4156) -> bytes:
+        data = (
+            struct.pack(">BH", 0xDA, millivolts - n // 300) + f"{g:7.1f}".encode() + struct.pack(">I", 10 * n)
+        )
+        return data + summed(data)
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 90, 3700), link="serial") == [pytest.approx(123.4)]

@@ -54,6 +54,24 @@ def test_a_single_first_byte_that_the_number_ends_with_at_some_loads_is_weak():
     assert "begins" in " ".join(found.reasons)
 
 
+def test_a_first_byte_of_7f_is_clear_where_no_number_has_its_nought_in_the_middle():
+    def frame(g: float, n: int) -> bytes:
+        return bytes([0x7F, 0x5E + (n % 160 > 20), 0x00]) + struct.pack("<iB", round(10 * g), n % 3 == 1)
+
+    found = learned(frame, (0.0, 50.0, 87.4, 640.0), link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 3), frame(123.4, 4), link="serial")[0] == pytest.approx(123.4)
+
+
+def test_a_first_byte_of_80_may_be_the_upper_one_of_a_number_whose_nought_is_the_middle():
+    def frame(g: float, n: int) -> bytes:
+        other = 0x800000 + round(3 * g) + n % 2
+        return other.to_bytes(3, "big") + struct.pack(">HB", round(10 * max(g, 0.0)), n % 3)
+
+    found = learned(frame, (0.0, 50.0, 87.4, 640.0), link="serial")
+    assert not found.is_sure or found.outside.header[:1] != (0x80,)
+
+
 def test_messages_that_begin_alike_tell_what_a_frame_begins_with():
     def frame(g: float, n: int) -> bytes:
         other = b"\x12\x6e\x02\x58" + bytes([n % 7]) if n % 5 == 2 else b""

@@ -69,15 +69,30 @@ def test_damage_in_the_upper_word_which_nothing_checks_does_not_hide_it():
 
 
 @pytest.mark.parametrize("form", [">BHHB", ">BHBB"], ids=["a word", "a sign byte"])
-def test_a_still_nought_beside_a_number_of_tenths_may_be_a_word_of_it_or_its_sign(form: str):
+def test_a_still_nought_beside_bare_counts_may_be_a_word_of_them_or_their_sign(form: str):
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(form, 0xAA, round(8.917 * max(g, 0.0)), 0, n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 500.0, 1200.0, 830.0), 0.0)
+    assert not found.is_sure
+    assert any("still byte" in reason for reason in found.reasons)
+    assert found.further_g is not None
+    assert found.further_g < 0.0
+
+
+@pytest.mark.parametrize("form", [">BHHB", ">BHBB"], ids=["a word", "a sign byte"])
+def test_a_still_nought_beside_a_number_of_tenths_is_no_doubt(form: str):
+    """It ends at 3277 g, as far as such scales go: that nothing below zero has been seen is said besides."""
+
     def packet(g: float, n: int) -> bytes:
         data = struct.pack(form, 0xAA, round(10 * max(g, 0.0)), 0, n % 256)
         return data + summed(data)
 
     found = learned(packet, (10.0, 500.0, 1200.0, 830.0), 0.0)
-    assert not found.is_sure
-    assert found.further_g is not None
-    assert found.further_g < 0.0
+    assert found.is_sure, found.reasons
+    assert found.never_negative
+    assert reads(found, packet(1999.9, 7)) == [pytest.approx(1999.9)]
 
 
 def test_a_number_of_tenths_beside_which_nothing_is_still_has_its_own_sign():

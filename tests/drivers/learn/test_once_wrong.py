@@ -1,0 +1,33 @@
+"""Made-up instruments that were once read surely and wrongly, each for a reason of its own."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+import pytest
+
+from tests.drivers.learn import (
+    fielded_instruments,
+    layered_instruments,
+    random_instruments,
+    shuffled_instruments,
+)
+from tests.drivers.learn.hearing import learned_from
+
+ONCE_WRONG = [
+    pytest.param(layered_instruments, 198_001_445, id="a bit of a temperature was a sign, in a bump"),
+    pytest.param(fielded_instruments, 198_000_080, id="a quieter copy that settles nearly alike"),
+    pytest.param(shuffled_instruments, 198_000_007, id="grams beside ounces in finer steps"),
+    pytest.param(random_instruments, 198_001_190, id="the lower byte of a sum was the weight"),
+    pytest.param(shuffled_instruments, 198_001_355, id="a float had the lower half of a copy"),
+    pytest.param(shuffled_instruments, 198_001_136, id="a sign below digits was two digits"),
+    pytest.param(shuffled_instruments, 198_100_112, id="digits before the number were its own"),
+    pytest.param(random_instruments, 198_000_069, id="an end like the beginning was cut off"),
+    pytest.param(random_instruments, 198_001_307, id="a copy that is on its way told a factor"),
+]
+
+
+@pytest.mark.parametrize(("module", "seed"), ONCE_WRONG)
+def test_an_instrument_that_was_read_wrongly_is_so_no_more(module: ModuleType, seed: int):
+    verdict, learned = learned_from(module, seed, 4)
+    assert verdict != "wrong", learned.toml
