@@ -11,8 +11,13 @@ import math
 FALLEN = 0.5
 """Of the stream's flow: it may have ended. A hand that lets it halve only costs a look."""
 
-RUNS_ON = 0.55
-"""What is higher than that again after it had fallen has not ended; or is stirred, and soon falls anew."""
+FALLEN_SLOWLY, SLOW_DELAY_S, MOST_FALLEN = 0.35, 0.6, 0.75
+"""Of a slow scale's display less of a fall is enough: by so much for each second of delay beyond the next,
+and no more than the last. Through two stages of 0.65 s the slope over the last 0.8 s has fallen to three
+quarters a second after the stream stopped, to half only half a second later."""
+
+RUNS_ON = 0.05
+"""What is higher again by that, after it had fallen, has not ended; or is stirred, and soon falls anew."""
 
 LEAST_STREAM_G_S = 0.9
 FLOWED_ON_S = 3.0
@@ -29,7 +34,10 @@ SEEN_S, SEEN_THIN_S = 0.35, 0.45
 
 THIN_G_S = 3.0
 AGAIN_S, SELDOM_S = 0.4, 2.4
-"""Until they are looked at again, twice as long each time, and no longer than that."""
+"""Until they are looked at again: twice, then twice as long each time, and no longer than the other."""
+
+SOONEST_S = 0.1
+"""No sooner than that; what comes before it came in the same message."""
 
 GOES_ON = 0.75
 """What flows with so much of what it did at the last look has not ended since: it is not looked at again
@@ -52,7 +60,9 @@ class Ebb:
 
     def __init__(self) -> None:
         self._time_s, self._pace_s = -math.inf, 0.1
-        self._packed, self._came = 1, 0
+        self._packed = self._came = 1
+        self._packed_before = 1
+        self._fallen, self._runs_on = FALLEN, FALLEN + RUNS_ON
         self._now_s = 0.0
         self._flow_g_s = self._left_g_s = 0.0
         self._fell_s: float | None = None
@@ -60,15 +70,22 @@ class Ebb:
 
     @property
     def is_whole(self) -> bool:
-        """Whether as many readings came together as the last time."""
+        """Whether as many readings came together as in the smaller of the last two messages."""
         return self._came >= self._packed
+
+    def is_shown_late(self, delay_s: float) -> None:
+        """Know the scale's delay."""
+        slower_s = max(delay_s - SLOW_DELAY_S, 0.0)
+        self._fallen = min(FALLEN + FALLEN_SLOWLY * slower_s, MOST_FALLEN)
+        self._runs_on = self._fallen + RUNS_ON
 
     def follow(self, time_s: float, slope_g_s: float, is_like_water: bool) -> bool:
         """Follow the weight; say whether to look now."""
         lasted_s, self._time_s = time_s - self._time_s, time_s
         pace_s = self._pace_s
         if lasted_s > TOGETHER * pace_s:
-            self._packed, self._came = self._came, 1
+            self._packed = min(self._came, self._packed_before)
+            self._packed_before, self._came = self._came, 1
         else:
             self._came += 1
         if lasted_s < LONGEST_PACE_S:
@@ -79,7 +96,7 @@ class Ebb:
         if not flow_g_s:
             self._begin(slope_g_s if is_like_water else 0.0)
             return False
-        fallen = not is_like_water or slope_g_s < FALLEN * flow_g_s
+        fallen = not is_like_water or slope_g_s < self._fallen * flow_g_s
         if not fallen:
             within_s = RISES_S if slope_g_s > flow_g_s else FADES_S
             self._flow_g_s += (slope_g_s - flow_g_s) * min(pace_s / within_s, 1.0)
@@ -89,7 +106,7 @@ class Ebb:
                 self._falls(now_s)
             return False
         since_s = now_s - fell_s
-        if is_like_water and slope_g_s > RUNS_ON * flow_g_s:
+        if is_like_water and slope_g_s > self._runs_on * flow_g_s:
             self._fell_s = None
             return False
         seen_s = SEEN_S if flow_g_s > THIN_G_S else SEEN_THIN_S
@@ -102,11 +119,11 @@ class Ebb:
 
         :param sees_in_s: in what time enough of an end will have been seen, where one was
         """
-        again_s = min(AGAIN_S * 2.0**self._looks, SELDOM_S)
+        again_s = min(AGAIN_S * 2.0 ** max(self._looks - 1, 0), SELDOM_S)
         if sees_in_s is not None:
-            again_s = max(min(sees_in_s, again_s), 0.5 * again_s if self._looks else 0.0)
+            again_s = max(min(sees_in_s, again_s), 0.5 * again_s if self._looks else SOONEST_S)
         elif slope_g_s > LEAST_STREAM_G_S:
-            self._flow_g_s = min(self._flow_g_s, slope_g_s / RUNS_ON)
+            self._flow_g_s = min(self._flow_g_s, slope_g_s / self._runs_on)
         self._next_look_s, self._looked_at_g_s = self._now_s + again_s, slope_g_s
         self._looks += 1
 
@@ -115,7 +132,7 @@ class Ebb:
 
         :param slope_g_s: what a slow display still shows of it; only what is more is another stream
         """
-        self._left_g_s = slope_g_s / RUNS_ON
+        self._left_g_s = slope_g_s / self._runs_on
         self._flow_g_s, self._fell_s = 0.0, None
         self._looks, self._next_look_s, self._looked_at_g_s = 0, 0.0, math.inf
 

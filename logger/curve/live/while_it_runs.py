@@ -37,7 +37,7 @@ SHORTEST_S, SHORTEST_FIRST_S = 0.5, 2.4
 """What seems to end sooner is not looked at before it rests; a first rise as short as that is dry coffee."""
 
 SETTLED_S = 1.6
-SEEN_S, SEEN_DELAY = 0.3, 0.25
+SEEN_S, SEEN_DELAY = 0.3, 0.1
 """So much of the level after an end is seen at the least, and that much more in delays of the scale."""
 
 FORGETS_EVERY_S = 1.0
@@ -274,6 +274,7 @@ class LiveAnalysis:
         self._response = self._response or read.response
         if len(read.pours) >= TELLING_POURS:
             self._assumed = read.curve.response
+        self._ebb.is_shown_late(self._delay_s)
         if until_s == math.inf:
             self._all_told_s = self._last_s
         return self._told.take(read, self._kept.first_s, self._last_s, until_s)

@@ -203,17 +203,19 @@ def _weighed(
     stirs = tuple(event for event in events if event.kind == "stir")
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
     cut_off = [rise.end.time_s > last_s - CUT_OFF_S for rise in rises]
-    begun = [
-        rise.start.time_s > first_s and rise.start not in settled.known and not (cut and only_over)
-        for rise, cut in zip(rises, cut_off, strict=True)
-    ]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
     starts, ends = seen_around(curve, rises, solids, by_itself=by_itself, is_said=method is not None)
-    known = zip(
-        _known(starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)),
-        _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course)),
-        strict=True,
+    known_ends = _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
+    begun = [
+        rise.start.time_s > first_s
+        and rise.start not in settled.known
+        and not (only_over and (cut or end.time_s > last_s - CUT_OFF_S))
+        for rise, end, cut in zip(rises, known_ends, cut_off, strict=True)
+    ]
+    known_starts = _known(
+        starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)
     )
+    known = zip(known_starts, known_ends, strict=True)
     return [
         _sure(
             rise,

@@ -39,6 +39,43 @@ def test_a_message_is_looked_at_when_all_of_it_has_come() -> None:
     assert ebb.is_whole
 
 
+@pytest.mark.parametrize("counts", [(4, 3), (3, 4), (2, 1)])
+def test_messages_that_hold_one_more_in_turn_are_each_whole(counts: tuple[int, ...]) -> None:
+    """Ten readings a second, three messages a second: the smaller ones are looked at, too."""
+    ebb, now_s, whole = Ebb(), 0.0, []
+    for count in counts * 4:
+        now_s += count * PACE_S
+        for _ in range(count):
+            ebb.follow(now_s, 6.0, True)
+        whole.append(ebb.is_whole)
+    assert all(whole[2:])
+
+
+def through_two_stages(flows_s: float, rests_s: float, stage_s: float) -> Floats:
+    """The slope over the last 0.8 s of a display that shows a stream of 6 g/s through two stages."""
+    since_s = np.arange(PACE_S, rests_s, PACE_S)
+    left = [np.maximum(since_s - before_s, 0.0) / stage_s for before_s in (0.8, 0.0)]
+    missing_g = [6.0 * stage_s * (2.0 - (2.0 + each) * np.exp(-each)) for each in left]
+    runs_g = 6.0 * np.maximum(0.8 - since_s, 0.0)
+    return np.concatenate(
+        (np.full(round(flows_s / PACE_S), 6.0), (missing_g[1] - missing_g[0] + runs_g) / 0.8)
+    )
+
+
+@pytest.mark.parametrize("stage_s", [0.1, 0.3, 0.5, 0.65])
+def test_a_slow_scale_needs_less_of_a_fall_and_is_looked_at_as_soon(stage_s: float) -> None:
+    ebb = Ebb()
+    ebb.is_shown_late(2.0 * stage_s)
+    assert looks_at(ebb, through_two_stages(5.0, 3.0, stage_s))[0] < 5.0 + 1.5
+
+
+def test_a_scale_that_is_not_known_to_be_slow_is_looked_at_when_half_has_fallen() -> None:
+    slow = through_two_stages(5.0, 3.0, 0.65)
+    known, unknown = Ebb(), Ebb()
+    known.is_shown_late(1.3)
+    assert looks_at(known, slow)[0] < looks_at(unknown, slow)[0] - 0.3
+
+
 def test_a_look_that_came_too_early_says_itself_when_it_is_time() -> None:
     ebb = Ebb()
     assert looks_at(ebb, stream(5.0, 0.5))
@@ -49,7 +86,7 @@ def test_a_look_that_came_too_early_says_itself_when_it_is_time() -> None:
 def test_one_that_saw_no_end_waits_longer_each_time_until_the_stream_has_flowed_on() -> None:
     ebb, at = Ebb(), 0.0
     waits_s = []
-    for _ in range(3):
+    for _ in range(4):
         looks_at(ebb, stream(1.0, 0.4), from_s=at)
         at += 1.4
         began = at
@@ -57,7 +94,7 @@ def test_one_that_saw_no_end_waits_longer_each_time_until_the_stream_has_flowed_
         while not ebb.follow(at, 0.0, False):
             at += PACE_S
         waits_s.append(at - began)
-    assert waits_s == [pytest.approx(AGAIN_S * 2**number, abs=0.25) for number in range(3)]
+    assert waits_s == [pytest.approx(AGAIN_S * longer, abs=0.25) for longer in (1, 1, 2, 4)]
     ebb.looked(0.0)
     at += PACE_S
     assert looks_at(ebb, stream(6.0, 2.0), from_s=at)[0] == pytest.approx(at + 6.0 + SEEN_S, abs=0.2)
