@@ -92,7 +92,7 @@ def test_what_cannot_be_told_of_a_shot_is_said(espresso: Brew) -> None:
 def test_the_terminal_says_what_the_thermometers_show(four_pours: Brew) -> None:
     text = printed(four_pours)
     assert "°C ±" in text
-    assert "when the pours started; at 0:45.3 probe out of the water." in text
+    assert "when the pours started; at 0:45.2 probe out of the water." in text
     assert "Kettle: it cooled by" in text
     assert "Kettle: the probe was out of the water from 0:3" in text
     assert "by its rise when it was put in, the probe lags by 1.5 s" in text
