@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from drivers.learn.doubts.factor_doubts import NEARLY_ROUND
+from drivers.learn.doubts.factor_doubts import may_be_off_by
 from drivers.learn.doubts.further import below_nought
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
@@ -23,7 +23,11 @@ from drivers.learn.weight.shown import (
     is_rounded_only,
     is_soon_behind,
 )
-from drivers.learn.weight.two_units import are_grams_beside_ounces, are_ounces_beside_division
+from drivers.learn.weight.two_units import (
+    are_grams_beside_ounces,
+    are_metric_and_not,
+    are_ounces_beside_division,
+)
 
 _FINE, _LIGHTER = 0.12, 0.4
 _MOSTLY, _APART = 0.93, 0.02
@@ -41,9 +45,6 @@ _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 
 _FEWEST_BELOW = 2
 """Packets in which a copy is below nought that are no damage."""
-
-_AGREES = 2.0
-"""Standard uncertainties of a factor by which it may be a round one."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -104,8 +105,8 @@ def _is_besides(each: Fit, one: Fit) -> bool:
     """
     if each.scale is None or each.scale.unit in METRIC or one.kind.length == one.number.width:
         return False
-    known = max(_AGREES * abs(one.slope_error / one.slope), NEARLY_ROUND)
-    return all(abs(abs(one.slope) / some.per_unit - 1.0) >= known for some in round_scales("weight"))
+    off = min(abs(abs(one.slope) / some.per_unit - 1.0) for some in round_scales("weight"))
+    return off >= may_be_off_by(one)
 
 
 def _goes_below_alone(each: Fit, one: Fit) -> bool:
@@ -113,13 +114,9 @@ def _goes_below_alone(each: Fit, one: Fit) -> bool:
     number = each.number
     if number.encoding != "integer" or number.mask or each.zero_kind != "none" or not _is_beside(each, one):
         return False
-    if not each.kind.is_like(one.kind):
-        return False
     signed = number if number.signed else replace(number, signed="twos-complement")
-    theirs, mine = (
-        each.loads_of(signed.values(one.kind.frames)),
-        one.loads_of(one.number.values(one.kind.frames)),
-    )
+    frames = one.kind.frames
+    theirs, mine = each.loads_of(signed.values(frames)), one.loads_of(one.number.values(frames))
     rounded = 0.5 * (one.step + each.step)
     apart = 2.0 * rounded + _NOISES * (one.noise_units + each.noise_units)
     with np.errstate(invalid="ignore"):
@@ -136,9 +133,7 @@ def _is_far_oftener(each: Fit, one: Fit) -> bool:
 
 def _may_be_finer_grams(each: Fit, one: Fit) -> bool:
     """Say whether whole grams beside ounces have lower digits, which check masses have not shown at rest."""
-    if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
-        return False
-    return has_lower_digits(each)
+    return are_metric_and_not(each, one) and has_lower_digits(each)
 
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:

@@ -15,6 +15,9 @@ HEAVY = {"weight": 700.0, "temperature": 100.0}
 NEARLY_ROUND = 3e-4
 """Share of itself by which a factor is off a power of ten only for bytes of another number."""
 
+_AGREES = 2.0
+"""Standard uncertainties of a factor by which it may be a round one."""
+
 _CLEARLY, _SEEN = 4.0, 0.1
 """Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
 
@@ -55,6 +58,11 @@ def from_round(value: float) -> float:
     return abs(abs(value) / 10.0 ** round(math.log10(abs(value))) - 1.0)
 
 
+def may_be_off_by(one: Fit) -> float:
+    """Give by what share of itself a factor may be off a round one and be that one."""
+    return max(_AGREES * abs(one.slope_error / one.slope), NEARLY_ROUND)
+
+
 def is_check_of_round(one: Fit) -> bool:
     """Say whether a number falls as the load grows, by a tenth of a gram or of an ounce and such for a step.
 
@@ -62,8 +70,7 @@ def is_check_of_round(one: Fit) -> bool:
     """
     if one.slope >= 0.0:
         return False
-    known = max(2.0 * abs(one.slope_error / one.slope), NEARLY_ROUND)
-    return min(from_round(one.slope), from_round(one.slope * OUNCE_G)) < known
+    return min(from_round(one.slope), from_round(one.slope * OUNCE_G)) < may_be_off_by(one)
 
 
 def is_seen_between(one: Fit) -> bool:

@@ -53,11 +53,17 @@ def _is_in_another_unit(each: Fit, one: Fit) -> bool:
     return not {each.scale.unit, one.scale.unit} & {*METRIC} and each.scale.unit != one.scale.unit
 
 
+def are_metric_and_not(grams: Fit, ounces: Fit) -> bool:
+    """Say whether the first of two numbers is in grams, and the second in ounces or pounds."""
+    if grams.scale is None or ounces.scale is None:
+        return False
+    return grams.scale.unit in METRIC and ounces.scale.unit not in METRIC
+
+
 def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
     """Say whether a number in ounces stands beside grams whose step is the division of a display."""
-    if each.scale is None or one.scale is None or each.scale.unit in METRIC or one.scale.unit not in METRIC:
-        return False
-    return _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
+    is_division = _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
+    return is_division and are_metric_and_not(one, each)
 
 
 def _is_in_twos_or_fives(one: Fit) -> bool:
@@ -71,7 +77,7 @@ def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
 
     Finer ounces tell more of the load, but where grams are sent, those are what is shown more often than not.
     """
-    if each.scale is None or one.scale is None or one.scale.unit in METRIC or each.scale.unit not in METRIC:
+    if not are_metric_and_not(each, one):
         return False
     if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
         return False

@@ -62,7 +62,7 @@ class Ebb:
         self._time_s, self._pace_s = -math.inf, 0.1
         self._packed = self._came = 1
         self._packed_before = 1
-        self._fallen, self._runs_on = FALLEN, FALLEN + RUNS_ON
+        self._fallen = FALLEN
         self._now_s = 0.0
         self._flow_g_s = self._left_g_s = 0.0
         self._fell_s: float | None = None
@@ -77,7 +77,11 @@ class Ebb:
         """Know the scale's delay."""
         slower_s = max(delay_s - SLOW_DELAY_S, 0.0)
         self._fallen = min(FALLEN + FALLEN_SLOWLY * slower_s, MOST_FALLEN)
-        self._runs_on = self._fallen + RUNS_ON
+
+    @property
+    def _runs_on(self) -> float:
+        """The share of the stream's flow above which it has not ended."""
+        return self._fallen + RUNS_ON
 
     def follow(self, time_s: float, slope_g_s: float, is_like_water: bool) -> bool:
         """Follow the weight; say whether to look now."""

@@ -202,14 +202,15 @@ def _weighed(
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind == "stir")
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
-    cut_off = [rise.end.time_s > last_s - CUT_OFF_S for rise in rises]
+    whole_until_s = last_s - CUT_OFF_S
+    cut_off = [rise.end.time_s > whole_until_s for rise in rises]
     over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
     starts, ends = seen_around(curve, rises, solids, by_itself=by_itself, is_said=method is not None)
     known_ends = _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
     begun = [
         rise.start.time_s > first_s
         and rise.start not in settled.known
-        and not (only_over and (cut or end.time_s > last_s - CUT_OFF_S))
+        and not (only_over and (cut or end.time_s > whole_until_s))
         for rise, end, cut in zip(rises, known_ends, cut_off, strict=True)
     ]
     known_starts = _known(

@@ -12,12 +12,17 @@ from tests.drivers.learn.small import LOADS, captured, heard_together, learned, 
 OUNCE_G = 28.349523125
 
 
+def both(grams: int, ounces: int, n: int) -> bytes:
+    """A frame with a weight in two units, a counter and a check."""
+    data = struct.pack("<BhiB", 0xA5, grams, ounces, n % 256)
+    return data + xor(data)
+
+
 @pytest.mark.parametrize("division", [1.0, 0.5])
 def test_grams_of_a_division_are_what_is_shown_beside_finer_ounces(division: float):
     def packet(g: float, n: int) -> bytes:
         tenths = round(10 * division) * round(g / division)
-        data = struct.pack("<BhiB", 0xA5, tenths, round(100 * g / OUNCE_G), n % 256)
-        return data + xor(data)
+        return both(tenths, round(100 * g / OUNCE_G), n)
 
     found = learned(packet, noise_g=0.8)
     assert found.is_sure, found.reasons
@@ -26,8 +31,7 @@ def test_grams_of_a_division_are_what_is_shown_beside_finer_ounces(division: flo
 
 def test_tenths_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_shown():
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack("<BhiB", 0xA5, round(10 * g), round(1000 * g / OUNCE_G), n % 256)
-        return data + xor(data)
+        return both(round(10 * g), round(1000 * g / OUNCE_G), n)
 
     found = learned(packet, noise_g=0.3)
     assert not found.is_sure
@@ -36,8 +40,7 @@ def test_tenths_and_ounces_that_are_rounded_by_themselves_leave_open_which_is_sh
 
 def test_grams_in_twos_are_a_display_s_though_thousandths_of_an_ounce_tell_far_more():
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack("<BhiB", 0xA5, 2 * round(5 * g), round(1000 * g / OUNCE_G), n % 256)
-        return data + xor(data)
+        return both(2 * round(5 * g), round(1000 * g / OUNCE_G), n)
 
     found = learned(packet, noise_g=0.4)
     assert found.is_sure, found.reasons
@@ -82,8 +85,7 @@ def test_grams_are_shown_in_lines_of_text_with_finer_ounces_as_well():
 def test_ounces_that_coarse_grams_are_worked_out_from_are_read():
     def packet(g: float, n: int) -> bytes:
         ounces = round(100 * g / OUNCE_G)
-        data = struct.pack("<BhiB", 0xA5, round(0.01 * ounces * OUNCE_G), ounces, n % 256)
-        return data + xor(data)
+        return both(round(0.01 * ounces * OUNCE_G), ounces, n)
 
     found = learned(packet, noise_g=0.8)
     assert reads(found, packet(123.4, 7)) == [pytest.approx(4.35 * OUNCE_G)]
@@ -91,8 +93,7 @@ def test_ounces_that_coarse_grams_are_worked_out_from_are_read():
 
 def test_ounces_that_are_coarser_than_the_grams_beside_them_are_the_copy():
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack("<BhiB", 0xA5, round(g), round(10 * g / OUNCE_G), n % 256)
-        return data + xor(data)
+        return both(round(g), round(10 * g / OUNCE_G), n)
 
     found = learned(packet, noise_g=0.4)
     assert found.is_sure, found.reasons
@@ -102,8 +103,7 @@ def test_ounces_that_are_coarser_than_the_grams_beside_them_are_the_copy():
 def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
     def packet(g: float, n: int) -> bytes:
         tenths = round(10 * g)
-        data = struct.pack("<BhiB", 0xA5, tenths, round(10 * tenths / OUNCE_G / 10), n % 256)
-        return data + xor(data)
+        return both(tenths, round(10 * tenths / OUNCE_G / 10), n)
 
     found = learned(packet, noise_g=0.4)
     assert found.is_sure, found.reasons
@@ -138,8 +138,7 @@ def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristi
 def test_ounces_in_ten_thousandths_are_read_though_grams_with_a_noise_of_their_own_stand_beside_them():
     def packet(g: float, n: int) -> bytes:
         whole = round(g + 0.4 * (7 * n % 3 - 1))
-        data = struct.pack("<BhiB", 0xA5, whole, round(10000 * g / OUNCE_G), n % 256)
-        return data + xor(data)
+        return both(whole, round(10000 * g / OUNCE_G), n)
 
     found = learned(packet, (0.0, 137.3, 352.6, 811.4), noise_g=0.02)
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.002)]

@@ -68,11 +68,19 @@ def test_damage_in_the_upper_word_which_nothing_checks_does_not_hide_it():
     assert reads(found, struct.pack(">BHHB", 0xAA, 4321, 1, 7)) == [pytest.approx(6985.7)]
 
 
-@pytest.mark.parametrize("form", [">BHHB", ">BHBB"], ids=["a word", "a sign byte"])
+STILL_BESIDE = [pytest.param(">BHHB", id="a word"), pytest.param(">BHBB", id="a sign byte")]
+
+
+def beside_nought(form: str, counts: int, n: int) -> bytes:
+    """A frame with a number of one word, a nought beside it that stays, a counter and a check."""
+    data = struct.pack(form, 0xAA, counts, 0, n % 256)
+    return data + summed(data)
+
+
+@pytest.mark.parametrize("form", STILL_BESIDE)
 def test_a_still_nought_beside_bare_counts_may_be_a_word_of_them_or_their_sign(form: str):
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack(form, 0xAA, round(8.917 * max(g, 0.0)), 0, n % 256)
-        return data + summed(data)
+        return beside_nought(form, round(8.917 * max(g, 0.0)), n)
 
     found = learned(packet, (0.0, 500.0, 1200.0, 830.0), 0.0)
     assert not found.is_sure
@@ -81,13 +89,12 @@ def test_a_still_nought_beside_bare_counts_may_be_a_word_of_them_or_their_sign(f
     assert found.further_g < 0.0
 
 
-@pytest.mark.parametrize("form", [">BHHB", ">BHBB"], ids=["a word", "a sign byte"])
+@pytest.mark.parametrize("form", STILL_BESIDE)
 def test_a_still_nought_beside_a_number_of_tenths_is_no_doubt(form: str):
     """It ends at 3277 g, as far as such scales go: that nothing below zero has been seen is said besides."""
 
     def packet(g: float, n: int) -> bytes:
-        data = struct.pack(form, 0xAA, round(10 * max(g, 0.0)), 0, n % 256)
-        return data + summed(data)
+        return beside_nought(form, round(10 * max(g, 0.0)), n)
 
     found = learned(packet, (10.0, 500.0, 1200.0, 830.0), 0.0)
     assert found.is_sure, found.reasons
