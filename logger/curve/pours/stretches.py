@@ -202,7 +202,7 @@ def _leaves_level_s(curve: Curve, first: int, last: int) -> float:
     """When the curve rises for good above where it was at the stretch's beginning."""
     inside = curve.grid_g[first : last + 1]
     low = inside[0] + max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
-    below = np.flatnonzero(inside <= low)
+    below = (inside <= low).nonzero()[0]
     return float(curve.grid_s[first + int(below[-1])])
 
 
