@@ -25,6 +25,7 @@ from drivers.learn.rewriting import (
     no_longer_than_needed,
     with_less_header,
     without_needless_mark,
+    without_passing_marks,
     written_as,
 )
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
@@ -248,6 +249,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
     outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
+    outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check)
