@@ -28,7 +28,7 @@ from drivers.learn.weight.needless import (
     without_needless_decimals,
     without_needless_masks,
 )
-from drivers.learn.weight.protected import protected_first
+from drivers.learn.weight.protected import oftenest_first, protected_first
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.weight.summed import without_sums
@@ -92,7 +92,7 @@ def choose(
     prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     if is_final:
-        prompt = first_of_same(grams_first(shown_first(protected_first(prompt))))
+        prompt = first_of_same(oftenest_first(grams_first(shown_first(protected_first(prompt)))))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
