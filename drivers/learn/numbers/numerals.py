@@ -39,6 +39,13 @@ def all_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list
     yield from _pointed_numbers(frames, moves)
 
 
+def whole_hex(frames: Frames) -> Iterator[tuple[list[Number], Floats]]:
+    """Give what frames may be that are digits 0 to F of one number, and nothing else; as ``all_numbers``."""
+    plain = Number("hex", 0, frames.shape[1])
+    numbers = [plain, replace(plain, signed="twos-complement")]
+    yield numbers, np.stack([one.values(frames) for one in numbers], axis=1)
+
+
 def _integers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:
     wide = frames.astype(np.int64)
     length = frames.shape[1]

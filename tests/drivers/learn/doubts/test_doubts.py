@@ -81,7 +81,7 @@ def test_a_check_that_cannot_be_worked_out_is_doubted():
 
 def test_lines_that_may_become_longer_are_doubted():
     def line(g: float, n: int) -> bytes:
-        return b"%d;%06X;g\r\n" % (200 + n % 700, round(10 * max(g, 0.0)))
+        return b"%d;W%06X;g\r\n" % (200 + n % 700, round(10 * max(g, 0.0)))
 
     found = learned(line, link="serial")
     assert not found.is_sure
