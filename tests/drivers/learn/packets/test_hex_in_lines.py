@@ -24,6 +24,10 @@ def in_small_letters_beside_a_clock(g: float, n: int) -> bytes:
     return b"w=%06x t=%.2f\n" % (steps(g), 0.07 * n)
 
 
+def marked_as_c_programs_do(g: float, n: int) -> bytes:
+    return b'{"n":%d,"w":"0x%06x"}\n' % (n, steps(g))
+
+
 def raw_counts_of_a_converter(g: float, n: int) -> bytes:
     return b"%d %08X\r\n" % (n, round(381.3 * g) + 81234)
 
@@ -40,6 +44,7 @@ def in_a_line_with_a_check(g: float, n: int) -> bytes:
         behind_a_counter,
         in_small_letters_beside_a_clock,
         raw_counts_of_a_converter,
+        marked_as_c_programs_do,
         in_a_line_with_a_check,
     ],
 )
@@ -104,6 +109,7 @@ def lines(made: str, count: int = 200) -> list[bytes]:
         ("{n}, {w:04X} ,FACE", {HexRun(3, 1, 4)}),
         ("{w:04X}{w:04x} {w:04X}", {HexRun(2, 0, 8), HexRun(2, 1, 4)}),
         ("FF{w:04X}", {HexRun(1, 0, 6)}),
+        ("{n} 0x{w:04X}", {HexRun(2, 1, 4)}),
         ("{n:04d}", set()),
         ("t={n:03d}C", set()),  # a unit
         ("C{n:03d}", set()),
