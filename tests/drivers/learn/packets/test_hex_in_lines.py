@@ -74,6 +74,15 @@ def test_a_number_that_has_lost_a_digit_is_refused():
     assert reads(found, b"7,0004D2,g,S\r\n", b"8,004D2,g,S\r\n", link="serial") == [123.4, None]
 
 
+def test_a_state_that_touches_the_digits_is_none_of_them():
+    def line(g: float, n: int) -> bytes:
+        return b">%06X%d\r\n" % (steps(0.5 * round(g / 0.5), 100.0), n % 160 > 9)
+
+    found = learned(line, (0.0, 270.7, 500.0, 1237.6), 0.5, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(45.0, 7), line(990.0, 100), link="serial") == [45.0, 990.0]
+
+
 def test_digits_that_are_never_padded_may_become_more():
     def line(g: float, n: int) -> bytes:
         return b"%d,%X,g\r\n" % (n, steps(g + 2000.0))
