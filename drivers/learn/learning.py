@@ -260,7 +260,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
-    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check)
+    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside, stream.joined)
     slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:
         verdict = replace(
