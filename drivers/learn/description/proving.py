@@ -14,6 +14,7 @@ from drivers.described import Description
 from drivers.learn.captures.capture import Arrival, Capture
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.packets.arrays import Floats, Marks
+from drivers.learn.packets.kinds import settled_rows
 from drivers.reading import CELSIUS, GRAM
 
 _BEYOND = 1.5
@@ -21,9 +22,6 @@ _BEYOND = 1.5
 
 _STEP = 0.5
 """Share of the span of the loads that one reading is from the next while the load changes, at most."""
-
-SETTLED_FROM = 0.45
-"""Share of the time of a load by which it has settled."""
 
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
@@ -105,8 +103,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     levels, fewest = [], len(values)
     astray = at_rest = 0
     for load in capture.loads:
-        first_s = load.start_s + SETTLED_FROM * (load.end_s - load.start_s)
-        part = what[(when >= first_s) & (when <= load.end_s)] if len(values) else what
+        part = what[settled_rows(when, load)]
         fewest = min(fewest, len(part))
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
