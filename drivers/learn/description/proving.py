@@ -26,8 +26,9 @@ _STEP = 0.5
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
-_ACROSS = 0.1
-"""Share of frames that several notifications make, where they are pieces of a stream."""
+_ACROSS, _OF_GAINED = 0.1, 0.3
+"""Share of frames that several notifications make, where they are pieces of a stream; and of those that are
+read only when pieces are put together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,14 @@ class Proof:
 
 
 def reads_more(joined: Proof, apart: Proof) -> bool:
-    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    """Say whether pieces put together tell more than each by itself, or as much and explain the rest.
+
+    Where most messages come whole, what is gained are those that come in several pieces, and those that have
+    a piece of the next one behind them.
+    """
+    gained = joined.readings - apart.readings
+    if joined.readings > _CLEARLY_MORE * apart.readings and joined.across > _OF_GAINED * gained:
+        return True
     if not are_pieces(joined):
         return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
