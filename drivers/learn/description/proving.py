@@ -14,6 +14,7 @@ from drivers.described import Description
 from drivers.learn.captures.capture import Arrival, Capture
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.packets.arrays import Floats, Marks
+from drivers.learn.packets.kinds import settled_rows
 from drivers.reading import CELSIUS, GRAM
 
 _BEYOND = 1.5
@@ -22,14 +23,12 @@ _BEYOND = 1.5
 _STEP = 0.5
 """Share of the span of the loads that one reading is from the next while the load changes, at most."""
 
-SETTLED_FROM = 0.45
-"""Share of the time of a load by which it has settled."""
-
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
-_ACROSS = 0.1
-"""Share of frames that several notifications make, where they are pieces of a stream."""
+_ACROSS, _OF_GAINED = 0.1, 0.3
+"""Share of frames that several notifications make, where they are pieces of a stream; and of those that are
+read only when pieces are put together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,14 @@ class Proof:
 
 
 def reads_more(joined: Proof, apart: Proof) -> bool:
-    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    """Say whether pieces put together tell more than each by itself, or as much and explain the rest.
+
+    Where most messages come whole, what is gained are those that come in several pieces, and those that have
+    a piece of the next one behind them.
+    """
+    gained = joined.readings - apart.readings
+    if joined.readings > _CLEARLY_MORE * apart.readings and joined.across > _OF_GAINED * gained:
+        return True
     if not are_pieces(joined):
         return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
@@ -110,8 +116,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     levels, fewest = [], len(values)
     astray = at_rest = 0
     for load in capture.loads:
-        first_s = load.start_s + SETTLED_FROM * (load.end_s - load.start_s)
-        part = what[(when >= first_s) & (when <= load.end_s)] if len(values) else what
+        part = what[settled_rows(when, load)]
         fewest = min(fewest, len(part))
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
