@@ -64,7 +64,7 @@ is long. A scale creeps by 0.1 g, and a hand's first water is drops, thread and 
 as no ramp has it, which is 0.02 s of a wide stream and 0.1 s of a thin one. The start that fits best believes
 all readings alike, the weighed one those before it more: by how much the two differ is what that belief is
 worth, and the range reaches from one to the other."""
-ENDS = Width(1.0, 1.0, 1.2, unseen_g=0.2, later_s=0.25)
+ENDS = Width(0.9, 0.8, 1.2, unseen_g=0.2, fits=0.5, later_s=0.25)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
 one to three times as much. A thread of some tenths of a gram a second that runs off the lip for half a second
 is less than a display shows: an end may be later by that, never earlier."""
