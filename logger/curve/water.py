@@ -65,6 +65,7 @@ def read_samples(
     expected_g: float | None = None,
     assumed: Response | None = None,
     settled: Settled = NOTHING_SETTLED,
+    poured_g: float = 0.0,
     *,
     method: Method | None = None,
     with_course: bool = True,
@@ -77,6 +78,7 @@ def read_samples(
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
+    :param poured_g: what was poured before these readings
     :param method: the kind of brew, where somebody said it
     :param with_course: how the flow goes around each edge is wanted, too
     :param only_over: how sure the start is of a pour that the readings end in is not
@@ -119,7 +121,7 @@ def read_samples(
         *switches,
         *_gaps(samples, curve.weight_g),
     )
-    rises, solids = told_apart(curve, found, events, expected_g)
+    rises, solids = told_apart(curve, found, events, expected_g, poured_g)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
