@@ -55,6 +55,7 @@ class Grid:
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
     :param odds_of_drips: how likely it is that anything drips, against nothing
     :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
+    :param film_g_s: what such a film brings besides, where too little was seen to tell it from the fade
     """
 
     step_s: float
@@ -66,6 +67,7 @@ class Grid:
     odds_of_fades: tuple[float, ...] = ()
     odds_of_drips: float = 1.0
     of_a_bed: bool = False
+    film_g_s: float = 0.0
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     ramps_s: Floats = field(init=False)
@@ -139,7 +141,9 @@ _THIN_ENDS = Grid(
 )
 _SLOW_ENDS = replace(_THIN_ENDS, odds_of_fades=(0.8,) * len(_BED_FADES_S), of_a_bed=False)
 """A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off."""
-_FRESH_THIN_ENDS, _FRESH_SLOW_ENDS = (replace(each, drips_g_s=(0.0,)) for each in (_THIN_ENDS, _SLOW_ENDS))
+_FRESH_THIN_ENDS = replace(_THIN_ENDS, drips_g_s=(0.0,), film_g_s=0.04)
+"""As long as single drops cannot be told from the fade a film cannot either; it flows all the same."""
+_FRESH_SLOW_ENDS = replace(_SLOW_ENDS, drips_g_s=(0.0,))
 _STARTS = (_POUR_STARTS, _THIN_STARTS)
 _ENDS = (_POUR_ENDS, _THIN_ENDS, _FRESH_THIN_ENDS, _SLOW_ENDS, _FRESH_SLOW_ENDS)
 
@@ -248,8 +252,8 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = options.at_s - ramps_s * ENDS_AT_G_S / np.maximum(options.fits.flow_g_s, ENDS_AT_G_S)
     ends_s = end_s(straight_s, ramps_s, is_thin=options.is_thin)
     parts_g_s = options.left.parts_g_s(choice)
-    drips_g_s = grid.ways_to_drip_g_s[:, None, None] if grid.of_a_bed else None
-    times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s, drips_g_s)
+    films_g_s = grid.ways_to_drip_g_s[:, None, None] + grid.film_g_s if grid.of_a_bed else None
+    times_s = times_it_ends_s(choice, parts_g_s, options.at_s, fades_s, ends_s, films_g_s)
     known = choice.known(*times_s, has_two_humps=not options.is_thin)  # it stops clean, or drips on
     tails = tails_g(choice, parts_g_s, fades_s)
     if options.is_thin:
