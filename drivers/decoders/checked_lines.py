@@ -7,9 +7,11 @@ changed on the way it gives nothing.
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 
+from drivers.decoders.field_numbers import number_reader
 from drivers.decoders.frame_shapes import checksum_test
-from drivers.decoders.pattern_lines import PatternLines
+from drivers.decoders.pattern_lines import HexDigits, PatternLines
 from drivers.described.description import Checksum, Description
 
 
@@ -26,7 +28,9 @@ def described_lines(
     lines = description.lines
     assert lines is not None
     taken_out = without_check(lines.checksum) if lines.checksum else None
-    return PatternLines(lines.pattern, weight, temperature, description.sensors, taken_out)
+    counts = lines.counts
+    digits = HexDigits(counts.bits.width, number_reader(counts, Fraction(1))) if counts else None
+    return PatternLines(lines.pattern, weight, temperature, description.sensors, taken_out, digits)
 
 
 def without_check(checksum: Checksum) -> Callable[[bytes], bytes | None]:

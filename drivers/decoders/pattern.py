@@ -14,6 +14,8 @@ Raw signals (``counts``, ``thermocouple_mv``, ...) are fields too; what turns th
 pattern. ``cold_c``, the temperature of a thermocouple's terminals, is a channel only where it has a name.
 ``_`` is a field whose content does not matter; a backslash makes the word or sign after it
 literal. The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
+Numbers are decimals; ``counts`` may be whole numbers in digits 0 to F, always as many of them, so that what
+has lost a digit is none.
 """
 
 from __future__ import annotations
@@ -110,7 +112,7 @@ class Pattern:
     """A pattern, understood.
 
     :param expression: matches a whole line; one group for each field, in order
-    :param leads_with_field: whether a line begins with a number, nothing before it
+    :param leads_with_field: whether a line begins with a number, nothing before it, and of any length
     """
 
     expression: re.Pattern[bytes]
@@ -134,9 +136,10 @@ _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*", re.ASCII)
 _BLANKS = re.compile(r"[ \t]+")
 
 
-def compile_pattern(text: str) -> Pattern:
+def compile_pattern(text: str, hex_digits: int = 0) -> Pattern:
     """Understand a pattern.
 
+    :param hex_digits: how many digits 0 to F each ``counts`` has; 0 where they are decimals
     :raises PatternError: with the position at fault
     """
     tokens = _tokens(text)
@@ -144,9 +147,10 @@ def compile_pattern(text: str) -> Pattern:
     if not any(field.is_measured for field in fields):
         raise PatternError(1, "there is no weight and no temperature in it")
     _check_fields(tokens)
-    expression = re.compile("".join(_pieces(tokens)).encode("utf-8"))
-    solid = [token for token in tokens if token.kind != "blank"]
-    return Pattern(expression, fields, solid[0].kind == "field")
+    expression = re.compile("".join(_pieces(tokens, hex_digits)).encode("utf-8"))
+    first = next(token for token in tokens if token.kind != "blank")
+    has_all_digits = bool(hex_digits) and first.field is not None and first.field.kind.sensor == COUNTS
+    return Pattern(expression, fields, first.kind == "field" and not has_all_digits)
 
 
 def _tokens(text: str) -> list[_Token]:
@@ -232,7 +236,7 @@ _DIGITS = (
 _PADDED_SIGN = r"(?:[+-][ \t]++(?=[.\d]))??"
 
 
-def _pieces(tokens: list[_Token]) -> list[str]:
+def _pieces(tokens: list[_Token], hex_digits: int) -> list[str]:
     """Write the tokens as parts of an expression; between two of them stands one part for blanks."""
     pieces = [r"[ \t]*+"]
     solid = [(index, token) for index, token in enumerate(tokens) if token.kind != "blank"]
@@ -246,7 +250,10 @@ def _pieces(tokens: list[_Token]) -> list[str]:
             continue
         if before is not None:
             pieces.append(_gap(before, token, blank_before))
-        pieces.append(_body(token, before, after, blank_before, blank_after))
+        if token.field is not None:
+            pieces.append(_number(token.field, before, after, hex_digits))
+        else:
+            pieces.append(_body(token, after, blank_after))
     return [*pieces, r"[\x00-\x20]*+"]
 
 
@@ -260,18 +267,21 @@ def _gap(before: _Token, after: _Token, blank: bool) -> str:
     return r"[ \t]*+"
 
 
-def _body(
-    token: _Token, before: _Token | None, after: _Token | None, blank_before: bool, blank_after: bool
-) -> str:
+def _number(field: Field, before: _Token | None, after: _Token | None, hex_digits: int) -> str:
+    """Write the part for a field; an empty one shows only between separators.
+
+    Between blanks it would shift its neighbours.
+    """
+    is_hex = hex_digits and field.kind.sensor == COUNTS
+    digits = f"[0-9A-Fa-f]{{{hex_digits}}}" if is_hex else _DIGITS
+    is_bounded = all(other is None or other.kind == "literal" for other in (before, after))
+    may_be_empty = is_bounded and (before is not None or after is not None)
+    return f"({digits}{'|' if may_be_empty else ''})"
+
+
+def _body(token: _Token, after: _Token | None, blank_after: bool) -> str:
     if token.kind == "literal":
         return re.escape(token.text)
-    bounded_before = before is None or before.kind == "literal"
-    bounded_after = after is None or after.kind == "literal"
-    if token.kind == "field":
-        # An empty field shows only between separators; between blanks it would shift its neighbours.
-        alone = before is None and after is None
-        may_be_empty = bounded_before and bounded_after and not alone
-        return f"({_DIGITS}{'|' if may_be_empty else ''})"
     if after is None:
         return r"[^\r\n]*+"
     if after.kind != "literal":

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
@@ -23,6 +24,18 @@ _SCPI_NAN = 9.91e37
 _SCPI_INFINITY = 9.9e37
 
 
+@dataclass(frozen=True, slots=True)
+class HexDigits:
+    """Whole numbers in digits 0 to F.
+
+    :param width: how many digits each has
+    :param number: reads them, with their sign
+    """
+
+    width: int
+    number: Callable[[bytes], float]
+
+
 class PatternLines:
     """The decoder of lines that follow a pattern.
 
@@ -31,6 +44,7 @@ class PatternLines:
     :param temperature: the same for temperatures
     :param sensors: what turns raw signals into g and °C
     :param without_check: takes the check out of a line; None where it is wrong
+    :param counts: how ``counts`` are written; None where they are decimals
     :raises PatternError: with the position at fault
     """
 
@@ -41,8 +55,10 @@ class PatternLines:
         temperature: str | None = None,
         sensors: SensorSet | None = None,
         without_check: Callable[[bytes], bytes | None] | None = None,
+        counts: HexDigits | None = None,
     ) -> None:
-        self.pattern = compile_pattern(pattern)
+        self.pattern = compile_pattern(pattern, counts.width if counts else 0)
+        self._counts: Callable[[bytes], float] = counts.number if counts else float
         self._match, self._without_check = self.pattern.expression.fullmatch, without_check
         names = _channel_names(self.pattern.fields, {GRAM: weight, CELSIUS: temperature})
         self._values: list[tuple[int, str | None, Unit, Field, RawToValue | None]] = []
@@ -95,6 +111,9 @@ class PatternLines:
             return unreadable(line, "its checksum is wrong")
         return unreadable(line, "it does not follow the pattern")
 
+    def _raw(self, text: bytes, field: Field) -> float:
+        return self._counts(text) if field.kind.sensor == COUNTS else float(text)
+
     def _read(self, line: bytes) -> list[Measurement] | None:
         match = self._matched(line)
         if match is None:
@@ -108,7 +127,7 @@ class PatternLines:
         cold_c = None if self._cold_group is None else _number(texts[self._cold_group])
         for group, name, unit, field, convert in self._values:
             text = texts[group]
-            raw = float(text) if text else math.nan
+            raw = self._raw(text, field) if text else math.nan
             if not -_SCPI_INFINITY < raw < _SCPI_INFINITY:
                 value, status = math.nan, _status_of(raw)
             elif convert is None:

@@ -8,7 +8,7 @@ from itertools import combinations, zip_longest
 from drivers.decoders.lines import LONGEST_LINE
 from drivers.decoders.pattern import PatternError
 from drivers.decoders.pattern_lines import PatternLines
-from drivers.decoders.raw_sensors import COLD_C, RAW_WORDS, THERMOCOUPLE_MV, SensorSet
+from drivers.decoders.raw_sensors import COLD_C, COUNTS, RAW_WORDS, THERMOCOUPLE_MV, SensorSet
 from drivers.decoders.units import UNITS, units_of
 from drivers.described.description import (
     Bits,
@@ -237,11 +237,16 @@ def _of_lines(description: Description) -> list[Remark]:
             return [Remark(("lines", "unit"), what, f"Write one of {', '.join(units_of(quantity))}.")]
         return []
     try:
-        PatternLines(pattern, sensors=description.sensors)
+        lines = PatternLines(pattern, sensors=description.sensors)
     except PatternError as error:
         what = f"the pattern is wrong at character {error.position}: {error.what}"
         remedy = "A pattern looks like time_ms;kettle:temperature_c."
         return [*remarks, Remark(("lines", "pattern"), what, remedy)]
+    if description.lines.counts is not None and not any(
+        field.kind.sensor == COUNTS for field in lines.pattern.fields
+    ):
+        what = "it is said of counts, and there are none in the pattern"
+        remarks.append(Remark(("lines", "encoding"), what, "Write counts for the number in the pattern."))
     return remarks
 
 

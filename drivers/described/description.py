@@ -228,12 +228,14 @@ class Lines:
     :param quantity: of SCPI numbers: ``weight`` or ``temperature``
     :param unit: of SCPI numbers: a key of ``UNITS``
     :param checksum: of a line without what ends it; the pattern is of what is left when it is taken out
+    :param counts: how ``counts`` of the pattern are written, as a field of nothing else; None for decimals
     """
 
     pattern: str = ""
     quantity: str = ""
     unit: str = ""
     checksum: Checksum | None = None
+    counts: Field | None = None
 
 
 @dataclass(frozen=True, slots=True)

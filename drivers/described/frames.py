@@ -30,7 +30,9 @@ HOLDS = (*NUMBERS, "stable", "status")
 TIME_UNITS = ("s", "ms")
 
 _STATUSES = {status.value: status for status in Status if status not in (Status.UNKNOWN, Status.LOST)}
-_WIDEST = {"integer": 8, "bcd": 8, "digits": 16, "ascii": 24, "hex": 16, "float": 8}
+WIDEST = {"integer": 8, "bcd": 8, "digits": 16, "ascii": 24, "hex": 16, "float": 8}
+"""Bytes that a number of each encoding takes at most."""
+
 _LARGEST = 1e12
 
 
@@ -65,14 +67,13 @@ def _field(form: DescriptionForm) -> Field:
     holds = form.choice("holds", HOLDS, "weight", required=True)
     _only_what_goes_with(form, holds)
     encoding = cast(Encoding, form.choice("encoding", get_args(Encoding), "integer"))
-    bits = form.bits(_WIDEST[encoding], ordered=encoding not in ("ascii", "hex"))
-    signed = cast(Signed, form.choice("signed", tuple(filter(None, get_args(Signed))), ""))
+    bits = form.bits(WIDEST[encoding], ordered=encoding not in ("ascii", "hex"))
     sign_form, decimals_form = form.form("sign"), form.form("decimals")
     field = Field(
         holds=holds,
         bits=bits or _NOWHERE,
         encoding=encoding,
-        signed=signed,
+        signed=read_signed(form),
         sign=_sign(sign_form) if sign_form else None,
         scale=_fraction(form, "scale", Fraction(1)),
         zero=_fraction(form, "zero", Fraction(0)),
@@ -127,6 +128,11 @@ def _check_number(form: DescriptionForm, field: Field) -> None:
         form.remark("mask", f"the bits of {field.bits.mask:#x} are not side by side", "Use two fields.")
     if field.scale == 0:
         form.remark("scale", "everything would be 0", "Write what one step stands for, as scale = 0.1.")
+
+
+def read_signed(form: DescriptionForm) -> Signed:
+    """Read how a number says that it is below zero; empty where it never is."""
+    return cast(Signed, form.choice("signed", tuple(filter(None, get_args(Signed))), ""))
 
 
 def _sign(form: DescriptionForm) -> Sign:

@@ -6,11 +6,12 @@ import re
 from pathlib import Path as FilePath
 from typing import get_args
 
+from drivers.decoders.raw_sensors import COUNTS
 from drivers.described.checking import impossible
 from drivers.described.checksums import read_line_checksum
-from drivers.described.description import Bluetooth, Description, Kind, Lines, SerialLine
+from drivers.described.description import Bits, Bluetooth, Description, Field, Kind, Lines, SerialLine
 from drivers.described.form import DescriptionForm
-from drivers.described.frames import read_frame, read_unit
+from drivers.described.frames import WIDEST, read_frame, read_signed, read_unit
 from drivers.described.mistakes import DescriptionError
 from drivers.described.sensors import read_sensors
 from drivers.errors import AddressError
@@ -164,7 +165,21 @@ def _lines(form: DescriptionForm) -> Lines:
         quantity=quantity,
         unit=unit or ("g" if quantity == "weight" else "°C"),
         checksum=read_line_checksum(checksum) if checksum else None,
+        counts=_counts(form),
     )
+
+
+def _counts(form: DescriptionForm) -> Field | None:
+    """Read how the counts of lines are written: as decimals, or as so many digits 0 to F."""
+    is_hex = form.choice("encoding", ("ascii", "hex"), "ascii") == "hex"
+    for key in ("encoding", "width", "signed"):
+        if key in form and ("scpi" in form or not (is_hex or key == "encoding")):
+            needs = "a pattern" if "scpi" in form else 'encoding = "hex"'
+            form.remark(key, f"it means nothing without {needs}", "Take it out.")
+    if not is_hex:
+        return None
+    width = form.whole("width", 1, WIDEST["hex"], required=True) or 1
+    return Field(COUNTS, Bits(0, width), "hex", read_signed(form))
 
 
 def _repeated(form: DescriptionForm | None, key: str, one_second: float) -> Repeated | None:

@@ -11,6 +11,7 @@ import numpy as np
 from drivers.described import Description, DescriptionError
 from drivers.learn.captures.capture import UNIT_OF, Capture, Load
 from drivers.learn.description.proving import Proof, are_pieces, prove, reads_more
+from drivers.learn.doubts.further import beyond_end
 from drivers.learn.doubts.how_sure import judged
 from drivers.learn.doubts.mistakes import mistyped, odd_one_out
 from drivers.learn.doubts.refused import doubt_of_refused
@@ -20,7 +21,13 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.following import Tried
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
-from drivers.learn.rewriting import no_longer_than_needed, with_less_header, without_needless_mark, written_as
+from drivers.learn.rewriting import (
+    no_longer_than_needed,
+    with_less_header,
+    without_needless_mark,
+    without_passing_marks,
+    written_as,
+)
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.ways import best_way
@@ -105,7 +112,10 @@ def _best_of(name: str, capture: Capture, fits: Sequence[Fit], streams: Sequence
 
 
 def _with_nought_below(name: str, capture: Capture) -> Learned | None:
-    """Learn without the loads below nought, where the device shows nought; None where it does not."""
+    """Learn without the loads below nought, where the device shows nought; None where it does not.
+
+    What such a load was to tell stays open then, and is asked of a heavy one.
+    """
     below = [load for load in capture.loads if load.value < 0.0]
     rest = tuple(load for load in capture.loads if load.value >= 0.0)
     if not below or len(rest) < FEWEST_LOADS:
@@ -115,12 +125,15 @@ def _with_nought_below(name: str, capture: Capture) -> Learned | None:
         some = _without(some, load)
     some = replace(some, loads=rest)
     learned = _with_loads_as_typed(name, some, streams_of(some))
-    if learned is None or not learned.is_sure or learned.description is None:
+    if learned is None or learned.description is None or learned.choice.best is None:
+        return None
+    if not learned.is_sure and (learned.further_g is None or learned.further_g >= 0.0):
         return None
     levels = prove(learned.description, replace(capture, loads=tuple(below)), math.inf).levels
     if not all(abs(level) < _NOTHING for level in levels):
         return None
-    return replace(learned, reasons=(*learned.reasons, _NOUGHT_BELOW))
+    further_g = None if learned.is_sure else beyond_end(learned.choice.best)
+    return replace(learned, reasons=(*learned.reasons, _NOUGHT_BELOW), further_g=further_g)
 
 
 def _are_whole(learned: Learned | None) -> bool:
@@ -236,6 +249,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         return Learned("", None, False, (str(error),), choice=choice, outside=outside)
     outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
+    outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.captures.capture import Capture
@@ -17,7 +18,7 @@ from drivers.learn.description.writing import toml_of
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, outside_of
-from drivers.learn.outside.headers import is_clear_mark, places_of
+from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.trimming import trimmed
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
@@ -28,12 +29,14 @@ _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 _UNDAMAGED, _MOST = 2, 0.9
 """How often a byte has a value that is no damage, in so many of the packets."""
 
-_SLOWLY, _MOSTLY, _ROUND = 2, 0.45, 200
-"""Steps of a byte that changes slowly, the share of those, and one from its end to its beginning."""
+_SLOWLY, _MOSTLY, _ROUND, _FEWEST_CHANGES = 2, 0.45, 200, 3
+"""Steps of a byte that changes slowly, the share of those, one from its end to its beginning; and how many
+show that it goes on and on.
+"""
 
-
-_ONE_DAMAGED, _DAMAGED = 1, 0.002
-"""Damaged packets, and their share, that a byte of a header may keep from being read."""
+_ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
+"""Damaged packets, and their share, that a byte of a header may keep from being read; and the share that may
+be lost where the last byte that marks a frame comes inside of one as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,47 @@ def without_needless_mark(
     return outside, written
 
 
+def without_passing_marks(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Outside, Written]:
+    """Take a byte off what frames of a stream begin or end with that may be another one some day.
+
+    Nothing would be read then. As long as others tell where a frame is, hardly less is read without it.
+    """
+    one, outside, written = found
+    if stream.joined is None:
+        return outside, written
+    for marks in _without_passing(outside, one):
+        try:
+            rewritten = written_as(name, capture, one, marks, is_joined=capture.link == "ble")
+        except DescriptionError:
+            continue
+        old, new = written.proof, rewritten.proof
+        damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
+        reads_as_much = new.right >= (1.0 - _HARDLY) * old.right
+        if reads_as_much and new.astray <= old.astray + damaged and new.beyond <= old.beyond + damaged:
+            outside, written = marks, rewritten
+    return outside, written
+
+
+def _without_passing(outside: Outside, one: Fit) -> Iterator[Outside]:
+    """Give the same frames without a byte of their header or end that may be a charge, or without the first
+    one where it may be the upper byte of what changes slowly at the end of the frame before.
+    """
+    header, end, last = outside.header, outside.terminator, one.kind.length - 1
+    solid = [byte for byte in header if byte is not None]
+    # Bytes that are all alike are found a byte too early as well.
+    are_enough = len(solid) > _SHORTEST_HEADER and len({*solid[:-1]}) > 1
+    if are_enough and header[-1] is not None and may_be_charge(header[-1]):
+        yield replace(outside, header=header[:-1])
+    if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
+        yield replace(outside, terminator=end[1:])
+    if len(solid) > 1 and not end and outside.check is None and last not in places_of(one):
+        first, second = header[0] or 0, header[1] or 0
+        if is_clear_mark(second) and not is_clear_mark(first) and _drifts(one.kind.frames[:, last]):
+            yield replace(outside, header=(None, *header[1:]))
+
+
 def _may_be_upper(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header may be the upper one of what changes slowly behind it.
 
@@ -131,15 +175,26 @@ def _may_be_upper(outside: Outside, one: Fit) -> bool:
     header, at = outside.header, len(outside.header)
     if at >= one.kind.length or at in places_of(one):
         return False
-    column = one.kind.frames[:, at]
-    often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
-    column = column[often] if often.mean() > _MOST else column
-    steps = np.diff(column.astype(np.int16))
-    changes = np.abs(steps[steps != 0])
+    changes = np.abs(_changes(one.kind.frames[:, at]))
     is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
     has_gone_round = (changes > _ROUND).any()
     must_stay = has_gone_round or outside.check is not None
     return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
+
+
+def _drifts(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte goes one way by a little at a time, and further than a flag does."""
+    changes = _changes(column)
+    is_slow = changes.size >= _FEWEST_CHANGES and (np.abs(changes) <= _SLOWLY).all()
+    return bool(is_slow and abs(int(np.sign(changes).sum())) == changes.size)
+
+
+def _changes(column: NDArray[np.uint8]) -> NDArray[np.int16]:
+    """Give by how much a byte changes whenever it does, damaged ones left out."""
+    often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
+    column = column[often] if often.mean() > _MOST else column
+    steps = np.diff(column.astype(np.int16))
+    return np.asarray(steps[steps != 0])
 
 
 def no_longer_than_needed(

@@ -14,6 +14,7 @@ import numpy as np
 
 from drivers.learn.outside.picking import is_between, is_between_nearest
 from drivers.learn.packets.arrays import Floats, Marks
+from drivers.learn.packets.line_makes import NUMBERS
 
 _LEAST_SHARE, _FEWEST = 0.01, 3
 """Of the lines that have a word, at least: less is damage."""
@@ -43,8 +44,11 @@ def by_name(sorts: Sequence[str], found: list[Line]) -> list[list[Line]]:
 
     :param sorts: what the parts of each line are
     """
-    numbers = [np.array([_value_of(line.texts[at]) for line in found]) for at in _places(sorts, "number")]
-    for at in _places(sorts, "word"):
+    numbers = [
+        np.array([_value_of(line.texts[at], sort) for line in found])
+        for at, sort in enumerate(sorts) if sort in NUMBERS
+    ]  # fmt: skip
+    for at in (at for at, sort in enumerate(sorts) if sort == "word"):
         words = np.array([line.texts[at] for line in found], dtype=object)
         tally = Counter(words.tolist())
         least = max(_FEWEST, _LEAST_SHARE * len(found))
@@ -57,12 +61,10 @@ def by_name(sorts: Sequence[str], found: list[Line]) -> list[list[Line]]:
     return [found]
 
 
-def _places(sorts: Sequence[str], sort: str) -> list[int]:
-    return [at for at, each in enumerate(sorts) if each == sort]
-
-
-def _value_of(text: bytes) -> float:
+def _value_of(text: bytes, sort: str) -> float:
     try:
+        if sort == "hex":
+            return float(int(text, 16))
         return float(text.replace(b" ", b"").replace(b"\t", b""))
     except ValueError:
         return np.nan

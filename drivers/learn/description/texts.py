@@ -1,7 +1,7 @@
 """Lines of text whose length changes: their numbers one by one, and the pattern that reads them.
 
-A line is taken apart into numbers, words, blanks and signs; lines of the same make are one kind. Each number
-becomes a column of text of one width, so that it is held against the loads like any other number.
+Lines of the same make are one kind. Each number becomes a column of text of one width, so that it is held
+against the loads like any other number.
 """
 
 from __future__ import annotations
@@ -14,20 +14,19 @@ import numpy as np
 
 from drivers.decoders.checked_lines import without_check
 from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
+from drivers.decoders.raw_sensors import COUNTS
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.named_lines import Line, by_name
 from drivers.learn.description.writing import checksum_lines, opening
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.number import Number
 from drivers.learn.numbers.scales import shown
+from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import FEWEST, Kind
-from drivers.learn.packets.line_makes import LineMake
+from drivers.learn.packets.line_makes import NUMBERS, LineMake
+from drivers.learn.packets.line_parts import form_of
 
-_TOKEN = re.compile(
-    rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
-    rb"|(?P<blank>[ \t]+)|(?P<sign>-{2,}|\?{2,}|~{2,}|[^\s])"
-)
-_CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
 _WIDTH = 20
 _FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
              "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
@@ -68,11 +67,11 @@ def text_kinds(
     if check is not None:
         text_of = without_check(check)
         lines = [(time_s, text) for time_s, line in lines if (text := text_of(line)) is not None]
-    is_checked = _end_in_check([line.strip() for _, line in lines])
+    form = form_of([line for _, line in lines])
     made: _Makes = {}
     for time_s, line in lines:
-        parts = parts_of(line, is_checked=is_checked)
-        key = tuple((sort, text if sort == "sign" else b"") for sort, text in parts)
+        parts = form.parts_of(line)
+        key = tuple((sort, _sameness(sort, text)) for sort, text in parts)
         made.setdefault(key, []).append(Line(time_s, [text for _, text in parts], line))
     for key, found in _named(_with_states(made)):
         if len(found) < max(FEWEST, _LEAST_SHARE * len(lines)) or not _is_readable(key, found, found):
@@ -81,13 +80,23 @@ def text_kinds(
         times = np.array([line.time_s for line in found])
         rows = [line.texts for line in found]
         for at, (sort, _) in enumerate(tokens):
-            if sort == "number":
-                frames = np.frombuffer(
-                    b"".join(row[at][-_WIDTH:].rjust(_WIDTH) for row in rows), dtype=np.uint8
-                )
-                kind = Kind(stream, times, frames.reshape(-1, _WIDTH), (), len(found) / len(lines), False)
+            if sort in NUMBERS:
+                frames = _columns([row[at] for row in rows], padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
-                yield kind, LineMake(tokens, at, digits[0], digits[1], check)
+                make = LineMake(tokens, at, form, digits[0], digits[1], check)
+                yield Kind(stream, times, frames, (), len(found) / len(lines), False), make
+
+
+def _columns(texts: Sequence[bytes], *, padded: bool) -> Frames:
+    """Give the texts of a number, one a row; in front of decimals, which may get more, stand blanks."""
+    width = _WIDTH if padded else len(texts[0])
+    data = np.frombuffer(b"".join(text[-width:].rjust(width) for text in texts), dtype=np.uint8)
+    return data.reshape(len(texts), width)
+
+
+def _sameness(sort: str, text: bytes) -> bytes:
+    """Give what of a part is the same in lines of one make: a sign, and how many digits 0 to F there are."""
+    return text if sort == "sign" else b"0" * len(text) if sort == "hex" else b""
 
 
 def _named(made: _Makes) -> Iterator[tuple[_Key, list[Line]]]:
@@ -112,18 +121,6 @@ def _always(texts: Sequence[bytes]) -> bytes | None:
     """Give what a part is in nearly all lines; None where it is several things."""
     (usual, count), *_ = Counter(texts).most_common(1)
     return usual if count >= _NEARLY_ALL * len(texts) else None
-
-
-def parts_of(line: bytes, *, is_checked: bool) -> list[tuple[str, bytes]]:
-    """Take a line apart, each part with its sort.
-
-    Padding comes and goes with the digits, and is left out; a sign or a separator does not.
-
-    :param is_checked: whether lines end in a star and a check
-    """
-    text, check = _parted(line.strip()) if is_checked else (line.strip(), [])
-    matches = _TOKEN.finditer(text)
-    return [(match.lastgroup or "", match[0]) for match in matches if match.lastgroup != "blank"] + check
 
 
 def _with_states(made: _Makes) -> _Makes:
@@ -173,17 +170,6 @@ def _state_at(one: _Key, other: _Key) -> int | None:
     return at if {longer[at][0], shorter[at][0]} <= _STATES else None
 
 
-def _end_in_check(lines: Sequence[bytes]) -> bool:
-    """Say whether lines end in a star and a check in hexadecimal digits, as those of NMEA 0183 do."""
-    return sum(_CHECKED.fullmatch(line) is not None for line in lines) > 0.9 * len(lines)
-
-
-def _parted(line: bytes) -> tuple[bytes, list[tuple[str, bytes]]]:
-    """Set the check of a line apart, as something that may be anything."""
-    match = _CHECKED.fullmatch(line)
-    return (match[1], [("sign", b"*"), ("any", match[2])]) if match else (line, [])
-
-
 def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
     return tuple(_token(sort, [line.texts[at] for line in found]) for at, (sort, _) in enumerate(key))
 
@@ -194,19 +180,30 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool
     :param found: all lines of a make
     :param some: those of them that are looked at
     """
-    at = next((at for at, (sort, _) in enumerate(key) if sort == "number"), None)
+    at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None)
     if at is None:
         return True
     try:
-        pattern = compile_pattern(pattern_of(LineMake(_tokens(key, found), at), "weight_g"))
+        follows = expression_of(LineMake(_tokens(key, found), at), len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
     tried = [line.whole for line in some[:: max(1, len(some) // _TRIED)]]
-    return sum(pattern.expression.fullmatch(line) is not None for line in tried) > _READ * len(tried)
+    return sum(follows(line) is not None for line in tried) > _READ * len(tried)
+
+
+def expression_of(make: LineMake, digits: int) -> re.Pattern[bytes]:
+    """Give the expression that such lines follow.
+
+    :param digits: of the number that is looked at
+    :raises PatternError: where a pattern cannot say how they are made
+    """
+    if make.is_hex:
+        return compile_pattern(pattern_of(make, COUNTS), digits).expression
+    return compile_pattern(pattern_of(make, "weight_g")).expression
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
-    return sort, None if sort in ("number", "any") else _always(texts)
+    return sort, None if sort in (*NUMBERS, "any") else _always(texts)
 
 
 def pattern_of(make: LineMake, field: str) -> str:
@@ -236,11 +233,11 @@ def _needs_blank(make: LineMake, at: int) -> bool:
 
 def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_joined: bool) -> str:
     """Write the description of a device that sends lines."""
-    field, sensor = _meaning(one)
+    field, sensor = _counts_of(one) if make.is_hex else _meaning(one)
     pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
     parts = [
         *opening(name, capture, one, "serial-lines", is_joined=is_joined),
-        f'[lines]\npattern = "{pattern}"',
+        "\n".join([f'[lines]\npattern = "{pattern}"', *(_hex_lines(one.number) if make.is_hex else ())]),
     ]
     if make.check is not None:
         parts.append("\n".join(checksum_lines("lines", make.check)))
@@ -255,5 +252,15 @@ def _meaning(one: Fit) -> tuple[str, list[str]]:
             return _FIELD_OF[scale.unit], []
         if scale.unit == "g" and scale.scale * 1000 == 1:
             return "weight_mg", []
-    per_unit = shown(one.per_unit, one.slope_error if scale is None else 0.0)
-    return "counts", [f"[[sensor]]\nzero = {float(one.zero):.9g}\ncounts_per_g = {float(per_unit):.12g}"]
+    return _counts_of(one)
+
+
+def _counts_of(one: Fit) -> tuple[str, list[str]]:
+    per_unit = shown(one.per_unit, one.slope_error if one.scale is None else 0.0)
+    return COUNTS, [f"[[sensor]]\nzero = {float(one.zero):.9g}\ncounts_per_g = {float(per_unit):.12g}"]
+
+
+def _hex_lines(number: Number) -> list[str]:
+    """Write how digits 0 to F are read."""
+    signed = [f'signed = "{number.signed}"'] if number.signed else []
+    return ['encoding = "hex"', f"width = {number.width}", *signed]

@@ -10,6 +10,7 @@ import numpy as np
 from drivers.learn.doubts.factor_doubts import may_be_off_by
 from drivers.learn.doubts.further import below_nought
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.line_makes import has_known_check
@@ -31,7 +32,7 @@ from drivers.learn.weight.two_units import (
 
 _FINE, _LIGHTER = 0.12, 0.4
 _MOSTLY, _APART = 0.93, 0.02
-_CLEARLY_FINER = 0.55
+_CLEARLY_FINER, _FINER_THAN = 0.55, 0.7
 """Steps of a number that tells more, of those of another one."""
 
 _NOISES = 2.0
@@ -138,7 +139,9 @@ def _may_be_finer_grams(each: Fit, one: Fit) -> bool:
 
 def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
     """Say whether other bytes hold the load in clearly finer steps, and not by bytes that are no digits."""
-    if each.step >= 0.7 * one.step or each.inside <= _MOSTLY or each.scale == one.scale:
+    if each.step >= _FINER_THAN * one.step or _inside_above(each, one) <= _MOSTLY or _count_alike(each, one):
+        return False
+    if _step_in_place(each) >= _FINER_THAN * one.step:
         return False
     if each.is_bare and is_round_copy(one, each) and not _are_same_bytes(each, one):
         return False  # a display is coarser than what its converter counts
@@ -150,6 +153,28 @@ def _is_finer(each: Fit, one: Fit, taken: frozenset[int]) -> bool:
         return False
     fits_better = each.worst < 0.5 * one.worst and one.worst > 0.2 * one.step
     return fits_better or not follows_from(each, one)
+
+
+def _inside_above(each: Fit, one: Fit) -> float:
+    """Give the share of packets in which a copy is in place, of those above nought if less are."""
+    if each.inside > _MOSTLY or not _is_beside(each, one) or each.kind.time_s.size != one.kind.time_s.size:
+        return each.inside
+    above = one.loads_of(one.number.values(one.kind.frames)) > one.step
+    return float(rows_in_place(each)[above].mean()) if above.any() else each.inside
+
+
+def _count_alike(each: Fit, one: Fit) -> bool:
+    """Say whether a count stands for the same in two numbers; texts and floats have decimals besides."""
+    have_decimals = {each.number.encoding, one.number.encoding} & {"ascii", "float"}
+    return each.scale == one.scale and not have_decimals
+
+
+def _step_in_place(each: Fit) -> float:
+    """Give the step of a number, g or °C, where it is in place: few values of it are soon outnumbered by
+    damaged ones.
+    """
+    said = each.number.values(each.kind.frames[rows_in_place(each)])
+    return grid_of(said, each.number) / abs(each.per_unit)
 
 
 def _are_same_bytes(each: Fit, one: Fit) -> bool:
@@ -194,8 +219,11 @@ def _may_be_largest_of(one: Fit, each: Fit) -> bool:
     """Say whether a number that has only risen may be the largest so far of another one.
 
     One that is ahead of the other is not. Nor is one that has never been another: a second weight (a net one
-    that nobody has tared) stands beside many, and the weight before what is made of it.
+    that nobody has tared) stands beside many, and the weight before what is made of it. And a message keeps
+    to one order of bytes for a weight and the largest of it.
     """
+    if _are_of_other_orders(one, each):
+        return False
     if each.kind.time_s.size != one.kind.time_s.size:
         return True
     rows = rows_in_place(one) & rows_in_place(each)
@@ -208,6 +236,14 @@ def _may_be_largest_of(one: Fit, each: Fit) -> bool:
     moves = np.abs(mine - np.roll(mine, 1)) > near
     ahead = np.abs(mine - np.maximum.accumulate(theirs)) > near
     return not moves.any() or bool(ahead[moves].mean() < _HALF)
+
+
+def _are_of_other_orders(one: Fit, each: Fit) -> bool:
+    """Say whether two integers of some bytes stand in a message with their bytes in another order each."""
+    numbers = one.number, each.number
+    if any(number.encoding != "integer" or number.width < 2 for number in numbers):
+        return False
+    return one.number.order != each.number.order
 
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:

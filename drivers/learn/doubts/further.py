@@ -19,6 +19,9 @@ _PART = 0.7
 _CLEARLY_HEAVIER, _HEAVIER = 1.2, 1.5
 """By how much a load is heavier than all so far if it is to tell a factor, at least; and one to ask for."""
 
+_BEYOND = 1.2
+"""By how much a load is heavier than the end of a number if it is to tell what stands above it."""
+
 _CARRIES_G = 2000.0
 """What a scale that is brewed with carries, if it carries more than what has lain on it."""
 
@@ -44,8 +47,14 @@ def beyond_bytes(one: Fit, least: float) -> float:
     """
     most = capacity(one)
     if most < least:
-        return float(math.ceil(1.2 * most))
+        return float(math.ceil(_BEYOND * most))
     return float(math.ceil(300.0 / abs(one.per_unit)))
+
+
+def beyond_end(one: Fit) -> float | None:
+    """Give a load that a number has no room for as it was found, g or °C; None where it has room for any."""
+    most = capacity(one)
+    return float(math.ceil(_BEYOND * most)) if math.isfinite(most) else None
 
 
 def below_nought(heaviest: float) -> float:

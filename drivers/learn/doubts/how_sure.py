@@ -31,7 +31,7 @@ from drivers.learn.doubts.further import (
 )
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
-from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still
+from drivers.learn.doubts.width_doubts import COARSEST_G, doubts_of_width, is_lowest_byte_still
 from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
@@ -48,9 +48,6 @@ _WELL_KNOWN = 0.08
 
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
-
-_COARSE_G = 2.9
-"""A tenth of an ounce is the coarsest step of a scale that is brewed with."""
 
 _CHANCE_PASSES = 1
 """Damaged packets that a check of one byte lets pass, and that are far from all loads."""
@@ -109,7 +106,7 @@ def judged(
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
-        *_doubts_of_bytes(one, clean, is_strong),
+        *_doubts_of_bytes(one, clean, capture.loads, is_strong=is_strong),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
@@ -150,7 +147,7 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         limit = allowed * one.span + 1.5 * one.step + 2.0 * one.noise_units
         if not abs(level - load.value) <= limit:
             yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
-    if capture.quantity == "weight" and one.step > _COARSE_G:
+    if capture.quantity == "weight" and one.step > COARSEST_G:
         yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
     if is_odd_beside_round(one, capture):
         text = "The factor is nearly round, and one that is not fits clearly better."
@@ -179,10 +176,13 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
 
 
-def _doubts_of_bytes(one: Fit, clean: Fit | None, is_strong: bool) -> Iterator[_Doubt]:
+def _doubts_of_bytes(
+    one: Fit, clean: Fit | None, loads: Sequence[Load], *, is_strong: bool
+) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     if is_lowest_byte_still(one):
-        yield _Doubt("The lowest byte of the number hardly ever changes: it may be another one.")
+        text = "The lowest byte of the number hardly ever changes: it may be another one."
+        yield _Doubt(text, no_whole_number(loads))
     if is_lowest_told(one):
         yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
     if has_lower_digits(one if clean is None else clean):

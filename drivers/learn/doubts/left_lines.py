@@ -8,10 +8,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
-from drivers.decoders.pattern import compile_pattern
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.texts import parts_of, pattern_of
+from drivers.learn.description.texts import expression_of
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.number import Number
 from drivers.learn.packets.framing import ByteStream, lines_in, lines_of
 from drivers.learn.packets.kinds import settled_rows
 from drivers.learn.packets.line_makes import LineMake
@@ -51,7 +51,7 @@ def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStr
     :param joined: the stream, for lines that were cut out of one
     """
     lines = _unread(capture, one, make, joined)
-    return sum(make.is_made_like(parts_of(line, is_checked=make.is_checked)) for _, line in lines)
+    return sum(make.is_made_like(make.form.parts_of(line)) for _, line in lines)
 
 
 def _others(
@@ -60,8 +60,8 @@ def _others(
     """Give the time of each line that is not read, and its numbers where the load would be; NaN for none."""
     places = (make.number_at, make.number_at - len(make.tokens))
     for time_s, line in _unread(capture, one, make, joined):
-        parts = parts_of(line, is_checked=make.is_checked)
-        before, behind = (_number(parts, at) for at in places)
+        parts = make.form.parts_of(line)
+        before, behind = (_value(parts, at, one.number) for at in places)
         yield time_s, (before, behind)
 
 
@@ -72,7 +72,7 @@ def _unread(
     arrivals = [
         (each.time_s, line) for each in capture.of_stream(one.kind.stream) for line in lines_in(each.data)
     ]
-    is_read = compile_pattern(pattern_of(make, "weight_g")).expression.fullmatch
+    is_read = expression_of(make, one.number.width).fullmatch
     text_of = without_check(make.check) if make.check is not None else None
     for time_s, line in lines_of(joined) if joined is not None else arrivals:
         text = line if text_of is None else text_of(line)
@@ -80,6 +80,9 @@ def _unread(
             yield time_s, text
 
 
-def _number(parts: Sequence[tuple[str, bytes]], at: int) -> float:
+def _value(parts: Sequence[tuple[str, bytes]], at: int, number: Number) -> float:
+    """Give what a part says, of digits 0 to F as the number that is read; NaN where it is no number."""
     sort, text = parts[at] if -len(parts) <= at < len(parts) else ("", b"")
+    if sort == "hex" and number.encoding == "hex" and len(text) == number.width:
+        return float(number.values(np.frombuffer(text, dtype=np.uint8)[np.newaxis])[0])
     return float(text.translate(None, b" \t")) if sort == "number" else math.nan

@@ -25,10 +25,13 @@ _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 _FEWEST_LONGER, _OF_LONGER, _ON_WAY = 4, 0.018, 0.7
 """Longer messages with the load in them: how many, their share of those read, how many go with it."""
 
+_PADDED = 0.01
+"""Share of the lines with a nought in front, where numbers are padded."""
+
 _FEWEST_KINDS = 4
 _AS_A_RULE = 0.6
 """Share of the frames after which the same number of bytes is left out: other messages come now and then."""
-_LETTER = ord("A")
+_LETTER, _NOUGHT = ord("A"), ord("0")
 _LINES_LEFT_OUT, _MOST_LONGER = 0.02, 8
 _OF_NUMBERS = frozenset(b"0123456789ABCDEFabcdef+-. ")
 
@@ -87,7 +90,14 @@ def may_be_longer(one: Fit, kinds: Sequence[Kind]) -> bool:
 def is_loose(one: Fit, check: Check | None = None) -> bool:
     """Say whether a line has a number that may come to have more digits, and is longer then."""
     taken = one.number.covers | (check.places if check is not None else frozenset())
-    return has_loose_digits(one.kind, taken) or has_own_loose_digits(one)
+    return has_loose_digits(one.kind, taken) or has_own_loose_digits(one) or _has_no_nought_in_front(one)
+
+
+def _has_no_nought_in_front(one: Fit) -> bool:
+    """Say whether nothing shows that digits 0 to F in a line are always as many: a nought in front does."""
+    if one.number.encoding != "hex" or not is_line(one.kind):
+        return False
+    return bool((one.kind.frames[:, one.number.offset] == _NOUGHT).mean() < _PADDED)
 
 
 def lines_left_out(one: Fit, kinds: Sequence[Kind]) -> int:

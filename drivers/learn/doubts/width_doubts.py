@@ -36,6 +36,12 @@ _STILL_BOTH = 0.98
 _STILL = 0.93
 """Share of packets in which a byte is the same, from which on it is none that counts."""
 
+_OF_TWO_DIGITS, COARSEST_G = 100.0, 2.9
+"""Values of two digits; a tenth of an ounce is the coarsest step of a scale that is brewed with, g."""
+
+_FEWEST_ON_WAY = 3
+"""Values of digits while a load moves, beside those at rest; a state is fewer."""
+
 _HALVED = tuple(1 << power for power in range(1, 17))
 """Denominators of scales by which a number without its lowest byte counts as roundly."""
 
@@ -59,8 +65,9 @@ def doubts_of_width(
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield text, beyond
     elif quantity == "weight" and most < _LARGE_G and _may_have_no_sign(one):
+        # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
-        yield text, float(math.ceil(1.2 * most))
+        yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
     elif quantity == "weight" and most < _LARGE_G and may_have_upper_word(one, taken):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
         yield text, float(math.ceil(1.2 * most))
@@ -136,6 +143,19 @@ def is_lowest_byte_still(one: Fit) -> bool:
     above, place = number.highest_first[-2:]
     usual = np.bincount(frames[:, place]).max() / frames.shape[0]
     moving = np.bincount(frames[:, above]).max() / frames.shape[0]
-    if number.encoding == "bcd" and is_lowest_busy(one):
+    if number.encoding == "bcd" and (is_lowest_busy(one) or _is_needed(one)):
         return False
     return bool(usual > _STILL and moving < 0.8)
+
+
+def _is_needed(one: Fit) -> bool:
+    """Say whether digits have their lowest byte on the way, and no scale has such wide steps without it.
+
+    At round loads it is nought, and a pan that settles at once is on the way in a few packets only.
+    """
+    if one.step * _OF_TWO_DIGITS <= COARSEST_G:
+        return False
+    lowest = one.kind.frames[:, one.number.lowest_at]
+    moves = lowest != np.bincount(lowest).argmax()
+    moves[np.concatenate(one.kind.settled)] = False
+    return np.unique(lowest[moves & rows_in_place(one)]).size >= _FEWEST_ON_WAY

@@ -9,9 +9,10 @@ import numpy as np
 
 from drivers.learn.captures.capture import Load
 from drivers.learn.numbers.number import Number, SignPlace, middle_of
-from drivers.learn.numbers.numerals import all_numbers
+from drivers.learn.numbers.numerals import all_numbers, whole_hex
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.packets.line_makes import LineMake
 
 _SAMPLE = 48
 
@@ -67,7 +68,8 @@ def _all_levels(
     if not moves.any():
         return
     moves[counters(kind.frames)] = False
-    for numbers, columns in all_numbers(frames, moves):
+    is_hex = isinstance(kind.make, LineMake) and kind.make.is_hex
+    for numbers, columns in whole_hex(frames) if is_hex else all_numbers(frames, moves):
         yield numbers, *levels_of(columns, bounds)
 
 

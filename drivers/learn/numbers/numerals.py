@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,13 @@ def all_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list
     yield from _digit_numbers(frames, moves)
     yield from _text_numbers(frames, moves)
     yield from _pointed_numbers(frames, moves)
+
+
+def whole_hex(frames: Frames) -> Iterator[tuple[list[Number], Floats]]:
+    """Give what frames may be that are digits 0 to F of one number, and nothing else; as ``all_numbers``."""
+    plain = Number("hex", 0, frames.shape[1])
+    numbers = [plain, replace(plain, signed="twos-complement")]
+    yield numbers, np.stack([one.values(frames) for one in numbers], axis=1)
 
 
 def _integers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[list[Number], Floats]]:
@@ -204,6 +212,7 @@ def _text_numbers(frames: Frames, moves: NDArray[np.bool_]) -> Iterator[tuple[li
     numbers, columns = [], []
     for first, last in _runs(good):
         windows = _text_windows(first, last) + _between_others(frames, first, last)
+        windows += _one_after_another(frames, first, last)
         for offset, end in dict.fromkeys([*windows, *_comma_windows(frames, good, first, last)]):
             if not moves[offset:end].any():
                 continue
@@ -232,6 +241,15 @@ def _between_others(frames: Frames, first: int, last: int) -> list[tuple[int, in
     while end > begin and np.isin(frames[:, end - 1], _SIGN_CODES).mean() >= _READABLE:
         end -= 1
     return [(begin, end)] if end - begin > 1 else []
+
+
+def _one_after_another(frames: Frames, first: int, last: int) -> list[tuple[int, int]]:
+    """Give the numbers of a stretch of text that holds several, each of which begins with a sign or blank."""
+    part = frames[:, first:last]
+    ends = np.isin(part, _DIGIT_CODES).mean(axis=0) >= _READABLE
+    begins = np.isin(part, (*_SIGN_CODES, ord(" "))).mean(axis=0) >= _READABLE
+    cuts = [first, *(first + 1 + np.flatnonzero(ends[:-1] & begins[1:])).tolist(), last]
+    return [(begin, end) for begin, end in pairwise(cuts) if end - begin > 1] if len(cuts) > 2 else []
 
 
 def _is_mark(column: NDArray[np.uint8]) -> bool:

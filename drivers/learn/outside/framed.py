@@ -17,6 +17,7 @@ from drivers.learn.outside.headers import (
     end_run,
     is_charge_like,
     is_usual_end,
+    may_be_charge,
     packet_header,
     places_of,
     stream_header,
@@ -70,6 +71,9 @@ def outside_of(
         header = stream_header(kind, fixed, good, stream, check, one)
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)
+        behind = end_run(fixed, one, None) if _is_charge_alone(header) else b""
+        if behind and not any(map(may_be_charge, behind)):
+            return Outside((), kind.length, behind, check)
         if check is not None and _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()
         end = b"" if check is not None else end_mark(fixed, one)
@@ -123,7 +127,7 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
     """
     if outside.check is not None or outside.terminator:
         return False
-    header = outside.header
+    header = outside.header[1:] if outside.header[:1] == (None,) else outside.header
     run = header[: header.index(None)] if None in header else header
     if len(run) > 1:
         return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from drivers.described.description import Checksum
+from drivers.learn.packets.line_parts import LineForm
+
+NUMBERS = ("number", "hex")
+"""Sorts of parts that are numbers: decimals, and whole ones in digits 0 to F."""
 
 
 @dataclass(frozen=True)
@@ -14,6 +18,7 @@ class LineMake:
 
     :param tokens: the sort of each part, and its text where it is always the same
     :param number_at: which part is the number that is looked at
+    :param form: how they are taken apart
     :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
     :param is_behind_comma: whether it may be such decimals itself
     :param check: what the lines end with, and the parts leave out; None where none is known
@@ -21,14 +26,22 @@ class LineMake:
 
     tokens: tuple[tuple[str, bytes | None], ...]
     number_at: int
+    form: LineForm = field(default_factory=LineForm)
     has_digits_behind: bool = False
     is_behind_comma: bool = False
     check: Checksum | None = None
 
     @property
     def is_checked(self) -> bool:
-        """Say whether such lines end in a star and a check that is not known."""
-        return self.tokens[-2:] == (("sign", b"*"), ("any", None))
+        """Say whether such lines end in a check that is not known: behind a star, or in digits 0 to F."""
+        if self.tokens[-2:] == (("sign", b"*"), ("any", None)):
+            return True
+        return self.tokens[-1][0] == "hex" and self.number_at != len(self.tokens) - 1
+
+    @property
+    def is_hex(self) -> bool:
+        """Say whether the number is written in digits 0 to F."""
+        return self.tokens[self.number_at][0] == "hex"
 
     def is_made_like(self, parts: Sequence[tuple[str, bytes]]) -> bool:
         """Say whether a line has the same parts, but for one that is absent in one of the two."""

@@ -31,7 +31,7 @@ def read(name: str, folder: Path):
 
 def test_there_are_examples_and_all_can_be_read(tmp_path):
     names = [re.search(r'name = "(.*?)"', example)[1] for example in EXAMPLES]
-    assert len(names) == 5
+    assert len(names) == 6
     for name in names:
         assert read(name, tmp_path).name == name
 
@@ -78,6 +78,16 @@ def test_the_counter_scale_is_read_as_the_page_says(tmp_path):
     (weight,) = lines.decode(shown.encode() + b"\r\n").measurements
     assert weight.value == 250.0
     assert lines.decode(shown.replace("0250", "0350").encode() + b"\r\n").rejected == 1
+
+
+def test_the_board_that_prints_hexadecimal_is_read_as_the_page_says(tmp_path):
+    lines = described_lines(read("board that prints hexadecimal", tmp_path))
+    (shown,) = re.findall(r"always as many of them: `(.*?)`", PAGE)
+    (weight,) = lines.decode(shown.encode() + b"\r\n").measurements
+    assert weight.value == int("00AB67", 16) / 100
+    (below,) = lines.decode(b"w=FFFFFF t=36.00\r\n").measurements
+    assert below.value == -0.01
+    assert lines.decode(b"w=12AB t=36.00\r\n").rejected == 1
 
 
 def test_every_field_of_the_file_is_explained():

@@ -29,6 +29,8 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 198_110_115, id="digits that check masses have not shown"),
     pytest.param(fielded_instruments, 198_110_073, id="a sign seen once, and in a copy as well"),
     pytest.param(fielded_instruments, 198_110_292, id="a flag of the sign that came once"),
+    pytest.param(shuffled_instruments, 198_800_279, id="frames began with the upper byte of a voltage"),
+    pytest.param(fielded_instruments, 198_800_361, id="whole grams beside digits that went below nought"),
 ]
 
 

@@ -6,7 +6,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, summed
+from tests.drivers.learn.small import learned, reads, summed, xor
 
 
 def tenths(weight_g: float, n: int) -> bytes:
@@ -81,7 +81,7 @@ def test_a_check_that_cannot_be_worked_out_is_doubted():
 
 def test_lines_that_may_become_longer_are_doubted():
     def line(g: float, n: int) -> bytes:
-        return b"%d;%06X;g\r\n" % (200 + n % 700, round(10 * max(g, 0.0)))
+        return b"%d;W%06X;g\r\n" % (200 + n % 700, round(10 * max(g, 0.0)))
 
     found = learned(line, link="serial")
     assert not found.is_sure
@@ -177,5 +177,58 @@ def test_a_check_of_other_bytes_than_the_weight_s_is_one_that_is_understood():
         return b"\x59" + round(10 * g).to_bytes(3, "big", signed=True) + others + summed(others)
 
     found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 1)) == [pytest.approx(123.4)]
+
+
+def test_a_largest_weight_so_far_keeps_to_the_order_of_bytes_of_the_weight():
+    def packet(g: float, n: int) -> bytes:
+        ounces = round(1000 * g / 28.349523125)
+        data = ounces.to_bytes(2, "little") + b"\x01" + ounces.to_bytes(3, "big", signed=True)
+        return data + bytes([n % 256]) + summed(data + bytes([n % 256]))
+
+    found = learned(packet, (0.0, 151.3, 395.7, 1001.0), 0.0)
+    assert found.is_sure, found.reasons
+
+
+def test_a_highest_bit_that_may_be_a_sign_asks_for_a_load_below_zero():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BhB", 0xA7, round(20 * g), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 150.5, 401.3, 620.0), 0.0)
+    assert not found.is_sure
+    assert "highest bit" in found.reasons[0]
+    assert found.further_g == -310.0
+    below = learned(packet, (0.0, 150.5, 401.3, 620.0, -310.0), 0.0)
+    assert below.is_sure, below.reasons
+    assert reads(below, packet(-123.4, 1)) == [pytest.approx(-123.4)]
+
+
+def test_what_shows_nought_below_zero_asks_for_a_heavy_load_about_its_highest_bit():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BHB", 0xA7, max(round(20 * g), 0), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 150.5, 401.3, 620.0, -310.0))
+    assert not found.is_sure
+    assert not found.mistakes
+    assert found.reasons[-1] == "For loads below zero it shows 0."
+    assert found.further_g == 1967.0
+    heavy = learned(packet, (0.0, 150.5, 401.3, 620.0, -310.0, 1967.0))
+    assert heavy.is_sure, heavy.reasons
+    assert reads(heavy, packet(3000.0, 1)) == [pytest.approx(3000.0)]
+
+
+def test_digits_that_round_loads_do_not_need_are_its_own_where_the_way_has_them():
+    """Without them it would go in steps of 10 g."""
+    loads = (0.0, 100.0, 50.0, 500.0)
+
+    def packet(g: float, n: int) -> bytes:
+        shown_g = g if n % 160 < 4 else loads[n // 160 % 4]
+        data = b"\xa0" + bytes.fromhex(f"{max(round(10 * shown_g), 0):06d}") + bytes([n % 256])
+        return data + xor(data)
+
+    found = learned(packet, loads, 0.0)
     assert found.is_sure, found.reasons
     assert reads(found, packet(123.4, 1)) == [pytest.approx(123.4)]

@@ -54,3 +54,19 @@ def test_a_digit_of_rest_behind_digits_of_sixteen_is_none_of_theirs():
     found = learned(line, (0.0, 200.0, 500.0, 872.2), 0.05, "serial")
     assert found.is_sure, found.reasons
     assert reads(found, b"mass=FFEC430\r\n", link="serial") == [pytest.approx(-116.04, abs=0.05)]
+
+
+def test_texts_that_follow_one_another_are_each_read_from_its_sign():
+    """The first and the last of them come later than the one between."""
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow[0] += 0.12 * (g - slow[0])
+        texts = "".join(f"{each:+10.1f}" for each in (slow[0], g, slow[0]))
+        data = bytes([n % 256, 0xA5]) + texts.encode()
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 20.0, 1000.0, 400.0), 0.15)
+    assert found.is_sure, found.reasons
+    slow[0] = 50.0
+    assert reads(found, packet(123.4, 7)) == [123.4]

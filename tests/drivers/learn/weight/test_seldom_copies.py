@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import random
 import struct
+from dataclasses import replace
 
 import pytest
 
-from drivers.learn import Arrival, Capture, Load, Stream
+from drivers.learn import Arrival, Capture, Load, Stream, learn
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.streams import fits_of, streams_of
 from drivers.learn.weight.choosing import Choice
-from tests.drivers.learn.small import UUID
+from tests.drivers.learn.small import UUID, captured, heard_together, xor
 
 LOADS = (0.0, 151.66, 754.58, 239.23)
 
@@ -37,3 +38,17 @@ def test_a_copy_that_comes_seldom_is_not_surely_what_is_shown(every: int, is_tol
     choice = Choice(seldom, copies=((often_one, "copy"),))
     said = [text for text, _ in doubts_of_copies(choice, seldom, seldom, frozenset())]
     assert any("far more often" in text for text in said) == is_told
+
+
+def test_a_coarse_copy_with_a_check_that_comes_less_often_is_not_what_is_meant():
+    def checked(g: float, n: int) -> bytes:
+        data = struct.pack(">BhB", 0xA7, round(g), n % 256)
+        return data + xor(data)
+
+    loads = (0.0, 200.0, 1000.0, 500.0)
+    often = captured(lambda g, n: b"\x07\x01" + f"{g:8.1f}".encode(), loads, 0.04, "ble")
+    coarse = captured(checked, loads, 0.0, "ble")
+    found = learn(heard_together(often, replace(coarse, arrivals=coarse.arrivals[::2])))
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.step == pytest.approx(0.1)

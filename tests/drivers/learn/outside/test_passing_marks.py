@@ -1,0 +1,47 @@
+"""Bytes that stay throughout a capture and are others some day: a frame is not looked for by those."""
+
+from __future__ import annotations
+
+import random
+import struct
+from collections.abc import Callable
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, xor
+
+LOADS = (0.0, 200.0, 1000.0, 338.0)
+NOISE = random.Random(3)
+
+Frame = Callable[[float, int, int], bytes]
+
+
+def before_the_end(g: float, n: int, charge: int) -> bytes:
+    body = b"\x07" + bytes.fromhex(f"{max(round(10 * g), 0):06d}") + bytes([charge, 0xED])
+    return xor(body) + body
+
+
+def alone_in_front(g: float, n: int, charge: int) -> bytes:
+    return bytes([charge]) + f"{round(g):+7d}".encode() + bytes([0xC3 | 8 * (n % 160 < 12), 0xD4, 0x7D])
+
+
+def last_of_a_header(g: float, n: int, charge: int) -> bytes:
+    count = struct.pack(">fHB", float(round(64.44 * g)), n // 7, n % 256)
+    return b"\x27\x2c\x83\x78" + bytes([charge, NOISE.randrange(256)]) + count
+
+
+@pytest.mark.parametrize(
+    ("frame", "now", "later"),
+    [
+        pytest.param(before_the_end, 72, 54, id="before what frames end with"),
+        pytest.param(alone_in_front, 98, 97, id="alone in front"),
+        pytest.param(last_of_a_header, 64, 61, id="behind what frames begin with"),
+    ],
+)
+def test_frames_are_found_when_a_battery_has_fallen(frame: Frame, now: int, later: int):
+    found = learned(lambda g, n: frame(g, n, now), LOADS, 0.05, "serial")
+    assert found.description is not None, found.reasons
+    packets = [frame(123.0, n, later) for n in range(20, 26)]
+    said = [value for value in reads(found, *packets, link="serial") if value is not None]
+    assert len(said) >= 5
+    assert said == pytest.approx([123.0] * len(said), abs=0.03)
