@@ -39,10 +39,10 @@ class Width:
 
     :param early: how much counts of what the readings leave possible before it
     :param late: and after it
+    :param moves: by how much the time moves for each second of lag or of fall that is not known
     :param unseen_s: standard deviation of what no reading shows on the quietest scale
     :param unseen_g: the same as water on the pan: the thinner the stream, the longer it takes for that
-    :param fits: how much counts of by how much the edge that fitted best lies elsewhere
-    :param moves: by how much the time moves for each second of lag or of fall that is not known
+    :param fits: how much counts of by how much the edge that fits best lies elsewhere
     :param later_s: like ``unseen_s``, of what may only be later
     :param fades: like ``unseen_s``, as a share of the time constant of what fades: what came after an end,
         over 0.1 g/s
@@ -58,16 +58,17 @@ class Width:
     fades: float = 0.0
 
 
-STARTS = Width(0.8, 0.85, 0.75, unseen_g=0.2, fits=1.0)
-"""A start is where the display leaves a level, and the lag moves it by up to 0.9 times itself, less where it
-is long. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.2 g in all come
-as no ramp has it, which is 0.02 s of a wide stream and 0.1 s of a thin one. The start that fits best believes
-all readings alike, the weighed one those before it more: by how much the two differ is what that belief is
-worth, and the range reaches from one to the other."""
-ENDS = Width(0.9, 0.8, 1.2, unseen_g=0.2, fits=0.5, later_s=0.25)
+STARTS = Width(0.8, 0.85, 0.9, unseen_g=0.15, fits=1.0)
+"""A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most. A scale
+creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g in all come as no ramp has
+it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that fits best believes all its
+readings alike, the weighed one those before it more: by how much the two differ is what that belief is worth,
+and the range reaches from one to the other."""
+ENDS = Width(0.9, 0.8, 1.5, unseen_g=0.15, fits=0.5, later_s=0.25)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
-one to three times as much. A thread of some tenths of a gram a second that runs off the lip for half a second
-is less than a display shows: an end may be later by that, never earlier."""
+1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for half a second is
+less than a display shows: an end may be later by that, never earlier. The one that fits best knows of no
+fade, and the range reaches half-way to it."""
 THIN_STARTS = Width(0.75, 0.75, 1.0, unseen_s=0.06)
 THIN_ENDS = Width(1.0, 1.3, 1.0, unseen_s=0.08, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
