@@ -16,8 +16,9 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.noise import display_step_g, noise_g
 from logger.curve.readings.timebase import Grid, Ruler, Samples
 from logger.curve.readings.units import in_one_unit
-from logger.curve.scale.lag import lag_by_edges
+from logger.curve.scale.lag import Lags, lag_by_edges
 from logger.curve.scale.response import USUAL, response_from
+from logger.curve.scale.tails import lags_by_tails
 from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.taken_out.handling import events_of, gathered, other_than
 from logger.curve.taken_out.solids import told_apart
@@ -62,6 +63,7 @@ def read_samples(
     expected_g: float | None = None,
     assumed: Response | None = None,
     settled: Settled = NOTHING_SETTLED,
+    poured_g: float = 0.0,
     *,
     method: Method | None = None,
     with_course: bool = True,
@@ -74,6 +76,7 @@ def read_samples(
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
+    :param poured_g: what was poured before these readings
     :param method: the kind of brew, where somebody said it
     :param with_course: how the flow goes around each edge is wanted, too
     :param only_over: how sure the start is of a pour that the readings end in is not
@@ -87,12 +90,18 @@ def read_samples(
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before, noise, tares)
     returns = tuple(event_of(move) for move in moves if move.returns)
-    shown = response or response_from(samples, weight, steps_of_vessels(moves, samples, noise, step_g))
-    curve, disturbances = _calm(samples, ruler, weight, moves, shown or assumed or USUAL, noise, step_g)
+    vessels = steps_of_vessels(moves, samples, noise, step_g)
+    shown = response or response_from(samples, weight, vessels)
+    known = shown or assumed
+    settling = None if known else lags_by_tails(samples, weight, vessels, noise)
+    likely = known or (settling.told().response if settling else USUAL)
+    curve, disturbances = _calm(samples, ruler, weight, moves, likely, noise, step_g)
     flowing = find_flowing(curve, settled)
     lag_sd_s = None if shown is None else 0.0
-    if shown is None and assumed is None:
-        told = lag_by_edges(curve, cut_at_dips(curve, flowing))
+    if known is None:
+        told = lag_by_edges(curve, cut_at_dips(curve, flowing), settling or Lags.usual())
+        if told is None and settling is not None:
+            told = settling.told()
         if told is not None:
             curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
     fitted = find_rises(curve, flowing, settled)
@@ -110,7 +119,7 @@ def read_samples(
         *switches,
         *_gaps(samples, curve.weight_g),
     )
-    rises, solids = told_apart(curve, found, events, expected_g)
+    rises, solids = told_apart(curve, found, events, expected_g, poured_g)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))

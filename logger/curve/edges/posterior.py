@@ -135,8 +135,8 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = stops_s - ramps_s * ENDS_AT_G_S / np.maximum(flow_g_s, ENDS_AT_G_S)
     own_ends_s = end_s(straight_s, ramps_s, is_thin=grid.is_thin)
     parts_g_s = left.parts_g_s(choice)
-    drips_g_s = choice.of(grid.ways_to_drip_g_s[:, None, None]) if grid.of_a_bed else None
-    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s, drips_g_s)
+    films_g_s = choice.of(grid.ways_to_drip_g_s[:, None, None] + grid.film_g_s) if grid.of_a_bed else None
+    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s, films_g_s)
     known = choice.known(*times_s, has_two_humps=not grid.is_thin)  # it stops clean, or drips on
     tails = choice.mean_of(tails_g(parts_g_s, fades_s))
     if grid.is_thin:

@@ -19,6 +19,8 @@ three time constants (common practice)."""
 LIP_FADES_TO_ONE = 0.8
 """A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off: so likely is
 each time constant, against a clean stop."""
+_FRESH_FILM_G_S = 0.04
+"""As long as single drops cannot be told from the fade a film cannot either; it flows all the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +33,7 @@ class Grid:
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
     :param odds_of_drips: how likely it is that anything drips, against nothing
     :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
+    :param film_g_s: what such a film brings besides, where too little was seen to tell it from the fade
     """
 
     step_s: float
@@ -44,6 +47,7 @@ class Grid:
     odds_of_fades: tuple[float, ...] = ()
     odds_of_drips: float = 1.0
     of_a_bed: bool = False
+    film_g_s: float = 0.0
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     reached_s: Floats = field(init=False)
@@ -135,6 +139,7 @@ def _thin_ends(*, from_bed: bool, is_fresh: bool) -> Grid:
         drips_g_s=(0.0,) if is_fresh else (0.0, 0.02, 0.04, 0.06),
         odds_of_fades=_fades_of_a_bed(fades_s) if from_bed else (LIP_FADES_TO_ONE,) * len(fades_s),
         of_a_bed=from_bed,
+        film_g_s=_FRESH_FILM_G_S if from_bed and is_fresh else 0.0,
     )
 
 

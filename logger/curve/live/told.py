@@ -45,11 +45,21 @@ class Told:
         self.events: list[Event] = []
         """All events so far, in order."""
         self._cut_s = -math.inf
+        self._another_from_g = 0.0
 
     @property
     def pours(self) -> tuple[Pour, ...]:
         """All pours so far, in order."""
         return (*self._earlier, *self.recent)
+
+    @property
+    def forgotten_g(self) -> float:
+        """What the pours of this brew brought whose readings are not kept any more."""
+        return self._done_g - self._another_from_g
+
+    @property
+    def _done_g(self) -> float:
+        return self._earlier[-1].to_g if self._earlier else 0.0
 
     def has(self, pour: Pour) -> bool:
         """Whether a pour was told already, and has not run on since."""
@@ -84,6 +94,10 @@ class Told:
         self.recent = self.recent[len(settled) :]
         self._cut_s = now_s
 
+    def brews_anew(self) -> None:
+        """Know that what comes now belongs to another brew than what was cut."""
+        self._another_from_g = self._done_g
+
     def _kept(self, read: Read, now_s: float) -> list[Pour]:
         """Which pours stay what they are though the reading takes them for something else: it does not see
         any more what came before them, and no tare came after them as after a dose.
@@ -114,7 +128,7 @@ class Told:
 
     def _take_pours(self, read: Read, kept: list[Pour]) -> list[Change]:
         before, self.recent = self.recent, []
-        done_g = self._earlier[-1].to_g if self._earlier else 0.0
+        done_g = self._done_g
         changes = []
         for pour in sorted((*read.pours, *kept), key=lambda pour: pour.start_s):
             counted = replace(pour, from_g=done_g, to_g=done_g + pour.poured_g)

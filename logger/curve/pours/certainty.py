@@ -39,7 +39,7 @@ CUT_OFF_S = 0.3
 CLEAR_PAUSE_S = 1.3
 """As long as that between two edges as they were fitted, a pause was seen."""
 
-DRIPS_LONGEST_S, UNSEEN_END_S = 1.5, 0.3
+DRIPS_LONGEST_S, UNSEEN_END_S = 0.8, 0.3
 """No spout drips on for longer: what seems to is a level that moved, by a spoon that was laid down or a hand
 on the scale. Then the end that fitted best is taken, and its range reaches to the other."""
 
@@ -178,8 +178,8 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=between_times(start, start_s, starts, late_s),
-        end_between_s=None if sure.cut_off else between_times(end, end_s, ends, late_s),
+        start_between_s=between_times(start, start_s, starts, late_s, rise.start),
+        end_between_s=None if sure.cut_off else between_times(end, end_s, ends, late_s, rise.end),
         poured_between_g=None if sure.cut_off else grams,
     )
 

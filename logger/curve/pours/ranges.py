@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from logger.curve.brew import Floats
 from logger.curve.edges.choice import Known
+from logger.curve.edges.edge import Edge
 from logger.curve.edges.fading import ENDS_AT_G_S
 
 LATE_S = 0.02
@@ -25,6 +26,8 @@ UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
 espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
 
 
+LEAST_FLOW_G_S = 0.5
+"""Hardly a stream flows more thinly."""
 HOLE_S, HOLE_TELLS_S = 0.7, 1.5
 """So long without a reading is no pace at which a scale sends; and how well the flow beside such a hole and
 the levels on both sides tell an edge within it."""
@@ -36,8 +39,10 @@ class Width:
 
     :param early: how much counts of what the readings leave possible before it
     :param late: and after it
-    :param unseen_s: standard deviation of what no reading shows on the quietest scale
     :param moves: by how much the time moves for each second of lag or of fall that is not known
+    :param unseen_s: standard deviation of what no reading shows on the quietest scale
+    :param unseen_g: the same as water on the pan: the thinner the stream, the longer it takes for that
+    :param fits: how much counts of by how much the edge that fits best lies elsewhere
     :param later_s: like ``unseen_s``, of what may only be later
     :param fades: like ``unseen_s``, as a share of the time constant of what fades: what came after an end,
         over 0.1 g/s
@@ -45,20 +50,27 @@ class Width:
 
     early: float
     late: float
-    unseen_s: float
     moves: float
+    unseen_s: float = 0.0
+    unseen_g: float = 0.0
+    fits: float = 0.0
     later_s: float = 0.0
     fades: float = 0.0
 
 
-STARTS, ENDS = Width(0.55, 0.7, 0.06, 0.9), Width(0.75, 1.2, 0.0, 1.5, later_s=0.25)
-"""A start is where the display leaves a level, and the lag moves that little, up to 0.9 times itself where
-the lag is short; where readings are poor it is read early rather than late. An end is where a bend settles: a
-lag taken too long makes its ramp shorter as well, and its time moves by 1.5 to 3 times as much. A thread of
-some tenths of a gram a second that runs off the lip for half a second is less than a display shows: an end
-may be later by that, never earlier."""
-THIN_STARTS = Width(0.75, 0.75, 0.06, 1.0)
-THIN_ENDS = Width(1.0, 1.3, 0.08, 1.0, later_s=0.3, fades=0.35)
+STARTS = Width(0.8, 0.85, 0.9, unseen_g=0.15, fits=1.0)
+"""A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most. A scale
+creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g in all come as no ramp has
+it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that fits best believes all its
+readings alike, the weighed one those before it more: by how much the two differ is what that belief is worth,
+and the range reaches from one to the other."""
+ENDS = Width(0.9, 0.8, 1.5, unseen_g=0.15, fits=0.5, later_s=0.25)
+"""An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
+1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for half a second is
+less than a display shows: an end may be later by that, never earlier. The one that fits best knows of no
+fade, and the range reaches half-way to it."""
+THIN_STARTS = Width(0.75, 0.75, 1.0, unseen_s=0.06)
+THIN_ENDS = Width(1.0, 1.3, 1.0, unseen_s=0.08, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
 an exponential. Where that falls below 0.1 g/s is known to a share of its time constant. A film on basket and
 spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
@@ -107,17 +119,24 @@ def late_sd_s(lag_sd_s: float | None, delay_s: float, *, thin: bool) -> float:
     return math.hypot(lag_sd_s, SHOWN_LAG_SD_S, OTHER_FILTER * delay_s, 0.0 if thin else FALL_SD_S)
 
 
-def between_times(known: Known, time_s: float, width: Width, late_sd_s: float) -> tuple[float, float]:
+def between_times(
+    known: Known, time_s: float, width: Width, late_sd_s: float, fitted: Edge
+) -> tuple[float, float]:
     """Widen an interval by what else is not known.
 
     :param known: between which times the readings leave the edge
     :param time_s: of the edge, as it is told
     :param late_sd_s: see the function of that name
+    :param fitted: the edge that fits best
     """
     fades_s = known.after_g / ENDS_AT_G_S
-    else_s = NINETY * math.hypot(width.unseen_s, width.moves * late_sd_s, width.fades * fades_s)
-    below_s = math.hypot(width.early * (time_s - known.low_s), else_s)
-    above_s = math.hypot(width.late * (known.high_s - time_s), else_s, NINETY * width.later_s)
+    unseen_s = math.hypot(width.unseen_s, width.unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
+    else_s = NINETY * math.hypot(unseen_s, width.moves * late_sd_s, width.fades * fades_s)
+    otherwise_s = width.fits * (fitted.time_s - time_s)
+    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, min(otherwise_s, 0.0))
+    above_s = math.hypot(
+        width.late * (known.high_s - time_s), else_s, NINETY * width.later_s, max(otherwise_s, 0.0)
+    )
     return time_s - below_s - LATE_S, time_s + above_s
 
 

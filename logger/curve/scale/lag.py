@@ -42,7 +42,7 @@ ABOUT_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class ToldLag:
-    """What edges tell of the lag.
+    """What is told of the lag.
 
     :param sd_s: standard deviation of the delay
     """
@@ -51,31 +51,58 @@ class ToldLag:
     sd_s: float
 
 
-def lag_by_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> ToldLag | None:
-    """Weigh the usual lags by how well the edges of the largest pours fit with each.
+@dataclass(frozen=True, slots=True)
+class Lags:
+    """Lags that are possible.
+
+    :param responses: each of them, those of one stage first
+    :param chance: how likely each is, shape (n,)
+    """
+
+    responses: tuple[Response, ...]
+    chance: Floats
+
+    @classmethod
+    def usual(cls) -> Lags:
+        """Give those of scales of which nothing is known."""
+        off = np.log([response.delay_s / TYPICAL_LAG_S for response in RESPONSES]) / LAGS_DIFFER
+        return cls(RESPONSES, np.exp(-0.5 * off**2))
+
+    def told(self, more_likely: Floats | float = 0.0) -> ToldLag:
+        """Sum up what is possible.
+
+        :param more_likely: the logarithm of by how much, by what else is known
+        """
+        likely = np.log(self.chance) + more_likely
+        chance = np.exp(likely - likely.max())
+        chance /= chance.sum()
+        delays_s = np.array([response.delay_s for response in self.responses])
+        delay_s = float(chance @ delays_s)
+        order = 1 + int(chance @ [response.order > 1 for response in self.responses] > 0.5)
+        return ToldLag(Response(delay_s / order, order), float(np.sqrt(chance @ (delays_s - delay_s) ** 2)))
+
+
+def lag_by_edges(curve: Curve, spans: Sequence[tuple[int, int]], lags: Lags) -> ToldLag | None:
+    """Weigh lags by how well the edges of the largest pours fit with each.
 
     An espresso says nothing of the scale: its last drops fade as if seen through a lag.
 
     :param curve: taken for one of the usual lag
     :param spans: first and last grid index of each stretch of flow, in order
+    :param lags: those that are possible
     :returns: None where nothing tells it
     """
-    edges = _telling_edges(curve, spans)
+    edges = _telling_edges(curve, spans, lags.responses)
     if not edges:
         return None
     floor_g2 = 0.25 * curve.noise_g**2
     misfit = np.mean([np.log(np.maximum(each, floor_g2)) for each in edges], axis=0)
-    delays_s = np.array([response.delay_s for response in RESPONSES])
-    off = np.log(delays_s / TYPICAL_LAG_S) / LAGS_DIFFER
-    likely = -0.5 * EDGE_TELLS * len(edges) * misfit - 0.5 * off**2
-    chance = np.exp(likely - likely.max())
-    chance /= chance.sum()
-    delay_s = float(chance @ delays_s)
-    order = 1 + int(chance @ [response.order > 1 for response in RESPONSES] > 0.5)
-    return ToldLag(Response(delay_s / order, order), float(np.sqrt(chance @ (delays_s - delay_s) ** 2)))
+    return lags.told(-0.5 * EDGE_TELLS * len(edges) * misfit)
 
 
-def _telling_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[Floats]:
+def _telling_edges(
+    curve: Curve, spans: Sequence[tuple[int, int]], responses: tuple[Response, ...]
+) -> list[Floats]:
     """Misfits for each lag, of the edges of stretches that last and flow like a pour."""
     poured = []
     for number, (first, last) in enumerate(spans):
@@ -102,7 +129,7 @@ def _telling_edges(curve: Curve, spans: Sequence[tuple[int, int]]) -> list[Float
     for windows, is_start in ((starts, True), (ends, False)):
         seen = [window for window in windows if window is not None]
         if seen:
-            found.extend(misfits_g2(seen, RESPONSES, is_start=is_start).T)
+            found.extend(misfits_g2(seen, responses, is_start=is_start).T)
     return found
 
 

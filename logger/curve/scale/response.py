@@ -44,6 +44,9 @@ _TELLS = 10.0
 """So many readings of their own a step has to say about the lag; the others see the same hand."""
 _UNLIKELY = -60.0
 """What is less likely than that, as a logarithm, need not be known."""
+_WINDOW = 4.0
+"""Two stages delay as a mean over so many times one of them does, and smear nearly as much: their variance is
+an eighth of its square, the mean's a twelfth."""
 _MOST_SAMPLES = 120
 _LONGEST_ROUND_S = 0.15
 
@@ -72,24 +75,34 @@ def response_from(samples: Samples, weight_g: Floats, moves: tuple[Move, ...]) -
 
     Each step is fitted with the answer of a first-order scale and of twice the first order to a weight that
     comes to bear evenly within some time. The order that is likelier over all steps is taken, and of its
-    stages the mean of what is possible.
+    stages the mean of what is possible. Where neither fits, a scale that shows the mean over a window is
+    tried: it is told as the two stages that delay as much.
 
     :param weight_g: the samples' weights with tares taken out, shape (n,)
     :returns: None where no step is long and clean enough
     """
-    fits = [
-        _misfits(samples.time_s, weight_g, move)
-        for move in moves
-        if not move.returns and abs(move.change_g) >= _LEAST_STEP_G
-    ]
-    clean = [fit for fit in fits if fit is not None and fit.min() < _CLEAN_SHARE**2]
-    if not clean:
-        return None
-    likely = np.sum([_likely(fit) for fit in clean], axis=0)
+    vessels = [move for move in moves if not move.returns and abs(move.change_g) >= _LEAST_STEP_G]
+    seen = [_seen(samples.time_s, weight_g, move) for move in vessels]
+    steps = [each for each in seen if each is not None]
+    clean = _clean([_of_all(*step) for step in steps])
+    if clean:
+        order, stage_s = _told(clean)
+        return Response(stage_s, _ORDERS[order])
+    means = _clean([_of_means(*step) for step in steps])
+    return Response(_told(means)[1], 2) if means else None
+
+
+def _clean(fits: list[Floats]) -> list[Floats]:
+    return [fit for fit in fits if fit.min() < _CLEAN_SHARE**2]
+
+
+def _told(fits: list[Floats]) -> tuple[int, float]:
+    """Give the likeliest filter over all steps, and the mean of what is possible of its stages."""
+    likely = np.sum([_likely(fit) for fit in fits], axis=0)
     chance = np.exp(np.maximum(likely - likely.max(), _UNLIKELY) @ _BETWEEN_ALL)
-    order = int(np.argmax(chance.sum(axis=1)))
-    of_order = chance[order] / chance[order].sum()
-    return Response(float(of_order @ _FINE_STAGES_S), _ORDERS[order])
+    filter_ = int(np.argmax(chance.sum(axis=1)))
+    of_filter = chance[filter_] / chance[filter_].sum()
+    return filter_, float(of_filter @ _FINE_STAGES_S)
 
 
 def _likely(misfit: Floats) -> Floats:
@@ -98,11 +111,9 @@ def _likely(misfit: Floats) -> Floats:
     return np.asarray(np.log(likely @ _OF_HANDS + 1e-300))
 
 
-def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
-    """Mean squared misfit, as a share of the step, for each order, stage and hand; the best time of the step.
-
-    What is missing, summed over the time, is the step's time and the whole delay; from there on the best time
-    is found by Newton's method.
+def _seen(time_s: Floats, weight_g: Floats, move: Move) -> tuple[Floats, Floats, float] | None:
+    """What was missing of a step as it was shown, as a share of it, when; and the time of the step with the
+    whole delay, which is what was missing summed over the time.
     """
     first, begins, last = time_s.searchsorted([move.start_s - 0.3, move.start_s, move.end_s + 0.3]).tolist()
     time, weight = thinned(time_s[first:last], weight_g[first:last], _MOST_SAMPLES)
@@ -110,12 +121,14 @@ def _misfits(time_s: Floats, weight_g: Floats, move: Move) -> Floats | None:
         return None
     level = median(weight_g[: max(begins, 1)][-5:])
     missing = 1.0 - (weight - level) / move.change_g
-    shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
-    return _of_all(time, missing, shown_s)
+    return time, missing, time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
 
 
 def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
-    """Mean squared misfit for each order, stage and hand."""
+    """Mean squared misfit, as a share of the step, for each order, stage and hand; the best time of the step.
+
+    :param time: shape (n,); with ``missing`` and ``shown_s``, what ``_seen`` gives
+    """
     orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
     believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
@@ -131,6 +144,21 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     squares = np.full((len(_ORDERS), _STAGES_S.size, _HANDS_S.size), np.inf)
     squares[:, near] = _at_best(off, slope, arrived)[1]
     return squares / time.size
+
+
+def _of_means(time: Floats, missing: Floats, shown_s: float) -> Floats:
+    """The same for scales that show the mean over a window, by the stages that delay as much; shape (1,
+    stages, hands). A weight that comes to bear evenly goes through such a mean as through a second one.
+    """
+    hands_s, windows_s = _HANDS_S[:, None], _WINDOW * _STAGES_S[:, None, None]
+    believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
+    since = time - (shown_s - 0.5 * (windows_s + hands_s))
+    corners = [np.maximum(since - at_s, 0.0) for at_s in (0.0, windows_s, hands_s, windows_s + hands_s)]
+    each = believed / (windows_s * hands_s)
+    rises = (corners[0] - corners[1] - corners[2] + corners[3]) * each
+    shown = 0.5 * (corners[0] ** 2 - corners[1] ** 2 - corners[2] ** 2 + corners[3] ** 2) * each
+    arrived = (1.0 - missing) * believed
+    return _at_best((shown - arrived)[None], -rises[None], arrived)[1] / time.size
 
 
 def _at_best(off: Floats, slope: Floats, arrived: Floats) -> tuple[Floats, Floats]:

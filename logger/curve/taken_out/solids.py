@@ -55,14 +55,17 @@ def told_apart(
     rises: tuple[Rise, ...],
     events: tuple[Event, ...],
     expected_g: float | None = None,
+    poured_g: float = 0.0,
 ) -> tuple[tuple[Rise, ...], tuple[Event, ...]]:
     """Split rises into water and solids; what a vessel's step or stirring left behind is dropped.
 
     :param expected_g: the brew's water, where it is known better than by what has arrived
+    :param poured_g: what was poured before all this, of which nothing is seen any more
     :returns: the rises that are water, and an event for each solid
     """
     arrived_g = sum(rise.gained_g for rise in rises)
     events = tuple(sorted(events, key=lambda event: event.start_s))
+    brews = poured_g > LARGEST_DOSE_G  # more than that was water, and coffee is weighed before it
     water, solids = list[Rise](), list[Event]()
     for rise in rises:
         # What is expected is water alone; if this is coffee, it comes besides.
@@ -70,7 +73,7 @@ def told_apart(
         if is_left_behind(rise, rises, events, total_g, curve):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
-        before_water = not water and not is_in_already(solids, events, rise, total_g)
+        before_water = not (water or brews) and not is_in_already(solids, events, rise, total_g)
         # Nobody rinses a filter that has the coffee in it.
         rinsed = before_water and is_rinse(rise, rises, events)
         if before_water and may_be_in_already(events, rise):

@@ -269,6 +269,21 @@ def test_dry_coffee_is_withdrawn_when_its_tare_tells() -> None:
     assert [round(pour.poured_g) for pour in live.pours] == [45, 105, 100]
 
 
+def test_a_small_pour_that_is_tared_in_mid_brew_is_no_coffee() -> None:
+    """When it comes the readings of the water before it are forgotten; that the brew runs is not."""
+    time_s = np.arange(0.0, 110.0, 0.1)
+    poured_g = np.interp(
+        time_s, [3.0, 18.0, 60.0, 64.0, 75.0, 100.0], [0.0, 120.0, 120.0, 135.0, 135.0, 335.0]
+    )
+    noise_g = np.random.default_rng(1).normal(0.0, 0.02, time_s.size)
+    weight_g = np.round(poured_g - np.where(time_s >= 68.0, 135.0, 0.0) + noise_g, 1)
+    live = LiveAnalysis()
+    followed(live, time_s, weight_g)
+    assert [round(pour.poured_g) for pour in live.pours] == [120, 15, 200]
+    assert [event.kind for event in live.events] == ["tare"]
+    assert len(analyse(time_s, weight_g).pours) == 3
+
+
 @pytest.mark.parametrize(
     ("level", "start_s", "end_s", "grams"),
     [("easy", 0.3, 0.5, 0.1), ("medium", 0.6, 0.9, 0.3), ("hard", 0.9, 1.8, 0.6)],
@@ -373,6 +388,17 @@ def test_after_an_hour_of_silence_a_new_brew_is_read_for_itself() -> None:
     assert live.pours[3].from_g == pytest.approx(250.0, abs=0.1)
     assert live.pours[-1].to_g == pytest.approx(500.0, abs=0.2)
     assert "gap" not in [event.kind for event in live.events]
+
+
+def test_nor_is_the_coffee_of_a_brew_an_hour_later_water() -> None:
+    time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(16.0, 16.0)))
+    weight_g = dosed(time_s, weight_g, 3.0, [4.0, 4.0, 4.0, 3.0])
+    weight_g = np.where(time_s >= 12.0, weight_g - 15.0, weight_g)
+    live = LiveAnalysis()
+    followed(live, time_s, weight_g)
+    followed(live, time_s + 7200.0, weight_g)
+    assert [event.kind for event in live.events].count("dose") == 2
+    assert len(live.pours) == 6
 
 
 @pytest.mark.parametrize("weight", [math.nan, math.inf, -math.inf, 1e300, -2e7])

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from logger.curve.edges.choice import Known
+from logger.curve.edges.edge import Edge
 from logger.curve.edges.shapes import Response, end_shape
 from logger.curve.pours.ranges import (
     AFTER,
@@ -35,14 +36,17 @@ SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
 """An edge of which the readings leave nothing open."""
 
 
-def width_s(late_s: float, kind: Width = ENDS) -> float:
-    low_s, high_s = between_times(SURE, 10.0, kind, late_s)
+FITTED = Edge(10.0, 0.0, 6.0, 0.3, 0.0)
+
+
+def width_s(late_s: float, kind: Width = ENDS, fitted: Edge = FITTED) -> float:
+    low_s, high_s = between_times(SURE, 10.0, kind, late_s, fitted)
     return high_s - low_s - LATE_S
 
 
 def test_a_lag_that_edges_told_leaves_an_end_more_open_than_a_start() -> None:
     told_s, shown_s = late_sd_s(0.15, 0.3, thin=False), late_sd_s(0.0, 0.3, thin=False)
-    assert width_s(told_s) - width_s(shown_s) > 1.5 * (width_s(told_s, STARTS) - width_s(shown_s, STARTS))
+    assert width_s(told_s) - width_s(shown_s) > 1.2 * (width_s(told_s, STARTS) - width_s(shown_s, STARTS))
 
 
 def test_how_far_a_stream_falls_is_known_no_better_where_a_step_showed_the_lag() -> None:
@@ -59,9 +63,28 @@ def test_a_longer_lag_is_less_well_known_as_no_filter_is_two_equal_stages() -> N
 
 def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
     known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
-    low_s, high_s = between_times(known, 10.0, ENDS, 0.0)
+    low_s, high_s = between_times(known, 10.0, ENDS, 0.0, FITTED)
     assert 10.0 - low_s == pytest.approx(2.0 * ENDS.early, abs=0.04)
-    assert high_s - 10.0 == pytest.approx(math.hypot(0.1 * ENDS.late, 1.645 * ENDS.later_s))
+    unseen_s = ENDS.unseen_g / FITTED.flow_g_s
+    assert high_s - 10.0 == pytest.approx(
+        math.hypot(0.1 * ENDS.late, 1.645 * math.hypot(ENDS.later_s, unseen_s))
+    )
+
+
+def test_a_thin_stream_takes_longer_for_the_water_that_no_reading_shows() -> None:
+    thin = replace(FITTED, flow_g_s=2.0)
+    assert width_s(0.0, STARTS, thin) == pytest.approx(2.0 * 1.645 * STARTS.unseen_g / 2.0)
+    assert width_s(0.0, STARTS, thin) > 2.5 * width_s(0.0, STARTS)
+    assert width_s(0.0, STARTS, replace(FITTED, flow_g_s=0.0)) < 2.0
+
+
+def test_a_start_may_be_where_another_belief_has_it_and_beyond() -> None:
+    """The one that fitted best lies 0.4 s later, or earlier: so far reaches that side of the range alone."""
+    low_s, high_s = between_times(SURE, 10.0, STARTS, 0.05, FITTED)
+    for off_s in (0.4, -0.4):
+        below_s, above_s = between_times(SURE, 10.0, STARTS, 0.05, replace(FITTED, time_s=10.0 + off_s))
+        assert (below_s == low_s, above_s == high_s) == (off_s > 0.0, off_s < 0.0)
+        assert 0.4 < max(above_s - 10.0, 10.0 - below_s) < 0.5
 
 
 def test_an_espressos_end_is_the_least_sure() -> None:
@@ -119,14 +142,14 @@ def test_an_edge_in_a_hole_may_be_anywhere_in_there_but_not_seconds_away() -> No
 
 def test_a_fade_ends_the_less_surely_the_slower_it_is() -> None:
     slow = replace(SURE, after_g=0.1)
-    low_s, high_s = between_times(slow, 10.0, THIN_ENDS, 0.0)
+    low_s, high_s = between_times(slow, 10.0, THIN_ENDS, 0.0, FITTED)
     off_s = 1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.fades)
     assert 10.0 - low_s - LATE_S == pytest.approx(off_s)
     assert high_s - 10.0 == pytest.approx(math.hypot(off_s, 1.645 * THIN_ENDS.later_s))
 
 
 def test_an_espressos_film_can_only_make_its_end_later() -> None:
-    low_s, high_s = between_times(SURE, 10.0, THIN_ENDS, 0.0)
+    low_s, high_s = between_times(SURE, 10.0, THIN_ENDS, 0.0, FITTED)
     assert 10.0 - low_s - LATE_S == pytest.approx(1.645 * THIN_ENDS.unseen_s)
     assert high_s - 10.0 == pytest.approx(1.645 * math.hypot(THIN_ENDS.unseen_s, THIN_ENDS.later_s))
 

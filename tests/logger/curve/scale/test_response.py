@@ -116,3 +116,19 @@ def test_a_step_that_no_scale_would_show_says_nothing() -> None:
     samples = samples_from(time_s, weight_g)
     moves = find_moves(grid_of(samples), 0.03)
     assert response_from(samples, weight_g, moves) is None
+
+
+@pytest.mark.parametrize("hand_s", [0.05, 0.2])
+@pytest.mark.parametrize("window_s", [0.8, 1.2, 1.6])
+def test_a_scale_that_shows_the_mean_over_a_window_delays_by_half_of_it(
+    window_s: float, hand_s: float
+) -> None:
+    """No hand takes so long, and evenly; the pours' edges told such lags a third of a second short."""
+    time_s = np.arange(0.03, 15.0, 0.1)
+    fine_s = np.linspace(0.0, window_s, 400)
+    bears = np.clip((time_s[:, None] - fine_s - 3.0) / hand_s, 0.0, 1.0)
+    weight_g = np.round(300.0 * bears.mean(axis=1), 1)
+    samples = samples_from(time_s, weight_g)
+    found = response_from(samples, weight_g, find_moves(grid_of(samples), 0.03))
+    assert found is not None
+    assert found.delay_s == pytest.approx(0.5 * window_s, abs=0.02)
