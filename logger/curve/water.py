@@ -20,6 +20,7 @@ from logger.curve.scale.lag import Lags, lag_by_edges
 from logger.curve.scale.response import USUAL, response_from
 from logger.curve.scale.tails import lags_by_tails
 from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.taken_out.dosing import NOTHING_BEFORE, Before
 from logger.curve.taken_out.handling import events_of, gathered, other_than
 from logger.curve.taken_out.solids import told_apart
 from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
@@ -63,7 +64,7 @@ def read_samples(
     expected_g: float | None = None,
     assumed: Response | None = None,
     settled: Settled = NOTHING_SETTLED,
-    poured_g: float = 0.0,
+    came_before: Before = NOTHING_BEFORE,
     *,
     method: Method | None = None,
     with_course: bool = True,
@@ -76,7 +77,7 @@ def read_samples(
     :param expected_g: the brew's water, where it is known better than by what has arrived
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
-    :param poured_g: what was poured before these readings
+    :param came_before: what came before these readings, in the same brew
     :param method: the kind of brew, where somebody said it
     :param with_course: how the flow goes around each edge is wanted, too
     :param only_over: how sure the start is of a pour that the readings end in is not
@@ -119,7 +120,7 @@ def read_samples(
         *switches,
         *_gaps(samples, curve.weight_g),
     )
-    rises, solids = told_apart(curve, found, events, expected_g, poured_g)
+    rises, solids = told_apart(curve, found, events, expected_g, came_before)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))

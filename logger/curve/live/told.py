@@ -8,6 +8,8 @@ from typing import Literal
 
 from logger.curve.brew import Event, Pour
 from logger.curve.drift import drifts_of
+from logger.curve.taken_out.dosing import LARGE_DOSE_G, LONGEST_DOSING_S, TARED_AT_LAST_S, Before
+from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.water import Read
 
 CLEAR_S = 3.0
@@ -17,6 +19,9 @@ GROWN_S = 1.0
 """Read again, no end moves by so much; one that does has run on."""
 
 LATEST_EVENTS = 20
+_TELL_OF_COFFEE = ("dose", "tare", "vessel-off")
+"""What comes before the first water and tells whether a rise is water: where none of it is forgotten, nor any
+water, the readings that are left tell as much as all of them."""
 
 ChangeKind = Literal["pour-began", "pour-withdrawn", "pour-ended", "event"]
 
@@ -44,8 +49,8 @@ class Told:
         """The pours whose readings are still kept."""
         self.events: list[Event] = []
         """All events so far, in order."""
-        self._cut_s = -math.inf
-        self._another_from_g = 0.0
+        self._cut_s = self._kept_from_s = -math.inf
+        self._another_from_g, self._another_from_s = 0.0, -math.inf
 
     @property
     def pours(self) -> tuple[Pour, ...]:
@@ -53,9 +58,12 @@ class Told:
         return (*self._earlier, *self.recent)
 
     @property
-    def forgotten_g(self) -> float:
-        """What the pours of this brew brought whose readings are not kept any more."""
-        return self._done_g - self._another_from_g
+    def forgotten(self) -> Before:
+        """What came in this brew whose readings are not kept any more."""
+        gone = [event for event in self._of_this_brew() if event.start_s < self._kept_from_s]
+        tared_s = max((event.start_s for event in gone if event.kind == "tare"), default=-math.inf)
+        doses_g = [event.change_g for event in gone if event.kind == "dose" and event.start_s < tared_s]
+        return Before(sum(doses_g), self._done_g - self._another_from_g)
 
     @property
     def _done_g(self) -> float:
@@ -72,16 +80,19 @@ class Told:
         :param until_s: events that began later are left to a later reading
         """
         kept = self._kept(read, now_s)
-        return [*self._take_events(read, kept, since_s, until_s), *self._take_pours(read, kept)]
+        changes = [*self._take_events(read, kept, since_s, until_s), *self._take_pours(read, kept)]
+        return [*changes, *self._withdraw_rinses()]
 
     def clear_before(self, time_s: float) -> float:
         """Give the last time, up to that one, at which nothing went on: up to it readings may go.
 
-        Cut in two, a vessel looks like a dose, and a tare like nothing.
+        Cut in two, a vessel looks like a dose, a tare like nothing; coffee without its tare is like water.
         """
         spans = [(pour.start_s, pour.end_s) for pour in self.recent]
+        if spans and self._may_be_coffee(self.recent[0]):
+            spans[0] = (spans[0][0], spans[0][1] + TARED_AT_LAST_S)
         events = self.events[-LATEST_EVENTS:]
-        spans += [(event.start_s, event.end_s) for event in events if event.kind != "drift"]
+        spans += [(event.start_s, _tared_s(event, events)) for event in events if event.kind != "drift"]
         for start_s, end_s in sorted(spans, reverse=True):
             if start_s - CLEAR_S < time_s <= end_s + CLEAR_S:
                 time_s = start_s - CLEAR_S
@@ -92,11 +103,15 @@ class Told:
         settled = [pour for pour in self.recent if pour.end_s < from_s]
         self._earlier.extend(settled)
         self.recent = self.recent[len(settled) :]
-        self._cut_s = now_s
+        self._kept_from_s = from_s
+        told = any(event.kind in _TELL_OF_COFFEE and event.start_s < from_s for event in self.events)
+        if self._earlier or told:
+            self._cut_s = now_s
 
-    def brews_anew(self) -> None:
-        """Know that what comes now belongs to another brew than what was cut."""
+    def brews_anew(self, from_s: float) -> None:
+        """Know that what comes from a time on belongs to another brew than what was cut."""
         self._another_from_g = self._done_g
+        self._another_from_s = self._kept_from_s = from_s
 
     def _kept(self, read: Read, now_s: float) -> list[Pour]:
         """Which pours stay what they are though the reading takes them for something else: it does not see
@@ -138,6 +153,48 @@ class Told:
                 changes.append(Change("pour-ended", counted.end_s, pour=counted))
         gone = [pour for pour in before if not any(_overlap(pour, other) for other in self.recent)]
         return [*(Change("pour-withdrawn", pour.start_s, pour=pour) for pour in gone), *changes]
+
+    def _withdraw_rinses(self) -> list[Change]:
+        """Take back what was poured first, and forgotten, where it has been thrown away since."""
+        changes = []
+        while (first := self._first_forgotten()) is not None:
+            others_s = [pour.start_s for pour in self.pours if pour.start_s > first.start_s]
+            doses_s = [event.start_s for event in self._of_this_brew() if event.kind == "dose"]
+            if min(doses_s, default=math.inf) < first.start_s:  # nobody rinses a filter with coffee in it
+                break
+            if not is_rinse(first.end_s, first.poured_g, sorted((*others_s, *doses_s)), self.events):
+                break
+            changes.append(Change("pour-withdrawn", first.start_s))
+            self._earlier = [_less(pour, first) for pour in self._earlier if pour is not first]
+            self.recent = [_less(pour, first) for pour in self.recent]
+        return changes
+
+    def _may_be_coffee(self, pour: Pour) -> bool:
+        """Whether nothing came before it in this brew, and it arrived as coffee may: its tare would tell."""
+        lasts_s = pour.end_s - pour.start_s
+        is_first = self._first_forgotten() is None
+        return is_first and pour.poured_g < LARGE_DOSE_G and lasts_s < LONGEST_DOSING_S
+
+    def _of_this_brew(self) -> list[Event]:
+        return [event for event in self.events if event.start_s > self._another_from_s]
+
+    def _first_forgotten(self) -> Pour | None:
+        return next((pour for pour in self._earlier if pour.start_s > self._another_from_s), None)
+
+
+def _less(pour: Pour, gone: Pour) -> Pour:
+    """Give a pour as it is counted without one that came before it."""
+    if pour.start_s < gone.start_s:
+        return pour
+    return replace(pour, from_g=pour.from_g - gone.poured_g, to_g=pour.to_g - gone.poured_g)
+
+
+def _tared_s(event: Event, events: list[Event]) -> float:
+    """Give the end of an event; of dry coffee, that of the tare that follows it."""
+    if event.kind != "dose":
+        return event.end_s
+    tares_s = (other.end_s for other in events if other.kind == "tare" and other.start_s > event.start_s)
+    return max(event.end_s, next(tares_s, event.end_s))
 
 
 def _overlap(one: Pour | Event, other: Pour | Event) -> bool:

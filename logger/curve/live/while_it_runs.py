@@ -166,7 +166,7 @@ class LiveAnalysis:
     def _start_over(self) -> None:
         """Forget the readings, not the pours: after so long a silence they say nothing of what comes."""
         self._told.cut(math.inf, self._last_s)
-        self._told.brews_anew()
+        self._told.brews_anew(self._last_s)
         self._kept, self._settled = Kept(), NOTHING_SETTLED
         self._again.over()
         self._motion.start_over()
@@ -270,7 +270,7 @@ class LiveAnalysis:
         return changes
 
     def _read(self, samples: Samples, *, only_over: bool = False) -> Read:
-        told = self._response, self._expected_g, self._assumed, self._settled, self._told.forgotten_g
+        told = self._response, self._expected_g, self._assumed, self._settled, self._told.forgotten
         read = read_samples(samples, *told, method=self._method, with_course=False, only_over=only_over)
         self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
         return read

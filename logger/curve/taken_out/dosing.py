@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +19,7 @@ _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
 five to eight times the bloom is poured in all (common practice)."""
 _BREWS_UNTARED = 6.0
 """The same where no tare tells that it was weighed."""
-_USUAL_DOSE_G, _LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
+_USUAL_DOSE_G, LARGE_DOSE_G, _FALLS_WITHIN_S = 25.0, 35.0, 3.0
 """What is no more than the one is seldom a bloom, nor what is no more than the other and falls in so fast."""
 _TRICKLES_G_S = 1.5
 """No kettle pours so thinly; a grinder does, and a spoon."""
@@ -28,7 +29,7 @@ _IN_LUMPS, _LEVELLED_WITHIN_S = 1.6, 20.0
 is levelled, and a slow scale comes to rest, before it is tared."""
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
-_LONGEST_GRINDING_S, _TARED_AT_LAST_S = 45.0, 45.0
+_LONGEST_GRINDING_S, TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
@@ -45,13 +46,36 @@ _SEEN_TO_COME = 0.6
 """What was seen to come as coffee does may be so much less than what was not."""
 
 
-def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float) -> bool:
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What came before some readings, in the same brew, of which nothing is seen any more.
+
+    :param dosed_g: coffee, tared since
+    :param poured_g: water
+    """
+
+    dosed_g: float = 0.0
+    poured_g: float = 0.0
+
+    @property
+    def brews(self) -> bool:
+        """Whether there is water on the coffee, which is weighed before it: more than a dose is none."""
+        return self.poured_g > (0.0 if self.dosed_g else LARGEST_DOSE_G)
+
+
+NOTHING_BEFORE = Before()
+
+
+def is_in_already(
+    solids: list[Event], events: tuple[Event, ...], rise: Rise, total_g: float, dosed_g: float = 0.0
+) -> bool:
     """Whether the coffee is in already: a dose, and a tare between it and this rise; what fell in at once and
     was tared alone; or what came back with its vessel. A filter's paper is too light for one.
 
     What is too little for the water that comes was none: a damp filter, a finger, the rest of a step.
 
     :param total_g: what arrives in all, this rise among it
+    :param dosed_g: coffee that came before all this, and was tared
     """
     least_g = max(LEAST_DOSE_G, (total_g - rise.gained_g) / _MOST_WATER_PER_DOSE)
     tares = [event for event in events if event.kind == "tare" and event.start_s < rise.start.time_s]
@@ -59,7 +83,7 @@ def is_in_already(solids: list[Event], events: tuple[Event, ...], rise: Rise, to
     doses = [solid for solid in solids if solid.kind == "dose" and solid.end_s - 1.0 < tared_s]
     rests = any(_follows_vessel(dose, events) for dose in doses)
     least_weighed_g = least_g if rests else max(LEAST_DOSE_G, _SEEN_TO_COME * least_g)
-    weighed = sum(dose.change_g for dose in doses) > least_weighed_g
+    weighed = dosed_g + sum(dose.change_g for dose in doses) > least_weighed_g
     alone = any(
         light.change_g > least_g and -tare.change_g < 1.5 * light.change_g
         for light, tare in _fallen_in(events, tares)
@@ -167,15 +191,15 @@ def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: boo
     if gained_g > LARGEST_DOSE_G:
         return False
     if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
-        return lasted_s < _LONGEST_GRINDING_S and waited_s < _TARED_AT_LAST_S
+        return lasted_s < _LONGEST_GRINDING_S and waited_s < TARED_AT_LAST_S
     trickles = gained_g < _TRICKLES_G_S * lasted_s
     longest_s = _LONGEST_GRINDING_S if trickles else LONGEST_DOSING_S
     peak_g_s = max(portion.peak_flow_g_s for portion in portions)
-    in_lumps = gained_g < _LARGE_DOSE_G and peak_g_s * lasted_s > _IN_LUMPS * gained_g
+    in_lumps = gained_g < LARGE_DOSE_G and peak_g_s * lasted_s > _IN_LUMPS * gained_g
     within_s = _LEVELLED_WITHIN_S if in_lumps else TARED_WITHIN_S
     if surely or waited_s > within_s or lasted_s > longest_s:
         return False
-    usual = gained_g < (_LARGE_DOSE_G if lasted_s < _FALLS_WITHIN_S else _USUAL_DOSE_G)
+    usual = gained_g < (LARGE_DOSE_G if lasted_s < _FALLS_WITHIN_S else _USUAL_DOSE_G)
     water_per_dose = _LEAST_WATER_PER_DOSE if usual else _WATER_PER_DOSE
     return total_g > (water_per_dose + 1.0) * gained_g
 

@@ -17,6 +17,8 @@ from logger.curve.readings.runs import Flags
 from logger.curve.taken_out.dosing import (
     LARGEST_DOSE_G,
     LONGEST_DOSING_S,
+    NOTHING_BEFORE,
+    Before,
     is_dose,
     is_in_already,
     is_step,
@@ -55,17 +57,16 @@ def told_apart(
     rises: tuple[Rise, ...],
     events: tuple[Event, ...],
     expected_g: float | None = None,
-    poured_g: float = 0.0,
+    before: Before = NOTHING_BEFORE,
 ) -> tuple[tuple[Rise, ...], tuple[Event, ...]]:
     """Split rises into water and solids; what a vessel's step or stirring left behind is dropped.
 
     :param expected_g: the brew's water, where it is known better than by what has arrived
-    :param poured_g: what was poured before all this, of which nothing is seen any more
+    :param before: what came before all this, of which nothing is seen any more
     :returns: the rises that are water, and an event for each solid
     """
     arrived_g = sum(rise.gained_g for rise in rises)
     events = tuple(sorted(events, key=lambda event: event.start_s))
-    brews = poured_g > LARGEST_DOSE_G  # more than that was water, and coffee is weighed before it
     water, solids = list[Rise](), list[Event]()
     for rise in rises:
         # What is expected is water alone; if this is coffee, it comes besides.
@@ -73,9 +74,11 @@ def told_apart(
         if is_left_behind(rise, rises, events, total_g, curve):
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
-        before_water = not (water or brews) and not is_in_already(solids, events, rise, total_g)
+        brews = bool(water) or before.brews
+        before_water = not (brews or is_in_already(solids, events, rise, total_g, before.dosed_g))
         # Nobody rinses a filter that has the coffee in it.
-        rinsed = before_water and is_rinse(rise, rises, events)
+        later_s = (other.start.time_s for other in rises if other.start.time_s > rise.start.time_s)
+        rinsed = before_water and is_rinse(rise.end.time_s, rise.gained_g, later_s, events)
         if before_water and may_be_in_already(events, rise):
             before_water = is_dose(rise, rises, events, total_g, surely=True)
         if (
