@@ -22,6 +22,7 @@ from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_o
 from drivers.learn.outside.trimming import trimmed
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
+from drivers.learn.ways import in_all_codes
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
@@ -164,6 +165,27 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[Outside]:
         first, second = header[0] or 0, header[1] or 0
         if is_clear_mark(second) and not is_clear_mark(first) and _drifts(one.kind.frames[:, last]):
             yield replace(outside, header=(None, *header[1:]))
+
+
+def with_all_codes(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Fit, Outside, Written]:
+    """Tell messages by all codes that a byte has in those that hold the load, where that reads more of them,
+    or less that is far from the load.
+    """
+    one, outside, written = found
+    for again, told in in_all_codes(one, outside, stream, capture):
+        try:
+            is_joined = capture.link == "ble" and stream.joined is not None
+            rewritten = written_as(name, capture, again, told, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        old, new = written.proof, rewritten.proof
+        is_told_alike = told.header == outside.header
+        is_better = new.right >= old.right + _MORE_READ if is_told_alike else new.astray < old.astray
+        if is_better and new.astray <= old.astray and new.beyond <= old.beyond:
+            return again, told, rewritten
+    return found
 
 
 def _may_be_upper(outside: Outside, one: Fit) -> bool:

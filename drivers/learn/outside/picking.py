@@ -211,7 +211,9 @@ def places_found(outside: Outside, joined: ByteStream) -> Places:
     """Give where in a stream the frames begin that a description would read one after the other."""
     data, length = joined.data, outside.length
     ends = enumerate(outside.terminator, length - len(outside.terminator))
-    at = _where((*enumerate(outside.header), *ends), length, data)
+    tail = tuple(ends)
+    found = [_where((*enumerate(header), *tail), length, data) for header in outside.headers]
+    at = np.unique(np.concatenate(found)) if len(found) > 1 else found[0]
     if outside.check is not None:
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
     return apart(at, length)
