@@ -20,7 +20,8 @@ from drivers.learn.packets.kinds import settled_rows
 from drivers.learn.packets.line_makes import NUMBERS, LineMake
 
 _SELDOM, _FEWEST_RESTING = 0.6, 4
-"""Share of lines of another kind that look like the load by chance, and how many come at rest."""
+"""Share of lines of another kind that look like the load by chance, and how many come at rest; and lines that
+are read with a word that is no damage."""
 
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""
@@ -32,7 +33,7 @@ def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream 
     :param joined: the stream, for lines that were cut out of one
     :returns: how many hold the load at rest or go on with it, and of how many
     """
-    others = list(_others(capture, one, make, joined))
+    others = _others(capture, one, make, joined)
     holds, is_other = _holding(others, one, capture)
     missed = int((holds & ~is_other).sum())
     return missed, len(one.kind.frames) + missed
@@ -43,17 +44,22 @@ def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStr
 
     :param joined: the stream, for lines that were cut out of one
     """
-    others = list(_others(capture, one, make, joined))
+    others = _others(capture, one, make, joined)
     alike = np.array([make.is_made_like(each.parts) for each in others], dtype=bool)
     return int((alike & ~_holding(others, one, capture)[1]).sum())
 
 
 class _Other(NamedTuple):
-    """A line that is not read: its parts, and the numbers where the load would be from either end; or NaN."""
+    """A line that is not read.
+
+    :param numbers: where the load would be from either end; NaN for none
+    :param is_named: whether it has a word that no line has that is read
+    """
 
     time_s: float
     parts: Sequence[tuple[str, bytes]]
     numbers: tuple[float, float]
+    is_named: bool
 
     @property
     def words(self) -> tuple[bytes, ...]:
@@ -64,7 +70,7 @@ class _Other(NamedTuple):
 def _holding(others: Sequence[_Other], one: Fit, capture: Capture) -> tuple[Marks, Marks]:
     """Say which lines may hold the load, and which are of another kind.
 
-    The latter have the same words and signs as some that seldom are the load at rest.
+    The latter have a word of their own, and the same words and signs as some that seldom hold a load at rest.
     """
     says = one.loads_of(np.array([each.numbers for each in others]).reshape(-1, 2))
     times = np.array([each.time_s for each in others])
@@ -81,25 +87,39 @@ def _holding(others: Sequence[_Other], one: Fit, capture: Capture) -> tuple[Mark
     resting = Counter(others[at].words for at in np.flatnonzero(at_rest).tolist())
     holding = Counter(others[at].words for at in np.flatnonzero(at_rest & holds).tolist())
     are_others = [
-        resting[each.words] >= _FEWEST_RESTING and holding[each.words] < _SELDOM * resting[each.words]
+        each.is_named
+        and resting[each.words] >= _FEWEST_RESTING
+        and holding[each.words] < _SELDOM * resting[each.words]
         for each in others
     ]
     return holds, np.array(are_others, dtype=bool)
 
 
-def _others(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> Iterator[_Other]:
-    """Give each line that is not read."""
+def _others(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> list[_Other]:
+    """Give the lines that the pattern does not read."""
     places = (make.number_at, make.number_at - len(make.tokens))
-    for time_s, line in _unread(capture, one, make, joined):
+    known, found = Counter[bytes](), []
+    for time_s, line, is_read in _lines(capture, one, make, joined):
         parts = make.form.parts_of(line)
-        before, behind = (_value(parts, at, one.number) for at in places)
-        yield _Other(time_s, parts, (before, behind))
+        if is_read:
+            known.update(text for sort, text in parts if sort == "word")
+        else:
+            found.append((time_s, parts))
+    return [
+        _Other(
+            time_s,
+            parts,
+            (_value(parts, places[0], one.number), _value(parts, places[1], one.number)),
+            any(sort == "word" and known[text] < _FEWEST_RESTING for sort, text in parts),
+        )
+        for time_s, parts in found
+    ]
 
 
-def _unread(
+def _lines(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
-) -> Iterator[tuple[float, bytes]]:
-    """Give the lines that the pattern does not read: without their check, and only where that is right."""
+) -> Iterator[tuple[float, bytes, bool]]:
+    """Give the lines whose check is right, without it, and whether the pattern reads them."""
     arrivals = [
         (each.time_s, line) for each in capture.of_stream(one.kind.stream) for line in lines_in(each.data)
     ]
@@ -107,8 +127,8 @@ def _unread(
     text_of = without_check(make.check) if make.check is not None else None
     for time_s, line in lines_of(joined) if joined is not None else arrivals:
         text = line if text_of is None else text_of(line)
-        if text is not None and not is_read(text):
-            yield time_s, text
+        if text is not None:
+            yield time_s, text, is_read(text) is not None
 
 
 def _value(parts: Sequence[tuple[str, bytes]], at: int, number: Number) -> float:
