@@ -75,9 +75,9 @@ def is_alone_between(bursts: Landmark) -> bool:
     return len(bursts.lengths) == 1 and bursts.covered > 0.88
 
 
-def are_alike_long(bursts: Landmark) -> bool:
-    """Say whether what comes between two pauses is as long, but for one byte: so a slow line is read."""
-    return max(bursts.lengths) - min(bursts.lengths) <= 1
+def differ_by_one(bursts: Landmark) -> bool:
+    """Say whether what comes between two pauses is of two lengths, one byte apart: so a slow line is read."""
+    return len(bursts.lengths) > 1 and max(bursts.lengths) - min(bursts.lengths) == 1
 
 
 def are_blocks(bursts: Landmark, landmarks: list[Landmark]) -> bool:
