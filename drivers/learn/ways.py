@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,6 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
-from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, likelihood_of, outside_of
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
@@ -134,28 +133,19 @@ def _checked_in_part(way: Way, stream: Packets, capture: Capture) -> Way:
 def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     """Settle the sign by the frames that are in order, and take it off where there is no room beside it."""
     one, outside = way
-    signed = _signed_in_order(one, outside, capture)
+    signed = signed_in_order(one, outside, capture)
     if signed.number == one.number:
         return way
     return _checked_in_part(_with_outside(signed, stream, capture), stream, capture)
 
 
-def _signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
+def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
+    """Settle a number's sign by the frames that are in order, and take it off where it has no room."""
     loads, quantity = capture.loads, capture.quantity
     signed = settle_sign_again(one, outside.check, outside.certain, loads, quantity)
     clean = undamaged(signed, outside.check, outside.certain, loads, quantity)
     signed = without_chance_sign(signed, clean, loads, quantity)
     return with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
-
-
-def in_all_codes(one: Fit, outside: Outside, stream: Packets, capture: Capture) -> Iterator[Way]:
-    """Give a number in the messages of all codes that hold the load, where a byte is one of several."""
-    loads, quantity = capture.loads, capture.quantity
-    for kind, told in with_codes(one, outside, stream.joined, loads):
-        bare = replace(one.number, sign=None)
-        fits = (fit(kind, number, loads, quantity) for number in (bare, one.number))
-        if (again := next(filter(None, fits), None)) is not None:
-            yield _signed_in_order(settled(again, loads, quantity), told, capture), told
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:

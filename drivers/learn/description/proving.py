@@ -14,6 +14,7 @@ from drivers.described import Description
 from drivers.learn.captures.capture import Arrival, Capture
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.packets.arrays import Floats, Marks
+from drivers.learn.packets.kinds import settled_rows
 from drivers.reading import CELSIUS, GRAM
 
 _BEYOND = 1.5
@@ -22,14 +23,12 @@ _BEYOND = 1.5
 _STEP = 0.5
 """Share of the span of the loads that one reading is from the next while the load changes, at most."""
 
-SETTLED_FROM = 0.45
-"""Share of the time of a load by which it has settled."""
-
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
 """Readings of pieces put together beside those of each piece by itself, and how many are refused."""
 
-_ACROSS = 0.1
-"""Share of frames that several notifications make, where they are pieces of a stream."""
+_ACROSS, _OF_GAINED = 0.1, 0.3
+"""Share of frames that several notifications make, where they are pieces of a stream; and of those that are
+read only when pieces are put together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +40,7 @@ class Proof:
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
-    :param beyond: how many are far beyond all loads, at rest or not, and not led to from those step by step
+    :param far: those that are far beyond all loads, at rest or not, and not led to from those step by step
     :param beyond_in_row: how many of those go on from another one just before, as what is damaged does not
     :param across: how many were put together from several arrivals, or came with another one
     """
@@ -52,9 +51,14 @@ class Proof:
     fewest: int
     astray: int = 0
     at_rest: int = 0
-    beyond: int = 0
+    far: tuple[float, ...] = ()
     beyond_in_row: int = 0
     across: int = 0
+
+    @property
+    def beyond(self) -> int:
+        """How many readings are far beyond all loads."""
+        return len(self.far)
 
     @property
     def right(self) -> int:
@@ -63,7 +67,14 @@ class Proof:
 
 
 def reads_more(joined: Proof, apart: Proof) -> bool:
-    """Say whether pieces put together tell more than each by itself, or as much and explain the rest."""
+    """Say whether pieces put together tell more than each by itself, or as much and explain the rest.
+
+    Where most messages come whole, what is gained are those that come in several pieces, and those that have
+    a piece of the next one behind them.
+    """
+    gained = joined.readings - apart.readings
+    if joined.readings > _CLEARLY_MORE * apart.readings and joined.across > _OF_GAINED * gained:
+        return True
     if not are_pieces(joined):
         return False
     if joined.readings > _CLEARLY_MORE * apart.readings:
@@ -105,8 +116,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     levels, fewest = [], len(values)
     astray = at_rest = 0
     for load in capture.loads:
-        first_s = load.start_s + SETTLED_FROM * (load.end_s - load.start_s)
-        part = what[(when >= first_s) & (when <= load.end_s)] if len(values) else what
+        part = what[settled_rows(when, load)]
         fewest = min(fewest, len(part))
         at_rest += len(part)
         astray += int((np.abs(part - load.value) > near).sum())
@@ -124,7 +134,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         fewest=fewest,
         astray=astray,
         at_rest=at_rest,
-        beyond=int(is_beyond.sum()),
+        far=tuple(what[is_beyond].tolist()),
         beyond_in_row=int(in_row.sum()),
         across=across,
     )

@@ -13,6 +13,7 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.scales import round_scales
+from drivers.learn.packets.kinds import usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
@@ -126,10 +127,14 @@ def _goes_below_alone(each: Fit, one: Fit) -> bool:
 
 
 def _is_far_oftener(each: Fit, one: Fit) -> bool:
-    """Say whether another characteristic holds the load as well, and sends it far more often than seldom."""
-    lasts_s = float(np.ptp(one.kind.time_s))
-    is_seldom = len(one.kind.frames) < _SELDOM_HZ * lasts_s and each.kind.stream != one.kind.stream
-    return is_seldom and len(each.kind.frames) > _FAR_OFTENER * len(one.kind.frames) and each.inside > _MOSTLY
+    """Say whether another characteristic holds the load as well, and sends it far more often than seldom.
+
+    What is silent while nothing changes is sent as often as it is while something does.
+    """
+    if each.kind.stream == one.kind.stream:
+        return False
+    gap_s, others_s = (usual_gap_s(some.kind.time_s) for some in (one, each))
+    return gap_s * _SELDOM_HZ > 1.0 and gap_s > _FAR_OFTENER * others_s and each.inside > _MOSTLY
 
 
 def _may_be_finer_grams(each: Fit, one: Fit) -> bool:
@@ -164,9 +169,8 @@ def _inside_above(each: Fit, one: Fit) -> float:
 
 
 def _count_alike(each: Fit, one: Fit) -> bool:
-    """Say whether a count stands for the same in two numbers; texts and floats have decimals besides."""
-    have_decimals = {each.number.encoding, one.number.encoding} & {"ascii", "float"}
-    return each.scale == one.scale and not have_decimals
+    """Say whether a count stands for the same in two numbers, and the first has no decimals besides."""
+    return each.scale == one.scale and each.grid >= 1.0
 
 
 def _step_in_place(each: Fit) -> float:

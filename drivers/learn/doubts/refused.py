@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from drivers.decoders.checked_lines import described_lines
 from drivers.described import Description
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.proving import SETTLED_FROM, Incremental
+from drivers.learn.description.proving import Incremental
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.picking import places_found
 from drivers.learn.packets.framing import ByteStream, lines_of
+from drivers.learn.packets.kinds import SETTLED_FROM
 
 _DAMAGED, _A_FEW = 0.06, 3
 """Share of messages that damage may take, and one that was going on at either end."""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.proving import SETTLED_FROM, Proof, near
+from drivers.learn.description.proving import Proof, near
 from drivers.learn.doubts.left_lines import lines_unread
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import NOT_NEEDED
@@ -16,7 +16,7 @@ from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import Header, places_of
 from drivers.learn.packets.arrays import Floats, Frames, Places
 from drivers.learn.packets.framing import ByteStream, apart
-from drivers.learn.packets.kinds import fixed_bytes
+from drivers.learn.packets.kinds import fixed_bytes, settled_rows
 from drivers.learn.packets.line_makes import LineMake
 
 _MOST_TRIED, _FEWEST_MARKS = 4, 3
@@ -69,8 +69,9 @@ def unread(capture: Capture, one: Fit, outside: Outside, proof: Proof, joined: B
     free = good | ~_overlaps(begins, begins[good], frames.shape[1])
     at_rest, weighs = np.zeros(len(frames), dtype=bool), np.zeros(len(frames), dtype=bool)
     for load in capture.loads:
-        first_s = load.start_s + SETTLED_FROM * (load.end_s - load.start_s)
-        here = (times >= first_s) & (times <= load.end_s) & free
+        here = np.zeros(len(frames), dtype=bool)
+        here[settled_rows(times, load)] = True
+        here &= free
         with np.errstate(invalid="ignore"):
             weighs |= here & (np.abs(says - load.value) <= np.where(good, near(one), closely(one)))
         at_rest |= here

@@ -1,11 +1,13 @@
 """Whether the load on an unknown instrument has changed and come to rest, while nothing is decoded yet.
 
 Some number among the bytes must stand still now, have stood still at the load before, and be elsewhere. A
-counter or a clock never stands still; a battery moves by a step or two.
+counter or a clock never stands still; a battery moves by a step or two. Of what falls silent at rest, the
+last packet stands.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -14,12 +16,17 @@ from drivers.learn.captures.capture import Arrival
 from drivers.learn.numbers.numerals import all_numbers
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.packets.framing import frame_kinds, is_text, line_kinds, stream_of
-from drivers.learn.packets.kinds import Kind, kinds_of
+from drivers.learn.packets.kinds import Kind, falls_silent, kinds_of
 
 WINDOW_S = 1.2
 _FURTHER = 10.0
 _FEWEST = 6
 _LOOKED_BACK_S = 40.0
+_LAST_OF_STREAM = 48
+"""Arrivals of each stream that are kept however old they are: what is silent at rest sent them long ago."""
+
+_LEFT_ALONE_S = 6.0
+"""How long an empty pan is listened to of which nothing more comes."""
 
 
 def has_settled(arrivals: Sequence[Arrival], since_s: float, now_s: float, *, is_serial: bool) -> bool:
@@ -28,18 +35,37 @@ def has_settled(arrivals: Sequence[Arrival], since_s: float, now_s: float, *, is
     :param since_s: when the load before was last at rest
     :param now_s: the present, on the arrivals' clock
     """
-    # However long the brewer has taken, what came before is needed to see that it is another load.
-    recent = [
-        one for one in arrivals
-        if one.time_s >= now_s - _LOOKED_BACK_S or since_s - 2 * WINDOW_S <= one.time_s <= since_s
-    ]  # fmt: skip
+    recent = _recent(arrivals, since_s, now_s)
     return any(_moved_to(kind, since_s, now_s) for kind in _kinds(recent, is_serial))
 
 
 def is_still(arrivals: Sequence[Arrival], since_s: float, now_s: float) -> bool:
-    """Say whether enough has arrived to take the first load, the empty pan, for settled."""
+    """Say whether enough has arrived to take the first load, the empty pan, for settled.
+
+    What sends only as the weight changes has told once what it shows, and nothing more comes.
+    """
     count = sum(1 for one in arrivals if one.time_s >= since_s)
-    return now_s - since_s >= 2.0 * WINDOW_S and count >= _FEWEST
+    listened_s = now_s - since_s
+    return (listened_s >= 2.0 * WINDOW_S and count >= _FEWEST) or bool(
+        arrivals and listened_s >= _LEFT_ALONE_S
+    )
+
+
+def _recent(arrivals: Sequence[Arrival], since_s: float, now_s: float) -> list[Arrival]:
+    """Leave out what tells nothing of the load before nor of the present one.
+
+    However long the brewer has taken, what came before is needed to see that it is another load.
+    """
+    later, before = Counter[int](), Counter[int]()
+    recent = []
+    for one in reversed(arrivals):
+        is_before = one.time_s <= since_s
+        count = before if is_before else later
+        count[one.stream] += 1
+        is_near = one.time_s >= now_s - _LOOKED_BACK_S or (is_before and one.time_s >= since_s - 2 * WINDOW_S)
+        if is_near or count[one.stream] <= _LAST_OF_STREAM:
+            recent.append(one)
+    return recent[::-1]
 
 
 def _kinds(arrivals: Sequence[Arrival], is_serial: bool) -> list[Kind]:
@@ -80,7 +106,13 @@ def _moved_to(kind: Kind, since_s: float, now_s: float) -> bool:
 
 
 def _rows(kind: Kind, first_s: float, last_s: float) -> Frames:
-    return kind.frames[np.searchsorted(kind.time_s, first_s) : np.searchsorted(kind.time_s, last_s)]
+    """Give the packets of a stretch of time; where they fell silent, the last one for those missing."""
+    first, last = (int(np.searchsorted(kind.time_s, time_s)) for time_s in (first_s, last_s))
+    rows = np.arange(first, last)
+    whole = kind.whole if isinstance(kind.whole, Kind) else kind
+    if rows.size < _FEWEST and last and falls_silent(whole.time_s, float(kind.time_s[last - 1]), last_s):
+        rows = np.append(rows, np.full(_FEWEST - rows.size, last - 1))
+    return np.asarray(kind.frames[rows])
 
 
 def _has_moved(before: Floats, middle: Floats, now: Floats, step: float) -> np.ndarray:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.packets.arrays import Floats
-from drivers.learn.packets.kinds import Kind
+from drivers.learn.packets.kinds import Kind, usual_gap_s
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
 
@@ -107,22 +106,20 @@ def _elsewhere_s(one: Fit, other: Fit) -> float:
     whole an arrival later. Where packets that tell of the way are missing, it has changed any time between.
     """
     # What goes to nought and back between two loads makes the same error as often as it goes that far.
-    apart = max(_apart_s(each.kind.time_s) * max(each.path, 1.0) for each in (one, other))
+    apart = max(usual_gap_s(each.kind.time_s) * max(each.path, 1.0) for each in (one, other))
     missing = max(map(_missing_s, (one, other)))
     return max(_LAG_ELSEWHERE_S, (_WHOLE_LATER if one.kind.is_cut else _SELDOM) * apart, missing)
-
-
-def _apart_s(time_s: Floats) -> float:
-    return float(np.median(np.diff(np.unique(time_s))))
 
 
 def _missing_s(one: Fit) -> float:
     """Give how long nothing has arrived where a number went over to the next load; 0 where that is usual."""
     time_s = np.unique(one.kind.time_s)
     after = np.searchsorted(time_s, one.switch_s[np.isfinite(one.switch_s)])
-    after = after[(after > 0) & (after < time_s.size)]
-    gap = float(np.median(time_s[after] - time_s[after - 1])) if after.size else 0.0
-    return gap if gap > _MISSING * _apart_s(time_s) else 0.0
+    after = after[(after > 1) & (after < time_s.size)]
+    # It seems to go over with the first that comes again, or just behind.
+    gaps = np.maximum(time_s[after] - time_s[after - 1], time_s[after - 1] - time_s[after - 2])
+    gap = float(np.median(gaps)) if after.size else 0.0
+    return gap if gap > _MISSING * usual_gap_s(time_s) else 0.0
 
 
 def _same_packets(one: Kind, other: Kind) -> bool:

@@ -210,6 +210,8 @@ def _phase(at: Places, length: int, middle: int) -> int:
 
 
 def _kind_at(stream: ByteStream, at: Places, length: int) -> Kind:
+    if at[0] == length:
+        at = np.concatenate(([0], at))  # with the first frame of all, before which none ends
     frames = _frames_at(stream.data, at, length)
     return Kind(stream.stream, stream.time_s[at + length - 1], frames, (), 1.0, True, begins=at)
 

@@ -17,6 +17,12 @@ FEWEST = 20
 _SELECTOR_PLACES = 6
 USUAL_STARTS = frozenset((0x02, 0x03, 0x10, 0x3C, 0x55, 0x5A, 0x5B, 0x24, 0x23, 0x3A, 0x40, 0x53))
 _LEAST_PER_LOAD = 4
+_MANY_GAPS, _HARDLY_ANY = 10, 0.4
+"""How long a silence is, in usual times between packets; and the share of packets that comes in it."""
+
+SETTLED_FROM = 0.45
+"""Share of the time of a load by which it has settled."""
+
 _FEW_TEXTS, _BY_DAMAGE = 3, 0.03
 """Texts that digits may be, which name a state and count nothing; share of the lines in which damage makes
 others."""
@@ -77,17 +83,45 @@ class Kind:
 
     def seen_with(self, loads: Sequence[Load]) -> Kind | None:
         """Note which packets came while each load was at rest; None where a load has too few."""
-        settled = tuple(settled_rows(self.time_s, load) for load in loads)
+        whole_s = self.whole.time_s if isinstance(self.whole, Kind) else self.time_s
+        settled = tuple(settled_rows(self.time_s, load, whole_s) for load in loads)
         if not settled or min(rows.size for rows in settled) < _LEAST_PER_LOAD:
             return None
         return replace(self, settled=settled, part_of=self.whole)
 
 
-def settled_rows(time_s: Floats, load: Load) -> NDArray[np.int64]:
-    """Give the packets of the later half of a load's stretch, when the display has come to rest."""
-    first_s = load.start_s + 0.45 * (load.end_s - load.start_s)
-    first, last = np.searchsorted(time_s, (first_s, load.end_s))
-    return np.arange(first, last)
+def settled_rows(time_s: Floats, load: Load, whole_s: Floats | None = None) -> NDArray[np.int64]:
+    """Give the packets of the later half of a load's stretch, when the display has come to rest.
+
+    What is sent only as it changes falls silent there, and its last packet stands for those that are missing.
+
+    :param whole_s: when all those came that these were picked out of: others may have come in their place
+    """
+    first_s = load.start_s + SETTLED_FROM * (load.end_s - load.start_s)
+    first = int(np.searchsorted(time_s, first_s))
+    last = int(np.searchsorted(time_s, load.end_s, side="right"))
+    rows = np.arange(first, last)
+    missing = _LEAST_PER_LOAD - rows.size
+    if (
+        missing <= 0
+        or not last
+        or not falls_silent(time_s if whole_s is None else whole_s, first_s, load.end_s)
+    ):
+        return rows
+    return np.append(rows, np.full(missing, last - 1))
+
+
+def falls_silent(time_s: Floats, first_s: float, last_s: float) -> bool:
+    """Say whether far fewer packets come between two times than do as a rule, and for long."""
+    usual = (last_s - first_s) / max(usual_gap_s(time_s), 1e-6)
+    count = np.searchsorted(time_s, last_s) - np.searchsorted(time_s, first_s, side="right")
+    return bool(usual > _MANY_GAPS and count < _HARDLY_ANY * usual)
+
+
+def usual_gap_s(time_s: Floats) -> float:
+    """Give the usual time from one arrival to the next; 0 where there is one at most."""
+    gaps = np.diff(np.unique(time_s))
+    return float(np.median(gaps)) if gaps.size else 0.0
 
 
 def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes], checked: int = 0) -> Iterator[Kind]:

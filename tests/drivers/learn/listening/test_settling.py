@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import struct
 from collections.abc import Callable
 
@@ -53,3 +54,25 @@ def test_the_empty_pan_wants_some_packets_and_a_while():
     assert not is_still(arrivals, 0.0, 1.0)
     assert is_still(arrivals, 0.0, 3.0)
     assert not is_still(arrivals[:3], 0.0, 3.0)
+
+
+def sent_on_change(end_s: float) -> list[Arrival]:
+    """What a scale sends that says each weight once, in tenths; 100 g are put on after 30 s."""
+    tenths = [round(1000.0 * (1.0 - math.exp(-max(0.1 * at - 30.0, 0.0)))) for at in range(round(10 * end_s))]
+    changes = [at for at in range(len(tenths)) if not at or tenths[at] != tenths[at - 1]]
+    return [Arrival(0.1 * at, 0, packet(tenths[at], n)) for n, at in enumerate(changes)]
+
+
+@pytest.mark.parametrize("is_serial", [False, True])
+def test_a_load_has_settled_of_which_nothing_more_is_sent(is_serial):
+    assert is_still(sent_on_change(6.5), 0.0, 6.5)
+    for now_s in (29.0, 31.0, 33.0):  # not there yet, and on its way
+        assert not has_settled(sent_on_change(now_s), 8.0, now_s, is_serial=is_serial)
+    assert has_settled(sent_on_change(44.0), 8.0, 44.0, is_serial=is_serial)
+    assert has_settled(sent_on_change(95.0), 8.0, 95.0, is_serial=is_serial)
+    assert not has_settled(sent_on_change(60.0), 50.0, 60.0, is_serial=is_serial)
+
+
+def test_what_comes_once_a_second_is_not_silent():
+    arrivals = [Arrival(float(at), 0, packet(0 if at < 30 else 1000, at)) for at in range(60)]
+    assert not has_settled(arrivals, 29.5, 60.0, is_serial=False)

@@ -53,6 +53,24 @@ def test_pieces_are_joined_also_where_some_are_whole_messages_with_a_check():
     assert found.proof.readings > 630
 
 
+def test_pieces_are_joined_where_most_messages_come_whole():
+    pieces = in_pieces_of(captured(crc_packet, LOADS, 0.05, "ble"), (*([9] * 13), 13, 5))
+    found = learn(pieces)
+    assert found.is_sure, found.reasons
+    assert "joined = true" in found.toml
+    assert found.proof is not None
+    assert found.proof.readings > 630
+
+
+def test_messages_of_several_lengths_that_come_whole_are_not_joined():
+    def packet(g: float, n: int) -> bytes:
+        data = crc_packet(g, n)
+        return data + data[:4] if n % 15 == 0 else data  # a longer message now and then, which begins alike
+
+    found = learn(captured(packet, LOADS, 0.05, "ble"))
+    assert "joined = true" not in found.toml
+
+
 def test_pieces_with_a_check_are_meant_where_a_copy_comes_whole_on_another_characteristic():
     def copy(g: float, n: int) -> bytes:
         return struct.pack(">BhH", 0xC1, round(10 * g), n)
