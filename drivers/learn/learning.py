@@ -23,6 +23,7 @@ from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
 from drivers.learn.rewriting import (
     no_longer_than_needed,
+    with_all_codes,
     with_less_header,
     without_needless_mark,
     without_passing_marks,
@@ -258,8 +259,9 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
     outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
+    one, outside, written = with_all_codes(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
-    clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
+    clean = undamaged(one, outside.check, outside.certain, capture.loads, capture.quantity)
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside, stream.joined)
     slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:

@@ -16,12 +16,15 @@ from drivers.learn.description.proving import Proof, near, prove
 from drivers.learn.description.texts import lines_toml
 from drivers.learn.description.writing import toml_of
 from drivers.learn.doubts.unread import unread
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.trimming import trimmed
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
+from drivers.learn.ways import signed_in_order
+from drivers.learn.weight.choosing import settled
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
@@ -164,6 +167,39 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[Outside]:
         first, second = header[0] or 0, header[1] or 0
         if is_clear_mark(second) and not is_clear_mark(first) and _drifts(one.kind.frames[:, last]):
             yield replace(outside, header=(None, *header[1:]))
+
+
+def with_all_codes(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Fit, Outside, Written]:
+    """Tell messages by all codes that a byte has in those that hold the load, where that reads more of them,
+    or less that is far from the load.
+    """
+    one, outside, written = found
+    for again, told in _in_all_codes(one, outside, stream, capture):
+        try:
+            is_joined = capture.link == "ble" and stream.joined is not None
+            rewritten = written_as(name, capture, again, told, is_joined=is_joined)
+        except DescriptionError:
+            continue
+        old, new = written.proof, rewritten.proof
+        is_told_alike = told.header == outside.header
+        is_better = new.right >= old.right + _MORE_READ if is_told_alike else new.astray < old.astray
+        if is_better and new.astray <= old.astray and new.beyond <= old.beyond:
+            return again, told, rewritten
+    return found
+
+
+def _in_all_codes(
+    one: Fit, outside: Outside, stream: Packets, capture: Capture
+) -> Iterator[tuple[Fit, Outside]]:
+    """Give a number in the messages of all codes that hold the load, where a byte is one of several."""
+    loads, quantity = capture.loads, capture.quantity
+    for kind, told in with_codes(one, outside, stream.joined, loads):
+        bare = replace(one.number, sign=None)
+        fits = (fit(kind, number, loads, quantity) for number in (bare, one.number))
+        if (again := next(filter(None, fits), None)) is not None:
+            yield signed_in_order(settled(again, loads, quantity), told, capture), told
 
 
 def _may_be_upper(outside: Outside, one: Fit) -> bool:

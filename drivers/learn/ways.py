@@ -132,14 +132,20 @@ def _checked_in_part(way: Way, stream: Packets, capture: Capture) -> Way:
 
 def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     """Settle the sign by the frames that are in order, and take it off where there is no room beside it."""
-    (one, outside), loads, quantity = way, capture.loads, capture.quantity
-    signed = settle_sign_again(one, outside.check, outside.header, loads, quantity)
-    clean = undamaged(signed, outside.check, outside.header, loads, quantity)
-    signed = without_chance_sign(signed, clean, loads, quantity)
-    signed = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    one, outside = way
+    signed = signed_in_order(one, outside, capture)
     if signed.number == one.number:
         return way
     return _checked_in_part(_with_outside(signed, stream, capture), stream, capture)
+
+
+def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
+    """Settle a number's sign by the frames that are in order, and take it off where it has no room."""
+    loads, quantity = capture.loads, capture.quantity
+    signed = settle_sign_again(one, outside.check, outside.certain, loads, quantity)
+    clean = undamaged(signed, outside.check, outside.certain, loads, quantity)
+    signed = without_chance_sign(signed, clean, loads, quantity)
+    return with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:
@@ -252,7 +258,7 @@ def _as_read(
 
 def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Give a number its full width by the packets in order: frames that slipped by some bytes hide it."""
-    clean = undamaged(one, outside.check, outside.header, loads, quantity)
+    clean = undamaged(one, outside.check, outside.certain, loads, quantity)
     if clean is None or outside.check is None or one.number.sign is not None:
         return one
     wide = settle_width(clean, loads, quantity, outside.check.places)

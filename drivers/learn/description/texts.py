@@ -177,6 +177,8 @@ def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None],
 def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool:
     """Say whether lines are read by a pattern: none is where a number and a state may touch.
 
+    Nor is a number whose sign the word before it would take along.
+
     :param found: all lines of a make
     :param some: those of them that are looked at
     """
@@ -187,8 +189,16 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool
         follows = expression_of(LineMake(_tokens(key, found), at), len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
-    tried = [line.whole for line in some[:: max(1, len(some) // _TRIED)]]
-    return sum(follows(line) is not None for line in tried) > _READ * len(tried)
+    tried = some[:: max(1, len(some) // _TRIED)]
+    alike = [
+        (read := follows(line.whole)) is not None and _signed(read[1]) == _signed(line.texts[at])
+        for line in tried
+    ]
+    return sum(alike) > _READ * len(tried)
+
+
+def _signed(text: bytes) -> bool:
+    return text[:1] in (b"+", b"-")
 
 
 def expression_of(make: LineMake, digits: int) -> re.Pattern[bytes]:

@@ -11,6 +11,7 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.numbers.scales import shown
 from drivers.learn.outside.framed import Outside
+from drivers.learn.outside.headers import Header
 
 
 def toml_of(
@@ -23,10 +24,10 @@ def toml_of(
     """
     parts = [
         *opening(name, capture, one, "serial-frames", is_joined=is_joined),
-        _frame(capture, one, outside),
-        weight_field(capture, one),
     ]
-    return "\n\n".join([*filter(None, parts), *extra]) + "\n"
+    for header in outside.headers:
+        parts += [_frame(header, outside), weight_field(capture, one), *extra]
+    return "\n\n".join(filter(None, parts)) + "\n"
 
 
 def opening(name: str, capture: Capture, one: Fit, serial_kind: str, *, is_joined: bool) -> tuple[str, str]:
@@ -72,10 +73,10 @@ def _serial_table(capture: Capture) -> str:
     return "\n".join(lines)
 
 
-def _frame(capture: Capture, one: Fit, outside: Outside) -> str:
+def _frame(header: Header, outside: Outside) -> str:
     lines = ["[[frame]]"]
-    if outside.header:
-        solid = ", ".join('"?"' if byte is None else f"0x{byte:02X}" for byte in outside.header)
+    if header:
+        solid = ", ".join('"?"' if byte is None else f"0x{byte:02X}" for byte in header)
         lines.append(f"header = [{solid}]")
     lines.append(f"length = {outside.length}")
     if outside.terminator:

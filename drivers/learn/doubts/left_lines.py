@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,9 +14,14 @@ from drivers.learn.captures.capture import Capture
 from drivers.learn.description.texts import expression_of
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
+from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.framing import ByteStream, lines_in, lines_of
 from drivers.learn.packets.kinds import settled_rows
-from drivers.learn.packets.line_makes import LineMake
+from drivers.learn.packets.line_makes import NUMBERS, LineMake
+
+_SELDOM, _FEWEST_RESTING = 0.6, 4
+"""Share of lines of another kind that look like the load by chance, and how many come at rest; and lines that
+are read with a word that is no damage."""
 
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""
@@ -26,12 +33,47 @@ def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream 
     :param joined: the stream, for lines that were cut out of one
     :returns: how many hold the load at rest or go on with it, and of how many
     """
-    others = list(_others(capture, one, make, joined))
-    held = len(one.kind.frames)
-    if not others:
-        return 0, held
-    times, numbers = (np.array(column) for column in zip(*others, strict=True))
-    says = one.loads_of(numbers)
+    others = _others(capture, one, make, joined)
+    holds, is_other = _holding(others, one, capture)
+    missed = int((holds & ~is_other).sum())
+    return missed, len(one.kind.frames) + missed
+
+
+def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> int:
+    """Count lines that the pattern does not read, and that differ from those that it reads by one part.
+
+    :param joined: the stream, for lines that were cut out of one
+    """
+    others = _others(capture, one, make, joined)
+    alike = np.array([make.is_made_like(each.parts) for each in others], dtype=bool)
+    return int((alike & ~_holding(others, one, capture)[1]).sum())
+
+
+class _Other(NamedTuple):
+    """A line that is not read.
+
+    :param numbers: where the load would be from either end; NaN for none
+    :param is_named: whether it has a word that no line has that is read
+    """
+
+    time_s: float
+    parts: Sequence[tuple[str, bytes]]
+    numbers: tuple[float, float]
+    is_named: bool
+
+    @property
+    def words(self) -> tuple[bytes, ...]:
+        """What it is made of beside numbers."""
+        return tuple(text for sort, text in self.parts if sort not in NUMBERS)
+
+
+def _holding(others: Sequence[_Other], one: Fit, capture: Capture) -> tuple[Marks, Marks]:
+    """Say which lines may hold the load, and which are of another kind.
+
+    The latter have a word of their own, and the same words and signs as some that seldom hold a load at rest.
+    """
+    says = one.loads_of(np.array([each.numbers for each in others]).reshape(-1, 2))
+    times = np.array([each.time_s for each in others])
     near = _CLOSELY * one.span + 8.0 * one.noise_units + 3.0 * one.step
     typed = [load.value for load in capture.loads]
     weighs, at_rest = np.zeros(says.shape, dtype=bool), np.zeros(times.size, dtype=bool)
@@ -41,34 +83,43 @@ def lines_unread(capture: Capture, one: Fit, make: LineMake, joined: ByteStream 
         weighs[rows] = np.abs(says[rows] - load.value) <= near
     with np.errstate(invalid="ignore"):
         weighs |= ~at_rest[:, None] & (says > min(typed) + near) & (says < max(typed) - near)
-    missed = int(weighs.any(axis=1).sum())
-    return missed, held + missed
+    holds = np.asarray(weighs.any(axis=1))
+    resting = Counter(others[at].words for at in np.flatnonzero(at_rest).tolist())
+    holding = Counter(others[at].words for at in np.flatnonzero(at_rest & holds).tolist())
+    are_others = [
+        each.is_named
+        and resting[each.words] >= _FEWEST_RESTING
+        and holding[each.words] < _SELDOM * resting[each.words]
+        for each in others
+    ]
+    return holds, np.array(are_others, dtype=bool)
 
 
-def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> int:
-    """Count lines that the pattern does not read, and that differ from those that it reads by one part.
-
-    :param joined: the stream, for lines that were cut out of one
-    """
-    lines = _unread(capture, one, make, joined)
-    return sum(make.is_made_like(make.form.parts_of(line)) for _, line in lines)
-
-
-def _others(
-    capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
-) -> Iterator[tuple[float, tuple[float, float]]]:
-    """Give the time of each line that is not read, and its numbers where the load would be; NaN for none."""
+def _others(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None) -> list[_Other]:
+    """Give the lines that the pattern does not read."""
     places = (make.number_at, make.number_at - len(make.tokens))
-    for time_s, line in _unread(capture, one, make, joined):
+    known, found = Counter[bytes](), []
+    for time_s, line, is_read in _lines(capture, one, make, joined):
         parts = make.form.parts_of(line)
-        before, behind = (_value(parts, at, one.number) for at in places)
-        yield time_s, (before, behind)
+        if is_read:
+            known.update(text for sort, text in parts if sort == "word")
+        else:
+            found.append((time_s, parts))
+    return [
+        _Other(
+            time_s,
+            parts,
+            (_value(parts, places[0], one.number), _value(parts, places[1], one.number)),
+            any(sort == "word" and known[text] < _FEWEST_RESTING for sort, text in parts),
+        )
+        for time_s, parts in found
+    ]
 
 
-def _unread(
+def _lines(
     capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
-) -> Iterator[tuple[float, bytes]]:
-    """Give the lines that the pattern does not read: without their check, and only where that is right."""
+) -> Iterator[tuple[float, bytes, bool]]:
+    """Give the lines whose check is right, without it, and whether the pattern reads them."""
     arrivals = [
         (each.time_s, line) for each in capture.of_stream(one.kind.stream) for line in lines_in(each.data)
     ]
@@ -76,8 +127,8 @@ def _unread(
     text_of = without_check(make.check) if make.check is not None else None
     for time_s, line in lines_of(joined) if joined is not None else arrivals:
         text = line if text_of is None else text_of(line)
-        if text is not None and not is_read(text):
-            yield time_s, text
+        if text is not None:
+            yield time_s, text, is_read(text) is not None
 
 
 def _value(parts: Sequence[tuple[str, bytes]], at: int, number: Number) -> float:

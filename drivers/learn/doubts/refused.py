@@ -14,8 +14,8 @@ from drivers.learn.captures.capture import Capture
 from drivers.learn.description.proving import Incremental
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
-from drivers.learn.packets.arrays import Places
-from drivers.learn.packets.framing import ByteStream, apart, lines_of
+from drivers.learn.outside.picking import places_found
+from drivers.learn.packets.framing import ByteStream, lines_of
 from drivers.learn.packets.kinds import SETTLED_FROM
 
 _DAMAGED, _A_FEW = 0.06, 3
@@ -89,7 +89,7 @@ def _messages(
         return [when for when, line in lines if is_read(line)], [
             (when, line) for when, line in lines if not is_read(line)
         ]
-    begins = _frames_at(joined, outside)
+    begins = places_found(outside, joined)
     ends = begins + outside.length
     gaps = zip([0, *ends.tolist()], [*begins.tolist(), len(joined.data)], strict=True)
     between = [
@@ -109,22 +109,6 @@ def _packets(description: Description, capture: Capture, stream: int) -> tuple[l
         else:
             refused.append((arrival.time_s, arrival.data))
     return read, refused
-
-
-def _frames_at(joined: ByteStream, outside: Outside) -> Places:
-    """Give where the frames of a stream begin that are in order."""
-    data = joined.data
-    good = np.ones(max(len(data) - outside.length + 1, 0), dtype=bool)
-    marks = dict(enumerate(outside.header))
-    first = outside.length - len(outside.terminator)
-    marks.update(enumerate(outside.terminator, first))
-    for place, byte in marks.items():
-        if byte is not None:
-            good &= data[place : place + len(good)] == byte
-    begins = np.flatnonzero(good)
-    if outside.check is not None and begins.size:
-        begins = begins[outside.check.holds(data[begins[:, None] + np.arange(outside.length)])]
-    return apart(begins, outside.length)
 
 
 def _are_of_few_kinds(refused: Sequence[bytes], *, is_stream: bool) -> bool:

@@ -16,7 +16,13 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order
-from drivers.learn.signs.sign_places import FEW_CODES, flickers, goes_far, is_far_from_nought
+from drivers.learn.signs.sign_places import (
+    FEW_CODES,
+    flickers,
+    goes_far,
+    goes_on_slowly,
+    is_far_from_nought,
+)
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
@@ -59,6 +65,8 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     below_step = values < 0.5 * one.step
     for place in beside(number, frames):
         column = frames[:, place]
+        if goes_on_slowly(column):
+            continue
         usual = int(np.bincount(column[~near], minlength=256).argmax())
         tally = np.bincount(column[column != usual], minlength=256)
         tally[tally < fewest] = 0  # damage
@@ -84,7 +92,8 @@ def _may_be_flag(
     taken = one.number.covers | taken
     is_clean = fewest == 1
     for place in range(one.kind.length):
-        if place in taken or goes_far(one.kind.frames[:, place], FEW_CODES):
+        column = one.kind.frames[:, place]
+        if place in taken or goes_far(column, FEW_CODES) or goes_on_slowly(column):
             continue
         for bit in range(8):
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)

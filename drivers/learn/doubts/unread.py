@@ -56,10 +56,7 @@ def unread(capture: Capture, one: Fit, outside: Outside, proof: Proof, joined: B
     if not len(frames):
         return Unread(0, 0)
     says = one.loads_of(one.number.values(frames))
-    good = np.ones(len(frames), dtype=bool)
-    for place, byte in enumerate(outside.header):
-        if byte is not None:
-            good &= frames[:, place] == byte
+    good = outside.begins(frames)
     if outside.check is not None:
         good &= outside.check.holds(frames)
     if outside.terminator:
@@ -127,7 +124,8 @@ def _of_other_kinds(
     for place, byte in enumerate(outside.header):
         if byte is None:
             continue
-        unlike = ~others & (frames[:, place] != byte)
+        codes = [byte, *(code for at, code in outside.codes if at == place)]
+        unlike = ~others & ~np.isin(frames[:, place], codes)
         resting = int((unlike & at_rest).sum())
         if resting >= _FEWEST_RESTING and (unlike & weighs).sum() < _SELDOM * resting:
             others |= unlike

@@ -22,7 +22,7 @@ from drivers.learn.outside.headers import (
     places_of,
     stream_header,
 )
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Frames, Marks
 from drivers.learn.packets.kinds import fixed_bytes, is_header_like
 
 _MIDDLE = (0x7F, 0x80)
@@ -40,12 +40,40 @@ class Outside:
     """How a frame is found and held to be in order.
 
     :param header: what it begins with; None for a byte that may be anything
+    :param codes: place and value of what a byte of the header is in other frames, which are read alike
     """
 
     header: Header
     length: int
     terminator: bytes
     check: Check | None
+    codes: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def headers(self) -> tuple[Header, ...]:
+        """All that a frame may begin with."""
+        others = ((*self.header[:at], code, *self.header[at + 1 :]) for at, code in self.codes)
+        return self.header, *others
+
+    @property
+    def certain(self) -> Header:
+        """What every frame begins with: None also for a byte that is one of several codes."""
+        coded = {at for at, _ in self.codes}
+        return tuple(None if at in coded else byte for at, byte in enumerate(self.header))
+
+    def begins(self, frames: Frames) -> Marks:
+        """Say which frames begin as they should.
+
+        :param frames: shape (n, length)
+        """
+        begins = np.zeros(len(frames), dtype=bool)
+        for header in self.headers:
+            alike = np.ones(len(frames), dtype=bool)
+            for place, byte in enumerate(header):
+                if byte is not None:
+                    alike &= frames[:, place] == byte
+            begins |= alike
+        return begins
 
 
 def outside_of(

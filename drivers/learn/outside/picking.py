@@ -216,7 +216,9 @@ def places_in_order(outside: Outside, joined: ByteStream) -> Places:
     """Give where in a stream frames begin that are in order, also such as begin inside another one."""
     data, length = joined.data, outside.length
     ends = enumerate(outside.terminator, length - len(outside.terminator))
-    at = _where((*enumerate(outside.header), *ends), length, data)
+    tail = tuple(ends)
+    found = [_where((*enumerate(header), *tail), length, data) for header in outside.headers]
+    at = np.unique(np.concatenate(found)) if len(found) > 1 else found[0]
     if outside.check is not None:
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
     return at

@@ -32,6 +32,7 @@ from drivers.learn.packets.landmarks import (
     SHORTEST,
     Landmark,
     are_blocks,
+    differ_by_one,
     is_alone_between,
     landmark_at,
     landmarks_of,
@@ -144,6 +145,8 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     bursts = burst_starts(stream.time_s)
     first = landmark_at(bursts, data.size) if bursts.size >= FEWEST else None
     landmarks = landmarks_of(data)
+    if first is not None and differ_by_one(first) and are_blocks(first, landmarks):
+        first = None
     is_alone = first is not None and is_alone_between(first) and not are_blocks(first, landmarks)
     ways = _ways_to_cut(data, landmarks, first, is_alone)
     if first is not None and is_alone:

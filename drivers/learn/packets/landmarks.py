@@ -75,6 +75,11 @@ def is_alone_between(bursts: Landmark) -> bool:
     return len(bursts.lengths) == 1 and bursts.covered > 0.88
 
 
+def differ_by_one(bursts: Landmark) -> bool:
+    """Say whether what comes between two pauses is of two lengths, one byte apart: so a slow line is read."""
+    return len(bursts.lengths) > 1 and max(bursts.lengths) - min(bursts.lengths) == 1
+
+
 def are_blocks(bursts: Landmark, landmarks: list[Landmark]) -> bool:
     """Say whether what comes between two pauses is a block that a computer reads, whatever is in it.
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
+from drivers.learn.signs.sign_places import goes_on_slowly
 from drivers.learn.signs.signs_of_copies import Copies
 
 _SMALL, _NOISY = 3.5, 3.0
@@ -76,6 +77,8 @@ def _sign_near(
     for place in sorted(near):
         not_own = _FILLED ^ number.own_bits(place)
         column = frames[:, place] & np.uint8(not_own)
+        if goes_on_slowly(column):
+            continue
         tally = np.bincount(column, minlength=256)
         usual = int(tally.argmax())
         if tally[usual] < _USUAL * column.size:
@@ -139,7 +142,7 @@ def _flag(
     :param fewest: how often it must come
     """
     tally = np.bincount(column, minlength=256)
-    if np.sort(tally)[-_MOST_CODES:].sum() < column.size:
+    if np.sort(tally)[-_MOST_CODES:].sum() < column.size or goes_on_slowly(column):
         return None  # a clock, a counter
     for bit in range(8):
         bits = (column >> bit & 1).astype(bool)

@@ -36,6 +36,11 @@ _FEWEST_NOUGHTS, _HALF_OF_NOUGHTS, _SIGMAS = 8, 0.5, 4.0
 """Packets at nought, and a step or two from it, that tell how often a flag is set there; share of noughts;
 standard uncertainties by which two shares differ."""
 
+_LEAST_NUMBER, _UNDAMAGED, _ALIKE_BITS, _NEARLY_ALWAYS = 8, 3, 3, 0.99
+"""What two codes that follow on each other are at least, as they rather count something; packets with a code
+that is no damage; upper bits of a number that are alike as long as it is small; and the share of packets in
+which they are, but for damage."""
+
 _MOSTLY = 0.7
 """Share of the packets that one sign knows and another does not, that are near nought."""
 
@@ -109,6 +114,33 @@ def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
     return sign.mask == 1 and bool((frames[:, place] > 1).mean() > 0.5)
 
 
+def goes_on_slowly(column: np.ndarray) -> bool:
+    """Say whether a byte is one of two numbers that follow on each other, of which several bits differ.
+
+    So is a temperature that has risen by one; a flag is one bit, and what names a sign differs by more.
+    """
+    often = np.flatnonzero(np.bincount(column) >= _UNDAMAGED)
+    if often.size != 2 or often[1] - often[0] != 1 or often[0] < _LEAST_NUMBER:
+        return False
+    return int(often[0] ^ often[1]).bit_count() > 1
+
+
+def is_top_of_signed(column: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
+    """Say whether a byte is the upper one of another signed number, which is below nought at times.
+
+    Several of its upper bits are always alike then, and those below them go on while they are set.
+
+    :param minus: packets in which what may be a sign is set, shape (n,)
+    :param fewest: packets that show a value; 1 where none is damaged
+    """
+    upper = column >> (8 - _ALIKE_BITS)
+    are_alike = np.isin(upper, (0, (1 << _ALIKE_BITS) - 1))
+    is_full = upper > 0
+    if are_alike.mean() < _NEARLY_ALWAYS or (is_full != minus).mean() > _DAMAGED:
+        return False
+    return bool((np.bincount(column[minus & is_full]) >= fewest).sum() > 1)
+
+
 def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:
     """Give what in one byte may be a sign: a code, or a bit.
 
@@ -116,6 +148,8 @@ def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int)
     :param fewest: packets that show a sign; 1 where none is damaged
     """
     column = frames[:, place]
+    if goes_on_slowly(column):
+        return []
     tally = np.bincount(column, minlength=256)
     least = max(3, 0.004 * column.size) if fewest > 1 else fewest
     often = [int(code) for code in np.argsort(-tally)[:4] if tally[code] >= least]

@@ -12,6 +12,7 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.outside.picking import goes_on
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.signs.below_zero import settle_sign
@@ -44,6 +45,8 @@ _WITHOUT = (
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
 span, a step in which ups and downs can be seen."""
+_RUNS_ON = 0.8
+"""Share of packets that were not picked out in which a number runs on from those that were."""
 _AS_OFTEN = 0.6
 """Share of the packets of one kind that another must have to show as much of the way."""
 
@@ -160,12 +163,22 @@ def _with_motion(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity:
 
 
 def _in_whole(one: Fit, fits: Sequence[Fit]) -> list[Fit]:
-    """Give a number that packets were picked out for in all of their length."""
+    """Give a number that packets were picked out for in all of their length, and in more of them that were
+    picked out by another byte.
+    """
     return [
         each for each in fits
-        if one.kind.selectors and not each.kind.selectors and each.kind.whole is one.kind.whole
-        and each.number == one.number
+        if one.kind.selectors and each.kind.whole is one.kind.whole and each.number == one.number
+        and (not each.kind.selectors or _is_part(one, each))
     ]  # fmt: skip
+
+
+def _is_part(one: Fit, other: Fit) -> bool:
+    """Say whether packets are some of those of another fit, in which its number runs on throughout."""
+    others = ~np.isin(other.kind.time_s, one.kind.time_s)
+    if (~others).sum() < len(one.kind.frames) or not others.any():
+        return False
+    return bool(goes_on(other.kind, other)[others].mean() > _RUNS_ON)
 
 
 def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

@@ -1,8 +1,10 @@
-"""A bit in text that was another one once, while the weight was near nought: of a letter, and of flags."""
+"""Signs in text, and none: a bit that was another one once near nought, of a letter and of flags."""
 
 from __future__ import annotations
 
-from tests.drivers.learn.small import learned
+import pytest
+
+from tests.drivers.learn.small import learned, reads
 
 
 def line(weight_g: float, letter: int) -> bytes:
@@ -30,3 +32,17 @@ def test_a_bit_of_flags_in_text_that_is_set_once_near_nought_is_doubted():
 
     found = learned(packet, LOADS, 0.06)
     assert not found.is_sure or "sign = " in found.toml
+
+
+def test_a_sign_between_a_state_and_padded_digits_is_not_taken_along_with_the_state():
+    def line(g: float, n: int) -> bytes:
+        said = f"{'-' if round(g, 1) < 0 else '+'}{abs(g):6.1f}g".encode()
+        text = (b"M" if n % 160 < 9 else b"S") + said
+        return b"\x02" + text + b"%02X\r" % (sum(text) % 256)
+
+    found = learned(line, noise_g=0.2, link="serial")
+    assert found.is_sure, found.reasons
+    for g in (-231.0, 231.0):
+        for n in (3, 30):
+            said = reads(found, line(g, n), line(0.0, 9), link="serial")
+            assert next(each for each in said if each is not None) == pytest.approx(g)

@@ -1,0 +1,33 @@
+"""Lines that begin with a word of their own: a temperature does not follow the load, and is no weight."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+def _weighed(state: bytes, g: float) -> bytes:
+    return state + b";%+.1f;g\r\n" % g
+
+
+@pytest.mark.parametrize("line", [b"T;%.1f C\r\n", b"T %.1f C\r\n", b"T;%.1f\r\n"])
+@pytest.mark.parametrize("link", ["ble", "serial"])
+def test_lines_of_another_word_whose_number_does_not_follow_the_load_are_none_that_are_left_out(
+    link: str, line: bytes
+):
+    def packet(g: float, n: int) -> bytes:
+        return line % (60.0 + n / 700) if n % 7 == 3 else _weighed(b"P", g)
+
+    found = learned(packet, link=link)
+    assert found.is_sure, found.reasons
+    assert reads(found, _weighed(b"P", 412.5), link=link) == [pytest.approx(412.5)]
+
+
+def test_lines_of_another_word_that_hold_the_load_are_not_left_out_unsaid():
+    def packet(g: float, n: int) -> bytes:
+        # Where one part is absent, no pattern reads both.
+        return b"Q;%+.1f;;g\r\n" % g if n % 7 == 3 else _weighed(b"P", g)
+
+    found = learned(packet, link="serial")
+    assert not found.is_sure or reads(found, b"Q;+412.5;;g\r\n", link="serial") == [pytest.approx(412.5)]

@@ -1,0 +1,41 @@
+"""A slow line that is read again and again: each time it gives a few bytes, as many or one more."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from drivers.learn import Arrival, Capture, learn
+from tests.drivers.learn.small import LOADS, captured, reads, xor
+
+
+def _read_evenly(capture: Capture, sizes: tuple[int, ...]) -> Capture:
+    """Let the same bytes come in pieces of these sizes in turn, with equal times between them."""
+    data = b"".join(each.data for each in capture.arrivals)
+    per_s = len(data) / (capture.arrivals[-1].time_s + 0.075)
+    arrivals, at = [], 0
+    while at < len(data):
+        size = sizes[len(arrivals) % len(sizes)]
+        at += size
+        arrivals.append(Arrival(at / per_s, 0, data[at - size : at]))
+    return replace(capture, arrivals=tuple(arrivals))
+
+
+@pytest.mark.parametrize("sizes", [(4, 3, 4, 4, 3), (5, 5, 4)])
+def test_pieces_that_are_as_long_but_for_a_byte_are_no_frames(sizes: tuple[int, ...]):
+    def message(code: int, payload: bytes) -> bytes:
+        body = bytes((0xEA, 0x39, code, 8)) + payload.ljust(8, b"\0")
+        return body + xor(body) + b"="
+
+    def weight(g: float) -> bytes:
+        return message(1, b"\x80" + b"%7.1f" % g)
+
+    def packet(g: float, n: int) -> bytes:
+        flow = message(3, bytes(2))
+        return weight(g) + flow + (message(4, bytes((n % 256,))) if n % 2 else message(2, b"\x00\xf1"))
+
+    found = learn(_read_evenly(captured(packet, LOADS, 0.05, "serial"), sizes))
+    assert found.is_sure, found.reasons
+    said = [each for each in reads(found, weight(432.1) + weight(0.0), link="serial") if each is not None]
+    assert said == pytest.approx([432.1, 0.0])
