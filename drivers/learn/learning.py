@@ -40,6 +40,9 @@ _NOUGHT_BELOW = "For loads below zero it shows 0."
 _NOTHING = 1e-6
 """More than what an empty pan's display shows, g or °C."""
 
+_SIGMAS = 3.0
+"""Standard uncertainties by which the counts of nothing may be off."""
+
 _FEWEST_STEPS = 30.0
 """Steps between the loads, by which a round scale is no chance."""
 
@@ -130,10 +133,15 @@ def _with_nought_below(name: str, capture: Capture) -> Learned | None:
     if not learned.is_sure and (learned.further_g is None or learned.further_g >= 0.0):
         return None
     levels = prove(learned.description, replace(capture, loads=tuple(below)), math.inf).levels
-    if not all(abs(level) < _NOTHING for level in levels):
+    if not all(abs(level) < _nothing(learned.choice.best) for level in levels):
         return None
     further_g = None if learned.is_sure else beyond_end(learned.choice.best)
     return replace(learned, reasons=(*learned.reasons, _NOUGHT_BELOW), further_g=further_g)
+
+
+def _nothing(one: Fit) -> float:
+    """Give what is less than anything on the pan, g or °C: of bare counts, nought is known from the loads."""
+    return max(_NOTHING, _SIGMAS * abs(one.offset_error / one.slope)) if one.is_bare else _NOTHING
 
 
 def _are_whole(learned: Learned | None) -> bool:
@@ -252,7 +260,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.header, capture.loads, capture.quantity)
-    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside.check)
+    verdict = judged(capture, choice, one, clean, written.proof, left_out, outside, stream.joined)
     slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:
         verdict = replace(

@@ -14,6 +14,7 @@ from drivers.learn.checks.line_check import find_line_check
 from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.following import Tried, rough_fits
+from drivers.learn.numbers.last_digits import ends_in_another
 from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.packets.arrays import Places
@@ -27,6 +28,7 @@ from drivers.learn.packets.framing import (
     stream_of,
 )
 from drivers.learn.packets.kinds import Kind, fixed_bytes, kinds_of
+from drivers.learn.packets.line_makes import LineMake
 
 _FULL = 20
 """Bytes of a notification at most, where nothing else has been agreed on: Bluetooth Core, vol 3 F, 3.2.8."""
@@ -194,8 +196,13 @@ def _may_be_in_a_part(one: Fit) -> bool:
 
 
 def _is_part_of_text(one: Fit) -> bool:
-    """Say whether a number is a part only of one in a line whose length changes: a pattern reads it whole."""
+    """Say whether a number is a part only of one in a line whose length changes: a pattern reads it whole.
+
+    Digits 0 to F of which the last is never some others are more than a number.
+    """
     before = one.kind.frames[:, : one.number.offset]
+    if isinstance(one.kind.make, LineMake) and one.kind.make.is_hex:
+        return ends_in_another(one)
     return one.kind.make is not None and bool((before != ord(" ")).any(axis=1).mean() > 1.0 - _PADDED)
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from logger.curve.brew import Event, Floats, Method, Pour
 from logger.curve.edges.shapes import Response
 from logger.curve.pours.certainty import Sure, know_edges, pours_from, that_gained
@@ -165,7 +163,7 @@ def _grid_noise(samples: Samples, grid: Grid, noise_g: float) -> float:
 
 def _gaps(samples: Samples, weight: Floats) -> tuple[Event, ...]:
     time = samples.time_s
-    at = np.flatnonzero(np.diff(time) > samples.gap_s)
+    last = (time[1:] - time[:-1] > samples.gap_s).nonzero()[0].tolist()
     return tuple(
-        Event("gap", float(time[i]), float(time[i + 1]), float(weight[i + 1] - weight[i])) for i in at
+        Event("gap", float(time[i]), float(time[i + 1]), float(weight[i + 1] - weight[i])) for i in last
     )

@@ -40,7 +40,7 @@ class Proof:
     :param levels: its median at each load, g or °C; NaN where there is none
     :param fewest: the fewest readings at any load
     :param astray: how many of those at rest are far from their load
-    :param beyond: how many are far beyond all loads, at rest or not, and not led to from those step by step
+    :param far: those that are far beyond all loads, at rest or not, and not led to from those step by step
     :param beyond_in_row: how many of those go on from another one just before, as what is damaged does not
     :param across: how many were put together from several arrivals, or came with another one
     """
@@ -51,9 +51,14 @@ class Proof:
     fewest: int
     astray: int = 0
     at_rest: int = 0
-    beyond: int = 0
+    far: tuple[float, ...] = ()
     beyond_in_row: int = 0
     across: int = 0
+
+    @property
+    def beyond(self) -> int:
+        """How many readings are far beyond all loads."""
+        return len(self.far)
 
     @property
     def right(self) -> int:
@@ -131,7 +136,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
         fewest=fewest,
         astray=astray,
         at_rest=at_rest,
-        beyond=int(is_beyond.sum()),
+        far=tuple(what[is_beyond].tolist()),
         beyond_in_row=int(in_row.sum()),
         across=across,
     )

@@ -169,9 +169,8 @@ def _inside_above(each: Fit, one: Fit) -> float:
 
 
 def _count_alike(each: Fit, one: Fit) -> bool:
-    """Say whether a count stands for the same in two numbers; texts and floats have decimals besides."""
-    have_decimals = {each.number.encoding, one.number.encoding} & {"ascii", "float"}
-    return each.scale == one.scale and not have_decimals
+    """Say whether a count stands for the same in two numbers, and the first has no decimals besides."""
+    return each.scale == one.scale and each.grid >= 1.0
 
 
 def _step_in_place(each: Fit) -> float:

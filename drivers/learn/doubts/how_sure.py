@@ -22,6 +22,7 @@ from drivers.learn.doubts.factor_doubts import (
     is_power_of_ten,
     is_seen_between,
 )
+from drivers.learn.doubts.far_beyond import doubts_of_far
 from drivers.learn.doubts.further import (
     below_nought,
     between_or_beyond,
@@ -37,7 +38,8 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.numbers.lowest_told import is_lowest_told
-from drivers.learn.packets.line_makes import has_known_check
+from drivers.learn.outside.framed import Outside
+from drivers.learn.packets.framing import ByteStream
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
 
@@ -49,21 +51,14 @@ _WELL_KNOWN = 0.08
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
 
-_CHANCE_PASSES = 1
-"""Damaged packets that a check of one byte lets pass, and that are far from all loads."""
-
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
-
-_HEAVIEST = 1.5
-"""By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
 
 _FEWEST_READ = 3
 """Readings of each load."""
 
 _LEAST_OF_FRAMES = 0.94
 _MOST_MISSED_CHECKED = 0.006
-_MOST_BEYOND = 0.025
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
 
@@ -89,16 +84,17 @@ class Verdict:
 
 def judged(
     capture: Capture, choice: Choice, one: Fit, clean: Fit | None, proof: Proof, unread: Unread,
-    check: Check | None,
+    outside: Outside, joined: ByteStream | None,
 ) -> Verdict:  # fmt: skip
     """Say how sure the best reading is.
 
     :param clean: the same in undamaged packets alone, where those are known
     :param unread: what holds the load and is not read
-    :param check: of its packets, where they have one
+    :param outside: of its packets
+    :param joined: the stream, for frames that were cut out of one
     """
+    check = outside.check
     taken = check.places if check is not None else frozenset[int]()
-    is_strong = check is not None and check.kind == "crc16"
     seen = one if clean is None else clean
     beside = [each for each, _ in choice.copies]
     doubts = [
@@ -106,12 +102,12 @@ def judged(
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
-        *_doubts_of_bytes(one, clean, capture.loads, is_strong=is_strong),
+        *_doubts_of_bytes(one, clean, capture.loads),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
         *_doubts_of_reading(choice, one, clean, proof),
-        *_doubts_of_reach(proof, is_checked=check is not None or has_known_check(one.kind.make)),
+        *(_Doubt(text) for text in doubts_of_far(capture, one, clean, outside, proof, joined)),
         *_read_doubts(proof, unread),
         *_doubts_of_check(seen, check),
         *_doubts_of_unit(capture, one),
@@ -178,9 +174,7 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
 
 
-def _doubts_of_bytes(
-    one: Fit, clean: Fit | None, loads: Sequence[Load], *, is_strong: bool
-) -> Iterator[_Doubt]:
+def _doubts_of_bytes(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     if is_lowest_byte_still(one):
         text = "The lowest byte of the number hardly ever changes: it may be another one."
@@ -191,8 +185,6 @@ def _doubts_of_bytes(
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
         yield _Doubt("Whole steps fit as well: the lowest byte may be another one.")
-    if clean is not None and (beyond := _beyond_all(clean)) > (0 if is_strong else _CHANCE_PASSES):
-        yield _Doubt(f"{beyond} packets that are in order read as what is far from all loads.")
 
 
 def _doubts_of_sign(
@@ -233,14 +225,6 @@ def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:
         yield _Doubt("Everything fits if what was typed was in ounces. Loads are wanted in g.")
 
 
-def _beyond_all(clean: Fit) -> int:
-    """Count packets in order that say nothing, or something far beyond all loads."""
-    values, levels = clean.number.values(clean.kind.frames), clean.reached
-    reach = _HEAVIEST * float(np.ptp(clean.levels)) + 6.0 * clean.noise
-    with np.errstate(invalid="ignore"):
-        return int((~((values >= levels.min() - reach) & (values <= levels.max() + reach))).sum())
-
-
 def _most_frames(choice: Choice) -> int:
     """Give how many frames of the same length hold a load where they are cut elsewhere; 0 for packets."""
     best = choice.best
@@ -254,13 +238,6 @@ def _most_frames(choice: Choice) -> int:
         ),
         default=0,
     )
-
-
-def _doubts_of_reach(proof: Proof, *, is_checked: bool) -> Iterator[_Doubt]:
-    """Doubt a description that reads what no load comes near, more often than damage explains."""
-    allowed = _CHANCE_PASSES if is_checked else max(_CHANCE_PASSES, _MOST_BEYOND * proof.readings)
-    if proof.beyond > allowed or proof.beyond_in_row:
-        yield _Doubt(f"{proof.beyond} of {proof.readings} readings are far beyond all loads.")
 
 
 def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:

@@ -11,7 +11,7 @@ from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.needless import is_lowest_busy
-from drivers.learn.widths.capacity import LEAST_G, capacity
+from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
 from drivers.learn.widths.words import may_have_upper_word
 
@@ -80,6 +80,9 @@ def doubts_of_width(
     ):
         text = f"It ends at {most:.0f} g if the still byte beside it is neither a part of it nor a sign."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
+    elif quantity == "weight" and one.is_bare and (below := room_below(one)) < LEAST_BELOW_G:
+        text = f"It ends {below:.0f} g below zero, which a vessel that is lifted off goes beyond."
+        yield text, -LEAST_BELOW_G
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
 

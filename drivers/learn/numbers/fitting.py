@@ -116,7 +116,7 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     levels, noise, grid = rests.levels, rests.noise, rests.grid
     good = in_place(kind, values, np.append(levels, line.offset), noise, grid)
-    if has_foreign_byte(kind, number) or has_foreign_byte_in(kind, number, good):
+    if has_foreign_byte(kind, number, grid) or has_foreign_byte_in(kind, number, good):
         return None
     meaning = meaning_of_line(rests, line, number, quantity)
     if _has_bytes_of_others(kind, number, line.slope, meaning):

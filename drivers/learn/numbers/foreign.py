@@ -16,6 +16,9 @@ _FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
 _ANYTHING = 60.0
 """Standard deviation of a byte that may be anything; 74 where all values are as likely."""
 
+_LEAPS = 20.0
+"""Counts of a step that no byte of anything else makes of a number."""
+
 _FEWEST_STILL, _STILL = 2, 0.93
 """Loads at which the bytes above stand still, and the share of the packets in which they do."""
 
@@ -42,8 +45,11 @@ _FAR_GONE, _FEW_GONE = 12, 6
 """Values of an upper byte, by which the one below it has been everywhere, or another one."""
 
 
-def has_foreign_byte(kind: Kind, number: Number) -> bool:
-    """Say whether the lowest byte of an integer goes its own way while the loads are at rest."""
+def has_foreign_byte(kind: Kind, number: Number, grid: float) -> bool:
+    """Say whether the lowest byte of an integer goes its own way while the loads are at rest.
+
+    :param grid: the step in which the number changes
+    """
     if number.encoding in ("ascii", "digits") and _is_fixed_digit(kind, number):
         return True
     if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
@@ -52,7 +58,7 @@ def has_foreign_byte(kind: Kind, number: Number) -> bool:
         return True
     if number.encoding != "integer":
         return False
-    return _has_random_bottom(kind, number) or _has_clock_below(kind, number)
+    return _has_random_bottom(kind, number, grid) or _has_clock_below(kind, number)
 
 
 def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
@@ -119,11 +125,14 @@ def _is_fixed_digit(kind: Kind, number: Number) -> bool:
     return bool(tally[often].sum() > _FIXED * last.size)
 
 
-def _has_random_bottom(kind: Kind, number: Number) -> bool:
+def _has_random_bottom(kind: Kind, number: Number, grid: float) -> bool:
     """Say whether a lower byte is anything while those above it stand still: it is none of the number.
 
-    At some loads the byte above may flicker, by its own noise or by a sign; then they tell nothing.
+    At some loads the byte above may flicker, by its own noise or by a sign; then they tell nothing. Nor do
+    they where the display's step is many counts: with that, the lowest byte leaps.
     """
+    if grid >= _LEAPS:
+        return False
     places = number.highest_first
     for at in range(1, len(places)):
         still = [

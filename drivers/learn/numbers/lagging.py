@@ -115,8 +115,10 @@ def _missing_s(one: Fit) -> float:
     """Give how long nothing has arrived where a number went over to the next load; 0 where that is usual."""
     time_s = np.unique(one.kind.time_s)
     after = np.searchsorted(time_s, one.switch_s[np.isfinite(one.switch_s)])
-    after = after[(after > 0) & (after < time_s.size)]
-    gap = float(np.median(time_s[after] - time_s[after - 1])) if after.size else 0.0
+    after = after[(after > 1) & (after < time_s.size)]
+    # It seems to go over with the first that comes again, or just behind.
+    gaps = np.maximum(time_s[after] - time_s[after - 1], time_s[after - 1] - time_s[after - 2])
+    gap = float(np.median(gaps)) if after.size else 0.0
     return gap if gap > _MISSING * usual_gap_s(time_s) else 0.0
 
 

@@ -15,7 +15,8 @@ _FLOATS = {2: ">f2", 4: ">f4", 8: ">f8"}
 
 _TEXT = re.compile(rb" *([+-]?) *(\d*)(?:[.,](\d*))? *")
 
-_LARGEST = 1e8
+LARGEST = 1e8
+"""A float that says more is none of anything that is weighed, and is taken for no number."""
 
 
 def middle_of(part: Floats) -> Floats:
@@ -159,7 +160,7 @@ def _floats(part: Frames, width: int) -> Floats:
     values = np.ascontiguousarray(part).view(_FLOATS[width])[:, 0]
     with np.errstate(all="ignore"):
         values = values.astype(np.float64)
-        return np.where(np.isfinite(values) & (np.abs(values) < _LARGEST), values, np.nan)
+        return np.where(np.isfinite(values) & (np.abs(values) < LARGEST), values, np.nan)
 
 
 def _texts(part: Frames) -> Floats:

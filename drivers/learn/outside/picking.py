@@ -209,12 +209,17 @@ def frames_at(begins: Places, length: int, kind: Kind, joined: ByteStream, loads
 
 def places_found(outside: Outside, joined: ByteStream) -> Places:
     """Give where in a stream the frames begin that a description would read one after the other."""
+    return apart(places_in_order(outside, joined), outside.length)
+
+
+def places_in_order(outside: Outside, joined: ByteStream) -> Places:
+    """Give where in a stream frames begin that are in order, also such as begin inside another one."""
     data, length = joined.data, outside.length
     ends = enumerate(outside.terminator, length - len(outside.terminator))
     at = _where((*enumerate(outside.header), *ends), length, data)
     if outside.check is not None:
         at = at[outside.check.holds(np.asarray(data[at[:, None] + np.arange(length)]))] if at.size else at
-    return apart(at, length)
+    return at
 
 
 def _where(fixed: Iterable[tuple[int, int | None]], length: int, data: Frames) -> Places:

@@ -18,7 +18,7 @@ _TOKEN = re.compile(
 )
 _CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
 _RUN = re.compile(rb"[0-9A-Za-z_.]+")
-_HEX = re.compile(rb"[0-9A-Fa-f]{2,16}")
+_HEX = re.compile(rb"(?:0[xX])?([0-9A-Fa-f]{2,16})")
 _MIXED = re.compile(rb"\d[A-Fa-f]|[A-Fa-f]\d")
 
 _NEARLY_ALL, _FEWEST_LETTERS, _FEWEST_VALUES = 0.95, 3, 6
@@ -56,18 +56,18 @@ class LineForm:
         """
         text, check = _parted(line.strip()) if self.is_checked else (line.strip(), [])
         found, begin = [], 0
-        for match in self._hex_numbers(text):
-            found += [*_parts(text[begin : match.start()]), ("hex", match[0])]
-            begin = match.end()
+        for first, end in self._hex_numbers(text):
+            found += [*_parts(text[begin:first]), ("hex", text[first:end])]
+            begin = end
         return [*found, *_parts(text[begin:]), *check]
 
-    def _hex_numbers(self, text: bytes) -> Iterator[re.Match[bytes]]:
-        if not self.hex_runs:
-            return
-        runs = list(_RUN.finditer(text))
-        for at, match in enumerate(runs):
-            if _HEX.fullmatch(match[0]) and HexRun(len(runs), at, len(match[0])) in self.hex_runs:
-                yield match
+    def _hex_numbers(self, text: bytes) -> Iterator[tuple[int, int]]:
+        """Give where the digits 0 to F of each such number begin and end, what marks them left out."""
+        runs = list(_RUN.finditer(text)) if self.hex_runs else []
+        for at, run in enumerate(runs):
+            digits = _HEX.fullmatch(text, *run.span())
+            if digits is not None and HexRun(len(runs), at, len(digits[1])) in self.hex_runs:
+                yield digits.span(1)
 
 
 def form_of(lines: Sequence[bytes]) -> LineForm:
@@ -99,8 +99,9 @@ def _hex_digits(texts: Sequence[bytes]) -> int:
 
     A letter that is always there, behind digits, is a unit or names something.
     """
-    (usual, _), *_ = Counter(map(len, texts)).most_common(1)
-    some = [text for text in texts if len(text) == usual and _HEX.fullmatch(text)]
+    found = [match[1] for text in texts if (match := _HEX.fullmatch(text))]
+    (usual, _), *_ = Counter(map(len, found or [b""])).most_common(1)
+    some = [digits for digits in found if len(digits) == usual]
     if len(some) < _NEARLY_ALL * len(texts) or len(set(some)) < _FEWEST_VALUES:
         return 0
     is_letter = HEX_OF[np.frombuffer(b"".join(some), dtype=np.uint8).reshape(len(some), usual)] > 9

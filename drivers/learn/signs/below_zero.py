@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TypeGuard
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check, covers_in_part
@@ -170,11 +171,17 @@ def undamaged(
         if byte is not None and place not in covered
     }  # fmt: skip
     for place, byte in fixed.items():
-        good &= one.kind.frames[:, place] == byte
+        column = one.kind.frames[:, place]
+        good &= (column == byte) | (_is_upper_below(column, byte) & (place >= len(header)))
     kind = replace(
         one.kind, frames=one.kind.frames[good], time_s=one.kind.time_s[good], begins=None
     ).seen_with(loads)
     return fit(kind, one.number, loads, quantity) if kind is not None else None
+
+
+def _is_upper_below(column: NDArray[np.uint8], usual: int) -> NDArray[np.bool_]:
+    """Say which bytes, nought as a rule, are what the upper byte of another number is below nought."""
+    return np.asarray((usual == 0x00) & (column == 0xFF))
 
 
 def settle_sign_again(

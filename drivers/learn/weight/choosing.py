@@ -17,6 +17,7 @@ from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
 from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
 from drivers.learn.weight.costs import coarseness, total_cost
+from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.needless import (
     without_idle_bytes,
@@ -26,7 +27,7 @@ from drivers.learn.weight.needless import (
     without_needless_decimals,
     without_needless_masks,
 )
-from drivers.learn.weight.protected import protected_first
+from drivers.learn.weight.protected import oftenest_first, protected_first
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
@@ -90,7 +91,8 @@ def choose(
     ]
     prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
-    prompt = grams_first(shown_first(protected_first(prompt))) if is_final else prompt
+    if is_final:
+        prompt = first_of_same(oftenest_first(grams_first(shown_first(protected_first(prompt)))))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )

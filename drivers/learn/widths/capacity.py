@@ -13,7 +13,7 @@ from drivers.learn.numbers.number import Number
 LEAST_G = 999.0
 """What any scale can weigh, g: four digits of tenths, and no less."""
 
-_LEAST_BELOW_G = 300.0
+LEAST_BELOW_G = 300.0
 """What a server weighs that is tared and lifted off, g."""
 
 COUNTED = ("integer", "bcd", "digits", "hex")
@@ -61,7 +61,7 @@ def capacity(one: Fit) -> float:
 
 def has_room(one: Fit) -> bool:
     """Say whether bare counts have room for what any scale can weigh: else they go on, whatever is there."""
-    return not one.is_bare or (capacity(one) >= LEAST_G and _room_below(one) >= _LEAST_BELOW_G)
+    return not one.is_bare or (capacity(one) >= LEAST_G and room_below(one) >= LEAST_BELOW_G)
 
 
 def _ends_of(number: Number) -> tuple[float, float]:
@@ -72,7 +72,7 @@ def _ends_of(number: Number) -> tuple[float, float]:
     return (-(2.0 ** (bits - 1)), 2.0 ** (bits - 1)) if number.signed else (0.0, 2.0**bits)
 
 
-def _room_below(one: Fit) -> float:
+def room_below(one: Fit) -> float:
     """Give how far below nothing the chosen number goes, g or °C; infinite where it may have a sign apart."""
     number = one.number
     if number.encoding != "integer" or number.mask or number.sign is not None:

@@ -10,7 +10,6 @@ import numpy as np
 from logger.curve.brew import Floats
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, thinned
 from logger.curve.edges.edge_misfits import filled, side_by_side
-from logger.curve.readings.runs import Flags
 
 _MOST_SAMPLES = 60
 DROPS_TELL_S = 4.0
@@ -77,7 +76,6 @@ class Around:
     :param noise_g: standard deviation of one weight, shape (e,)
     :param at_s: when each edge fits best, shape (e,)
     :param flow_g_s: the flow that each leads to, or comes from, shape (e,)
-    :param is_thin: whether each flows like an espresso, shape (e,)
     :param running_g: standard deviation of one weight once it runs; 0 where it is the same, shape (e,)
     :param strays_g_s: by how much more each stream may leave any ramp for each second, shape (e,)
     :param strays_g: by how much at the most, shape (e,)
@@ -91,7 +89,6 @@ class Around:
     noise_g: Floats
     at_s: Floats
     flow_g_s: Floats
-    is_thin: Flags
     running_g: Floats
     strays_g_s: Floats
     strays_g: Floats
@@ -100,19 +97,30 @@ class Around:
     def of(cls, seen: Sequence[Seen]) -> Around:
         """Lay them side by side."""
         there = filled([each.time_s.size for each in seen])
+        numbers = [
+            (
+                each.noise_g,
+                each.edge.time_s,
+                each.edge.flow_g_s,
+                each.running_g,
+                each.strays_g_s,
+                each.strays_g,
+            )
+            for each in seen
+        ]
+        noise_g, at_s, flow_g_s, running_g, strays_g_s, strays_g = np.array(numbers).T
         return cls(
             side_by_side([each.time_s for each in seen]),
             side_by_side([each.weight_g for each in seen]),
             there,
             side_by_side([_believed(each) for each in seen])[:, None],
             there.sum(axis=1),
-            np.array([each.noise_g for each in seen]),
-            np.array([each.edge.time_s for each in seen]),
-            np.array([each.edge.flow_g_s for each in seen]),
-            np.array([each.is_thin for each in seen]),
-            np.array([each.running_g for each in seen]),
-            np.array([each.strays_g_s for each in seen]),
-            np.array([each.strays_g for each in seen]),
+            noise_g,
+            at_s,
+            flow_g_s,
+            running_g,
+            strays_g_s,
+            strays_g,
         )
 
     def since_s(self, steps_s: Floats) -> Floats:

@@ -32,6 +32,11 @@ class Window:
     weight_g: Floats
     candidates_s: Floats
 
+    @property
+    def step_s(self) -> float:
+        """How far apart the candidates are."""
+        return float(self.candidates_s[1] - self.candidates_s[0])
+
 
 @dataclass(frozen=True, slots=True)
 class Stack:
@@ -66,7 +71,6 @@ class Stack:
         weight = side_by_side([window.weight_g for window in windows])
         mean = weight.sum(axis=1) / counts
         begin = np.array([window.time_s[0] for window in windows])
-        candidates = windows[0].candidates_s
         return cls(
             begin,
             side_by_side([window.time_s - window.time_s[0] for window in windows]),
@@ -75,7 +79,7 @@ class Stack:
             there,
             counts,
             np.array([window.candidates_s[0] for window in windows]) - begin,
-            float(candidates[1] - candidates[0]),
+            windows[0].step_s,
             np.array([window.candidates_s.size for window in windows]),
         )
 
@@ -92,6 +96,8 @@ def side_by_side(rows: Sequence[Floats]) -> Floats:
 
 def filled(sizes: Sequence[int]) -> Floats:
     """Say where each of some rows has values: 1, and 0 where it is filled up; shape (e, n)."""
+    if len(sizes) == 1:
+        return np.ones((1, sizes[0]))
     return np.asarray(np.arange(max(sizes)) < np.array(sizes)[:, None], dtype=np.float64)
 
 
@@ -124,7 +130,7 @@ def misfits_of_all(
     own_less_away = sums[..., None, own] - sums.take(away, axis=3)
     dot, total, along = own_less_away / (ramp_s if is_start else -ramp_s)
     squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = _crossed(columns, own, away[:, 0].tolist())
+    crossed = np.einsum("mecn,mercn->merc", columns[:, :, own], columns.take(away, axis=2))
     square = (squares[..., None, own] - 2.0 * crossed + squares.take(away, axis=2)) / ramp_s**2
     counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
     if not is_start:
@@ -147,25 +153,14 @@ def _columns(stack: Stack, at_s: Floats, responses: Sequence[Response], shown_s:
     :param shown_s: by how much later each lag shows them, shape (m,)
     """
     after_s = stack.since_s[:, None] - at_s[:, :, None]
-    columns = np.empty((len(responses), *after_s.shape))
-    for column, response, late_s in zip(columns, responses, shown_s.tolist(), strict=True):
-        column[:] = pressed(after_s + late_s if late_s else after_s, response)
-    if not stack.there.all():
+    of_lags = [
+        pressed(after_s + late_s if late_s else after_s, response)
+        for response, late_s in zip(responses, shown_s.tolist(), strict=True)
+    ]
+    columns = of_lags[0][None] if len(of_lags) == 1 else np.array(of_lags)
+    if len(stack.counts) > 1:
         columns *= stack.there[:, None]
     return columns
-
-
-def _crossed(columns: Floats, own: slice, away: Sequence[int]) -> Floats:
-    """Sums over the samples of each candidate's column times that of a ramp away; shape (m, e, r, c).
-
-    :param own: the candidates' columns, with ``away`` where those a ramp away begin
-    """
-    here = columns[:, :, own]
-    crossed = np.empty((*columns.shape[:2], len(away), here.shape[2]))
-    for place, first in enumerate(away):
-        there = columns[:, :, first : first + here.shape[2]]
-        np.einsum("metn,metn->met", here, there, out=crossed[:, :, place])
-    return crossed
 
 
 Sums = tuple[Floats, Floats, Floats]

@@ -24,7 +24,7 @@ ENDS_AT_G_S = 0.1
 MOST_LEFT = 1.3
 """No stream leaves more behind it than it was, give or take what it wavers; a share of the flow."""
 
-_PARTS = (1.0 / 6.0, 0.5, 5.0 / 6.0)
+_PARTS = np.array([[1.0 / 6.0], [0.5], [5.0 / 6.0]])
 _FARTHEST, _STEPS_EACH = 5.0, 20
 _DEVIATIONS = np.linspace(-_FARTHEST, _FARTHEST, round(2.0 * _FARTHEST * _STEPS_EACH) + 1)
 _BELOW = np.array([0.5 * (1.0 + math.erf(deviation / math.sqrt(2.0))) for deviation in _DEVIATIONS])
@@ -67,10 +67,10 @@ class Left:
         """Which ends do not need less than nothing to fade, nor far more than there was."""
         return self.chance > _LEAST_CHANCE
 
-    def parts_g_s(self, choice: Choice) -> list[Floats]:
-        """The middles of the thirds of the distribution, of what is likely."""
+    def parts_g_s(self, choice: Choice) -> Floats:
+        """The middles of the thirds of the distribution, of what is likely; shape (3, k)."""
         mean, sd, below, chance = map(choice.of, (self.mean_g_s, self.sd_g_s, self.below, self.chance))
-        return [mean + sd * np.interp(below + part * chance, _BELOW, _DEVIATIONS) for part in _PARTS]
+        return np.asarray(mean + sd * np.interp(below + _PARTS * chance, _BELOW, _DEVIATIONS))
 
 
 def _share_below(deviations: Floats) -> Floats:
@@ -81,8 +81,7 @@ def _share_below(deviations: Floats) -> Floats:
 
 
 def times_it_ends_s(
-    choice: Choice,
-    parts_g_s: list[Floats],
+    parts_g_s: Floats,
     stops_s: Floats,
     fades_s: Floats,
     own_ends_s: tuple[Floats, ...],
@@ -94,26 +93,27 @@ def times_it_ends_s(
     is as much flow as what fades: nothing on the display tells one from the other, and every second time is
     that of a film.
 
-    :param parts_g_s: what may fade, see ``Left.parts_g_s``
-    :param stops_s: when each stream has stopped, and what fades begins
-    :param fades_s: time constants, 0 for none
-    :param own_ends_s: when the stream itself falls below; several where they are as likely
-    :param drips_g_s: what drips on after each end and may be a film; None where it can be drops alone
-    :returns: times as likely as each other, of what is likely
+    :param parts_g_s: what may fade, see ``Left.parts_g_s``, shape (p, k)
+    :param stops_s: when each stream has stopped, and what fades begins, shape (k,)
+    :param fades_s: time constants, 0 for none, shape (k,)
+    :param own_ends_s: when the stream itself falls below; several where they are as likely, shape (k,) each
+    :param drips_g_s: what drips on after each end and may be a film, shape (k,); None where it can be drops
+        alone
+    :returns: times as likely as each other, shape (k,) each
     """
-    stops, fades, own = choice.of(stops_s), choice.of(fades_s), [choice.of(each) for each in own_ends_s]
-    ends_at_g_s: list[Floats | float] = [ENDS_AT_G_S] * len(own)
+    ends_at_g_s: list[Floats | float] = [ENDS_AT_G_S]
     if drips_g_s is not None:  # whether it drips or drains has nothing to do with how the stream stops
-        ends_at_g_s[1::2] = [ENDS_AT_G_S - choice.of(drips_g_s)] * (len(own) // 2)
-    times = []
-    for part in parts_g_s:
-        for own_s, ends_at in zip(own, ends_at_g_s, strict=True):
-            fades_for_s = fades * np.log(np.maximum(part / ends_at, 1.0))
-            times.append(np.where(fades_for_s > 0.0, stops + fades_for_s, own_s))
-    return times
+        ends_at_g_s.append(ENDS_AT_G_S - drips_g_s)
+    times = np.empty((len(parts_g_s), len(own_ends_s), stops_s.size))
+    for way, ends_at in enumerate(ends_at_g_s):
+        fades_for_s = fades_s * np.log(np.maximum(parts_g_s / ends_at, 1.0))
+        fades, faded_s = fades_for_s > 0.0, stops_s + fades_for_s
+        for place in range(way, len(own_ends_s), len(ends_at_g_s)):
+            times[:, place] = np.where(fades, faded_s, own_ends_s[place])
+    return list(times.reshape(-1, stops_s.size))
 
 
-def tails_g(choice: Choice, parts_g_s: list[Floats], fades_s: Floats) -> list[float]:
-    """How much a fade still brings below 0.1 g/s, on average over what is likely of each edge."""
+def tails_g(parts_g_s: Floats, fades_s: Floats) -> Floats:
+    """How much a fade still brings below 0.1 g/s, on average; parameters as above, shape (k,)."""
     below_g_s = np.minimum(np.maximum(parts_g_s, 0.0), ENDS_AT_G_S).sum(axis=0)
-    return choice.mean_of(below_g_s * choice.of(fades_s) / len(parts_g_s))
+    return np.asarray(below_g_s * fades_s / len(parts_g_s))

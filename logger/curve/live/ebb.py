@@ -83,13 +83,17 @@ class Ebb:
         """The share of the stream's flow above which it has not ended."""
         return self._fallen + RUNS_ON
 
-    def follow(self, time_s: float, slope_g_s: float, is_like_water: bool) -> bool:
-        """Follow the weight; say whether to look now."""
+    def follow(self, time_s: float, rises_g_s: float) -> bool:
+        """Follow the weight; say whether to look now.
+
+        :param rises_g_s: its slope where it rises as water does, 0 where it does not
+        """
         lasted_s, self._time_s = time_s - self._time_s, time_s
         pace_s = self._pace_s
         if lasted_s > TOGETHER * pace_s:
-            self._packed = min(self._came, self._packed_before)
-            self._packed_before, self._came = self._came, 1
+            came, before = self._came, self._packed_before
+            self._packed = came if came < before else before
+            self._packed_before, self._came = came, 1
         else:
             self._came += 1
         if lasted_s < LONGEST_PACE_S:
@@ -98,25 +102,26 @@ class Ebb:
         now_s = self._now_s = self._now_s + pace_s
         flow_g_s = self._flow_g_s
         if not flow_g_s:
-            self._begin(slope_g_s if is_like_water else 0.0)
+            if rises_g_s >= LEAST_STREAM_G_S or self._left_g_s:
+                self._begin(rises_g_s)
             return False
-        fallen = not is_like_water or slope_g_s < self._fallen * flow_g_s
+        fallen = rises_g_s < self._fallen * flow_g_s
         if not fallen:
-            within_s = RISES_S if slope_g_s > flow_g_s else FADES_S
-            self._flow_g_s += (slope_g_s - flow_g_s) * min(pace_s / within_s, 1.0)
+            within_s = RISES_S if rises_g_s > flow_g_s else FADES_S
+            self._flow_g_s += (rises_g_s - flow_g_s) * min(pace_s / within_s, 1.0)
         fell_s = self._fell_s
         if fell_s is None:
             if fallen:
                 self._falls(now_s)
             return False
         since_s = now_s - fell_s
-        if is_like_water and slope_g_s > self._runs_on * flow_g_s:
+        if rises_g_s > self._runs_on * flow_g_s:
             self._fell_s = None
             return False
         seen_s = SEEN_S if flow_g_s > THIN_G_S else SEEN_THIN_S
         if since_s <= seen_s or now_s < self._next_look_s or self._came < self._packed:
             return False
-        return not is_like_water or slope_g_s < max(GOES_ON * self._looked_at_g_s, LEAST_STREAM_G_S)
+        return rises_g_s < max(GOES_ON * self._looked_at_g_s, LEAST_STREAM_G_S)
 
     def looked(self, slope_g_s: float, sees_in_s: float | None = None) -> None:
         """Know that the readings were looked at and did not tell: what flows now may be the stream.

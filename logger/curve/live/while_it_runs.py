@@ -131,16 +131,17 @@ class LiveAnalysis:
         """
         # A number out of an array takes twice as long to count with as one of Python's own.
         time_s, weight_g = float(time_s), float(weight_g)
-        if not math.isfinite(time_s) or not abs(weight_g) <= HEAVIEST_G:
+        if not -HEAVIEST_G <= weight_g <= HEAVIEST_G:
             return []
         if not 0.0 <= time_s - self._last_s <= LONGEST_SILENCE_S:
+            if not math.isfinite(time_s):
+                return []
             time_s = self._after_break(time_s)
         self._last_s = time_s
         self._kept.append(time_s, weight_g)
         motion = self._motion
-        moves, is_like_water = motion.push(time_s, weight_g), motion.is_like_water
-        changes = self._moves(time_s, is_like_water) if moves else self._rests(time_s)
-        if self._ebb.follow(time_s, motion.slope_g_s, is_like_water):
+        changes = self._moves(time_s) if motion.push(time_s, weight_g) else self._rests(time_s)
+        if self._ebb.follow(time_s, motion.rises_g_s):
             return [*changes, *self._look(time_s)]
         if time_s >= self._again.due_s and self._ebb.is_whole:
             return [*changes, *self._look_again(time_s)]
@@ -171,13 +172,16 @@ class LiveAnalysis:
         self._ebb.over()
         self._began, self._to_read, self.flow_g_s = None, False, 0.0
 
-    def _moves(self, time_s: float, is_like_water: bool) -> list[Change]:
+    def _moves(self, time_s: float) -> list[Change]:
         motion = self._motion
         self._to_read = True
-        self._make_room()
-        flows_on = is_like_water and self._began is not None
-        self.flow_g_s = motion.slope_g_s if flows_on else 0.0
-        if flows_on or not is_like_water:
+        if self._kept.is_full:
+            self._thin_out()
+        if self._began is not None:
+            self.flow_g_s = motion.rises_g_s
+            return []
+        self.flow_g_s = 0.0
+        if not motion.rises_g_s:
             return []
         since_s = motion.runs_since_s
         if time_s - since_s > BEGINS_S and motion.gained_g > BEGINS_G:
@@ -288,7 +292,8 @@ class LiveAnalysis:
     def _forget(self, time_s: float) -> None:
         """Drop readings that are older than the last quiet stretch and some."""
         self._forgets_at_s = time_s + FORGETS_EVERY_S
-        self._make_room()
+        if self._kept.is_full:
+            self._thin_out()
         kept, enough_s = self._kept, self._kept.enough_from_s(time_s)
         from_s = -math.inf if enough_s is None else self._told.clear_before(enough_s)
         if from_s <= kept.first_s:
@@ -297,7 +302,6 @@ class LiveAnalysis:
         kept.drop_before(from_s)
         self._settled = NOTHING_SETTLED
 
-    def _make_room(self) -> None:
-        if self._kept.is_full:
-            self._kept.thin_out()
-            self._settled = NOTHING_SETTLED
+    def _thin_out(self) -> None:
+        self._kept.thin_out()
+        self._settled = NOTHING_SETTLED

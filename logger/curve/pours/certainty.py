@@ -204,14 +204,17 @@ def _weighed(
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
     whole_until_s = last_s - CUT_OFF_S
     cut_off = [rise.end.time_s > whole_until_s for rise in rises]
-    over = [not cut and rise.end not in settled.known for rise, cut in zip(rises, cut_off, strict=True)]
-    starts, ends = seen_around(curve, rises, solids, by_itself=by_itself, is_said=method is not None)
-    known_ends = _known(ends, over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
+    starts, ends = seen_around(
+        curve, rises, solids, by_itself=by_itself, is_said=method is not None, known=settled.known
+    )
+    is_over = [not cut for cut in cut_off]
+    known_ends = _known(ends, is_over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
+    ends_s = [
+        known.time_s if known else rise.end.time_s for rise, known in zip(rises, known_ends, strict=True)
+    ]
     begun = [
-        rise.start.time_s > first_s
-        and rise.start not in settled.known
-        and not (only_over and (cut or end.time_s > whole_until_s))
-        for rise, end, cut in zip(rises, known_ends, cut_off, strict=True)
+        rise.start.time_s > first_s and not (only_over and (cut or end_s > whole_until_s))
+        for rise, end_s, cut in zip(rises, ends_s, cut_off, strict=True)
     ]
     known_starts = _known(
         starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)
@@ -220,9 +223,8 @@ def _weighed(
     return [
         _sure(
             rise,
-            settled.known.get(rise.start, start),
-            pulled_end(curve, rise, lifts)
-            or stirred_end(curve, rise, settled.known.get(rise.end, end), stirs),
+            start or settled.known[rise.start],
+            pulled_end(curve, rise, lifts) or stirred_end(curve, rise, end or settled.known[rise.end], stirs),
             cut,
             thin=by_itself or rise.is_thin,
         )
@@ -231,16 +233,16 @@ def _weighed(
 
 
 def _known(
-    seen: list[Seen], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
-) -> list[Known]:
-    """Weigh the edges that are seen well enough; the others are known as they were fitted."""
-    enough = [
-        place
+    seen: list[Seen | None], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
+) -> list[Known | None]:
+    """Weigh what is seen well enough; take the rest as it was fitted; leave out what was not looked at."""
+    enough = {
+        place: each
         for place, (each, want) in enumerate(zip(seen, wanted, strict=True))
-        if want and each.time_s.size >= FEWEST_SAMPLES
-    ]
-    weighed = dict(zip(enough, weigh([seen[place] for place in enough]), strict=True))
-    return [weighed.get(place) or _as_fitted(each) for place, each in enumerate(seen)]
+        if each and want and each.time_s.size >= FEWEST_SAMPLES
+    }
+    weighed = dict(zip(enough, weigh(list(enough.values())), strict=True))
+    return [(weighed.get(place) or _as_fitted(each)) if each else None for place, each in enumerate(seen)]
 
 
 def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:

@@ -30,7 +30,8 @@ def half_for(noise_g: float, step_s: float, wanted_sd_g_s: float, shortest_s: fl
     """Choose the half-width of the window: the shortest that keeps the slope's noise below what is wanted."""
     half = max(round(0.5 * shortest_s / step_s), 2)
     longest = max(round(0.5 * longest_s / step_s), 2)
-    while half < longest and slope_sd_g_s(noise_g, half, step_s) > wanted_sd_g_s:
+    needed = 3.0 * (noise_g / (step_s * wanted_sd_g_s)) ** 2
+    while half < longest and half * (half + 1) * (2 * half + 1) < needed:
         half += 1
     return half
 

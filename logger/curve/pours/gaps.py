@@ -48,7 +48,7 @@ def _stands_still(curve: Curve, from_s: float, to_s: float, flow_g_s: float) -> 
     time, weight = curve.measured(from_s - 1e-6, to_s + 1e-6)
     if time.size < 4 or time[-1] - time[0] < 0.5 * STILL_S:
         return False
-    centred = time - time.mean()
+    centred = time - float(time.sum()) / time.size
     power = float(centred @ centred)
     still_g_s = max(STILL_G_S, STILL_SHARE * flow_g_s) + 2.0 * curve.noise_g / float(np.sqrt(power))
     return float(centred @ weight) / power < still_g_s < TELLS_SHARE * flow_g_s

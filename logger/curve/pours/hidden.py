@@ -126,7 +126,7 @@ def _stream(curve: Curve, from_s: float, to_s: float, at_s: float) -> _Stream | 
     time, weight = curve.measured(from_s, to_s)
     if time.size < FEWEST or time[-1] - time[0] < LEAST_FOLLOWED_S:
         return None
-    middle_s, middle_g = float(time.mean()), float(weight.mean())
+    middle_s, middle_g = float(time.sum()) / time.size, float(weight.sum()) / time.size
     line = time - middle_s
     power = float(line @ line)
     flow_g_s, flow_sd_g_s = float(line @ weight) / power, curve.noise_g / math.sqrt(power)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import replace
 
 import numpy as np
 
 from logger.curve.brew import Event, Floats
 from logger.curve.edges.around import Seen
-from logger.curve.edges.edge import THIN_FLOW_G_S, still_to_come_g
+from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, still_to_come_g
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 
@@ -28,25 +29,30 @@ def seen_around(
     *,
     by_itself: bool,
     is_said: bool = False,
-) -> tuple[list[Seen], list[Seen]]:
-    """Gather what was seen around the start and the end of every rise.
+    known: Container[Edge] = (),
+) -> tuple[list[Seen | None], list[Seen | None]]:
+    """Gather what was seen around the start and the end of every rise; None where it is known already.
 
     :param by_itself: it is an espresso
     :param is_said: somebody said so, or that it is none
+    :param known: the edges that are
     """
     time, weight = curve.measured_s, curve.measured_g
     all_thin = all(rise.is_thin for rise in rises)  # whoever pours a thin bloom pours faster later on
     brewed_here = any(solid.kind == "dose" for solid in solids)  # what is ground into a basket is not
-    starts, ends = [], []
+    starts: list[Seen | None] = [None] * len(rises)
+    ends: list[Seen | None] = [None] * len(rises)
     for number, rise in enumerate(rises):
         room_s = _room(rises, solids, number)
-        start, end = _around_start(curve, time, rise, room_s), _around_end(curve, time, rise, room_s)
-        level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
-        starts.append(Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin))
-        thin = by_itself or rise.is_thin
-        seen = Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin)
-        is_sure = is_said or not seen.is_fresh or (comes_from_bed(rise) and not brewed_here)
-        ends.append(replace(seen, from_bed=by_itself and is_sure))
+        if rise.start not in known:
+            start = _around_start(curve, time, rise, room_s)
+            level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
+            starts[number] = Seen(time[start], level, rise.start, curve.noise_g, all_thin=all_thin)
+        if rise.end not in known:
+            end, thin = _around_end(curve, time, rise, room_s), by_itself or rise.is_thin
+            seen = Seen(time[end], weight[end], rise.end, curve.noise_g, all_thin=thin)
+            is_sure = is_said or not seen.is_fresh or (comes_from_bed(rise) and not brewed_here)
+            ends[number] = replace(seen, from_bed=True) if by_itself and is_sure else seen
     return starts, ends
 
 

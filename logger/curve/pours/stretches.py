@@ -13,7 +13,9 @@ from logger.curve.pours.gaps import STILL_S
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
 from logger.curve.pours.water_curve import Curve
 
-TRIED_EVERY_S = 0.1
+TRIED_EVERY_S, MOST_TRIED = 0.1, 1000
+"""How far apart the times are at which an edge may be; further, where they are more than so many: in a
+silence of hours nothing tells it as closely."""
 UNSEEN_S = 1.0
 """In so long a stretch that was not measured an edge may lie hidden."""
 
@@ -23,6 +25,7 @@ LEVEL_SEEN_S = 1.0
 LEAVES_LATE_S, REACHES_LATE_S = 0.25, 0.12
 """So much after the first water, and after the last, a usual display leaves a level and reaches one."""
 
+_STEP_DIGITS = 6
 _ALL_RAMPS_S = np.union1d(RAMPS_S, [3.0, 5.0, 7.0])
 """An espresso's flow builds up over seconds."""
 
@@ -164,7 +167,8 @@ def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, 
     if time.size < 4:
         return None, guess_s
     latest_s = max(between_s[1], between_s[0] + TRIED_EVERY_S)
-    candidates = np.arange(between_s[0], latest_s + 0.5 * TRIED_EVERY_S, TRIED_EVERY_S)
+    every_s = max(TRIED_EVERY_S, (latest_s - between_s[0]) / MOST_TRIED)
+    candidates = np.arange(between_s[0], latest_s + 0.5 * every_s, every_s)
     return Window(time, weight, candidates), guess_s
 
 
@@ -173,16 +177,17 @@ def _fitted(
 ) -> list[Edge]:
     """Fit the edges of fast stretches together, and those of slow ones with slow ramps."""
     edges: dict[int, Edge] = {}
-    windows: dict[bool, dict[int, Window]] = {False: {}, True: {}}
+    alike: dict[tuple[bool, float], dict[int, Window]] = {}
     for number, (stretch, place) in enumerate(zip(stretches, places, strict=True)):
         if isinstance(place, Edge):
             edges[number] = place
         elif place[0] is None:
             edges[number] = _guessed(curve, place[1])
         else:
-            windows[stretch.is_slow][number] = place[0]
-    for is_slow, ramps_s in ((False, RAMPS_S), (True, _ALL_RAMPS_S)):
-        chosen = windows[is_slow]
+            kind = stretch.is_slow, round(place[0].step_s, _STEP_DIGITS)
+            alike.setdefault(kind, {})[number] = place[0]
+    for (is_slow, _), chosen in alike.items():
+        ramps_s = _ALL_RAMPS_S if is_slow else RAMPS_S
         fitted = fit_edges(list(chosen.values()), curve.response, is_start=is_start, ramps_s=ramps_s)
         edges.update(zip(chosen, fitted, strict=True))
     return [edges[number] for number in range(len(places))]
@@ -197,7 +202,7 @@ def _leaves_level_s(curve: Curve, first: int, last: int) -> float:
     """When the curve rises for good above where it was at the stretch's beginning."""
     inside = curve.grid_g[first : last + 1]
     low = inside[0] + max(3.0 * curve.grid_noise_g, min(0.02 * (inside[-1] - inside[0]), 0.6))
-    below = np.flatnonzero(inside <= low)
+    below = (inside <= low).nonzero()[0]
     return float(curve.grid_s[first + int(below[-1])])
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from logger.curve.brew import Floats
@@ -29,7 +31,7 @@ def _multiples(weight_g: Floats, step_g: Floats | float) -> Floats:
     """Which share of some weights are multiples of a step; of several steps, shape (k, 1), that of each."""
     steps = weight_g / step_g
     are_close = np.abs(steps - np.rint(steps)) < 0.01
-    return np.asarray(np.count_nonzero(are_close, axis=-1) / max(weight_g.size, 1))
+    return np.asarray(are_close.sum(axis=-1) / max(weight_g.size, 1))
 
 
 def noise_g(samples: Samples, step_g: float) -> float:
@@ -39,12 +41,14 @@ def noise_g(samples: Samples, step_g: float) -> float:
     Their median is not moved by pours, vessels or knocks. Never less than a step's own ``q / sqrt(12)``
     (GUM, JCGM 100:2008, F.2.2.1).
     """
-    floor_g = max(step_g / np.sqrt(12.0), 1e-3)
+    floor_g = max(step_g / math.sqrt(12.0), 1e-3)
     if samples.weight_g.size < 8:
-        return float(floor_g)
-    bends = np.abs(samples.weight_g[2:] - 2.0 * samples.weight_g[1:-1] + samples.weight_g[:-2])
-    typical = median(bends) / (0.6745 * np.sqrt(6.0))
+        return floor_g
+    weight = samples.weight_g
+    bends = np.abs(weight[2:] - 2.0 * weight[1:-1] + weight[:-2])
+    typical = median(bends) / (0.6745 * math.sqrt(6.0))
     if step_g and typical < step_g:
         # A quiet coarse display repeats itself, and the median sees only the repeats.
-        typical = min(float(np.sqrt(np.mean(np.minimum(bends, 2.0 * step_g) ** 2) / 6.0)), step_g)
-    return float(max(typical, floor_g))
+        squares = np.minimum(bends, 2.0 * step_g) ** 2
+        typical = min(math.sqrt(float(squares.sum()) / bends.size / 6.0), step_g)
+    return max(typical, floor_g)

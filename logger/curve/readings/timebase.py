@@ -205,7 +205,7 @@ def _burst_ends(arrival_s: Floats) -> Places:
     steps = arrival_s[1:] - arrival_s[:-1]
     if not steps.size:
         return np.arange(arrival_s.size)
-    mean = float(np.minimum(steps, _below_which(steps, 0.98)).mean())
+    mean = float(np.minimum(steps, _below_which(steps, 0.98)).sum()) / steps.size
     return np.concatenate(((steps > 0.25 * mean).nonzero()[0], [arrival_s.size - 1]))
 
 

@@ -7,6 +7,7 @@ avoirdupois ounce and pound are 28.349523125 g and 453.59237 g (NIST Special Pub
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -53,23 +54,27 @@ def in_one_unit(samples: Samples) -> tuple[Samples, tuple[Event, ...]]:
 
 def _switched(time: Floats, weight: Floats, at: int, factor: float) -> float | None:
     """By what the readings after a jump must be multiplied if it is a switch, else None."""
-    last_g, now_g, *after_g = weight[at - 1 : at + 4].tolist()
-    last_s, now_s, *after_s = time[at - 1 : at + 4].tolist()
+    (last_g, now_g), (last_s, now_s) = weight[at - 1 : at + 1].tolist(), time[at - 1 : at + 1].tolist()
     before_g = now_g * factor
     still = abs(now_g - last_g) * factor < ALLOWED_G + FASTEST_G_S * (now_s - last_s)
     if before_g < LEAST_LOAD_G or not still:
         return None
+    after = list(zip(time[at + 1 : at + 4].tolist(), weight[at + 1 : at + 4].tolist(), strict=True))
     for other in GRAMS_IN:
-        if other == factor:
+        if other == factor or not _shows(after, now_s, before_g, other):
             continue
-        at_once = all(
-            abs(each_g * other - before_g)
-            < min(_unsure_g(other) + FASTEST_G_S * (each_s - now_s), 0.1 * before_g)
-            for each_s, each_g in zip(after_s, after_g, strict=True)
-        )
-        if at_once and _goes_on(time, weight, at, before_g, other):
+        if _goes_on(time, weight, at, before_g, other):
             return other
     return None
+
+
+def _shows(after: Sequence[tuple[float, float]], now_s: float, before_g: float, other: float) -> bool:
+    """Whether the readings right after a jump show the load before it in another unit."""
+    for at_s, shown in after:
+        unsure_g = min(_unsure_g(other) + FASTEST_G_S * (at_s - now_s), 0.1 * before_g)
+        if abs(shown * other - before_g) >= unsure_g:
+            return False
+    return True
 
 
 def _goes_on(time: Floats, weight: Floats, at: int, before_g: float, other: float) -> bool:

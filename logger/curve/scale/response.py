@@ -178,6 +178,9 @@ def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats
     :param after_s: the time since the step, nothing before it
     :param fade: ``exp(-after_s / stage_s)``
     """
-    # Of one stage the second's part is none.
-    second = (order - 1.0) * after_s * fade
-    return fade + second / stage_s, after_s + order * stage_s * fade + second
+    missing, shown = fade.copy(), after_s + order * stage_s * fade
+    # Of one stage, the first of the orders, the second's part is none.
+    second = after_s[1:] * fade[1:]
+    missing[1:] += second / stage_s
+    shown[1:] += second
+    return missing, shown

@@ -108,8 +108,8 @@ def departures(values: Floats, half: int, least: float) -> Floats:
     Where nothing before a value lies so much above it, and nothing after it so much below, half of them are
     no more than that above it and half no more than that below: nor is the median further away.
     """
-    fell = _highest_lately(values, half) - values > least
-    falls = values + _highest_lately(-values[::-1], half)[::-1] > least
+    highest, lowest = _highest_lately(np.array((values, -values[::-1])), half)
+    fell, falls = highest - values > least, values + lowest[::-1] > least
     places, away = (fell | falls).nonzero()[0], np.zeros(values.size)
     if not places.size:
         return away
@@ -124,13 +124,16 @@ def departures(values: Floats, half: int, least: float) -> Floats:
 
 
 def _highest_lately(values: Floats, reach: int) -> Floats:
-    """The highest of each value and of ``reach`` before it, shape (n,); by windows that double in width."""
-    highest, width = values, 1
+    """The highest of each value and of ``reach`` before it, row by row; by windows that double in width.
+
+    :param values: shape (rows, n); used up
+    """
+    width = 1
     while width <= reach:
         further = min(width, reach + 1 - width)
-        highest = np.concatenate((highest[:further], np.maximum(highest[further:], highest[:-further])))
+        np.maximum(values[:, further:], values[:, :-further], out=values[:, further:])
         width += further
-    return highest
+    return values
 
 
 def _merged(events: list[Event]) -> tuple[Event, ...]:

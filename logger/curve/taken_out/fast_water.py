@@ -47,7 +47,7 @@ def is_filled(grid: Grid, slope: Floats, first: int, last: int) -> bool:
     if slope[first : last + 1].min() < 0.0:
         return False
     flowing = slope > STILL_FILLS * FASTEST_POUR_G_S
-    before, after = np.flatnonzero(~flowing[:first]), np.flatnonzero(~flowing[last:])
+    before, after = (~flowing[:first]).nonzero()[0], (~flowing[last:]).nonzero()[0]
     begin = int(before[-1]) + 1 if before.size else 0
     end = last + int(after[0]) if after.size else slope.size - 1
     if (end - begin) * step_s <= SOONER_FILLS_S:

@@ -45,14 +45,17 @@ def find_jolts(grid: Grid, noise_g: float, least_g: float, delay_s: float) -> li
         return []
     rises = weight[before + jump : last + jump] - weight[before:last] > least_g
     at = before + rises.nonzero()[0]
+    flow_g_s = (weight[at] - weight[at - before]) / (before * step_s)
+    thin = ((flow_g_s > THINLY_G_S[0]) & (flow_g_s < THINLY_G_S[1])).nonzero()[0]
+    if not thin.size:
+        return []
+    at, flow_g_s = at[thin], flow_g_s[thin]
     from_g = weight[at]
-    flow_g_s = (from_g - weight[at - before]) / (before * step_s)
     lately_g_s = (from_g - weight[at - half]) / (half * step_s)
     usual_g = jump * step_s * flow_g_s
     over_g = weight[at + jump] - from_g - usual_g
     later_g = weight[at + after] - from_g - after * step_s * flow_g_s
     struck = (over_g > np.maximum(usual_g, least_g)) & (later_g < BACK * over_g)
-    struck &= (flow_g_s > THINLY_G_S[0]) & (flow_g_s < THINLY_G_S[1])
     struck &= np.abs(lately_g_s - flow_g_s) < STEADY * flow_g_s
     if not struck.any():
         return []

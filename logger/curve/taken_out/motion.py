@@ -27,6 +27,8 @@ class Motion:
         self._is_vessel, self._is_over = False, True
         self.slope_g_s = 0.0
         """Weight gained over the last moment, by its time."""
+        self.rises_g_s = 0.0
+        """The same where it rises as water does; 0 where it does not."""
         self.runs_since_s = 0.0
         """Since when it moves, while it does."""
         self.rests_since_s: float | None = None
@@ -51,26 +53,20 @@ class Motion:
         """The same of the lowest reading of the last moment, which stirring shows, too."""
         return min(weight_g for _, weight_g in self._last) - self.from_g
 
-    @property
-    def is_like_water(self) -> bool:
-        """Whether it rises as water does."""
-        return self.slope_g_s > 0.0 and not self.jumped
-
     def push(self, time_s: float, weight_g: float) -> bool:
         """Take one reading; say whether the weight moves."""
         slope_g_s = self.slope_g_s = self._slope(time_s, weight_g)
         if -RUNS_G_S <= slope_g_s <= RUNS_G_S:
             if self.rests_since_s is None:
-                self.rests_since_s = time_s
-                self._is_over = True
-                self._landed(weight_g)
-                self._steady_g_s = 0.0
+                self._comes_to_rest(time_s, weight_g)
+            self.rises_g_s = slope_g_s if slope_g_s > 0.0 else 0.0
             return False
         self.rests_since_s = None
         if self._is_over:
             self.runs_since_s, self._is_over = time_s, False
         if self.jumped or not -FASTEST_POUR_G_S < slope_g_s < FASTEST_POUR_G_S:
             self._jump(time_s, slope_g_s)
+        self.rises_g_s = 0.0 if self.jumped or slope_g_s < 0.0 else slope_g_s
         return True
 
     def settled(self) -> None:
@@ -88,6 +84,12 @@ class Motion:
         self._last.clear()
         self.rests_since_s, self._is_over = None, True
         self.jumped = self._is_vessel = False
+        self._steady_g_s = 0.0
+
+    def _comes_to_rest(self, time_s: float, weight_g: float) -> None:
+        self.rests_since_s = time_s
+        self._is_over = True
+        self._landed(weight_g)
         self._steady_g_s = 0.0
 
     def _landed(self, at_g: float) -> None:

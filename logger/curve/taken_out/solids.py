@@ -177,8 +177,8 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     for begins_s, ends_s in ramps or _RAMPS_S[:1]:
         begun = start_shape(time[None, :] - starts[:, None], np.array(begins_s), response)
         ended = start_shape(time[None, :] - ends[:, None] + ends_s, np.array(ends_s), response)
-        begun -= begun.mean(axis=1, keepdims=True)
-        ended -= ended.mean(axis=1, keepdims=True)
+        begun -= begun.sum(axis=1, keepdims=True) / time.size
+        ended -= ended.sum(axis=1, keepdims=True) / time.size
         along = (begun @ rest)[:, None] - ended @ rest
         power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
         explained = max(explained, float((along**2 / np.maximum(power, 1e-12)).max()))
@@ -233,5 +233,7 @@ def _all_weigh(portions: Floats, along: Floats) -> bool:
     :param portions: their shapes less their means, shape (k, n)
     :param along: sums of each times the weights, shape (k,)
     """
+    if along.size == 1:
+        return bool(along[0] > 0.0)
     weighs, *_ = np.linalg.lstsq(portions @ portions.T, along, rcond=None)
     return bool(weighs.min() > 0.0)

@@ -175,13 +175,13 @@ def _decays_in(
     :param longest: after so many steps it has in any case
     :param look: so many steps ahead it must have become less
     """
-    longest = min(longest, len(slope) - 1)
+    last = len(slope) - 1
+    longest = min(longest, last)
     for at in range(longest):
         if not _still_moves(slope[at : at + look], flow_g_s, calm_g_s, rose=rose):
             return at
-        now, ahead, further = (
-            slope[min(at + steps, len(slope) - 1)] - flow_g_s for steps in (0, look, 2 * look)
-        )
+        now, ahead = slope[at] - flow_g_s, slope[min(at + look, last)] - flow_g_s
+        further = slope[min(at + 2 * look, last)] - flow_g_s
         comes_back = rose and ahead < 0.0
         goes_on = min(abs(ahead), abs(further)) > 0.95 * abs(now) and abs(now) < FASTEST_POUR_G_S
         if goes_on and not comes_back:

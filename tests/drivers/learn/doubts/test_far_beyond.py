@@ -7,9 +7,9 @@ import struct
 import pytest
 
 from drivers.described import described_by
-from drivers.learn import Arrival, Capture, Load, Stream
+from drivers.learn import Arrival, Capture, Learned, Load, Stream
 from drivers.learn.description.proving import prove
-from tests.drivers.learn.small import UUID
+from tests.drivers.learn.small import UUID, learned, reads, xor
 
 TWOS_COMPLEMENT = f"""
 name = "a"
@@ -89,3 +89,90 @@ def test_what_jumps_there_is_far_beyond_also_while_a_cup_is_lifted():
 
 def test_what_jumps_there_and_stays_is_far_beyond():
     assert proof_of([-330.0, -339.0, -339.0, -331.0]) == (4, 3)
+
+
+def checked(counts: int, n: int, *damaged: int) -> bytes:
+    """Make a frame with an exclusive or, which does not see a bit that is another one in two of its bytes.
+
+    :param damaged: bits of the counts' upper byte
+    """
+    body = (
+        struct.pack("<BBBB", 0xA5, 0x5A, 0x3C, 0x02)
+        + counts.to_bytes(3, "little", signed=True)
+        + bytes([n % 256])
+    )
+    data = bytearray(body + xor(body))
+    for bit in damaged:
+        data[6] ^= bit
+        data[8] ^= bit
+    return bytes(data)
+
+
+def told(learned_: Learned) -> str:
+    return " ".join(learned_.reasons)
+
+
+def test_damage_that_a_weak_check_lets_pass_is_another_one_each_time():
+    bits = {33: 0x10, 250: 0x40}
+    refused = range(20, 640, 45)
+
+    def frame(g: float, n: int) -> bytes:
+        data = checked(round(10 * g), n, *([bits[n]] if n in bits else []))
+        return data[:-1] + b"\0" if n in refused and n not in bits else data
+
+    found = learned(frame, link="serial")
+    assert found.proof is not None
+    assert found.proof.beyond == 2
+    assert found.is_sure, found.reasons
+
+
+@pytest.mark.parametrize("link", ["serial", "ble"])
+def test_what_is_off_by_as_much_each_time_may_be_a_sign_or_a_flag(link):
+    found = learned(lambda g, n: checked(round(100 * g), n, *([0x50] if n in (33, 250) else [])), link=link)
+    assert not found.is_sure
+    assert "2 of 640 readings are far beyond all loads" in told(found)
+
+
+def test_more_than_a_share_of_what_is_damaged_is_no_chance():
+    bits = {33 + 50 * at: 1 << at for at in range(3, 8)}
+    found = learned(lambda g, n: checked(round(10 * g), n, *([bits[n]] if n in bits else [])), link="serial")
+    assert not found.is_sure
+    assert "readings are far beyond all loads" in told(found)
+
+
+def test_a_frame_that_breaks_off_and_repeats_its_beginning_in_the_next_is_out_of_step():
+    """Its first four bytes and those of the next one are a frame whose exclusive or is right."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = struct.pack("<BBBB", 0x5A, 0xA5, 0x3C, 0x02) + (round(10 * g) + 0x800000).to_bytes(3, "little")
+        data = body + xor(body)
+        other = b"\x55" + bytes([n % 256])
+        return data[:4] if n in (200, 340, 380) else data[:-1] + b"\0" if n % 45 == 20 else data + other
+
+    found = learned(frame, link="serial")
+    assert found.proof is not None
+    assert found.proof.beyond == 3
+    assert found.is_sure, found.reasons
+
+
+def test_a_vessel_that_is_heavier_than_all_loads_may_be_lifted_off():
+    depths = {n: -40.0 * min(n - 330, 348 - n, 8) for n in range(330, 349)}
+
+    def packet(g: float, n: int) -> bytes:
+        body = struct.pack("<Bfb", 0xA5, depths.get(n, g), n % 100)
+        return body + bytes([sum(body) % 256, 7 * sum(body) % 256])
+
+    found = learned(packet, (0.0, 20.0, 100.0, 50.0), noise_g=0.02)
+    assert found.is_sure, found.reasons
+
+
+@pytest.mark.parametrize("often", [8, 3])
+def test_messages_of_another_kind_hold_no_number_and_need_none(often):
+    def frame(g: float, n: int) -> bytes:
+        text = b"b%02d%% ok" % (80 - n // 100) if n % often == 0 else b"w%7.1f" % g
+        data = b"\xa5" + text
+        return data + xor(data)
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(12.3, 1), frame(45.6, 2), link="serial") == [12.3, 45.6]

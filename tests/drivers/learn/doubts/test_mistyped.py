@@ -50,9 +50,10 @@ def test_loads_of_a_kitchen_scale_are_no_slips():
     assert not found.mistakes
 
 
-def test_a_load_below_nought_is_no_slip_where_the_display_has_nothing_below_nought():
+@pytest.mark.parametrize(("per_g", "nought"), [(10.0, 0), (3117.8, 41_230)], ids=["tenths", "bare counts"])
+def test_a_load_below_nought_is_no_slip_where_the_display_has_nothing_below_nought(per_g: float, nought: int):
     def packet(g: float, n: int) -> bytes:
-        return struct.pack(">BHB", 0xA7, max(round(10 * g), 0), n % 256)
+        return struct.pack(">BIB", 0xA7, nought + max(round(per_g * g), 0), n % 256)
 
     found = learned(packet, (0.0, -148.5, 100.0, 250.0, 500.0))
     assert found.is_sure, found.reasons

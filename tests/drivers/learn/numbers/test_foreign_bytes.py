@@ -5,9 +5,13 @@ from __future__ import annotations
 import random
 import struct
 
+import numpy as np
 import pytest
 
 from drivers.learn import learn
+from drivers.learn.numbers.foreign import has_foreign_byte
+from drivers.learn.numbers.number import Number
+from drivers.learn.packets.kinds import Kind
 from tests.drivers.learn.small import captured, learned, reads, rested
 
 
@@ -53,3 +57,13 @@ def test_a_lowest_byte_that_rests_within_a_quarter_of_its_range_may_be_its_own()
     found = learned(packet, (0.0, 640.0, 150.3, 20.0), 0.0)
     assert found.is_sure, found.reasons
     assert reads(found, packet(777.7, 3)) == [pytest.approx(777.7, abs=0.05)]
+
+
+@pytest.mark.parametrize(("step", "is_foreign"), [(100.0, False), (1.0, True)], ids=["leaps", "anything"])
+def test_a_lowest_byte_leaps_where_a_display_s_step_is_many_counts(step: float, is_foreign: bool):
+    """Of tenths in thousandths, the lowest of four bytes is 28, 128, 228, while those above it stand."""
+    rng = np.random.default_rng(4)
+    counts = [100 * (tenths + rng.integers(-1, 2, 60)) for tenths in (480, 15310)]
+    frames = np.concatenate(counts).astype("<i4").view(np.uint8).reshape(-1, 4)
+    kind = Kind(0, 0.1 * np.arange(120), frames, settled=(np.arange(60), np.arange(60, 120)))
+    assert has_foreign_byte(kind, Number("integer", 0, 4, "little"), step) == is_foreign

@@ -24,6 +24,10 @@ def in_small_letters_beside_a_clock(g: float, n: int) -> bytes:
     return b"w=%06x t=%.2f\n" % (steps(g), 0.07 * n)
 
 
+def marked_as_c_programs_do(g: float, n: int) -> bytes:
+    return b'{"n":%d,"w":"0x%06x"}\n' % (n, steps(g))
+
+
 def raw_counts_of_a_converter(g: float, n: int) -> bytes:
     return b"%d %08X\r\n" % (n, round(381.3 * g) + 81234)
 
@@ -40,6 +44,7 @@ def in_a_line_with_a_check(g: float, n: int) -> bytes:
         behind_a_counter,
         in_small_letters_beside_a_clock,
         raw_counts_of_a_converter,
+        marked_as_c_programs_do,
         in_a_line_with_a_check,
     ],
 )
@@ -67,6 +72,15 @@ def test_a_vessel_that_is_lifted_off_is_read():
 def test_a_number_that_has_lost_a_digit_is_refused():
     found = learned(behind_a_counter, link="serial")
     assert reads(found, b"7,0004D2,g,S\r\n", b"8,004D2,g,S\r\n", link="serial") == [123.4, None]
+
+
+def test_a_state_that_touches_the_digits_is_none_of_them():
+    def line(g: float, n: int) -> bytes:
+        return b">%06X%d\r\n" % (steps(0.5 * round(g / 0.5), 100.0), n % 160 > 9)
+
+    found = learned(line, (0.0, 270.7, 500.0, 1237.6), 0.5, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(45.0, 7), line(990.0, 100), link="serial") == [45.0, 990.0]
 
 
 def test_digits_that_are_never_padded_may_become_more():
@@ -104,6 +118,7 @@ def lines(made: str, count: int = 200) -> list[bytes]:
         ("{n}, {w:04X} ,FACE", {HexRun(3, 1, 4)}),
         ("{w:04X}{w:04x} {w:04X}", {HexRun(2, 0, 8), HexRun(2, 1, 4)}),
         ("FF{w:04X}", {HexRun(1, 0, 6)}),
+        ("{n} 0x{w:04X}", {HexRun(2, 1, 4)}),
         ("{n:04d}", set()),
         ("t={n:03d}C", set()),  # a unit
         ("C{n:03d}", set()),

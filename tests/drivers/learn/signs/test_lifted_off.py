@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
+from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.signs.below_zero import undamaged
 from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from tests.drivers.learn.small import UUID, reads, summed
@@ -233,3 +235,40 @@ def test_a_temperature_that_rises_once_after_a_vessel_was_lifted_off_is_no_sign(
     found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
     below = bytes([0xA5, 0x08, 0xFF]) + (2932).to_bytes(2, "little") + bytes([0x18, 9])
     assert reads(found, below + summed(below)) == [pytest.approx(-293.2)]
+
+
+def test_packets_are_in_order_in_which_a_copy_that_no_check_covers_goes_below_nought():
+    """The check covers the number and its flags, and not the copy in whole grams before it."""
+
+    def packet(value: int, at: int) -> bytes:
+        body = f"{abs(value):06d}".encode() + bytes([0x13 ^ 0x04 * (value < 0)])
+        return bytes([0x6B, at % 251]) + (value // 10).to_bytes(4, "big", signed=True) + body + summed(body)
+
+    weights, loads = lifted()
+    values = [round(_TENTHS * weight_g) for _, weight_g in weights]
+    frames = np.array([list(packet(value, at)) for at, value in enumerate(values)], dtype=np.uint8)
+    below = np.flatnonzero(frames[:, 2] == 0xFF)
+    few = np.delete(np.arange(len(frames)), below[4:])
+    kind = Kind(0, EVERY_S * few, frames[few]).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("ascii", 6, 6), loads, "weight")
+    assert one is not None
+    clean = undamaged(one, Check("sum8", 13, 6, 13), (0x6B,), loads, "weight")
+    assert clean is not None
+    assert len(clean.kind.frames) == len(few)
+
+
+def test_a_sign_is_seen_though_packets_are_missing_at_the_end_of_one_of_its_dips():
+    """They come in blocks, so that their times do not tell."""
+    weights, loads = lifted(slows_by=0.7)
+    grams = np.array([weight_g for _, weight_g in weights])
+    first = int(np.flatnonzero(grams < -20.0)[0])
+    values = np.round(_TENTHS * np.delete(grams, [first - 1, first])).astype(np.int64)
+    frames = np.abs(values).astype(">u2").view(np.uint8).reshape(-1, 2)
+    kind = Kind(0, EVERY_S * np.arange(len(frames)), frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 0, 2, "big"), loads, "weight")
+    assert one is not None
+    dips = Reflections(np.abs(values) / _TENTHS, one)
+    assert dips.are_clear(values < 0)
+    assert not dips.are_clear(np.abs(np.gradient(values)) > _TENTHS)

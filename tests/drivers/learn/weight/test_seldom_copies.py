@@ -52,3 +52,20 @@ def test_a_coarse_copy_with_a_check_that_comes_less_often_is_not_what_is_meant()
     assert found.is_sure, found.reasons
     assert found.choice.best is not None
     assert found.choice.best.step == pytest.approx(0.1)
+
+
+def test_of_two_characteristics_that_send_the_same_the_one_that_sends_it_more_often_is_read():
+    def text(g: float, n: int) -> bytes:
+        data = bytes([0x07]) + f"{g:8.1f}".encode()
+        return data + xor(data)
+
+    def counts(g: float, n: int) -> bytes:
+        data = struct.pack(">BhB", 0xA7, round(10 * g), n % 256)
+        return data + xor(data)
+
+    loads = (100.0, 300.0, 500.0, 493.0)
+    seldom, often = captured(text, loads, 0.06, "ble"), captured(counts, loads, 0.06, "ble")
+    found = learn(heard_together(replace(seldom, arrivals=seldom.arrivals[::2]), often))
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.number.encoding == "integer"

@@ -60,3 +60,17 @@ def test_ounces_before_a_tare_and_after_it_leave_open_which_of_the_two_is_shown(
 
     found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.03)
     assert not found.is_sure or found.choice.best.scale is not None
+
+
+def test_the_first_of_two_numbers_that_have_never_been_another_is_the_weight():
+    """The second may be the largest weight so far, or a net one."""
+
+    def packet(g: float, n: int) -> bytes:
+        text = f"{round(100 * g / 28.349523125):+010d}".encode()
+        data = bytes([n % 251]) + text + text
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 200.0, 500.0, 1000.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.number.end == 11

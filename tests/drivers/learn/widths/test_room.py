@@ -275,3 +275,13 @@ def test_a_nought_above_that_damage_has_made_a_sign_once_is_none_of_the_number()
     found = learned(packet, (0.0, 123.0, 400.0, 1000.0))
     later = struct.pack("<BHB", 0x5A, 250, 0xFF) + (1234).to_bytes(3, "big")
     assert reads(found, later) == [pytest.approx(123.4)]
+
+
+def test_counts_that_end_a_little_below_nought_ask_for_a_vessel_lifted_off():
+    def packet(g: float, n: int) -> bytes:
+        data = bytes([0xA7, n % 251]) + (6311 + round(38.786 * g)).to_bytes(2, "big") + bytes([n * 7 % 256])
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 1373.9, 267.6, 100.0), 0.02)
+    assert found.reasons == ("It ends 163 g below zero, which a vessel that is lifted off goes beyond.",)
+    assert found.further_g == -300.0

@@ -12,7 +12,7 @@ from logger.curve.edges.linear import Fits
 from tests.benchmarks.curve_suite import Floats
 
 FLOW_G_S = 6.0
-FADES_S = np.array([0.0, 0.5])[None, :, None, None]
+FADES_S = np.array([0.0, 0.5])
 
 
 def ends(mean_g_s: float, sd_g_s: float) -> tuple[Fits, Choice]:
@@ -56,9 +56,9 @@ def test_an_end_that_needs_less_than_nothing_to_fade_is_none(mean_g_s: float, *,
 def both_ends_s(mean_g_s: float, sd_g_s: float) -> tuple[Floats, Floats]:
     """When the clean end is, and when the fading one is, for each part."""
     fits, choice = ends(mean_g_s, sd_g_s)
-    stops_s = np.array([10.0])
+    stops_s = np.full(2, 10.0)
     parts_g_s = Left.of(fits, 1).parts_g_s(choice)
-    times = times_it_ends_s(choice, parts_g_s, stops_s, FADES_S, (stops_s - 0.05,))
+    times = times_it_ends_s(parts_g_s, stops_s, FADES_S, (stops_s - 0.05,))
     return np.array([time[0] for time in times]), np.array([time[1] for time in times])
 
 
@@ -78,10 +78,10 @@ def test_a_fade_of_which_little_is_known_may_end_early_or_late() -> None:
 def test_what_drips_on_evenly_is_single_drops_or_a_film_that_flows_with_the_rest() -> None:
     """0.04 g/s besides: as likely as not, 0.06 g/s are all that may still fade when it ends."""
     fits, choice = ends(0.8, 0.001)
-    stops_s, drips_g_s = np.array([10.0]), np.full(choice.shape, 0.04)
+    stops_s, drips_g_s = np.full(2, 10.0), np.full(2, 0.04)
     parts_g_s = Left.of(fits, 1).parts_g_s(choice)
     own_s = stops_s - 0.05, stops_s - 0.03
-    times = times_it_ends_s(choice, parts_g_s, stops_s, FADES_S, own_s, drips_g_s)
+    times = times_it_ends_s(parts_g_s, stops_s, FADES_S, own_s, drips_g_s)
     assert [time[0] for time in times] == pytest.approx([9.95, 9.97] * 3)
     of_drops_s, of_film_s = (10.0 + 0.5 * np.log(0.8 / left_g_s) for left_g_s in (0.1, 0.06))
     assert [time[1] for time in times] == pytest.approx([of_drops_s, of_film_s] * 3, abs=0.01)
@@ -98,5 +98,5 @@ def test_what_fades_below_a_tenth_of_a_gram_a_second_is_its_integral_from_there(
 ) -> None:
     """Of two ends as likely, one clean: half of 0.1 g/s, or of what is less, times 0.5 s."""
     fits, choice = ends(left_g_s, 0.001)
-    (found_g,) = tails_g(choice, Left.of(fits, 1).parts_g_s(choice), FADES_S)
+    (found_g,) = choice.mean_of(tails_g(Left.of(fits, 1).parts_g_s(choice), FADES_S))
     assert found_g == pytest.approx(0.5 * tail_g, abs=1e-3)

@@ -14,7 +14,7 @@ def looks_at(ebb: Ebb, slopes_g_s: Floats, packed: int = 1, from_s: float = 0.0)
     at = []
     for number, slope_g_s in enumerate(slopes_g_s.tolist()):
         now_s = from_s + (number // packed + 1) * packed * PACE_S
-        if ebb.follow(now_s, slope_g_s, slope_g_s > 0.0):
+        if ebb.follow(now_s, max(slope_g_s, 0.0)):
             at.append(now_s)
     return at
 
@@ -32,7 +32,7 @@ def test_a_message_is_looked_at_when_all_of_it_has_come() -> None:
     """Four readings come at once; the look is at the last of them, which is as fresh as it seems."""
     ebb, slopes_g_s, place = Ebb(), stream(5.2, 2.0), 0
     for number, slope_g_s in enumerate(slopes_g_s.tolist()):
-        if ebb.follow((number // 4 + 1) * 0.4, slope_g_s, slope_g_s > 0.0):
+        if ebb.follow((number // 4 + 1) * 0.4, max(slope_g_s, 0.0)):
             place = number % 4
             break
     assert place == 3
@@ -46,7 +46,7 @@ def test_messages_that_hold_one_more_in_turn_are_each_whole(counts: tuple[int, .
     for count in counts * 4:
         now_s += count * PACE_S
         for _ in range(count):
-            ebb.follow(now_s, 6.0, True)
+            ebb.follow(now_s, 6.0)
         whole.append(ebb.is_whole)
     assert all(whole[2:])
 
@@ -91,7 +91,7 @@ def test_one_that_saw_no_end_waits_longer_each_time_until_the_stream_has_flowed_
         at += 1.4
         began = at
         ebb.looked(0.0)
-        while not ebb.follow(at, 0.0, False):
+        while not ebb.follow(at, 0.0):
             at += PACE_S
         waits_s.append(at - began)
     assert waits_s == [pytest.approx(AGAIN_S * longer, abs=0.25) for longer in (1, 1, 2, 4)]
