@@ -163,8 +163,8 @@ def _better(apart: Learned | None, joined: Learned | None) -> Learned | None:
     if apart is None or apart.proof is None or joined is None or joined.proof is None:
         return apart if joined is None or not (joined.is_sure or apart is None) else joined
     if _stream_of(apart) == _stream_of(joined):
-        is_as_sure = joined.is_sure or not apart.is_sure
-        return joined if is_as_sure and reads_more(joined.proof, apart.proof) else apart
+        is_checked = joined.outside is not None and joined.outside.check is not None
+        return joined if reads_more(joined.proof, apart.proof, is_checked=is_checked) else apart
     if not are_pieces(joined.proof):
         return apart
     return joined if joined.is_sure else replace(apart, is_sure=False, reasons=(_IN_PIECES, *joined.reasons))

@@ -29,6 +29,9 @@ from drivers.learn.weight.choosing import settled
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
 
+_OF_OTHERS = 0.1
+"""Share of readings at rest far from their load, of those that are read only without a byte of the header."""
+
 _UNDAMAGED, _MOST = 2, 0.9
 """How often a byte has a value that is no damage, in so many of the packets."""
 
@@ -97,8 +100,15 @@ def with_less_header(
         rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")
         if rewritten.proof.right < written.proof.right + _MORE_READ * (not may_be_upper):
             break
+        if _more_is_of_others(rewritten.proof, written.proof):
+            break
         outside, written = shorter, rewritten
     return outside, written
+
+
+def _more_is_of_others(more: Proof, before: Proof) -> bool:
+    """Say whether what is read besides is something else, which is near the load at times by chance."""
+    return more.astray - before.astray > _OF_OTHERS * (more.at_rest - before.at_rest) + 1
 
 
 def without_needless_mark(

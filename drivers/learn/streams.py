@@ -33,6 +33,9 @@ from drivers.learn.packets.line_makes import LineMake
 _FULL = 20
 """Bytes of a notification at most, where nothing else has been agreed on: Bluetooth Core, vol 3 F, 3.2.8."""
 
+_ALL_BUT_DAMAGED = 0.95
+"""Share of notifications that are of one length where all are whole, and some have lost bytes."""
+
 _COARSEST = 0.1
 """Share of the loads' span that a step of what explains them may be."""
 
@@ -62,7 +65,7 @@ def in_pieces(capture: Capture) -> list[int]:
         if not lengths:
             continue
         (usual, count), *_ = lengths.most_common(1)
-        if count < 0.9 * sum(lengths.values()) or usual == _FULL:
+        if count < _ALL_BUT_DAMAGED * sum(lengths.values()) or usual == _FULL:
             found.append(index)
     return found
 

@@ -66,14 +66,16 @@ class Proof:
         return self.readings - 3 * self.astray
 
 
-def reads_more(joined: Proof, apart: Proof) -> bool:
+def reads_more(joined: Proof, apart: Proof, *, is_checked: bool) -> bool:
     """Say whether pieces put together tell more than each by itself, or as much and explain the rest.
 
     Where most messages come whole, what is gained are those that come in several pieces, and those that have
-    a piece of the next one behind them.
+    a piece of the next one behind them. A check does not hold by chance where no message begins.
+
+    :param is_checked: whether the frames of what is put together have a check
     """
-    gained = joined.readings - apart.readings
-    if joined.readings > _CLEARLY_MORE * apart.readings and joined.across > _OF_GAINED * gained:
+    is_more = joined.right > _CLEARLY_MORE * apart.right
+    if is_more and (is_checked or joined.across > _OF_GAINED * (joined.readings - apart.readings)):
         return True
     if not are_pieces(joined):
         return False

@@ -263,4 +263,4 @@ def _is_beside(each: Fit, one: Fit) -> bool:
     """Say whether other bytes of the same packets, or another number of the same lines, are meant."""
     if one.kind.make is not None:
         return each.kind.make is not None and each.kind.stream == one.kind.stream
-    return each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
+    return each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers

@@ -141,7 +141,9 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
     allowed = 0.012 if one.scale is None else 0.008
     for load, level in zip(loads, proof.levels, strict=True):
         limit = allowed * one.span + 1.5 * one.step + 2.0 * one.noise_units
-        if not abs(level - load.value) <= limit:
+        if np.isnan(level):
+            yield _Doubt(f"Nothing that has come at {load.value:g} {unit} can be read.")
+        elif not abs(level - load.value) <= limit:
             yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
     if capture.quantity == "weight" and one.step > COARSEST_G:
         yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")

@@ -25,6 +25,10 @@ _FEWEST_ALIKE, _AS_BEFORE = 24, 0.95
 _FEWEST_LONGER, _OF_LONGER, _ON_WAY = 4, 0.018, 0.7
 """Longer messages with the load in them: how many, their share of those read, how many go with it."""
 
+_NOW_AND_THEN, _FEWEST_ON_WAY, _NOT_LEFT_OUT = 0.3, 3, 1.5
+"""What comes besides: how many of those that are read, and at least while the weight moves; and how far
+apart those before and behind it are, in usual times between two."""
+
 _PADDED = 0.01
 """Share of the lines with a nought in front, where numbers are padded."""
 
@@ -139,7 +143,10 @@ def longer_left_out(one: Fit, outside: Outside, capture: Capture, joined: ByteSt
         return 0
     least = max(_FEWEST_LONGER, _OF_LONGER * len(one.kind.frames))
     groups = _longer_packets(one, capture) if joined is None else _longer_frames(one, outside, joined)
-    counts = [(len(frames), _on_way(one, times, frames)) for times, frames in groups if len(frames) >= least]
+    counts = [
+        (len(frames), _on_way(one, times, frames)) for times, frames in groups
+        if len(frames) >= least and not _come_besides(one, times)
+    ]  # fmt: skip
     return sum(count for of, count in counts if count >= max(least, _ON_WAY * of))
 
 
@@ -186,6 +193,24 @@ def _longer_frames(one: Fit, outside: Outside, joined: ByteStream) -> Iterator[t
     for size in range(length + 1, length + _MOST_LONGER + 1):
         those = ends[:-1][left_out == size + 2 * usual] + usual
         yield joined.time_s[those + length - 1], np.asarray(data[those[:, None] + np.arange(length)])
+
+
+def _come_besides(one: Fit, times: Floats) -> bool:
+    """Say whether messages repeat the weight now and then: none that is read is left out where one comes.
+
+    Where the weight moves; at rest, what is sent only as it changes comes seldom anyhow.
+
+    :param times: when they came, s
+    """
+    rows = rows_in_place(one)
+    when, says = one.kind.time_s[rows], one.loads_of(one.number.values(one.kind.frames[rows]))
+    after = np.clip(np.searchsorted(when, times), 1, len(when) - 1)
+    moves = np.abs(np.diff(says)) > 3.0 * one.step + 8.0 * one.noise_units
+    around = (after - 1)[moves[after - 1]]
+    if len(times) > _NOW_AND_THEN * len(when) or around.size < _FEWEST_ON_WAY:
+        return False
+    gaps_s = np.diff(when)
+    return bool(np.median(gaps_s[around]) < _NOT_LEFT_OUT * np.median(gaps_s[moves]))
 
 
 def _on_way(one: Fit, times: Floats, frames: Frames) -> int:

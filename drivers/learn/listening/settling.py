@@ -16,7 +16,7 @@ from drivers.learn.captures.capture import Arrival
 from drivers.learn.numbers.numerals import all_numbers
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.packets.framing import frame_kinds, is_text, line_kinds, stream_of
-from drivers.learn.packets.kinds import Kind, falls_silent, kinds_of
+from drivers.learn.packets.kinds import Kind, falls_silent, kinds_of, usual_gap_s
 
 WINDOW_S = 1.2
 _FURTHER = 10.0
@@ -24,6 +24,10 @@ _FEWEST = 6
 _LOOKED_BACK_S = 40.0
 _LAST_OF_STREAM = 48
 """Arrivals of each stream that are kept however old they are: what is silent at rest sent them long ago."""
+
+_FEWEST_SAID, _SILENT_GAPS = 4, 10.0
+"""Packets by which a stream that is silent at rest says that the weight has changed: a key takes one or two;
+and how long it is silent then, in usual times between two of them."""
 
 _LEFT_ALONE_S = 6.0
 """How long an empty pan is listened to of which nothing more comes."""
@@ -35,8 +39,27 @@ def has_settled(arrivals: Sequence[Arrival], since_s: float, now_s: float, *, is
     :param since_s: when the load before was last at rest
     :param now_s: the present, on the arrivals' clock
     """
+    if any(_has_spoken(times_s, since_s, now_s) for times_s in _times_of_streams(arrivals)):
+        return True
     recent = _recent(arrivals, since_s, now_s)
     return any(_moved_to(kind, since_s, now_s) for kind in _kinds(recent, is_serial))
+
+
+def _times_of_streams(arrivals: Sequence[Arrival]) -> list[Floats]:
+    streams, times_s = (np.array([getattr(one, name) for one in arrivals]) for name in ("stream", "time_s"))
+    return [times_s[streams == stream] for stream in np.unique(streams)]
+
+
+def _has_spoken(times_s: Floats, since_s: float, now_s: float) -> bool:
+    """Say whether a stream was silent, then sent several packets soon one after another, and is silent again.
+
+    :param times_s: when something arrived by it
+    """
+    before, after = times_s[times_s <= since_s], times_s[times_s > since_s]
+    if before.size == 0 or after.size < _FEWEST_SAID:
+        return False
+    silent_s = max(2.0 * WINDOW_S, _SILENT_GAPS * usual_gap_s(after))
+    return bool(since_s - before[-1] > silent_s and now_s - after[-1] > silent_s)
 
 
 def is_still(arrivals: Sequence[Arrival], since_s: float, now_s: float) -> bool:

@@ -23,6 +23,9 @@ _MANY_GAPS, _HARDLY_ANY = 10, 0.4
 SETTLED_FROM = 0.45
 """Share of the time of a load by which it has settled."""
 
+_SHARED = 0.5
+"""Share of its packets that others have as well, of those that are the same."""
+
 _FEW_TEXTS, _BY_DAMAGE = 3, 0.03
 """Texts that digits may be, which name a state and count nothing; share of the lines in which damage makes
 others."""
@@ -75,6 +78,17 @@ class Kind:
         if self.is_cut or other.is_cut:
             return self.whole is other.whole and self.length == other.length
         return self.stream == other.stream and self.length == other.length and self.make == other.make
+
+    def is_beside(self, other: Kind) -> bool:
+        """Say whether what is read from both stands in the same packets: a byte may tell two kinds apart."""
+        if not self.is_like(other):
+            return False
+        mine, theirs = (
+            (self.begins, other.begins)
+            if self.begins is not None and other.begins is not None
+            else (self.time_s, other.time_s)
+        )
+        return bool(np.isin(mine, theirs).mean() > _SHARED)
 
     @property
     def whole(self) -> object:

@@ -14,14 +14,13 @@ from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.picking import goes_on
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind
+from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
 from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
 from drivers.learn.weight.costs import coarseness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.needless import (
-    with_grids,
     without_idle_bytes,
     without_longer_frames,
     without_marks_above,
@@ -30,6 +29,7 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
+from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.weight.summed import without_sums
@@ -164,11 +164,14 @@ def _with_motion(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity:
 
 def _in_whole(one: Fit, fits: Sequence[Fit]) -> list[Fit]:
     """Give a number that packets were picked out for in all of their length, and in more of them that were
-    picked out by another byte.
+    picked out by another byte, where it means the same there.
+
+    What is in round steps in those that were picked out and not in all is something else in the others.
     """
     return [
         each for each in fits
         if one.kind.selectors and each.kind.whole is one.kind.whole and each.number == one.number
+        and (one.scale is None or each.scale == one.scale)
         and (not each.kind.selectors or _is_part(one, each))
     ]  # fmt: skip
 
@@ -231,11 +234,13 @@ def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
     whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
     ways = np.array(
-        [(one.path, one.inside, float(len(one.kind.frames))) for one in whole] or [(1.0, 0.0, 0.0)]
+        [(one.path, one.inside, float(len(one.kind.frames)), usual_gap_s(one.kind.time_s)) for one in whole]
+        or [(1.0, 0.0, 0.0, 1.0)]
     )
 
     def cost(one: Fit) -> float:
         shows_all = (ways[:, 1] > one.inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * len(one.kind.frames))
+        shows_all &= _AS_OFTEN * ways[:, 3] < usual_gap_s(one.kind.time_s) + 1e-3
         paths = ways[shows_all, 0]
         least = max(float(paths.min(initial=one.path)), 0.85)
         return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
@@ -251,13 +256,15 @@ def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """
     widest: dict[int, int] = {}
     most: dict[int, int] = {}
+    gap_s: dict[int, float] = {}
     for one in fits:
         stream = one.kind.stream
         widest[stream] = max(widest.get(stream, 0), _bytes_in(one.kind))
-        most[stream] = max(most.get(stream, 0), len(one.kind.frames))
+        if len(one.kind.frames) > most.get(stream, 0):
+            most[stream], gap_s[stream] = len(one.kind.frames), max(usual_gap_s(one.kind.time_s), 1e-3)
 
     def cost(one: Fit) -> float:
-        seldom = _SELDOM * math.log(max(most.values()) / most[one.kind.stream])
+        seldom = _SELDOM * math.log(gap_s[one.kind.stream] / min(gap_s.values()))
         missing = math.log(widest[one.kind.stream] / _bytes_in(one.kind))
         fewer = math.log(most[one.kind.stream] / len(one.kind.frames))
         if not one.kind.is_cut:

@@ -181,7 +181,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
     near = rows_in_place(one)
     for each in copies:
-        is_beside = each.kind.is_like(one.kind) and not each.number.covers & one.number.covers
+        is_beside = each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
             continue
         if each.noise_units > 1.5 * one.noise_units + one.step:
@@ -278,9 +278,10 @@ def agree(one: Fit, other: Fit) -> bool:
         one.loads_of(one.number.values(one.kind.frames)),
         other.loads_of(other.number.values(other.kind.frames)),
     )
-    at = np.searchsorted(other.kind.time_s, one.kind.time_s)
-    at = np.clip(at, 0, len(theirs) - 1)
-    span = float(np.ptp(one.levels / one.slope))
+    # What comes between two packets of the other says what one of those does, or goes from one to the other.
+    behind = np.searchsorted(other.kind.time_s, one.kind.time_s)
+    before, behind = (np.clip(at, 0, len(theirs) - 1) for at in (behind - 1, behind))
+    reach = 0.03 * float(np.ptp(one.levels / one.slope)) + 3.0 * (one.step + other.step)
     with np.errstate(invalid="ignore"):
-        apart = np.abs(mine - theirs[at])
-        return bool((apart <= 0.03 * span + 3.0 * (one.step + other.step)).mean() > 0.8)
+        lowest, highest = np.fmin(theirs[before], theirs[behind]), np.fmax(theirs[before], theirs[behind])
+        return bool(((mine >= lowest - reach) & (mine <= highest + reach)).mean() > 0.8)

@@ -41,20 +41,6 @@ _AS_COARSE = 0.99
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
 
-def with_grids(fits: Sequence[Fit]) -> list[Fit]:
-    """Give the same number the same step in all kinds, that of most packets: a few hardly show it."""
-    most: dict[tuple[object, ...], Fit] = {}
-    for one in fits:
-        key = _same_number(one)
-        if key not in most or len(one.kind.frames) > len(most[key].kind.frames):
-            most[key] = one
-    return [replace(one, grid=most[_same_number(one)].grid) for one in fits]
-
-
-def _same_number(one: Fit) -> tuple[object, ...]:
-    return one.kind.stream, one.kind.length, one.kind.make, one.number
-
-
 def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out frames that take in the next message, where the same number is in more that are shorter.
 

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import places_of
+from drivers.learn.packets.kinds import usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.copies import agree
 
 _AS_OFTEN = 0.6
-"""Share of another one's packets that are about as many."""
+"""Share of the time between two packets of another one that is about as long."""
 
 _AS_LOUD, _ALIKE = 0.8, 0.05
 """Noise that is no less, of another one's; steps by which two are alike."""
@@ -49,7 +50,7 @@ def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
         if one.kind.stream != best.kind.stream and not _comes_as_often(best, one) and _is_as_fine(one, best)
         and agree(best, one) and (_has_check(one) or not _has_check(best))
     ]  # fmt: skip
-    first = max(others, key=lambda one: len(one.kind.frames), default=best)
+    first = min(others, key=lambda one: usual_gap_s(one.kind.time_s), default=best)
     return [first, *(one for one in prompt if one is not first)]
 
 
@@ -68,7 +69,8 @@ def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:
 
 
 def _comes_as_often(one: Fit, best: Fit) -> bool:
-    return len(one.kind.frames) > _AS_OFTEN * len(best.kind.frames)
+    """Say whether a number is sent about as often as another one, while there is something to send."""
+    return _AS_OFTEN * usual_gap_s(one.kind.time_s) < usual_gap_s(best.kind.time_s)
 
 
 def _has_check(one: Fit) -> bool:

@@ -32,6 +32,7 @@ class Scale:
     def __init__(self) -> None:
         self.on_pan_g = self._shown_g = 0.0
         self._number = 0
+        self._sent: int | None = None
 
     def tenths(self) -> int:
         self._shown_g += (self.on_pan_g - self._shown_g) * 0.5
@@ -41,6 +42,14 @@ class Scale:
     def serial_frame(self) -> bytes:
         body = bytes([0xA9, 0x5E, self._number % 256]) + struct.pack(">h", self.tenths()) + b"\x58"
         return body + bytes([-sum(body) % 256])
+
+    def new_frame(self) -> bytes:
+        """Give a frame where the weight is another one than in the last; nothing at rest."""
+        self._shown_g += (self.on_pan_g - self._shown_g) * 0.3
+        tenths, before = round(self._shown_g * 10), self._sent
+        self._sent = tenths
+        body = bytes([0xA9, 0x5E]) + struct.pack(">h", tenths) + b"\x58"
+        return body + bytes([-sum(body) % 256]) if tenths != before else b""
 
     def packet(self) -> bytes:
         return struct.pack("<BiH", 0x21, self.tenths(), self._number % 65536)
@@ -142,6 +151,24 @@ def test_a_serial_scale_is_learned_and_then_read_by_its_name(evencup, instrument
 
     again = evencup.ok("devices", "learn", "--from", "bench.capture.jsonl", "--name", "again", "--json")
     assert json.loads(again.out)["sure"]
+
+
+def test_a_scale_that_sends_only_as_the_weight_changes_is_learned(evencup, instrument, learning):
+    scale = Scale()
+
+    def send() -> None:
+        if instrument.listened_to() and (frame := scale.new_frame()):
+            instrument.write(frame)
+
+    args = (f"serial:{instrument.port}?baud=9600", "--loads", LOADS, "--hold", "3", "--name", "quiet")
+    one = Learning(evencup, scale, *args)
+    learning.append(one)
+    said = one.done(send)
+    assert said.count("settled, heard") == 3, said
+    assert one.process.returncode == 0, said
+    assert "Sure." in said
+    capture = (evencup.here / "quiet.capture.jsonl").read_text(encoding="utf-8").splitlines()
+    assert sum('"data"' in line for line in capture) < 100
 
 
 def test_a_bluetooth_scale_is_learned_from_all_that_it_sends(evencup, bluez, learning):

@@ -73,6 +73,21 @@ def test_a_load_has_settled_of_which_nothing_more_is_sent(is_serial):
     assert not has_settled(sent_on_change(60.0), 50.0, 60.0, is_serial=is_serial)
 
 
+def test_a_load_that_a_few_packets_say_has_settled():
+    def sent(end_s: float, count: int) -> list[Arrival]:
+        times = [0.0, *(30.0 + 0.2 * at for at in range(count))]
+        every = [Arrival(time_s, 0, packet(37 * at, at)) for at, time_s in enumerate(times)]
+        others = [Arrival(float(at), 1, bytes([at % 256, 7])) for at in range(round(end_s))]
+        arrivals = [one for one in (*every, *others) if one.time_s < end_s]
+        return sorted(arrivals, key=lambda one: one.time_s)
+
+    assert not has_settled(sent(29.0, 8), 10.0, 29.0, is_serial=False)
+    assert not has_settled(sent(32.0, 8), 10.0, 32.0, is_serial=False)
+    assert has_settled(sent(36.0, 8), 10.0, 36.0, is_serial=False)
+    assert not has_settled(sent(36.0, 2), 10.0, 36.0, is_serial=False)  # a key was pressed
+    assert not has_settled(sent(46.0, 8), 36.0, 46.0, is_serial=False)
+
+
 def test_what_comes_once_a_second_is_not_silent():
     arrivals = [Arrival(float(at), 0, packet(0 if at < 30 else 1000, at)) for at in range(60)]
     assert not has_settled(arrivals, 29.5, 60.0, is_serial=False)

@@ -62,6 +62,23 @@ def test_pieces_are_joined_where_most_messages_come_whole():
     assert found.proof.readings > 630
 
 
+def test_notifications_that_hold_two_messages_now_and_then_are_taken_for_a_stream():
+    whole = captured(crc_packet, LOADS, 0.05, "ble")
+    arrivals = []
+    for n, one in enumerate(whole.arrivals):
+        body = struct.pack(">BBBHH", 0xA5, 0x5B, 88, 31 * n % 999, n)
+        flow = body + crc16(body, poly=0x1021, init=0, refin=False, refout=False, xorout=0).to_bytes(2, "big")
+        if n % 8:
+            arrivals += [one, replace(one, time_s=one.time_s + 0.03, data=flow)]
+        else:
+            arrivals.append(replace(one, data=one.data + flow))
+    found = learn(replace(whole, arrivals=tuple(arrivals)))
+    assert found.is_sure, found.reasons
+    assert "joined = true" in found.toml
+    assert found.proof is not None
+    assert found.proof.readings == len(whole.arrivals)
+
+
 def test_messages_of_several_lengths_that_come_whole_are_not_joined():
     def packet(g: float, n: int) -> bytes:
         data = crc_packet(g, n)
