@@ -76,7 +76,7 @@ def outside_of(
             return Outside((), kind.length, behind, check)
         if check is not None and _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()
-        end = b"" if check is not None else end_mark(fixed, one)
+        end = b"" if check is not None else end_mark(fixed, one, stream)
         if not terminator and (not header or header[0] is None):  # something must tell where one begins
             end = end_run(fixed, one, check) or end
         end = end if header else terminator or end
@@ -100,11 +100,17 @@ def likelihood_of(outside: Outside) -> float:
         score += (
             2.0 * (is_header_like(solid[0]) and solid[0] not in _MIDDLE)
             - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
-            + 0.3 * min(len(solid), 2)
+            + 0.3 * min(len(solid) + bool(outside.terminator), 2)
         )
     else:
         score -= 4.0 * (not outside.terminator)
     return score
+
+
+def count_in_order(one: Fit, outside: Outside) -> int:
+    """Count the frames that a check lets pass; cut elsewhere, an xor holds only while the next is alike."""
+    frames = one.kind.frames
+    return len(frames) if outside.check is None else max(1, int(outside.check.holds(frames).sum()))
 
 
 def _is_nought_alone(header: Header) -> bool:

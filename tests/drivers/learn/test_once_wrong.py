@@ -31,6 +31,10 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 198_110_292, id="a flag of the sign that came once"),
     pytest.param(shuffled_instruments, 198_800_279, id="frames began with the upper byte of a voltage"),
     pytest.param(fielded_instruments, 198_800_361, id="whole grams beside digits that went below nought"),
+    pytest.param(shuffled_instruments, 198_700_103, id="an exclusive or held from a temperature on"),
+    pytest.param(shuffled_instruments, 198_700_174, id="frames began before the end of the one before"),
+    pytest.param(shuffled_instruments, 198_700_397, id="a byte of flags was an end"),
+    pytest.param(shuffled_instruments, 198_700_244, id="frames began with the last byte of a header"),
 ]
 
 
