@@ -16,7 +16,13 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order
-from drivers.learn.signs.sign_places import FEW_CODES, flickers, goes_far, is_far_from_nought
+from drivers.learn.signs.sign_places import (
+    FEW_CODES,
+    flickers,
+    goes_far,
+    is_counted_over,
+    is_far_from_nought,
+)
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
@@ -89,6 +95,8 @@ def _may_be_flag(
         for bit in range(8):
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
+            if is_counted_over(one.kind.frames[:, place], other):
+                continue
             often = int(other.sum())
             if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
                 return True

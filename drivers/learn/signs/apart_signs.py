@@ -19,6 +19,7 @@ from drivers.learn.signs.sign_places import (
     goes_far,
     is_busy,
     is_carried,
+    is_counted_over,
     is_far_from_nought,
     is_lesser_sign,
     is_set_at,
@@ -74,6 +75,8 @@ def _found(shown: Shown) -> tuple[list[_Found], list[_Found]]:
         for sign in signs_at(frames, place, shown.plus, shown.fewest):
             minus = sign.is_negative(frames)
             if sign.mask & own or is_carried(frames, place, minus, plain.covers | taken):
+                continue
+            if is_counted_over(frames[:, place], minus):
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             where -= 0.4 * _is_upper_byte(frames, place, plain.covers | taken)

@@ -35,6 +35,9 @@ ONCE_WRONG = [
     pytest.param(shuffled_instruments, 198_700_174, id="frames began before the end of the one before"),
     pytest.param(shuffled_instruments, 198_700_397, id="a byte of flags was an end"),
     pytest.param(shuffled_instruments, 198_700_244, id="frames began with the last byte of a header"),
+    pytest.param(layered_instruments, 198_600_425, id="a bit of a temperature that goes by one was a sign"),
+    pytest.param(layered_instruments, 199_100_019, id="another bit of a temperature was a sign"),
+    pytest.param(shuffled_instruments, 198_700_344, id="the last bit of a temperature was a sign"),
 ]
 
 
