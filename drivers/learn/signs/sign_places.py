@@ -46,6 +46,9 @@ the packets with a sign that say nought, and that damage explains."""
 _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
 """Changes of a byte, how far the lower one beside it goes at each, and the share of them that are alike."""
 
+_CARRIED = 0b111
+"""Bits that turn as a value goes by one, at least, where those are no two codes."""
+
 
 def is_busy(column: np.ndarray) -> bool:
     """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""
@@ -107,6 +110,8 @@ def _goes_on_beyond(frames: np.ndarray, place: int, goes: np.ndarray, turns: np.
 def is_counted_over(column: np.ndarray, minus: np.ndarray) -> bool:
     """Say whether what may be a sign is a bit of a value that goes by one, with which those below it turn.
 
+    One and two are codes for a plus and a minus as well.
+
     :param minus: packets in which what may be a sign is set
     """
     turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
@@ -114,7 +119,7 @@ def is_counted_over(column: np.ndarray, minus: np.ndarray) -> bool:
         return False
     before, behind = column[turns].astype(np.int16), column[turns + 1].astype(np.int16)
     turned = before ^ behind
-    return bool(((np.abs(behind - before) == 1) & (turned > 1)).mean() > _NEARLY_ALL)
+    return bool(((np.abs(behind - before) == 1) & (turned >= _CARRIED)).mean() > _NEARLY_ALL)
 
 
 def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:

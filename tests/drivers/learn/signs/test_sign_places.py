@@ -38,6 +38,7 @@ def test_a_sign_stands_above_the_bits_that_are_the_numbers_own(order, bits):
         pytest.param((0xDB, 0xDC), 0x04, True, id="a temperature between two tenths"),
         pytest.param((0xDB, 0xDF), 0x04, False, id="a flag by itself"),
         pytest.param((0x02, 0x03), 0x01, False, id="the lowest bit, which may be either"),
+        pytest.param((0x01, 0x02), 0x02, False, id="codes of a plus and a minus"),
     ],
 )
 def test_a_bit_that_turns_with_all_below_it_is_one_of_a_value(codes, mask, is_counted):
