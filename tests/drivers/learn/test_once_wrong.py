@@ -38,6 +38,9 @@ ONCE_WRONG = [
     pytest.param(layered_instruments, 198_600_425, id="a bit of a temperature that goes by one was a sign"),
     pytest.param(layered_instruments, 199_100_019, id="another bit of a temperature was a sign"),
     pytest.param(shuffled_instruments, 198_700_344, id="the last bit of a temperature was a sign"),
+    pytest.param(
+        shuffled_instruments, 198_700_416, id="a text was left out for its digits with a wrong sign"
+    ),
 ]
 
 
