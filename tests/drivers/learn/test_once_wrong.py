@@ -42,6 +42,8 @@ ONCE_WRONG = [
         shuffled_instruments, 198_700_416, id="a text was left out for its digits with a wrong sign"
     ),
     pytest.param(fielded_instruments, 198_600_180, id="a cyclic check saw nothing of two copies"),
+    pytest.param(fielded_instruments, 198_700_319, id="digits that stay were the lowest ones"),
+    pytest.param(shuffled_instruments, 198_800_247, id="a lowest byte was anything"),
 ]
 
 
