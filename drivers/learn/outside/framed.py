@@ -11,6 +11,7 @@ from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.neighbours import NOT_NEEDED
+from drivers.learn.outside.beside_clocks import begins_beside_clock
 from drivers.learn.outside.headers import (
     Header,
     end_mark,
@@ -135,6 +136,10 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
         return False
     header = outside.header[1:] if outside.header[:1] == (None,) else outside.header
     run = header[: header.index(None)] if None in header else header
+    if not is_paused and 0 < len(run) <= 1 + (run[-1] in NOT_NEEDED):
+        good = one.kind.frames[rows_in_place(one)]
+        if begins_beside_clock(good, len(run)):
+            return True
     if len(run) > 1:
         return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
     if not run or run[0] == 0x00 or not (is_paused or is_header_like(run[0] or 0)):

@@ -44,6 +44,8 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 198_600_180, id="a cyclic check saw nothing of two copies"),
     pytest.param(fielded_instruments, 198_700_319, id="digits that stay were the lowest ones"),
     pytest.param(shuffled_instruments, 198_800_247, id="a lowest byte was anything"),
+    pytest.param(shuffled_instruments, 199_100_167, id="frames began with an upper byte of a clock"),
+    pytest.param(shuffled_instruments, 198_400_018, id="frames began with the uppermost byte of a clock"),
 ]
 
 
