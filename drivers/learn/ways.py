@@ -14,7 +14,14 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.doubts.unexplained import may_be_longer
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
-from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, likelihood_of, outside_of
+from drivers.learn.outside.framed import (
+    Outside,
+    count_in_order,
+    is_explained,
+    is_weakly_marked,
+    likelihood_of,
+    outside_of,
+)
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
@@ -75,10 +82,10 @@ def _likeliest(choice: Choice, stream: Packets, capture: Capture) -> Way:
         single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
     ways = [_way_of(each, stream, capture) for each in single]
     # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
-    ways = [each for each in ways if _can_be_found(each[1])] or [
+    ways = [each for each in ways if each[1].header or each[1].terminator] or [
         _with_outside(each, stream, capture) for each in cut
     ]
-    return max(ways, key=lambda way: likelihood_of(way[1]) + _SEEN * math.log(len(way[0].kind.frames)))
+    return max(ways, key=lambda way: likelihood_of(way[1]) + _SEEN * math.log(count_in_order(*way)))
 
 
 def _with_its_check(way: Way, stream: Packets, capture: Capture) -> Way:
@@ -200,10 +207,6 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> Way:
 def _outside(one: Fit, stream: Packets, capture: Capture, *, is_in_part: bool = False) -> Outside:
     data = stream.joined.data if stream.joined else None
     return outside_of(one, _others(one, stream, capture.loads), data, is_in_part=is_in_part)
-
-
-def _can_be_found(outside: Outside) -> bool:
-    return bool(outside.header or outside.terminator)
 
 
 def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

@@ -47,6 +47,9 @@ _FEWEST_RIGHT = 8
 """Different things that a customary check written as digits is right for, where few of it come again: each is
 one of 256 by chance."""
 
+_FEWEST_OTHERS, _OF_OTHERS = 12, 0.3
+"""Frames in which a check is not what it is as a rule, and the share of them for which it is right."""
+
 _FEWEST_COVERED, _OF_COVERED = 12, 0.6
 """Different things that a check covers in some frames, and the share of them that it is right for: each
 damaged frame is another one."""
@@ -82,6 +85,7 @@ def find_check(
         found = [
             one for one in found
             if _holds_for_single(one, single) and _is_mixed(one, sample, busy) and _is_rich(one, sample)
+            and _holds_for_others(one, sample)
         ]  # fmt: skip
         # What stands before it could only be its upper byte, and that has been tried; but where all bytes
         # together make nought, each seems to be the check of the rest, with a beginning of its own but one.
@@ -207,6 +211,17 @@ def _is_rich(check: Check, sample: Frames) -> bool:
     if check.kind.endswith("16") or (codes.size >= _FEWEST_CODES and not few_come_again):
         return True
     return check.kind == "xor8" and check.init == check.xorout == 0 and _is_usual(check, sample.shape[1])
+
+
+def _holds_for_others(check: Check, sample: Frames) -> bool:
+    """Say whether a cyclic check is right where it is not what it is as a rule.
+
+    Over two copies of a number some see nothing, and what is nought while a load rests is right then.
+    """
+    _, which, counts = np.unique(check.written(sample), return_inverse=True, return_counts=True)
+    others = which != counts.argmax()
+    is_enough = check.poly and others.sum() >= _FEWEST_OTHERS
+    return not is_enough or bool(check.holds(sample[others]).mean() > _OF_OTHERS)
 
 
 def _is_never_carried(check: Check, sample: Frames) -> bool:

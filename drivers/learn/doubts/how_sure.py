@@ -37,7 +37,7 @@ from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
-from drivers.learn.numbers.lowest_told import is_lowest_told
+from drivers.learn.numbers.lowest_told import is_lowest_anything, is_lowest_told
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.weight.choosing import Choice
@@ -181,6 +181,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iter
         yield _Doubt(text, no_whole_number(loads))
     if is_lowest_told(one):
         yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
+    if is_lowest_anything(one):
+        yield _Doubt("Nought is half a byte above nought: the lowest byte may be something else.")
     if has_lower_digits(one if clean is None else clean):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:

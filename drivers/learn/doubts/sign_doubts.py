@@ -21,6 +21,7 @@ from drivers.learn.signs.sign_places import (
     flickers,
     goes_far,
     goes_on_slowly,
+    is_counted_over,
     is_far_from_nought,
 )
 
@@ -98,6 +99,8 @@ def _may_be_flag(
         for bit in range(8):
             bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
+            if is_counted_over(one.kind.frames[:, place], other):
+                continue
             often = int(other.sum())
             if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
                 return True

@@ -139,7 +139,7 @@ def is_lowest_byte_still(one: Fit) -> bool:
     if number.encoding == "bcd" and number.width > 2:
         first = number.end - 2 if number.order == "big" else number.offset
         lowest = frames[:, first : first + 2]
-        if (lowest != 0).any(axis=1).mean() < 1.0 - _STILL_BOTH:
+        if (lowest != np.median(lowest, axis=0)).any(axis=1).mean() < 1.0 - _STILL_BOTH:
             return True  # four digits that no load has needed, nor any on the way
     if number.encoding == "integer" and one.scale is not None and one.scale.scale.denominator not in _HALVED:
         return False  # that the whole counts roundly tells that it belongs to it

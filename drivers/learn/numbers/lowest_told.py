@@ -1,4 +1,4 @@
-"""A lowest byte that the bytes above it tell: a check of them, or a state, and no part of the number.
+"""A lowest byte that is no part of the number: the bytes above it tell it, or it is anything.
 
 What counts comes back to the same upper bytes with other lowest ones. A check never does.
 """
@@ -18,6 +18,10 @@ _COARSE = 32.0
 """Counts of a step of the display, of which a byte holds few: those come again by chance."""
 
 _FEWEST_CODES = 3
+
+_MIDDLE, _SIGMAS, _EVEN = 127.5, 3.0, 64.0
+"""Mean of a byte that is anything, counts; standard uncertainties by which that is no nought; standard
+deviation of such a byte: 74, and less by chance."""
 
 
 def is_lowest_told(one: Fit) -> bool:
@@ -43,3 +47,17 @@ def is_lowest_told(one: Fit) -> bool:
     if len(again) < _FEWEST or np.unique([usual for _, usual in again]).size < _FEWEST_CODES:
         return False
     return bool(np.mean([is_told for is_told, _ in again]) > _ALIKE)
+
+
+def is_lowest_anything(one: Fit) -> bool:
+    """Say whether bare counts begin half a byte above nought, with a lowest byte that is anything at rest.
+
+    What an empty pan shows is nought; a lowest byte that has nothing to do with it adds its own mean.
+    """
+    number = one.number
+    if not one.is_bare or number.encoding != "integer" or number.width < 2 or number.mask:
+        return False
+    if abs(one.zero) < _SIGMAS * one.offset_error or abs(one.zero - _MIDDLE) > 2.0 * one.offset_error + 1.0:
+        return False
+    lowest = one.kind.frames[np.concatenate(one.kind.settled), number.lowest_at]
+    return bool(lowest.std() > _EVEN)

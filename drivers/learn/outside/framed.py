@@ -11,6 +11,7 @@ from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.neighbours import NOT_NEEDED
+from drivers.learn.outside.beside_clocks import begins_beside_clock
 from drivers.learn.outside.headers import (
     Header,
     end_mark,
@@ -104,7 +105,7 @@ def outside_of(
             return Outside((), kind.length, behind, check)
         if check is not None and _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()
-        end = b"" if check is not None else end_mark(fixed, one)
+        end = b"" if check is not None else end_mark(fixed, one, stream)
         if not terminator and (not header or header[0] is None):  # something must tell where one begins
             end = end_run(fixed, one, check) or end
         end = end if header else terminator or end
@@ -128,11 +129,17 @@ def likelihood_of(outside: Outside) -> float:
         score += (
             2.0 * (is_header_like(solid[0]) and solid[0] not in _MIDDLE)
             - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
-            + 0.3 * min(len(solid), 2)
+            + 0.3 * min(len(solid) + bool(outside.terminator), 2)
         )
     else:
         score -= 4.0 * (not outside.terminator)
     return score
+
+
+def count_in_order(one: Fit, outside: Outside) -> int:
+    """Count the frames that a check lets pass; cut elsewhere, an xor holds only while the next is alike."""
+    frames = one.kind.frames
+    return len(frames) if outside.check is None else max(1, int(outside.check.holds(frames).sum()))
 
 
 def _is_nought_alone(header: Header) -> bool:
@@ -157,6 +164,10 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
         return False
     header = outside.header[1:] if outside.header[:1] == (None,) else outside.header
     run = header[: header.index(None)] if None in header else header
+    if not is_paused and 0 < len(run) <= 1 + (run[-1] in NOT_NEEDED):
+        good = one.kind.frames[rows_in_place(one)]
+        if begins_beside_clock(good, len(run)):
+            return True
     if len(run) > 1:
         return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
     if not run or run[0] == 0x00 or not (is_paused or is_header_like(run[0] or 0)):

@@ -36,10 +36,10 @@ def places_of(one: Fit) -> frozenset[int]:
     return frozenset(places)
 
 
-def end_mark(fixed: list[int | None], one: Fit) -> bytes:
-    """Give the last byte of frames without a check, where it marks their end."""
+def end_mark(fixed: list[int | None], one: Fit, stream: Frames) -> bytes:
+    """Give the last byte of frames without a check, where it marks their end, and is no byte of flags."""
     last, at = fixed[-1], len(fixed) - 1
-    if last is None or at in places_of(one):
+    if last is None or at in places_of(one) or _is_flag(at, last, fixed, stream, None):
         return b""
     if last in NOT_NEEDED and at in upper_places(one.number, len(fixed)):
         return b""
@@ -237,7 +237,7 @@ def stream_header(
         size = _enough_with_check(run, fixed, stream, check, kind)
     else:
         size = 2 if len(run) > 1 and is_header_like(run[1]) else 1
-        end = end_mark(fixed, one)
+        end = end_mark(fixed, one, stream)
         likely = _likely(run, fixed, 1 if end else 2)
         if not is_header_like(run[0]):
             size = max(size, likely)  # by itself, it may be anywhere

@@ -287,7 +287,9 @@ def _beginnings(aligned: Frames) -> list[int]:
     shifts = []
     for place in range(length):
         begins_run = fixed[place] and not fixed[place - 1]
-        begins_inside = fixed[place] and is_header_like(usual[place]) and not is_header_like(usual[place - 1])
+        before = usual[place - 1]
+        is_behind = before in _LAST_MARKS or not is_header_like(before)
+        begins_inside = fixed[place] and is_header_like(usual[place]) and is_behind
         if begins_run or begins_inside:
             shifts.append(place - length if place else 0)
         if 0 < place <= _END_BYTES and fixed[place]:

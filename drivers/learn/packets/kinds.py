@@ -265,7 +265,12 @@ def beginning(frames: Frames) -> float:
         return -3.0
     score = 2.0 * is_header_like(fixed[0]) - 4.0 * (fixed[0] in (0x00, 0x0A, 0x0D, 0xFF))
     score -= (4.0 if 0x20 in fixed[1:2] else 2.0) * (fixed[0] == 0x20)  # blanks before a number
-    score += 1.5 * (len(fixed) > 1 and fixed[1] is not None and is_header_like(fixed[1]))
+    second, third = (fixed[at] if len(fixed) > at else None for at in (1, 2))
+    is_end = second in MARKS[2:] and third is not None and is_header_like(third)  # of the frame before
+    score += 1.5 * (second is not None and is_header_like(second) and not is_end)
+    score += 0.3 * (second is not None)
     before = fixed[-1]  # in a stream, what precedes the next frame
-    score += 1.0 * (before in (0x0A, 0x0D, 0x03)) + 0.7 * (before is None)  # a run of fixed bytes begins here
+    if before in (0x0A, 0x0D, 0x03):
+        return score + 1.0
+    score += 0.7 * (before is None)  # a run of fixed bytes begins here
     return score - 2.0 * (before is not None and is_header_like(before))

@@ -19,6 +19,7 @@ from drivers.learn.signs.sign_places import (
     goes_far,
     is_busy,
     is_carried,
+    is_counted_over,
     is_far_from_nought,
     is_lesser_sign,
     is_set_at,
@@ -76,7 +77,10 @@ def _found(shown: Shown) -> tuple[list[_Found], list[_Found]]:
             minus = sign.is_negative(frames)
             if sign.mask & own or is_carried(frames, place, minus, plain.covers | taken):
                 continue
-            if place not in plain.covers and is_top_of_signed(frames[:, place], minus, shown.fewest):
+            column, is_another = frames[:, place], place not in plain.covers
+            if is_counted_over(column, minus) or (
+                is_another and is_top_of_signed(column, minus, shown.fewest)
+            ):
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             where -= 0.4 * _is_upper_byte(frames, place, plain.covers | taken)

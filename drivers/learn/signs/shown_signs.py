@@ -17,8 +17,8 @@ from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     EXACTLY,
-    flickers,
     how_well,
+    is_alike_at_nought,
     is_busy,
     is_set_at,
     may_be_rounded,
@@ -117,7 +117,7 @@ class Shown:
         :param minus: packets in which it is set, shape (n,)
         """
         one, sizes = self.one, np.abs(self.values)
-        if may_be_rounded(one.kind.frames, place, sign) and flickers(sizes / one.grid, minus):
+        if may_be_rounded(one.kind.frames, place, sign) and is_alike_at_nought(sizes / one.grid, minus):
             return True
         if not self.minus.size and tells_nought(sizes / one.grid, minus):
             return True

@@ -49,7 +49,10 @@ _CLEARLY_MORE, _FEW_STEPS, _AT_NOUGHT, _DAMAGED = 6, 40.5, 0.1, 0.01
 the packets with a sign that say nought, and that damage explains."""
 
 _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
-"""Changes of a byte, how far the lower one beside it goes at each, and the share of them in which it does."""
+"""Changes of a byte, how far the lower one beside it goes at each, and the share of them that are alike."""
+
+_CARRIED = 0b111
+"""Bits that turn as a value goes by one, at least, where those are no two codes."""
 
 
 def is_busy(column: np.ndarray) -> bool:
@@ -107,6 +110,21 @@ def _goes_on_beyond(frames: np.ndarray, place: int, goes: np.ndarray, turns: np.
         return False
     up = np.diff(frames[:, place]).astype(np.int8)[turns]
     return bool((up == -np.sign(goes)).mean() > _NEARLY_ALL)
+
+
+def is_counted_over(column: np.ndarray, minus: np.ndarray) -> bool:
+    """Say whether what may be a sign is a bit of a value that goes by one, with which those below it turn.
+
+    One and two are codes for a plus and a minus as well.
+
+    :param minus: packets in which what may be a sign is set
+    """
+    turns = np.flatnonzero(np.diff(minus.astype(np.int8)))
+    if turns.size < _FEWEST_TURNS:
+        return False
+    before, behind = column[turns].astype(np.int16), column[turns + 1].astype(np.int16)
+    turned = before ^ behind
+    return bool(((np.abs(behind - before) == 1) & (turned >= _CARRIED)).mean() > _NEARLY_ALL)
 
 
 def may_be_rounded(frames: np.ndarray, place: int, sign: SignPlace) -> bool:
@@ -180,10 +198,19 @@ def flickers(steps: np.ndarray, minus: np.ndarray) -> bool:
     :param steps: the number without a sign, in steps
     """
     with np.errstate(invalid="ignore"):
-        nought, small = steps < 0.5, (steps > 0.5) & (steps < _SMALL)
-    both = minus[nought | small]
+        both = minus[steps < _SMALL]
     changes = int((np.diff(both.astype(np.int8)) != 0).sum())
-    if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL or changes < _OFTEN * both.size:
+    return changes >= _OFTEN * both.size and is_alike_at_nought(steps, minus)
+
+
+def is_alike_at_nought(steps: np.ndarray, minus: np.ndarray) -> bool:
+    """Say whether a sign is set at some noughts, and at some numbers a step from it, and not at others.
+
+    :param steps: the number without a sign, in steps
+    """
+    with np.errstate(invalid="ignore"):
+        nought, small = steps < 0.5, (steps > 0.5) & (steps < _SMALL)
+    if min(minus[small].sum(), (~minus)[small].sum()) < _FEWEST_SMALL:
         return False
     return all(_SELDOM < float(minus[rows].mean()) < 1.0 - _SELDOM for rows in (nought, small) if rows.any())
 

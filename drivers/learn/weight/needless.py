@@ -40,6 +40,9 @@ _AS_COARSE = 0.99
 
 _SMOOTH, _FINE_ENOUGH, _MORE = 1.15, 0.12, 1.15
 
+_JUMPING = 2.0
+"""How much further up and down than all of its digits the first ones go that have a sign which is none."""
+
 
 def without_longer_frames(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out frames that take in the next message, where the same number is in more that are shorter.
@@ -108,7 +111,10 @@ def without_idle_bytes(fits: Sequence[Fit]) -> list[Fit]:
 
     def is_idle(one: Fit) -> bool:
         shorter = roundly.get((id(one.kind), one.number.encoding, one.number.order), [])
-        return any(_adds_nothing(one, each) for each in shorter if _goes_on(one.number, each.number))
+        return any(
+            _adds_nothing(one, each) for each in shorter
+            if _goes_on(one.number, each.number) and each.path < _JUMPING * max(one.path, 1.0)
+        )  # fmt: skip
 
     return [one for one in fits if not is_idle(one)]
 

@@ -31,6 +31,21 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 198_110_292, id="a flag of the sign that came once"),
     pytest.param(shuffled_instruments, 198_800_279, id="frames began with the upper byte of a voltage"),
     pytest.param(fielded_instruments, 198_800_361, id="whole grams beside digits that went below nought"),
+    pytest.param(shuffled_instruments, 198_700_103, id="an exclusive or held from a temperature on"),
+    pytest.param(shuffled_instruments, 198_700_174, id="frames began before the end of the one before"),
+    pytest.param(shuffled_instruments, 198_700_397, id="a byte of flags was an end"),
+    pytest.param(shuffled_instruments, 198_700_244, id="frames began with the last byte of a header"),
+    pytest.param(layered_instruments, 198_600_425, id="a bit of a temperature that goes by one was a sign"),
+    pytest.param(layered_instruments, 199_100_019, id="another bit of a temperature was a sign"),
+    pytest.param(shuffled_instruments, 198_700_344, id="the last bit of a temperature was a sign"),
+    pytest.param(
+        shuffled_instruments, 198_700_416, id="a text was left out for its digits with a wrong sign"
+    ),
+    pytest.param(fielded_instruments, 198_600_180, id="a cyclic check saw nothing of two copies"),
+    pytest.param(fielded_instruments, 198_700_319, id="digits that stay were the lowest ones"),
+    pytest.param(shuffled_instruments, 198_800_247, id="a lowest byte was anything"),
+    pytest.param(shuffled_instruments, 199_100_167, id="frames began with an upper byte of a clock"),
+    pytest.param(shuffled_instruments, 198_400_018, id="frames began with the uppermost byte of a clock"),
 ]
 
 

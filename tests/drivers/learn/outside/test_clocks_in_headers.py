@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import struct
 
+import numpy as np
 import pytest
 
+from drivers.learn.outside.beside_clocks import begins_beside_clock
 from tests.drivers.learn.small import learned, reads, summed
 
 
@@ -52,3 +54,23 @@ def test_the_upper_byte_of_a_voltage_is_no_part_of_a_header_before_a_sum():
     found = learned(frame, link="serial")
     assert found.is_sure, found.reasons
     assert reads(found, frame(123.4, 90, 3700), link="serial") == [pytest.approx(123.4)]
+
+
+@pytest.mark.parametrize(
+    ("packet", "is_beside"),
+    [
+        pytest.param(
+            lambda n: struct.pack(">BHB", 0x6D, 0xCD00, 0) + bytes([n % 7]), False, id="nothing goes"
+        ),
+        pytest.param(lambda n: struct.pack(">BBI", 0x6D, 0xCD + n // 50, 0), True, id="seconds behind"),
+        pytest.param(lambda n: struct.pack(">BHI", 0x6D, 20 * n, 0), True, id="milliseconds behind"),
+        pytest.param(lambda n: struct.pack(">BBI", 0x6D, n % 256, 0), False, id="a counter that comes round"),
+        pytest.param(lambda n: struct.pack("<BIH", 0x03, 0, 0xD110 + 2 * n), True, id="upper bytes before"),
+        pytest.param(
+            lambda n: struct.pack(">BHI", 0x6D, 250 * min(n // 80, 5), 0), False, id="a load that grows"
+        ),
+    ],
+)
+def test_a_first_byte_may_be_the_upper_one_of_a_clock_that_goes_on(packet, is_beside):
+    frames = np.array([list(packet(n)) for n in range(480)], dtype=np.uint8)
+    assert begins_beside_clock(frames, 1) == is_beside

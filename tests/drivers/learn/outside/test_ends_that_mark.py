@@ -59,3 +59,14 @@ def test_a_type_byte_tells_messages_apart_that_begin_alike_where_an_end_is_marke
     assert found.is_sure, found.reasons
     assert reads(found, *(packet(25.3, n) for n in range(5, 9)), link="serial").count(25.3) >= 3
     assert [each for each in reads(found, *map(state, range(4)), link="serial") if each is not None] == []
+
+
+def test_flags_that_are_like_an_end_at_rest_are_none():
+    def packet(g: float, n: int) -> bytes:
+        flags = 0x2D if 0 < n % 160 < 3 else 0x0D
+        return b"\xde\x62" + (round(10 * g) + 0x800000).to_bytes(3) + bytes([flags])
+
+    found = learned(packet, link="serial")
+    assert found.is_sure, found.reasons
+    moving = [packet(g, n) for n, g in enumerate((12.5, 33.3, 77.7), 161)]
+    assert reads(found, *moving, link="serial")[:2] == [12.5, 33.3]

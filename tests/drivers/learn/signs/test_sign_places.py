@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from drivers.learn.numbers.number import Number, SignPlace
-from drivers.learn.signs.sign_places import signs_at
+from drivers.learn.signs.sign_places import is_counted_over, signs_at
 
 ABOVE_NOUGHT = np.arange(30, 90)
 
@@ -30,3 +30,17 @@ def test_a_sign_stands_above_the_bits_that_are_the_numbers_own(order, bits):
     number = Number("integer", 2, 3, order, mask=0xFFFFF)
     assert tuple(map(number.own_bits, range(2, 5))) == bits
     assert number.own_bits(5) == 0
+
+
+@pytest.mark.parametrize(
+    ("codes", "mask", "is_counted"),
+    [
+        pytest.param((0xDB, 0xDC), 0x04, True, id="a temperature between two tenths"),
+        pytest.param((0xDB, 0xDF), 0x04, False, id="a flag by itself"),
+        pytest.param((0x02, 0x03), 0x01, False, id="the lowest bit, which may be either"),
+        pytest.param((0x01, 0x02), 0x02, False, id="codes of a plus and a minus"),
+    ],
+)
+def test_a_bit_that_turns_with_all_below_it_is_one_of_a_value(codes, mask, is_counted):
+    column = np.array(codes * 20, dtype=np.uint8)
+    assert is_counted_over(column, column & mask > 0) == is_counted
