@@ -39,7 +39,7 @@ def behind_s(one: Fit, other: Fit) -> float:
         return 0.0
     apart = one.switch_s - other.switch_s
     apart = apart[np.isfinite(apart)]
-    if _are_at_once(one.kind, other.kind) and max(one.path, other.path) > _STRAIGHT:
+    if apart.size and _are_at_once(one.kind, other.kind) and max(one.path, other.path) > _STRAIGHT:
         # Between two loads, it went elsewhere; what is later at each load is later all the same.
         apart = np.full(2, max(lag_s(one, other), float(apart.min())))
     if apart.size < 2:

@@ -215,8 +215,10 @@ def _adds_digits(one: Fit, shorter: Fit) -> bool:
     others = (np.diff(frames[:, begins:ends].astype(np.int16), axis=0) != 0).any(axis=1)
     with np.errstate(invalid="ignore"):
         moves = np.abs(np.diff(says)) > _FAST * shorter.step
-    rests = np.concatenate([rows[:-1] for rows in one.kind.settled])
-    return bool(moves.sum() >= _FEW_MOVING and others[moves].mean() < others[rests].mean() + _MORE_OFTEN)
+    # The last packet before a silence stands for several: none follows on itself.
+    rests = np.concatenate([rows[:-1][np.diff(rows) == 1] for rows in one.kind.settled])
+    turn_at_rest = float(others[rests].mean()) if rests.size else 0.0
+    return bool(moves.sum() >= _FEW_MOVING and others[moves].mean() < turn_at_rest + _MORE_OFTEN)
 
 
 def without_needless_masks(fits: Sequence[Fit]) -> list[Fit]:
