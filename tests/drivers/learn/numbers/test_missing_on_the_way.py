@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -43,3 +44,10 @@ def test_a_number_of_lines_that_come_at_rest_only_is_not_late(missing_s):
 def test_a_number_that_is_sent_later_is_late(late_s):
     assert behind_s(followed(late_s=late_s), followed()) > 0.0
     assert behind_s(followed(), followed(late_s=late_s)) <= 0.0
+
+
+def test_a_number_that_never_goes_over_between_two_loads_is_not_late():
+    """Where nothing tells when it did, as on lines that come at rest alone."""
+    never = replace(followed(), switch_s=np.full(len(LOADS) - 1, np.nan), path=9.0)
+    assert behind_s(never, never) <= 0.0
+    assert behind_s(never, followed()) <= 0.0

@@ -5,12 +5,16 @@ from __future__ import annotations
 import random
 import struct
 from dataclasses import replace
+from itertools import pairwise
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from drivers.learn import Capture, Load, learn
 from drivers.learn.packets.kinds import Kind, falls_silent, settled_rows
+from tests.drivers.learn import fielded_instruments, layered_instruments, shuffled_instruments
+from tests.drivers.learn.hearing import capture_of
 from tests.drivers.learn.small import DWELL_S, LOADS, OTHER, UUID, captured, heard_together, reads, xor
 
 
@@ -88,3 +92,18 @@ def test_packets_that_a_code_of_rest_replaces_are_not_silent():
     alone = replace(moving, selectors=(), part_of=None).seen_with(loads)
     assert alone is not None
     assert [rows.size for rows in alone.settled] == [4, 4]
+
+
+@pytest.mark.parametrize("seed", [*range(5000, 5008), 5038])
+@pytest.mark.parametrize("kind", [fielded_instruments, layered_instruments, shuffled_instruments])
+def test_whatever_falls_silent_is_learned_or_not(kind: ModuleType, seed: int):
+    """Of any instrument, what comes while its weight changes by a third of a gram at a time, alone."""
+    instrument = kind.Instrument(seed)
+    session = instrument.session(kind.random_loads(random.Random(seed), 4), 3 * seed + 1)
+    shown = [(one.time_s, one.shown_g) for one in session.sent if one.shown_g is not None]
+    moves_s = [now_s for (_, before_g), (now_s, g) in pairwise(shown) if abs(g - before_g) > 0.3]
+    moves_s.append(shown[0][0])
+    capture = capture_of(instrument, session)
+    come = [one for one in capture.arrivals if any(0.0 <= s - one.time_s < 0.12 for s in moves_s)]
+    found = learn(replace(capture, arrivals=tuple(come)))
+    assert found.reasons
