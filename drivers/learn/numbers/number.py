@@ -175,7 +175,7 @@ def _texts(part: Frames) -> Floats:
 
 def _nibbles(part: Frames) -> NDArray[np.int64]:
     halves = np.stack((part >> 4, part & 15), axis=2)
-    return halves.reshape(len(part), -1).astype(np.int64)
+    return halves.reshape(len(part), 2 * part.shape[1]).astype(np.int64)
 
 
 def _unpacked(part: Frames) -> NDArray[np.int64]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import struct
 
+import numpy as np
 import pytest
 
+from drivers.learn.numbers.number import Number
 from tests.drivers.learn.small import learned, reads, xor
 
 OUNCE_G = 28.349523125
@@ -70,3 +72,8 @@ def test_texts_that_follow_one_another_are_each_read_from_its_sign():
     assert found.is_sure, found.reasons
     slow[0] = 50.0
     assert reads(found, packet(123.4, 7)) == [123.4]
+
+
+@pytest.mark.parametrize("encoding", ["integer", "bcd", "digits", "hex", "ascii", "float"])
+def test_no_frames_hold_no_numbers(encoding: str):
+    assert Number(encoding, 1, 4).values(np.zeros((0, 8), dtype=np.uint8)).shape == (0,)
