@@ -132,14 +132,10 @@ def _with_states(made: _Makes) -> _Makes:
             if (at := _state_at(other, key)) is None:
                 continue
             longer = max(other, key, key=len)
-            both = sorted(
-                line
-                if len(line.texts) == len(longer)
-                else line._replace(texts=[*line.texts[:at], b"", *line.texts[at:]])
-                for line in [*merged[other], *found]
-            )
+            alike = [_as_long(some, len(longer), at) for some in (merged[other], found)]
+            both = sorted([*alike[0], *alike[1]])
             state = (*longer[:at], ("any", b""), *longer[at + 1 :])
-            each_is_read = all(_is_readable(state, both, some) for some in (merged[other], found))
+            each_is_read = all(_is_readable(state, both, some) for some in alike)
             if _tells_state(both, at) and each_is_read:
                 del merged[other]
                 merged[state] = both
@@ -147,6 +143,14 @@ def _with_states(made: _Makes) -> _Makes:
         else:
             merged[key] = found
     return merged
+
+
+def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
+    """Give lines in as many parts as another make has; the one that they lack is empty."""
+    return [
+        line if len(line.texts) == length else line._replace(texts=[*line.texts[:at], b"", *line.texts[at:]])
+        for line in found
+    ]
 
 
 def _tells_state(found: Sequence[Line], at: int) -> bool:

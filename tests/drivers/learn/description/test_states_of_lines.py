@@ -1,0 +1,17 @@
+"""Lines in which a sign or a word comes and goes: it tells a state, and what follows is read all the same."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads
+
+
+@pytest.mark.parametrize("states", [(b"?", b""), (b"?", b" "), (b"S", b"M")])
+def test_a_state_before_the_weight_is_passed_over(states: tuple[bytes, bytes]):
+    def line(g: float, n: int) -> bytes:
+        return states[n % 16 >= 6] + b",%+08.1f\r\n" % g
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(123.4, 0), line(-7.5, 9), link="serial") == [123.4, -7.5]
