@@ -106,7 +106,8 @@ def _without(one: Fit, typed: np.ndarray, at: int) -> np.ndarray:
         return np.asarray(one.loads_of(one.levels))
     rest = np.arange(len(typed)) != at
     slope, offset = np.polyfit(typed[rest], one.levels[rest], 1)
-    return np.asarray((one.levels - offset) / slope)
+    with np.errstate(divide="ignore", invalid="ignore"):  # all others may be alike
+        return np.asarray((one.levels - offset) / slope)
 
 
 def _told(at: int, typed: float, read: float, unit: str) -> str:

@@ -147,6 +147,8 @@ def _in_steps(group: list[Fit]) -> list[Fit]:
 def _goes_in_steps(one: Fit) -> bool:
     """Say whether a float goes in steps that its digits could divide many times over."""
     values = np.unique(one.number.values(one.kind.frames)[rows_in_place(one)])
+    if not values.size:
+        return False
     most, finest = float(np.ptp(one.levels)) / values.size, float(np.abs(one.levels).max()) / MOST_COUNTS
     return any(
         _are_multiples(values, mantissa * 10.0**exponent)
