@@ -51,7 +51,8 @@ def with_empty_cups(
         until_s = start.time_s - unseen_s
         moved_s = max((end_s for end_s in ends_s if end_s < start.time_s), default=-math.inf)
         time, weight = curve.measured(max(until_s - EMPTY_FOR_S, moved_s + settled_s), until_s)
-        if time.size >= FEWEST:
+        # Drops make a cup heavier: on a scale that wanders one may seem to have been lighter with them.
+        if time.size >= FEWEST and float(weight.mean()) < start.level_g + curve.noise_g:
             sure = replace(sure, start=replace(start, level_g=float(weight.mean())))
         weighed.append(sure)
     return tuple(weighed)

@@ -70,3 +70,16 @@ def test_a_kettles_start_shows_at_once_and_stays_as_narrow() -> None:
     for pour in analyse(*weights(simulate(THREE_POURS, 1, LEVELS["easy"]))).pours:
         assert pour.start_between_s is not None
         assert pour.start_s - pour.start_between_s[0] < 0.6
+
+
+@pytest.mark.parametrize("sinks_g", [40.0, 80.0])
+def test_a_cup_that_seemed_heavier_than_with_the_espresso_in_it_was_no_empty_cup(sinks_g: float) -> None:
+    """A scale that wanders sinks by more, within the seconds before the first drop, than is drawn then."""
+    time_s = np.arange(0.0, 60.0, 0.1)
+    weight_g = np.interp(
+        time_s, [0.0, 13.0, 18.5, 20.0, 40.0], [0.0, 0.0, -sinks_g, -sinks_g, 36.0 - sinks_g]
+    )
+    weight_g += np.random.default_rng(1).normal(0.0, 0.02, time_s.size)
+    read = analyse(time_s, np.round(weight_g, 1))
+    assert all(pour.poured_g > 0.0 for pour in read.pours)
+    assert sum(pour.poured_g for pour in read.pours) == pytest.approx(36.0, abs=4.0)
