@@ -76,6 +76,15 @@ def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_jo
     return Written(text, description, others, prove(description, capture, near(one)))
 
 
+def _rewritten(name: str, capture: Capture, stream: Packets, one: Fit, outside: Outside) -> Written | None:
+    """Write another description of what the numbers of a stream say; None where it says what none may."""
+    try:
+        is_joined = capture.link == "ble" and stream.joined is not None
+        return written_as(name, capture, one, outside, is_joined=is_joined)
+    except DescriptionError:
+        return None
+
+
 def with_less_header(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Outside, Written]:
@@ -120,15 +129,12 @@ def without_needless_mark(
     battery's voltage or of a clock, which is another one some day.
     """
     one, outside, written = found
-    is_joined = capture.link == "ble" and stream.joined is not None
     while outside.header and None in outside.header:
         shorter = outside.header[:-1]
         while shorter and shorter[-1] is None:
             shorter = shorter[:-1]
-        try:
-            without = replace(outside, header=shorter)
-            rewritten = written_as(name, capture, one, without, is_joined=is_joined)
-        except DescriptionError:
+        without = replace(outside, header=shorter)
+        if (rewritten := _rewritten(name, capture, stream, one, without)) is None:
             break
         old, new = written.proof, rewritten.proof
         damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
@@ -149,9 +155,7 @@ def without_passing_marks(
     if stream.joined is None:
         return outside, written
     for marks in _without_passing(outside, one):
-        try:
-            rewritten = written_as(name, capture, one, marks, is_joined=capture.link == "ble")
-        except DescriptionError:
+        if (rewritten := _rewritten(name, capture, stream, one, marks)) is None:
             continue
         old, new = written.proof, rewritten.proof
         damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
@@ -187,10 +191,7 @@ def with_all_codes(
     """
     one, outside, written = found
     for again, told in _in_all_codes(one, outside, stream, capture):
-        try:
-            is_joined = capture.link == "ble" and stream.joined is not None
-            rewritten = written_as(name, capture, again, told, is_joined=is_joined)
-        except DescriptionError:
+        if (rewritten := _rewritten(name, capture, stream, again, told)) is None:
             continue
         old, new = written.proof, rewritten.proof
         is_told_alike = told.header == outside.header
@@ -251,10 +252,7 @@ def no_longer_than_needed(
     for shorter, kept in trimmed(one, outside):
         again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
         without = again if again.check is not None and again.check == kept.check else kept
-        try:
-            is_joined = capture.link == "ble" and stream.joined is not None
-            rewritten = written_as(name, capture, shorter, without, is_joined=is_joined)
-        except DescriptionError:
+        if (rewritten := _rewritten(name, capture, stream, shorter, without)) is None:
             continue
         # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
         ends_earlier = shorter.number.offset == one.number.offset

@@ -97,16 +97,16 @@ def _may_be_flag(
         if place in taken or goes_far(column, FEW_CODES) or goes_on_slowly(column):
             continue
         for bit in range(8):
-            bits = (one.kind.frames[:, place] >> bit & 1).astype(bool)
+            bits = (column >> bit & 1).astype(bool)
             other = bits != (bits[~near].mean() > 0.5)
-            if is_counted_over(one.kind.frames[:, place], other):
+            if is_counted_over(column, other):
                 continue
             often = int(other.sum())
             if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
                 return True
             if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
                 continue  # a sign comes and goes
-            alike = int(np.bincount(one.kind.frames[other, place]).max(initial=0))  # what is damaged differs
+            alike = int(np.bincount(column[other]).max(initial=0))  # what is damaged differs
             if alike < (_FEWEST if is_clean else _FEWEST + 1):
                 continue
             few = 0.0 if is_clean else _DAMAGED * often

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Quantity
-from drivers.learn.doubts.further import below_nought, beyond_bytes
+from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
@@ -48,7 +47,7 @@ _HALVED = tuple(1 << power for power in range(1, 17))
 
 def doubts_of_width(
     one: Fit, copies: Iterable[Fit], quantity: Quantity, taken: frozenset[int]
-) -> Iterator[tuple[str, float]]:
+) -> Iterator[tuple[str, float | None]]:
     """Doubt a number that has no room for what such an instrument must be able to say.
 
     :param copies: other numbers that follow the loads
@@ -70,7 +69,7 @@ def doubts_of_width(
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
     elif quantity == "weight" and most < _LARGE_G and may_have_upper_word(one, taken):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
-        yield text, float(math.ceil(1.2 * most))
+        yield text, beyond_end(one)
     elif (
         quantity == "weight"
         and one.scale is None  # one in round steps that ends here is that of a scale of 3 kg, or 5

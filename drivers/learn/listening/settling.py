@@ -46,8 +46,10 @@ def has_settled(arrivals: Sequence[Arrival], since_s: float, now_s: float, *, is
 
 
 def _times_of_streams(arrivals: Sequence[Arrival]) -> list[Floats]:
-    streams, times_s = (np.array([getattr(one, name) for one in arrivals]) for name in ("stream", "time_s"))
-    return [times_s[streams == stream] for stream in np.unique(streams)]
+    times_s: dict[int, list[float]] = {}
+    for one in arrivals:
+        times_s.setdefault(one.stream, []).append(one.time_s)
+    return [np.array(each_s) for each_s in times_s.values()]
 
 
 def _has_spoken(times_s: Floats, since_s: float, now_s: float) -> bool:

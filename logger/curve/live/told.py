@@ -50,7 +50,7 @@ class Told:
         self.events: list[Event] = []
         """All events so far, in order."""
         self._cut_s = self._kept_from_s = -math.inf
-        self._another_from_g, self._another_from_s = 0.0, -math.inf
+        self._another_from_s = -math.inf
 
     @property
     def pours(self) -> tuple[Pour, ...]:
@@ -63,7 +63,8 @@ class Told:
         gone = [event for event in self._of_this_brew() if event.start_s < self._kept_from_s]
         tared_s = max((event.start_s for event in gone if event.kind == "tare"), default=-math.inf)
         doses_g = [event.change_g for event in gone if event.kind == "dose" and event.start_s < tared_s]
-        return Before(sum(doses_g), self._done_g - self._another_from_g)
+        poured_g = sum(pour.poured_g for pour in self._earlier if pour.start_s > self._another_from_s)
+        return Before(sum(doses_g), poured_g)
 
     @property
     def _done_g(self) -> float:
@@ -110,7 +111,6 @@ class Told:
 
     def brews_anew(self, from_s: float) -> None:
         """Know that what comes from a time on belongs to another brew than what was cut."""
-        self._another_from_g = self._done_g
         self._another_from_s = self._kept_from_s = from_s
 
     def _kept(self, read: Read, now_s: float) -> list[Pour]:
@@ -164,7 +164,7 @@ class Told:
                 break
             if not is_rinse(first.end_s, first.poured_g, sorted((*others_s, *doses_s)), self.events):
                 break
-            changes.append(Change("pour-withdrawn", first.start_s))
+            changes.append(Change("pour-withdrawn", first.start_s, pour=first))
             self._earlier = [_less(pour, first) for pour in self._earlier if pour is not first]
             self.recent = [_less(pour, first) for pour in self.recent]
         return changes

@@ -19,19 +19,21 @@ BEARABLE_G_S = 0.2
 
 
 def slope_sd_g_s(noise_g: float, half: int, step_s: float) -> float:
-    """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``.
+    """Standard deviation of a line's slope over ``2 * half + 1`` values: ``s / sqrt(sum (t - mean t)^2)``."""
+    return noise_g / (step_s * math.sqrt(_squares(half)))
 
-    The sum of the squares from ``-n`` to ``n`` is ``n (n + 1) (2 n + 1) / 3``.
-    """
-    return noise_g / (step_s * math.sqrt(half * (half + 1) * (2 * half + 1) / 3.0))
+
+def _squares(half: int) -> float:
+    """Sum of the squares from ``-n`` to ``n``: ``n (n + 1) (2 n + 1) / 3``."""
+    return half * (half + 1) * (2 * half + 1) / 3.0
 
 
 def half_for(noise_g: float, step_s: float, wanted_sd_g_s: float, shortest_s: float, longest_s: float) -> int:
     """Choose the half-width of the window: the shortest that keeps the slope's noise below what is wanted."""
     half = max(round(0.5 * shortest_s / step_s), 2)
     longest = max(round(0.5 * longest_s / step_s), 2)
-    needed = 3.0 * (noise_g / (step_s * wanted_sd_g_s)) ** 2
-    while half < longest and half * (half + 1) * (2 * half + 1) < needed:
+    needed = (noise_g / (step_s * wanted_sd_g_s)) ** 2
+    while half < longest and _squares(half) < needed:
         half += 1
     return half
 

@@ -111,9 +111,9 @@ def _likely(misfit: Floats) -> Floats:
     return np.asarray(np.log(likely @ _OF_HANDS + 1e-300))
 
 
-def _seen(time_s: Floats, weight_g: Floats, move: Move) -> tuple[Floats, Floats, float] | None:
-    """What was missing of a step as it was shown, as a share of it, when; and the time of the step with the
-    whole delay, which is what was missing summed over the time.
+def _seen(time_s: Floats, weight_g: Floats, move: Move) -> tuple[Floats, Floats, Floats, float] | None:
+    """When a step was seen, what had arrived of it as a share, as much as each counts, and how much that is;
+    and the time of the step with the whole delay, which is what was missing summed over the time.
     """
     first, begins, last = time_s.searchsorted([move.start_s - 0.3, move.start_s, move.end_s + 0.3]).tolist()
     time, weight = thinned(time_s[first:last], weight_g[first:last], _MOST_SAMPLES)
@@ -121,18 +121,18 @@ def _seen(time_s: Floats, weight_g: Floats, move: Move) -> tuple[Floats, Floats,
         return None
     level = median(weight_g[: max(begins, 1)][-5:])
     missing = 1.0 - (weight - level) / move.change_g
-    return time, missing, time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
+    believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
+    shown_s = time[0] + 0.5 * float((missing[1:] + missing[:-1]) @ np.diff(time))
+    return time, (1.0 - missing) * believed, believed, shown_s
 
 
-def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
+def _of_all(time: Floats, arrived: Floats, believed: Floats, shown_s: float) -> Floats:
     """Mean squared misfit, as a share of the step, for each order, stage and hand; the best time of the step.
 
-    :param time: shape (n,); with ``missing`` and ``shown_s``, what ``_seen`` gives
+    :param time: shape (n,); with the others, what ``_seen`` gives
     """
     orders, hands_s = np.array(_ORDERS, dtype=np.float64)[:, None, None, None], _HANDS_S[:, None]
     few_s, all_s = _STAGES_S[_SOME, None, None], _STAGES_S[:, None, None]
-    believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
-    arrived = (1.0 - missing) * believed
     begins_s = shown_s - orders * few_s - 0.5 * hands_s
     later_s, few = _at_best(*_off(time - begins_s, arrived, few_s, hands_s, orders, believed), arrived)
     likely = (few.min(axis=(0, 2)) < _FAR_OFF * (few.min() + time.size * _SHAPE_SHARE**2)).nonzero()[0]
@@ -146,18 +146,16 @@ def _of_all(time: Floats, missing: Floats, shown_s: float) -> Floats:
     return squares / time.size
 
 
-def _of_means(time: Floats, missing: Floats, shown_s: float) -> Floats:
+def _of_means(time: Floats, arrived: Floats, believed: Floats, shown_s: float) -> Floats:
     """The same for scales that show the mean over a window, by the stages that delay as much; shape (1,
     stages, hands). A weight that comes to bear evenly goes through such a mean as through a second one.
     """
     hands_s, windows_s = _HANDS_S[:, None], _WINDOW * _STAGES_S[:, None, None]
-    believed = 1.0 / np.hypot(1.0, missing / _HANDS_STRAY)
     since = time - (shown_s - 0.5 * (windows_s + hands_s))
     corners = [np.maximum(since - at_s, 0.0) for at_s in (0.0, windows_s, hands_s, windows_s + hands_s)]
     each = believed / (windows_s * hands_s)
     rises = (corners[0] - corners[1] - corners[2] + corners[3]) * each
     shown = 0.5 * (corners[0] ** 2 - corners[1] ** 2 - corners[2] ** 2 + corners[3] ** 2) * each
-    arrived = (1.0 - missing) * believed
     return _at_best((shown - arrived)[None], -rises[None], arrived)[1] / time.size
 
 
