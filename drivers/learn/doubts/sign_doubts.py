@@ -23,6 +23,7 @@ from drivers.learn.signs.sign_places import (
     goes_on_slowly,
     is_counted_over,
     is_far_from_nought,
+    times_set,
 )
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
@@ -104,7 +105,7 @@ def _may_be_flag(
             often = int(other.sum())
             if often == 1 and _is_one_step_below(one, place, other, below_step, taken, is_clean=is_clean):
                 return True
-            if (np.diff(other.astype(np.int8)) > 0).sum() < 2:
+            if times_set(other) < 2:
                 continue  # a sign comes and goes
             alike = int(np.bincount(column[other]).max(initial=0))  # what is damaged differs
             if alike < (_FEWEST if is_clean else _FEWEST + 1):

@@ -161,22 +161,30 @@ def _has_bytes_of_others(kind: Kind, number: Number, slope: float, meaning: Mean
 def in_place(kind: Kind, values: Floats, reached: Floats, noise: float, grid: float) -> np.ndarray:
     """Say for each packet whether its number is near the range of the loads, and near its own at rest.
 
+    :param reached: what it says at each load, and last what it would on an empty pan; shape (k + 1,)
+    """
+    levels = reached[:-1]
+    near = 0.03 * float(np.ptp(levels)) + 8.0 * noise + 3.0 * grid
+    good = in_reach(values, reached, noise)
+    with np.errstate(invalid="ignore"):
+        for rows, level in zip(kind.settled, levels, strict=True):
+            good[rows] &= np.abs(values[rows] - level) <= near
+    return good
+
+
+def in_reach(values: Floats, reached: Floats, noise: float) -> np.ndarray:
+    """Say for each packet whether its number is near the range of the loads.
+
     A vessel that is tared and lifted off goes as far below nought as a load goes above.
 
     :param reached: what it says at each load, and last what it would on an empty pan, which each load goes
         through that is put on and taken off; shape (k + 1,)
     """
-    levels = reached[:-1]
-    span = float(np.ptp(levels))
-    reach = 0.35 * span + 6.0 * noise
-    near = 0.03 * span + 8.0 * noise + 3.0 * grid
+    reach = 0.35 * float(np.ptp(reached[:-1])) + 6.0 * noise
     mirrored = 2.0 * reached[-1] - reached
     lowest, highest = np.minimum(reached, mirrored).min(), np.maximum(reached, mirrored).max()
     with np.errstate(invalid="ignore"):
-        good = (values >= lowest - reach) & (values <= highest + reach)
-        for rows, level in zip(kind.settled, levels, strict=True):
-            good[rows] &= np.abs(values[rows] - level) <= near
-    return np.asarray(good)
+        return np.asarray((values >= lowest - reach) & (values <= highest + reach))
 
 
 def rows_in_place(one: Fit, kind: Kind | None = None) -> np.ndarray:

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check, covers_in_part
-from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers.fitting import Fit, fit, in_reach, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
-from drivers.learn.signs.rare_signs import rare_sign, written_plus
+from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.signs.sign_bits import (
     below_flags,
     below_mark,
@@ -119,7 +119,26 @@ def _with_own_bits(
     least = min((each.inside for each in fits if each.number.mask == plain.mask), default=best.inside)
     gained = (best.inside - least) * rows
     twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
+    if fewest == 1 and gained < 0.5 and (told := _told_by_leap(fits, one)) is not None:
+        return told, 1.0
     return (twos if _explains_as_much(twos, best) and not wraps_near(twos) else best), gained
+
+
+def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:
+    """Give the number with the one sign by which no packet in order leaps out of reach.
+
+    A pan that is touched is far from its load, with whatever sign. What is damaged and passes a check has
+    other bytes in disorder as well: a check of one byte sees each single one that is changed.
+
+    :param fits: the number with each sign, in undamaged packets
+    """
+    frames = one.kind.frames
+    beyond = [~in_reach(each.number.values(frames), each.reached, each.noise) for each in fits]
+    within = [each for each, leaps in zip(fits, beyond, strict=True) if not leaps.any()]
+    leaping = np.flatnonzero(np.any(beyond, axis=0))
+    if len(within) != 1 or not all(is_in_order(one, int(row), one.number.offset) for row in leaping):
+        return None
+    return within[0]
 
 
 def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:

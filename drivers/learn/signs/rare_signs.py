@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
-from drivers.learn.signs.sign_places import goes_on_slowly
+from drivers.learn.signs.sign_places import goes_on_slowly, times_set
 from drivers.learn.signs.signs_of_copies import Copies
 
 _SMALL, _NOISY = 3.5, 3.0
@@ -147,8 +147,7 @@ def _flag(
     for bit in range(8):
         bits = (column >> bit & 1).astype(bool)
         other = bits != (bits.mean() > 0.5)
-        comes = int((np.diff(other.astype(np.int8)) > 0).sum())
-        if comes >= fewest and is_small[other].all():
+        if times_set(other) >= fewest and is_small[other].all():
             return SignPlace(place, 1 << bit, (int(not (bits.mean() > 0.5)),))
     return None
 

@@ -55,6 +55,11 @@ _CARRIED = 0b111
 """Bits that turn as a value goes by one, at least, where those are no two codes."""
 
 
+def times_set(minus: np.ndarray) -> int:
+    """Count how often a flag comes; once where it is there from the first packet on."""
+    return int((np.diff(minus.astype(np.int8), prepend=0) > 0).sum())
+
+
 def is_busy(column: np.ndarray) -> bool:
     """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""
     tally = np.bincount(column)

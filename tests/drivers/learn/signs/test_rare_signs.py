@@ -154,3 +154,34 @@ def test_a_sign_far_from_the_number_that_is_often_seen_needs_no_check():
     found = learned(packet, (500.0, 0.0, 100.0, 250.0), 0.03)
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack("<BHBHBB", 0xA7, 250, 0x4C, 9, 0x11, 0xFF)) == [-25.0]
+
+
+def test_a_flag_that_is_there_from_the_first_packet_on_has_come_once_by_then():
+    """A clock shows the first packet apart from all others, so that it is in order with none."""
+
+    def packet(g: float, n: int) -> bytes:
+        steps = step_below(g, n, (0, 49))
+        flags = 0x10 | 0x04 * (n % 160 < 12 and n > 160) | 0x08 * (steps < 0)
+        data = struct.pack("<BHBBBB", 0xA7, abs(steps), n % 256, n > 0, 0x5A, flags)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.0)
+    assert found.is_sure, found.reasons
+    data = struct.pack("<BHBBBB", 0xA7, 123, 7, 1, 0x5A, 0x18)
+    assert reads(found, data + xor(data)) == [pytest.approx(-12.3)]
+
+
+@pytest.mark.parametrize("is_damaged", [False, True])
+def test_a_knock_shows_a_sign_bit_where_the_rest_of_its_packet_is_in_order(*, is_damaged: bool):
+    def packet(g: float, n: int) -> bytes:
+        tenths = -281 if n == 110 else round(10 * max(g, 0.0))
+        steps = abs(tenths) | 0x8000 * (tenths < 0)
+        state = 0x83 if n % 160 < 12 else 0x13
+        data = struct.pack("<BHBBB", 0xB7, steps, 7 * n % 256, 0x5A, state ^ 0x31 * (is_damaged and n == 110))
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(packet, (0.0, 759.2, 396.7, 192.6), 0.0)
+    assert found.description is not None, found.reasons
+    data = struct.pack("<BHBBB", 0xB7, 123 | 0x8000, 7, 0x5A, 0x13)
+    (read,) = reads(found, data + bytes([-sum(data) % 256]))
+    assert (read == pytest.approx(-12.3)) == (not is_damaged)
