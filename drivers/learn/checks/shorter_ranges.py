@@ -10,13 +10,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
 from drivers.learn.packets.arrays import Frames
 
 _FEWEST_GAINED, _OF_REFUSED, _OF_GAINED, _ALIKE = 4, 0.4, 0.1, 0.5
-"""Frames for which a shorter range is right and a longer one is not; their share of what that refuses, and
-for each of them, how many it is not right for; the share of them that are alike in what it leaves out."""
+"""Frames for which a shorter range is right and a longer one is not, and that are not each something else in
+what it leaves out; their share of what the longer one refuses, and for each of them, how many the shorter one
+is not right for; the share of them that are alike in what it leaves out."""
 
 
 def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> Check:
@@ -35,16 +37,19 @@ def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> C
         if gained < _FEWEST_GAINED or lost > _OF_GAINED * gained:
             continue
         left_out = [*range(check.start, shorter.start), *range(shorter.stop, check.stop)]
+        often = _how_often(frames[holds_too & refused][:, left_out])
         is_of_weight = bool(weighed & set(left_out)) and gained >= _OF_REFUSED * refused.sum()
-        if is_of_weight or _are_alike(frames[holds_too & refused][:, left_out]):
+        if is_of_weight and often[often > 1].sum() >= _FEWEST_GAINED:
+            return shorter
+        if often.max() >= max(_FEWEST_GAINED, _ALIKE * gained):  # the same in most of them, as a sign is
             return shorter
     return check
 
 
-def _are_alike(left_out: Frames) -> bool:
-    """Say whether what a shorter check leaves out is the same in most of some frames, as a sign is."""
+def _how_often(left_out: Frames) -> NDArray[np.int64]:
+    """Give how often each thing comes that a shorter check leaves out: damage is seldom the same twice."""
     _, often = np.unique(left_out, axis=0, return_counts=True)
-    return bool(often.max() >= max(_FEWEST_GAINED, _ALIKE * len(left_out)))
+    return often
 
 
 def _shorter(check: Check, good: Frames, weighed: frozenset[int]) -> Iterator[Check]:
