@@ -17,11 +17,15 @@ from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.packets.line_makes import LineMake
+from drivers.learn.rewriting import ends_in_passing
 from drivers.learn.streams import Packets
 from drivers.learn.ways import is_paused
 from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
+_PASSING_MARK = (
+    "A byte that is needed to find a frame may be the upper one of a value that goes on behind it."
+)
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
 _OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
@@ -47,6 +51,8 @@ def left_open(
     """
     if one.kind.is_cut and is_weakly_marked(outside, one, is_paused=is_paused(one, stream, capture)):
         return _WEAK_MARK
+    if stream.joined is not None and ends_in_passing(outside, one):
+        return _PASSING_MARK
     if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):

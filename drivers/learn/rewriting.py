@@ -21,6 +21,7 @@ from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.trimming import trimmed
+from drivers.learn.packets.arrays import Floats, without_single
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
 from drivers.learn.ways import signed_in_order
@@ -39,6 +40,9 @@ _SLOWLY, _MOSTLY, _ROUND, _FEWEST_CHANGES = 2, 0.45, 200, 3
 """Steps of a byte that changes slowly, the share of those, one from its end to its beginning; and how many
 show that it goes on and on.
 """
+
+_MOST_KINDS = 0x20
+"""The largest number by which a kind of message is called, as a rule."""
 
 _ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
 """Damaged packets, and their share, that a byte of a header may keep from being read; and the share that may
@@ -98,8 +102,8 @@ def with_less_header(
     if stream.joined is None:
         return outside, written
     while any(byte is not None for byte in outside.header[:-1]):  # something must tell where it begins
-        may_be_upper = _may_be_upper(outside, one)
-        if not may_be_upper and (
+        is_upper = may_be_upper(outside, one)
+        if not is_upper and (
             outside.check is None
             or len(outside.header) <= _SHORTEST_HEADER
             or not unread(capture, one, outside, written.proof, stream.joined).missed
@@ -107,7 +111,7 @@ def with_less_header(
             break
         shorter = replace(outside, header=outside.header[:-1])
         rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")
-        if rewritten.proof.right < written.proof.right + _MORE_READ * (not may_be_upper):
+        if rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
             break
         if _more_is_of_others(rewritten.proof, written.proof):
             break
@@ -154,33 +158,40 @@ def without_passing_marks(
     one, outside, written = found
     if stream.joined is None:
         return outside, written
-    for marks in _without_passing(outside, one):
+    for marks, fewest_more in _without_passing(outside, one):
         if (rewritten := _rewritten(name, capture, stream, one, marks)) is None:
             continue
         old, new = written.proof, rewritten.proof
         damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
-        reads_as_much = new.right >= (1.0 - _HARDLY) * old.right
-        if reads_as_much and new.astray <= old.astray + damaged and new.beyond <= old.beyond + damaged:
+        reads_enough = new.right >= (old.right + fewest_more if fewest_more else (1.0 - _HARDLY) * old.right)
+        if reads_enough and new.astray <= old.astray + damaged and new.beyond <= old.beyond + damaged:
             outside, written = marks, rewritten
     return outside, written
 
 
-def _without_passing(outside: Outside, one: Fit) -> Iterator[Outside]:
-    """Give the same frames without a byte of their header or end that may be a charge, or without the first
-    one where it may be the upper byte of what changes slowly at the end of the frame before.
+def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]]:
+    """Give the same frames without a byte of their header or end that may be a charge; or without the first
+    one where it may be the upper byte of what goes slowly at the end of the frame before, or a state there.
+
+    :returns: each with how many more readings it must give; 0 where it may give a few less
     """
     header, end, last = outside.header, outside.terminator, one.kind.length - 1
     solid = [byte for byte in header if byte is not None]
     # Bytes that are all alike are found a byte too early as well.
     are_enough = len(solid) > _SHORTEST_HEADER and len({*solid[:-1]}) > 1
     if are_enough and header[-1] is not None and may_be_charge(header[-1]):
-        yield replace(outside, header=header[:-1])
+        yield replace(outside, header=header[:-1]), 0
     if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
-        yield replace(outside, terminator=end[1:])
-    if len(solid) > 1 and not end and outside.check is None and last not in places_of(one):
-        first, second = header[0] or 0, header[1] or 0
-        if is_clear_mark(second) and not is_clear_mark(first) and _drifts(one.kind.frames[:, last]):
-            yield replace(outside, header=(None, *header[1:]))
+        yield replace(outside, terminator=end[1:]), 0
+    if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
+        return
+    first, second = header[0] or 0, header[1] or 0
+    without_first = replace(outside, header=(None, *header[1:]))
+    is_upper = last not in places_of(one) and is_clear_mark(second) and not is_clear_mark(first)
+    if is_upper and _drifts(one.kind.frames[:, last]):
+        yield without_first, 0
+    elif len({*solid[1:]}) > _SHORTEST_HEADER:
+        yield without_first, _MORE_READ
 
 
 def with_all_codes(
@@ -195,7 +206,9 @@ def with_all_codes(
             continue
         old, new = written.proof, rewritten.proof
         is_told_alike = told.header == outside.header
-        is_better = new.right >= old.right + _MORE_READ if is_told_alike else new.astray < old.astray
+        is_better = new.right >= old.right + _MORE_READ
+        if not is_told_alike:  # what is damaged is no code: leaving out a few of the others takes it along
+            is_better = new.astray < old.astray and new.right >= (1.0 - _HARDLY) * old.right
         if is_better and new.astray <= old.astray and new.beyond <= old.beyond:
             return again, told, rewritten
     return found
@@ -213,7 +226,7 @@ def _in_all_codes(
             yield signed_in_order(settled(again, loads, quantity), told, capture), told
 
 
-def _may_be_upper(outside: Outside, one: Fit) -> bool:
+def may_be_upper(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header may be the upper one of what changes slowly behind it.
 
     A byte that frames usually begin with is a clock's upper one as well, unless what is behind it has gone
@@ -229,6 +242,17 @@ def _may_be_upper(outside: Outside, one: Fit) -> bool:
     return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
 
 
+def ends_in_passing(outside: Outside, one: Fit) -> bool:
+    """Say whether the last byte of a header that must stay is the upper one of what drifts behind it.
+
+    Small numbers name kinds of messages, others hardly do.
+    """
+    header, at = outside.header, len(outside.header)
+    if outside.check is not None or at < _SHORTEST_HEADER or (header[-1] or 0) <= _MOST_KINDS:
+        return False
+    return may_be_upper(outside, one) and _drifts(one.kind.frames[:, at])
+
+
 def _drifts(column: NDArray[np.uint8]) -> bool:
     """Say whether a byte goes one way by a little at a time, and further than a flag does."""
     changes = _changes(column)
@@ -236,11 +260,11 @@ def _drifts(column: NDArray[np.uint8]) -> bool:
     return bool(is_slow and abs(int(np.sign(changes).sum())) == changes.size)
 
 
-def _changes(column: NDArray[np.uint8]) -> NDArray[np.int16]:
-    """Give by how much a byte changes whenever it does, damaged ones left out."""
+def _changes(column: NDArray[np.uint8]) -> Floats:
+    """Give by how much a byte changes whenever it does, but for what is there once and gone again: damage."""
     often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
     column = column[often] if often.mean() > _MOST else column
-    steps = np.diff(column.astype(np.int16))
+    steps = np.diff(without_single(column.astype(np.float64)))
     return np.asarray(steps[steps != 0])
 
 
