@@ -8,13 +8,14 @@ number, or of a check.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import HEX_OF, Floats, Frames, Marks
 from drivers.learn.packets.kinds import is_line
@@ -34,6 +35,7 @@ _FEW, _SELDOM = 3, 0.002
 
 _NOUGHT, _POINT, _COMMA, _NINE, _MOSTLY = 0x30, 0x2E, 0x2C, 0x39, 0.9
 _MOST_DECIMALS = 4
+_BLANK, _LAST_OF_TEXT, _LINE_ENDS = 0x20, 0x7F, (0x0A, 0x0D)
 
 _GOES_ON = "Digits follow the number that may be its own: a load that is no whole number would tell."
 _ENDS_EARLIER = "The last digit of the number is never some others: it may be another one's."
@@ -59,6 +61,22 @@ def doubts_of_digits(one: Fit, taken: frozenset[int]) -> Iterator[str]:
     decimals = _decimals(number, frames)
     if any(not _may_be(_cut(number, place).values(frames), one, place) for place in decimals):
         yield _ENDS_EARLIER
+
+
+def without_idle_digits(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number of text without last decimals that have always been nought, but for the first of them.
+
+    They may be a byte of another one, which is another one some day; and say nothing if they are its own, as
+    they are where more text stands behind them.
+    """
+    number, good = one.number, one.kind.frames[rows_in_place(one)]
+    if number.encoding != "ascii" or number.end >= one.kind.length or _is_text(good[:, number.end]):
+        return one
+    for place in _decimals(number, good)[:-1]:
+        if (good[:, place] == _NOUGHT).mean() < 1.0 - _SELDOM:
+            break
+        number = _cut(number, place)
+    return one if number == one.number else fit(one.kind, number, loads, quantity) or one
 
 
 def ends_in_another(one: Fit) -> bool:
@@ -147,6 +165,13 @@ def _goes_on(one: Fit, column: NDArray[np.uint8]) -> bool:
 
 def _are_digits(column: NDArray[np.uint8]) -> bool:
     return bool(((column >= _NOUGHT) & (column <= _NINE)).mean() > _MOSTLY)
+
+
+def _is_text(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is text as a rule, or the end of a line."""
+    return bool(
+        (((column >= _BLANK) & (column < _LAST_OF_TEXT)) | np.isin(column, _LINE_ENDS)).mean() > _MOSTLY
+    )
 
 
 def _decimals(number: Number, frames: Frames) -> list[int]:

@@ -12,6 +12,7 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers.last_digits import without_idle_digits
 from drivers.learn.outside.picking import goes_on
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind, usual_gap_s
@@ -139,7 +140,7 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bo
         taken = check.places
     wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
     signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
-    return with_decimals(signed, loads, quantity)
+    return with_decimals(without_idle_digits(signed, loads, quantity), loads, quantity)
 
 
 def _in_place(one: Fit) -> Frames:

@@ -77,3 +77,18 @@ def test_texts_that_follow_one_another_are_each_read_from_its_sign():
 @pytest.mark.parametrize("encoding", ["integer", "bcd", "digits", "hex", "ascii", "float"])
 def test_no_frames_hold_no_numbers(encoding: str):
     assert Number(encoding, 1, 4).values(np.zeros((0, 8), dtype=np.uint8)).shape == (0,)
+
+
+def test_decimals_that_are_always_nought_may_be_a_byte_of_a_battery_behind_them():
+    def packet(g: float, n: int, charge: int = 0x30) -> bytes:
+        data = b"\x14\x1e" + f"{g:+07.1f}".encode() + bytes([charge]) + struct.pack(">H", 3738 - n // 90)
+        return data + xor(data)
+
+    found = learned(lambda g, n: packet(moved(g, n), n), (0.0, 200.0, 100.0, 401.8), 0.1)
+    assert found.description is not None, found.reasons
+    assert reads(found, packet(123.4, 3, 0x36)) == [pytest.approx(123.4)]
+
+
+def moved(g: float, n: int) -> float:
+    """Let a load come slowly, so that its digits are seen on the way."""
+    return g + (80.0 * 0.93 ** (n % 160) if n >= 160 and n % 160 < 60 else 0.0)
