@@ -30,11 +30,12 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
+from drivers.learn.weight.same_packets import are_rounded_apart
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.weight.summed import without_sums
-from drivers.learn.weight.two_units import grams_first
+from drivers.learn.weight.two_units import are_metric_and_not, grams_first
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
@@ -114,20 +115,18 @@ def choose(
 
 
 def _is_source_of(one: Fit, best: Fit) -> bool:
-    """Say whether a round number is worked out from coarse counts of a unit of their own, which tell more.
+    """Say whether a round number is worked out from ounces, or coarse counts of a unit of their own.
 
     Nobody works such counts out from a round number. Finer ones are a converter's, and what is worked out of
     those is what is shown.
     """
-    if (
-        one.scale is not None
-        or best.scale is None
-        or one.zero_kind != "none"
-        or best.inside > one.inside + _AS_GOOD
-    ):
+    if best.scale is None or one.zero_kind != "none" or best.inside > one.inside + _AS_GOOD:
         return False
-    is_alike = _NEARLY_AS_COARSE * best.step < one.step < best.step and one.worst < best.worst + best.step
-    return is_alike and best.kind.is_like(one.kind) and tells_more(one, best)
+    if not one.step < best.step or one.worst >= best.worst + best.step or not best.kind.is_like(one.kind):
+        return False
+    is_source = are_metric_and_not(best, one) and not are_rounded_apart(best, one)
+    is_coarse = one.scale is None and one.step > _NEARLY_AS_COARSE * best.step
+    return (is_source or is_coarse) and tells_more(one, best)
 
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:

@@ -17,7 +17,7 @@ from drivers.learn.weight.needless import is_lowest_busy
 _SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.97, 0.8, 1.15
 """How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most, and one
 beside swapped digits, which are rare; of the loads' own way, any true one, at least; and of the first one's,
-one that comes before it, at most."""
+or of the loads', one that comes before it, at most."""
 
 _LEFT_OUT, _LEFT_OUT_BELOW = 0.005, 0.012
 """Shares of packets that another reading may leave out: a smoother one, as what swings furthest wraps; and
@@ -40,8 +40,9 @@ loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 
-_AS_LIKELY, _SAME_SLOPE = 2.0, 2e-3
-"""By how much more another reading may cost; share by which the factors of two bare counts differ at most."""
+_AS_LIKELY, _PROMPTER, _SAME_SLOPE = 2.0, 2.5, 2e-3
+"""By how much more another reading may cost, and one that is prompter and so seen in fewer values on the way;
+share by which the factors of two bare counts differ at most."""
 
 _AS_FLOATS, _ALMOST, _MOSTLY_ON = 1.5e-7, 1e-6, 0.85
 """How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
@@ -92,9 +93,9 @@ def _promptest(group: list[Fit]) -> list[Fit]:
         one for one in group[1:]
         if one.kind is head.kind and one.scale == head.scale and one.inside > head.inside - 0.02
         and (one.scale is not None or abs(one.slope / head.slope - 1.0) < _SAME_SLOPE)
-        and one.path < _NO_ROUGHER * head.path
+        and one.path < _NO_ROUGHER * max(head.path, 1.0)
         and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
-        and total_cost(one) < total_cost(head) + _AS_LIKELY and is_behind(head, one)
+        and total_cost(one) < total_cost(head) + _PROMPTER and is_behind(head, one)
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group
@@ -170,8 +171,8 @@ def _unshortened(group: list[Fit]) -> list[Fit]:
     if head.number.encoding == "bcd" and head.step <= _COARSEST:
         return _with_lower_digits(head, group)
     if head.scale is not None:
-        return _refined(head, group)
-    if head.number.encoding != "integer":
+        head, *_ = group = _refined(head, group)
+    if head.scale is not None or head.number.encoding != "integer":
         return group
     if head.step < max(0.5 * head.noise_units, _FINE):
         return group  # any byte behind it would do: it is not seen

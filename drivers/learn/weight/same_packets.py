@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,9 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Floats
 
-_FEW_DAMAGED, _FEW_OF_PAIRS, _MANY_OF_PAIRS = 2, 0.02, 0.25
-"""Pairs of a number and its copy that damage alone explains; as a share of all; and where most came once."""
+_FEW_DAMAGED, _FEW_OF_PAIRS, _MANY_OF_PAIRS, _DAMAGED_PAIRS = 2, 0.02, 0.25, 0.1
+"""Pairs of a number and its copy that damage alone explains; as a share of all; where most came once; and
+where those are told from others by how far off they are."""
 
 _CLEARLY_MORE, _ABOVE = 1e-3, 2.0
 """Share of a step by which something is more; steps above nought from which on no sign is needed."""
@@ -20,13 +22,31 @@ _CLEARLY_MORE, _ABOVE = 1e-3, 2.0
 def are_rounded_apart(each: Fit, one: Fit) -> bool:
     """Say whether two numbers of the same packets are one weight, neither worked out from the other."""
     off = _apart(each, one)
-    return off is not None and not any(_is_rounding(off, step) for step in (each.step, one.step))
+    if off is None or not off.size:
+        return False
+    # What is further apart than both are rounded is damaged; a few pairs are, each another one.
+    is_near = np.abs(off) <= each.step + one.step
+    off = off[is_near] if is_near.mean() > 1.0 - _DAMAGED_PAIRS else off
+    return not any(_is_rounding(off, step) for step in (each.step, one.step))
 
 
 def is_rounded_from(each: Fit, one: Fit) -> bool:
     """Say whether a number of the same packets is another one, rounded; where most pairs come but once."""
     off = _apart(each, one)
     return off is None or _is_rounding(off, each.step, _MANY_OF_PAIRS)
+
+
+def differ_on_way(each: Fit, one: Fit) -> bool:
+    """Say whether two numbers of the same packets are further apart than both are rounded, or cut off.
+
+    Neither is worked out from the other then, nor both from one weight: one of the two is on its way.
+    """
+    off = _apart(each, one)
+    if off is None or not off.size:
+        return False
+    half, both = 0.5 * each.step, (1.0 + _CLEARLY_MORE) * 0.5 * (each.step + one.step)
+    beyond = [int((np.abs(off - middle) > both).sum()) for middle in (0.0, half, -half)]
+    return min(beyond) > max(_FEW_DAMAGED, _DAMAGED_PAIRS * off.size)
 
 
 def _apart(each: Fit, one: Fit) -> Floats | None:
@@ -58,6 +78,23 @@ def _is_rounding(off: Floats, step: float, damaged: float = _FEW_OF_PAIRS) -> bo
         int((np.abs(off - middle) > (1.0 + _CLEARLY_MORE) * half).sum()) for middle in (0.0, half, -half)
     ]
     return min(beyond) <= max(_FEW_DAMAGED, damaged * off.size)
+
+
+def in_frames_of(one: Fit, cut: Fit, copies: Sequence[tuple[Fit, str]]) -> tuple[tuple[Fit, str], ...]:
+    """Give the copies of a number as they stand in its frames, where those were cut elsewhere afterwards.
+
+    :param cut: the number in its frames before they were made shorter
+    """
+    first = cut.number.offset - one.number.offset
+
+    def shown(each: Fit) -> Fit:
+        if each.kind.is_like(one.kind) or (beside := _in_packets_of(cut, each)) is None:
+            return each
+        number = replace(beside.number, offset=beside.number.offset - first, sign=None)
+        is_inside = number.offset >= 0 and number.end <= one.kind.length
+        return replace(beside, kind=one.kind, number=number) if is_inside else each
+
+    return tuple((shown(each), how) for each, how in copies)
 
 
 def _in_packets_of(one: Fit, each: Fit) -> Fit | None:
