@@ -45,8 +45,9 @@ from drivers.learn.weight.costs import counts_too_finely
 
 _FEWEST_STEPS = 15.0
 
-_WELL_KNOWN = 0.08
-"""By how much a factor that is measured may leave a heavy load unsure, g or °C, or by half a step."""
+_WELL_KNOWN = 0.1
+"""By how much a factor that is measured may leave a heavy load unsure: what scales that are brewed with show,
+g, or °C; or by half a step."""
 
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""

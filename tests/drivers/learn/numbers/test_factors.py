@@ -143,3 +143,14 @@ def test_loads_that_lie_off_the_line_by_more_than_they_were_typed_leave_a_factor
     found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.03)
     assert not found.is_sure
     assert "factor" in " ".join(found.reasons)
+
+
+def test_whole_counts_in_a_float_are_a_converters_however_near_a_tenth_of_a_gram():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BfBB", 0x97, round(9.98931 * g), n % 256, 0x5A)
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(packet, (0.0, 200.0, 95.7, 460.6), 0.1)
+    assert found.is_sure, found.reasons
+    data = struct.pack(">BfBB", 0x97, round(9.98931 * HEAVY_G), 3, 0x5A)
+    assert reads(found, data + bytes([-sum(data) % 256])) == [pytest.approx(HEAVY_G, abs=0.1)]
