@@ -46,6 +46,18 @@ ONCE_WRONG = [
     pytest.param(shuffled_instruments, 198_800_247, id="a lowest byte was anything"),
     pytest.param(shuffled_instruments, 199_100_167, id="frames began with an upper byte of a clock"),
     pytest.param(shuffled_instruments, 198_400_018, id="frames began with the uppermost byte of a clock"),
+    pytest.param(fielded_instruments, 199_300_050, id="a flag of the sign came in the first packet"),
+    pytest.param(layered_instruments, 199_300_189, id="a knock showed a sign bit, once"),
+    pytest.param(fielded_instruments, 199_500_054, id="a finer copy that settles nearly alike"),
+    pytest.param(fielded_instruments, 198_700_096, id="grams that damage seemed to tell from ounces"),
+    pytest.param(layered_instruments, 200_000_410, id="grams that finer ounces round to"),
+    pytest.param(random_instruments, 199_300_040, id="upper bytes of counts, one digit of them round"),
+    pytest.param(shuffled_instruments, 199_300_022, id="counts in a float, nearly tenths"),
+    pytest.param(fielded_instruments, 200_000_234, id="damage shortened what a check covers"),
+    pytest.param(fielded_instruments, 200_000_353, id="a byte of a copy that lags cost less"),
+    pytest.param(random_instruments, 200_000_253, id="a clock's upper byte named the messages"),
+    pytest.param(shuffled_instruments, 200_000_321, id="a clock's upper byte marked the frames"),
+    pytest.param(shuffled_instruments, 200_000_758, id="a charge was the last digit"),
 ]
 
 
