@@ -45,8 +45,9 @@ _ALWAYS, _HALF = 0.99, 0.5
 _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 """Packets a second that are too few to pour by, and how many times as many others must be."""
 
-_FEWEST_BELOW = 2
-"""Packets in which a copy is below nought that are no damage."""
+_FEWEST_BELOW, _EXACTLY = 2, 0.01
+"""Packets in which a copy is below nought that are no damage; and how near it is then to what is shown above,
+in steps, where one of them tells."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -92,7 +93,7 @@ def doubts_of_copies(
         yield _FINER, None
     elif any(are_grams_beside_ounces(each, one) or _may_be_finer_grams(each, one) for each in copies):
         yield _IN_GRAMS, None
-    if any(_goes_below_alone(each, seen) for each in copies):
+    if any(_goes_below_alone(each, seen, 1 if taken else _FEWEST_BELOW) for each in copies):
         yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))
     if is_another_as_good(seen, copies):
         yield _PROMPTER, None
@@ -111,8 +112,12 @@ def _is_besides(each: Fit, one: Fit) -> bool:
     return off >= may_be_off_by(one)
 
 
-def _goes_below_alone(each: Fit, one: Fit) -> bool:
-    """Say whether a copy of the same packets goes below nought where a number says as much above it."""
+def _goes_below_alone(each: Fit, one: Fit, fewest: int) -> bool:
+    """Say whether a copy of the same packets goes below nought where a number says as much above it.
+
+    :param fewest: packets that show it; one will do where none is damaged, and the copy has two bytes for it
+    """
+    fewest = fewest if each.number.width > 1 else _FEWEST_BELOW
     number = each.number
     if number.encoding != "integer" or number.mask or each.zero_kind != "none" or not _is_beside(each, one):
         return False
@@ -122,8 +127,10 @@ def _goes_below_alone(each: Fit, one: Fit) -> bool:
     rounded = 0.5 * (one.step + each.step)
     apart = 2.0 * rounded + _NOISES * (one.noise_units + each.noise_units)
     with np.errstate(invalid="ignore"):
-        is_opposite = (theirs < 0.0) & (np.abs(theirs + mine) <= rounded) & (np.abs(theirs - mine) > apart)
-    return int(is_opposite.sum()) >= _FEWEST_BELOW
+        off = np.abs(theirs + mine)
+        is_clear = (np.abs(theirs - mine) > apart) | ((off < _EXACTLY * rounded) & (fewest == 1))
+        is_opposite = (theirs < 0.0) & (off <= rounded) & is_clear
+    return int(is_opposite.sum()) >= fewest
 
 
 def _is_far_oftener(each: Fit, one: Fit) -> bool:

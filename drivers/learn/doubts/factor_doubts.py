@@ -18,8 +18,9 @@ NEARLY_ROUND = 3e-4
 _AGREES = 2.0
 """Standard uncertainties of a factor by which it may be a round one."""
 
-_CLEARLY, _SEEN = 4.0, 0.1
-"""Standard uncertainties by which a factor is not round; g or °C by which it matters on a heavy load."""
+_CLEARLY, _HARDLY, _UNUSUAL, _SEEN = 4.0, 1.5, 4.0, 0.1
+"""Standard uncertainties by which a factor is not round, and not one that is as unusual as this, a natural
+logarithm; g or °C by which it matters on a heavy load."""
 
 OUNCE_G = 28.349523125
 
@@ -40,6 +41,8 @@ def error_at_most(one: Fit, capture: Capture) -> float:
 def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
     """Say whether a factor of its own fits clearly better than halves, fifths and such, which few count in.
 
+    What is as unusual as quarters must fit about as well.
+
     Tenths, hundredths and thousandths of a gram are so common that an instrument is rather a little out of
     calibration, and so is one that counts in ounces.
     """
@@ -50,7 +53,8 @@ def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
         return False
     off = abs(one.slope / one.per_unit - 1.0)
     heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
-    return off > _CLEARLY * abs(one.slope_error / one.slope) and off * heavy > max(0.5 * one.step, _SEEN)
+    clearly = _CLEARLY if scale.cost < _UNUSUAL else _HARDLY
+    return off > clearly * abs(one.slope_error / one.slope) and off * heavy > max(0.5 * one.step, _SEEN)
 
 
 def from_round(value: float) -> float:

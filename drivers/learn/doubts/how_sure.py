@@ -33,6 +33,7 @@ from drivers.learn.doubts.further import (
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
 from drivers.learn.doubts.width_doubts import COARSEST_G, doubts_of_width, is_lowest_byte_still
+from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.halves import has_lower_digits
@@ -66,8 +67,8 @@ _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 _EITHER = {"sum8": "xor8", "xor8": "sum8"}
 """Checks that are the same where no two bits meet."""
 
-_OF_BYTES = (256, 512, 65536)
-"""Parts of a gram that a byte of something else, taken for a lower one, makes."""
+_OF_BYTES = {256: 1, 512: 1, 65536: 2}
+"""Parts of a gram that bytes of something else, taken for lower ones, make; and how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +187,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iter
         yield _Doubt("Nought is half a byte above nought: the lowest byte may be something else.")
     if has_lower_digits(one if clean is None else clean):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
-    if one.scale is not None and one.scale.unit == "g" and one.scale.scale.denominator in _OF_BYTES:
+    below = _OF_BYTES.get(one.scale.scale.denominator, 0) if one.scale and one.scale.unit == "g" else 0
+    if below and not is_carried(one, below):
         yield _Doubt("Whole steps fit as well: the lowest byte may be another one.")
 
 

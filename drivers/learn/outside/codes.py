@@ -128,8 +128,15 @@ def _sorted_out(
 
 
 def _contradict(kind: Kind, these: Marks, runs_on: Marks) -> bool:
-    """Say whether some messages come while loads are at rest, at several of them, and seldom hold any."""
+    """Say whether some messages come while loads are at rest, at several of them, and seldom hold any.
+
+    Those that run on wherever the load moves are of a pan that was touched at rest.
+    """
     at_rest = [rows[these[rows]] for rows in kind.settled]
     rows = np.concatenate(at_rest)
+    on_way = these.copy()
+    on_way[rows] = False
+    if on_way.sum() >= _FEW and runs_on[on_way].mean() > _RUNS_ON:
+        return False
     is_denied = sum(bool((~runs_on[some]).any()) for some in at_rest) > 1
     return bool(is_denied and rows.size >= _FEWEST_AT_REST and runs_on[rows].mean() <= _CONTRADICTS)

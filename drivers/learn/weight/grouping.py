@@ -40,9 +40,9 @@ loads are off bare counts."""
 _EVEN = 64.0
 """Standard deviation of numbers whose lowest byte may be anything: 74, and less by chance."""
 
-_AS_LIKELY, _PROMPTER, _SAME_SLOPE = 2.0, 2.5, 2e-3
-"""By how much more another reading may cost, and one that is prompter and so seen in fewer values on the way;
-share by which the factors of two bare counts differ at most."""
+_AS_LIKELY, _PROMPTER, _SAME_SLOPE = 2.0, 2.2, 2e-3
+"""By how much more another reading may cost, and an integer that is prompter, which is less on its way; share
+by which the factors of two bare counts differ at most."""
 
 _AS_FLOATS, _ALMOST, _MOSTLY_ON = 1.5e-7, 1e-6, 0.85
 """How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
@@ -89,13 +89,14 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     What has bytes of two numbers, and so jumps, is ahead by chance.
     """
     head = group[0]
+    likely = _PROMPTER if head.number.encoding == "integer" else _AS_LIKELY
     before = [
         one for one in group[1:]
         if one.kind is head.kind and one.scale == head.scale and one.inside > head.inside - 0.02
         and (one.scale is not None or abs(one.slope / head.slope - 1.0) < _SAME_SLOPE)
         and one.path < _NO_ROUGHER * max(head.path, 1.0)
         and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
-        and total_cost(one) < total_cost(head) + _PROMPTER and is_behind(head, one)
+        and total_cost(one) < total_cost(head) + likely and is_behind(head, one)
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group

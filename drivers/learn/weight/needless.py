@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.decimals import are_sizes_told
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.numbers.halves import are_halves
@@ -141,7 +142,8 @@ def _adds_nothing(one: Fit, shorter: Fit) -> bool:
         # The upper bytes of bare counts are no multiples of anything.
         return is_as_good and (shorter.step < _FINE_ENOUGH or shorter.grid > 1.0)
     if is_halved(one.scale):
-        return shorter.worst < one.worst + 0.1 * shorter.step
+        is_as_good = shorter.worst < one.worst + 0.1 * shorter.step
+        return is_as_good and not is_carried(one, abs(one.number.lowest_at - shorter.number.lowest_at))
     if one.number.encoding == "ascii":
         more = _digits_behind(one, shorter)
         if not all(may_be_own(shorter, place) for place in more):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.arrays import without_single
 
 _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 """The highest place of a number: nought, the half of its range, and filled with ones."""
@@ -14,6 +15,9 @@ _FEWEST_ODD, _DAMAGED = 1, 0.001
 
 _OF_FILLED = 0.05
 """The same as a share of the packets below nought in which it is filled with ones: those show more."""
+
+_SLOWLY, _NEARLY_ALL = 2.0, 0.9
+"""By how much a byte changes that changes slowly, and the share of its changes."""
 
 _FEW, _OF_ODD = 0.01, 0.34
 """Share of packets in which damage makes a byte another one; and how many of those it makes alike."""
@@ -69,3 +73,17 @@ def is_ever_signed(one: Fit) -> bool:
     top, below = number.highest_first[:2]
     goes_on = (frames[:, top] == filled) & (frames[:, below] >= half)
     return bool(goes_on.any() or np.isin(frames[:, top], (half, filled)).sum() > _FEWEST_ODD)
+
+
+def goes_on_behind(one: Fit) -> bool:
+    """Say whether what stands behind the highest byte of a number changes slowly, as a temperature does.
+
+    The highest byte may be that one's upper byte then, in the other order of bytes.
+    """
+    number, frames = one.number, one.kind.frames
+    at = number.offset - 1 if number.order == "big" else number.end
+    if not 0 <= at < one.kind.length:
+        return False
+    steps = np.abs(np.diff(without_single(frames[:, at].astype(np.float64))))
+    steps = steps[steps > 0.0]
+    return bool(steps.size and (steps <= _SLOWLY).mean() > _NEARLY_ALL)

@@ -21,7 +21,12 @@ from drivers.learn.widths.capacity import (
 )
 from drivers.learn.widths.orders import CLEAR, left_over
 from drivers.learn.widths.upper_bits import with_upper_bits
-from drivers.learn.widths.upper_bytes import is_ever_signed, is_lost_by_damage, is_own_top
+from drivers.learn.widths.upper_bytes import (
+    goes_on_behind,
+    is_ever_signed,
+    is_lost_by_damage,
+    is_own_top,
+)
 from drivers.learn.widths.words import with_upper_word
 
 _ONLY_SIGN = 0.98
@@ -103,7 +108,8 @@ def _wide_enough(
             break
         if each.inside < most.inside - _MOST_DAMAGED and not is_lost_by_damage(most, each):
             break
-        if reaches(likeliest) >= _PLENTY * enough and not is_ever_signed(each):
+        plenty = 1.0 if goes_on_behind(each) else _PLENTY
+        if reaches(likeliest) >= plenty * enough and not is_ever_signed(each):
             break
         likeliest = each
     return likeliest

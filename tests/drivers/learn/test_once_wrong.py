@@ -58,6 +58,11 @@ ONCE_WRONG = [
     pytest.param(random_instruments, 200_000_253, id="a clock's upper byte named the messages"),
     pytest.param(shuffled_instruments, 200_000_321, id="a clock's upper byte marked the frames"),
     pytest.param(shuffled_instruments, 200_000_758, id="a charge was the last digit"),
+    pytest.param(fielded_instruments, 200_001_008, id="ounces that only a finer copy showed below nought"),
+    pytest.param(layered_instruments, 200_001_021, id="a copy's upper byte named the messages"),
+    pytest.param(shuffled_instruments, 200_001_169, id="a temperature's upper byte was the weight's"),
+    pytest.param(shuffled_instruments, 200_001_283, id="nearly quarters, by light loads"),
+    pytest.param(shuffled_instruments, 200_001_314, id="nearly whole grams above a byte of their own"),
 ]
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from drivers.learn.captures.capture import Load
+from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
@@ -154,3 +155,30 @@ def test_whole_counts_in_a_float_are_a_converters_however_near_a_tenth_of_a_gram
     assert found.is_sure, found.reasons
     data = struct.pack(">BfBB", 0x97, round(9.98931 * HEAVY_G), 3, 0x5A)
     assert reads(found, data + bytes([-sum(data) % 256])) == [pytest.approx(HEAVY_G, abs=0.1)]
+
+
+def test_counts_that_are_nearly_quarters_by_light_loads_want_a_heavy_one():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\x0f" + counts(g, 3.99526) + bytes([n % 256])
+        return data + bytes([sum(data) % 256])
+
+    found = learned(packet, (0.0, 68.5, 100.0, 50.0), 0.2)
+    assert not found.is_sure or found.choice.best is None or found.choice.best.scale is None
+    heavy = learned(packet, (0.0, 68.5, 100.0, 50.0, 900.0), 0.2)
+    assert heavy.is_sure, heavy.reasons
+    assert reads(heavy, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.3)]
+
+
+@pytest.mark.parametrize("is_own", [True, False])
+def test_a_lowest_byte_that_begins_again_where_the_others_go_up_is_their_own(*, is_own: bool):
+    rng = np.random.default_rng(3)
+    counts_at = np.concatenate([np.round(256.0 * g + rng.normal(0.0, 3.0, 60)) for g in (0.0, 50.0, 364.1)])
+    frames = np.array([np.frombuffer(struct.pack(">i", int(each) + 4096), np.uint8) for each in counts_at])
+    if not is_own:
+        frames[:, 3] = rng.integers(0, 256, len(frames))
+    loads = tuple(Load(g, 10.0 * at, 10.0 * at + 9.9) for at, g in enumerate((0.0, 50.0, 364.1)))
+    kind = Kind(0, np.arange(180) / 6.0, frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 1, 3), loads, "weight")
+    assert one is not None
+    assert is_carried(one, 1) == is_own

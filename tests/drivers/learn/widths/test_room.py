@@ -285,3 +285,14 @@ def test_counts_that_end_a_little_below_nought_ask_for_a_vessel_lifted_off():
     found = learned(packet, (0.0, 1373.9, 267.6, 100.0), 0.02)
     assert found.reasons == ("It ends 163 g below zero, which a vessel that is lifted off goes beyond.",)
     assert found.further_g == -300.0
+
+
+def test_a_nought_between_a_weight_with_room_and_a_temperature_is_none_of_the_weight():
+    """It is the temperature's upper byte as well, which is one from 25.6 °C on."""
+
+    def packet(g: float, n: int, tenths: int = 250) -> bytes:
+        return b"\xa4\x01" + struct.pack("<H", max(round(10 * g), 0)) + struct.pack(">HB", tenths, 0x6C)
+
+    found = learned(lambda g, n: packet(g, n, 250 - n // 100), (0.0, 100.0, 200.0, 500.0), 0.1)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 1), packet(123.4, 1, 265)) == [pytest.approx(123.4)] * 2
