@@ -13,6 +13,8 @@ from drivers.learn.packets.arrays import without_single
 _ROUGHER = 1.02
 """How much further up and down such a number goes than one of the two: its halves do not move together."""
 
+_AS_GOOD = 0.005
+"""Share of packets by which damage makes one of them worse."""
 
 _OFTENER, _DAMAGED = 2.0, 8
 """Times as often as both of the two, and packets besides, that it is clearly off those around it."""
@@ -22,7 +24,8 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
     """Leave out numbers that begin in one copy of the weight and end in the next, in the other order.
 
     At rest, both copies say the same, and the halves of two make one as well. While the load moves, one of
-    them lags behind, and what is put together jumps.
+    them lags behind, and what is put together jumps. Where both are always the same, a number between them
+    leaves over a half of each, which no other number of its own order stands beside.
     """
     alike: dict[tuple[object, ...], list[Fit]] = {}
     for one in fits:
@@ -30,16 +33,20 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
             alike.setdefault((id(one.kind), one.number.encoding, one.scale), []).append(one)
 
     def straddles(one: Fit) -> bool:
-        others = [
-            each for each in alike.get((id(one.kind), one.number.encoding, one.scale), [])
-            if each.number.order != one.number.order and each.number.width > 1
-        ]  # fmt: skip
+        among = alike.get((id(one.kind), one.number.encoding, one.scale), [])
+        others = [each for each in among if each.number.order != one.number.order and each.number.width > 1]
         begins, ends = _whole_bytes(one)
+        beside = (each.number for each in among if each.number.order == one.number.order)
+        is_alone = all(number.end != begins and number.offset != ends for number in beside)
         before = [each for each in others if each.number.offset < begins < each.number.end]
         behind = [each for each in others if each.number.offset < ends < each.number.end]
         return one.number.width > 1 and any(
             first.number.end == second.number.offset
-            and (_ROUGHER * min(first.path, second.path) < one.path or _is_jagged(one, first, second))
+            and (
+                _ROUGHER * min(first.path, second.path) < one.path
+                or _is_jagged(one, first, second)
+                or (is_alone and min(first.inside, second.inside) > one.inside - _AS_GOOD)
+            )
             for first, second in product(before, behind)
         )
 
