@@ -245,10 +245,10 @@ def may_be_upper(outside: Outside, one: Fit) -> bool:
 def ends_in_passing(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header that must stay is the upper one of what drifts behind it.
 
-    Small numbers name kinds of messages, others hardly do.
+    Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose.
     """
     header, at = outside.header, len(outside.header)
-    if outside.check is not None or at < _SHORTEST_HEADER or (header[-1] or 0) <= _MOST_KINDS:
+    if outside.check is not None or at <= _SHORTEST_HEADER or (header[-1] or 0) <= _MOST_KINDS:
         return False
     return may_be_upper(outside, one) and _drifts(one.kind.frames[:, at])
 
