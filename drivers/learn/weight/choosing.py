@@ -117,7 +117,7 @@ def choose(
 def _is_source_of(one: Fit, best: Fit) -> bool:
     """Say whether a round number is worked out from ounces, or coarse counts of a unit of their own.
 
-    Nobody works such counts out from round numbers. Finer ones are a converter's: what is made of them is shown.
+    Nobody works such counts out from round numbers. Finer ones are a converter's, and hardly ever shown.
     """
     if best.scale is None or one.zero_kind != "none" or best.inside > one.inside + _AS_GOOD:
         return False

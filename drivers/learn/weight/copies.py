@@ -10,7 +10,6 @@ import numpy as np
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
 from drivers.learn.packets.arrays import Floats, Frames, Marks, without_single
-from drivers.learn.weight.same_packets import differ_on_way
 
 _NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
@@ -34,9 +33,6 @@ _AT_ONCE_S = 0.06
 
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
-
-_OF_ROUNDING = 0.51
-"""Steps of two numbers that are one weight, rounded, by which those are apart at most."""
 
 _LITTLE = 0.01
 """Share of the span of the loads that a number may fall altogether though all loads rise."""
@@ -186,18 +182,14 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     near = rows_in_place(one)
     for each in copies:
         is_beside = each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers
-        if not is_beside or each.scale is None or each.inside < 0.97:
+        if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
             continue
-        is_coarser = each.step > 1.5 * one.step
-        if is_coarser and not differ_on_way(each, one):
+        if each.noise_units > 1.5 * one.noise_units + one.step:
             continue
-        if each.noise_units > 1.5 * one.noise_units + max(one.step, _OF_ROUNDING * each.step * is_coarser):
-            continue
-        apart = (_OF_ROUNDING if is_coarser else 1.6) * (one.step + each.step)
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > apart)
-        if (is_coarser or far[near].mean() > _MOST_APART) and not _is_ahead(mine, theirs, far):
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step))
+        if far[near].mean() > _MOST_APART and not _is_ahead(mine, theirs, far):
             return True
     return False
 

@@ -36,19 +36,6 @@ def is_rounded_from(each: Fit, one: Fit) -> bool:
     return off is None or _is_rounding(off, each.step, _MANY_OF_PAIRS)
 
 
-def differ_on_way(each: Fit, one: Fit) -> bool:
-    """Say whether two numbers of the same packets are further apart than both are rounded, or cut off.
-
-    Neither is worked out from the other then, nor both from one weight: one of the two is on its way.
-    """
-    off = _apart(each, one)
-    if off is None or not off.size:
-        return False
-    half, both = 0.5 * each.step, (1.0 + _CLEARLY_MORE) * 0.5 * (each.step + one.step)
-    beyond = [int((np.abs(off - middle) > both).sum()) for middle in (0.0, half, -half)]
-    return min(beyond) > max(_FEW_DAMAGED, _DAMAGED_PAIRS * off.size)
-
-
 def _apart(each: Fit, one: Fit) -> Floats | None:
     """Give how far two numbers of the same packets are apart, g or °C, for each pair of values once.
 

@@ -154,18 +154,3 @@ def test_a_copy_that_wraps_below_nought_is_no_other_weight():
     assert not copy.number.signed
     assert copy.inside > 0.97
     assert not is_another_as_good(one, [copy])
-
-
-@pytest.mark.parametrize("keeps", [0.85, 1.0], ids=["on its way", "the same"])
-def test_whole_grams_that_finer_bytes_do_not_round_to_may_be_what_is_shown(keeps: float):
-    """A finer number that goes a little otherwise is no source of theirs, and may be what lags."""
-    slow = [0.0]
-
-    def packet(g: float, n: int) -> bytes:
-        weight_g = moving(g, n)
-        slow[0] += keeps * (weight_g - slow[0])
-        data = struct.pack(">BhBh", 0xB7, round(weight_g), n % 256, round(10 * slow[0]))
-        return data + xor(data)
-
-    found = learned(packet, noise_g=0.0)
-    assert found.is_sure == (keeps == 1.0), found.reasons
