@@ -2,7 +2,8 @@
 
 Read without its sign, it is reflected at nought. What is set from one reflection to the next, and at no other
 time, is the sign, however far below nought that is: a flag of motion or a byte of another number changes
-elsewhere as well.
+elsewhere as well. Or the pan is tared while the vessel is off: the number is nought at once then, and stays
+there.
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.
 """How much further it goes through nought than just before or after; steps and standard deviations besides;
 by how much it slows down from one packet to the next at most; times between two by which one is missing, and
 how many at most."""
+
+_NOUGHT = 0.5
+"""Steps from nought that are shown as nought."""
 
 _AROUND = 3
 """Packets on each side that tell how fast it goes: some displays go on with every second or third only."""
@@ -44,9 +48,10 @@ class Reflections:
             self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
                 sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
             )
-            self._through = _goes_through_nought(
-                sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units
-            )
+            besides = _STEPS * one.step + _NOISE * one.noise_units
+            through = _goes_through_nought(sizes, one.kind.time_s, besides)
+            self._begins = through | _begins_at_nought(sizes, besides, _NOUGHT * one.step)
+            self._ends = through | _lands_on_nought(sizes, besides)
 
     def shown_by(self, minus: NDArray[np.bool_]) -> tuple[int, int]:
         """Count the packets that a sign shows far below nought, from one reflection to the next.
@@ -58,7 +63,7 @@ class Reflections:
         flag[1:-1] = minus[:-2].astype(np.int8) + minus[1:-1] + minus[2:] >= 2
         edges = np.flatnonzero(np.diff(flag, prepend=False, append=False))
         starts, stops = edges[::2], edges[1::2]
-        begin, end = self._through[starts], self._through[stops]
+        begin, end = self._begins[starts], self._ends[stops]
         are_dips = begin & end
         if (begin ^ end).sum() <= _MISSED * are_dips.sum():
             are_dips = begin | end  # packets may be missing at one end of a few
@@ -96,3 +101,27 @@ def _goes_through_nought(
     with np.errstate(invalid="ignore"):
         through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
     return np.concatenate(([True], through, [True]))
+
+
+def _lands_on_nought(sizes: NDArray[np.float64], near: float) -> NDArray[np.bool_]:
+    """Say where a number comes to nought and stays there, however far it jumps: the pan is tared.
+
+    :returns: for each packet and the one before it, shape (n + 1,)
+    """
+    with np.errstate(invalid="ignore"):
+        quiet = np.concatenate((sizes <= near, [False] * 2))
+    stays = quiet[:-2] & (quiet[1:-1] | quiet[2:])  # one of the packets may be damaged
+    return np.append(stays, False)
+
+
+def _begins_at_nought(sizes: NDArray[np.float64], near: float, nought: float) -> NDArray[np.bool_]:
+    """Say where a number leaves nought, at which it has been for a while, or lands beside it.
+
+    What tells that the pan was tared begins at nought itself.
+
+    :returns: for each packet and the one before it, shape (n + 1,)
+    """
+    leaves = _lands_on_nought(sizes[::-1], near)[::-1]
+    with np.errstate(invalid="ignore"):
+        is_off = np.append(sizes >= nought, False)
+    return is_off & (leaves | _lands_on_nought(sizes, near))
