@@ -20,6 +20,7 @@ from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_l
 from drivers.learn.weight.costs import coarseness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
+from drivers.learn.weight.half_floats import without_half_floats
 from drivers.learn.weight.needless import (
     without_idle_bytes,
     without_longer_frames,
@@ -40,7 +41,7 @@ from drivers.learn.widths.wider import settle_width
 _FINE_ENOUGH = 0.12
 _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
-    without_narrower_kinds, without_straddling,
+    without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
