@@ -13,9 +13,12 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers.fitting import Fit
 
-_DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
-"""Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
-the heaviest load."""
+_DEEP_STEPS, _DEEP_NOISE = 4.5, 6.0
+"""Steps, and standard deviations, below nought that are no flicker."""
+
+_HEAVIEST, _AS_HEAVY, _WRAPS = 1.5, 1.05, 4.0
+"""By how much a vessel may be heavier than the heaviest load; and than what has stood on the pan, as long as
+that is no number that has begun again at the end of its bytes."""
 
 _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.0, 1.6, 4
 """How much further it goes through nought than just before or after; steps and standard deviations besides;
@@ -44,11 +47,14 @@ class Reflections:
         :param sizes: what it says in each packet, without a sign, g or °C; shape (n,)
         :param one: the same, held against the loads
         """
+        besides = _STEPS * one.step + _NOISE * one.noise_units
+        self._heaviest = float(np.abs(one.loads_of(one.levels)).max())
         with np.errstate(invalid="ignore"):
-            self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
-                sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
-            )
-            besides = _STEPS * one.step + _NOISE * one.noise_units
+            self._deep = sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units
+            self._deep &= sizes < _WRAPS * self._heaviest
+            apart = np.abs(np.diff(sizes, prepend=np.nan, append=np.nan)) <= besides
+            self._stands = np.where(self._deep & apart[1:] & apart[:-1], sizes, 0.0)
+            self._sizes = sizes
             through = _goes_through_nought(sizes, one.kind.time_s, besides)
             self._begins = through | _begins_at_nought(sizes, besides, _NOUGHT * one.step)
             self._ends = through | _lands_on_nought(sizes, besides)
@@ -67,8 +73,13 @@ class Reflections:
         are_dips = begin & end
         if (begin ^ end).sum() <= _MISSED * are_dips.sum():
             are_dips = begin | end  # packets may be missing at one end of a few
-        deep = np.append(0, np.cumsum(self._deep))
+        deep = np.append(0, np.cumsum(self._deep & (self._sizes < self._most(minus))))
         return int((deep[stops] - deep[starts])[are_dips].sum()), int((stops - starts)[~are_dips].sum())
+
+    def _most(self, minus: NDArray[np.bool_]) -> float:
+        """Give what a vessel that is lifted off weighs at most: what is lifted off has stood there before."""
+        stood = float(self._stands[~minus].max(initial=0.0))
+        return max(_HEAVIEST * self._heaviest, _AS_HEAVY * stood)
 
     def are_clear(self, minus: NDArray[np.bool_]) -> bool:
         """Say whether a sign shows clearly what lies below nought, and nothing else."""

@@ -24,12 +24,12 @@ a load."""
 LIFTED = 90
 
 
-def shown() -> tuple[np.ndarray, list[Load]]:
+def shown(vessel_g: float = VESSEL_G) -> tuple[np.ndarray, list[Load]]:
     """Give what is on the pan less the tare, g, every tenth of a second; nought is tracked, and exact."""
     on_pan_g, tare_g, weights_g, loads = 0.0, 0.0, [], []
     for at in range(FIRST_LOAD + 90 * len(LOADS)):
         load = (at - FIRST_LOAD) // 90
-        goal_g = LOADS[load] if load >= 0 else VESSEL_G if PLACED <= at < LIFTED else 0.0
+        goal_g = LOADS[load] if load >= 0 else vessel_g if PLACED <= at < LIFTED else 0.0
         on_pan_g = goal_g + (on_pan_g - goal_g) * SETTLES_BY
         if at in (TARED, TARED_AGAIN):
             tare_g = on_pan_g
@@ -120,8 +120,9 @@ def test_a_flag_that_the_pan_is_tared_is_no_sign():
     assert reads(found, tared_flag, minus) == pytest.approx([78.9, -78.9])
 
 
-def _reflections() -> tuple[Reflections, np.ndarray]:
-    weights_g, loads = shown()
+def _reflections(vessel_g: float = VESSEL_G, first: int = 0) -> tuple[Reflections, np.ndarray]:
+    weights_g, loads = shown(vessel_g)
+    weights_g[:first] = 0.0
     frames = np.round(10 * np.abs(weights_g)).astype(">u2").view(np.uint8).reshape(-1, 2)
     kind = Kind(0, EVERY_S * np.arange(len(frames)), frames).seen_with(loads)
     assert kind is not None
@@ -144,6 +145,15 @@ def test_what_is_set_for_another_while_shows_no_dip(first: int, end: int):
     other = np.zeros(len(weights_g), dtype=bool)
     other[first:end] = True
     assert not dips.are_clear(other)
+
+
+@pytest.mark.parametrize("vessel_g", [700.0, 1100.0])
+def test_a_vessel_is_as_heavy_as_what_has_stood_on_the_pan(vessel_g: float):
+    """Else what is far from nought may be a number that has begun again at the end of its bytes."""
+    dips, weights_g = _reflections(vessel_g)
+    assert dips.are_clear(weights_g < 0.0)
+    dips, weights_g = _reflections(vessel_g, first=TARED)
+    assert not dips.are_clear(weights_g < 0.0)
 
 
 def test_a_sign_that_is_shown_of_what_rounds_to_nought_is_asked_for():
