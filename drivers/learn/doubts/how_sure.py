@@ -40,6 +40,7 @@ from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.numbers.lowest_told import is_lowest_anything, is_lowest_told
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.framing import ByteStream
+from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
 
@@ -215,6 +216,8 @@ def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof
         yield _Doubt(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
     if proof.fewest < _FEWEST_READ or proof.readings < 0.8 * len(one.kind.frames):
         yield _Doubt(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
+    if isinstance(one.kind.make, LineMake) and not one.kind.make.is_read:
+        yield _Doubt("No pattern reads this number alone: another part of the line is read in its place.")
     if one.inside < _LEAST_INSIDE and (fitting := _fitting(one)) < _LEAST_INSIDE:
         yield _Doubt(f"{100 * (1 - fitting):.0f} % of the packets do not fit.")
 
