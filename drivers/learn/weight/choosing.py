@@ -13,7 +13,6 @@ from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.picking import goes_on
-from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
 from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
@@ -136,15 +135,12 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bo
     :param is_final: whether a check is looked for, which may look like an upper byte
     """
     taken = frozenset[int]()
-    if is_final and one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
-        taken = check.places
+    if is_final and one.number.width == 1:
+        check = find_check(one.kind.frames[rows_in_place(one)], one.number.covers, 0)
+        taken = check.places if check is not None else taken
     wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
     signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(signed, loads, quantity)
-
-
-def _in_place(one: Fit) -> Frames:
-    return np.asarray(one.kind.frames[rows_in_place(one)])
 
 
 def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:
