@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from drivers.described import Description, DescriptionError
+from drivers.described import Description
 from drivers.learn.captures.capture import UNIT_OF, Capture, Load
 from drivers.learn.description.proving import Proof, are_pieces, prove, reads_more
 from drivers.learn.doubts.further import beyond_end
@@ -23,11 +23,12 @@ from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
 from drivers.learn.rewriting import (
     no_longer_than_needed,
+    read_by_marks,
     with_all_codes,
     with_less_header,
     without_needless_mark,
     without_passing_marks,
-    written_as,
+    written_if_told,
 )
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
@@ -38,6 +39,11 @@ from drivers.learn.weight.same_packets import in_frames_of
 FEWEST_LOADS = 3
 _HARDLY_ANY = 0.1
 _IN_PIECES = "Another characteristic sends pieces of messages that hold the weight as well."
+_NOT_TOLD = "The weight is seen, but nothing tells where its messages begin: they cannot be described."
+_BY_MARKS = (
+    "Its messages begin with nothing that stays. They are read from bytes that stay inside of them, and not "
+    "checked: what is damaged may be read as well."
+)
 _NOUGHT_BELOW = "For loads below zero it shows 0."
 _NOTHING = 1e-6
 """More than what an empty pan's display shows, g or °C."""
@@ -250,13 +256,13 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
     one, outside = best_way(choice, stream, capture)
-    cut, length = one, one.kind.length
-    is_joined = capture.link == "ble" and stream.joined is not None
-    try:
-        written = written_as(name, capture, one, outside, is_joined=is_joined)
-        one, outside, written = no_longer_than_needed(name, capture, stream, (one, outside, written))
-    except DescriptionError as error:
-        return Learned("", None, False, (str(error),), choice=choice, outside=outside)
+    cut = one
+    told = written_if_told(name, capture, stream, one, outside)
+    found = (one, outside, told) if told else read_by_marks(name, capture, stream, one)
+    if found is None:
+        return Learned(reasons=(_NOT_TOLD,), choice=choice, outside=outside)
+    length = found[0].kind.length
+    one, outside, written = no_longer_than_needed(name, capture, stream, found)
     outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
     outside, written = with_less_header(name, capture, stream, (one, outside, written))
     outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
@@ -270,6 +276,8 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
         verdict = replace(
             verdict, is_sure=False, reasons=(slip, *(() if verdict.is_sure else verdict.reasons))
         )
+    if told is None:
+        verdict = replace(verdict, is_sure=False, reasons=(_BY_MARKS,))
     if verdict.is_sure and (
         left := left_open(capture, choice, one, outside, stream, length - outside.length)
     ):

@@ -21,6 +21,7 @@ from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.trimming import trimmed
+from drivers.learn.outside.turning import turned_to_marks
 from drivers.learn.packets.arrays import Floats, without_single
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
@@ -80,13 +81,32 @@ def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_jo
     return Written(text, description, others, prove(description, capture, near(one)))
 
 
-def _rewritten(name: str, capture: Capture, stream: Packets, one: Fit, outside: Outside) -> Written | None:
-    """Write another description of what the numbers of a stream say; None where it says what none may."""
+def written_if_told(
+    name: str, capture: Capture, stream: Packets, one: Fit, outside: Outside
+) -> Written | None:
+    """Write a description of a stream's frames; None where it says what none may, as not where one begins."""
     try:
         is_joined = capture.link == "ble" and stream.joined is not None
         return written_as(name, capture, one, outside, is_joined=is_joined)
     except DescriptionError:
         return None
+
+
+def read_by_marks(
+    name: str, capture: Capture, stream: Packets, one: Fit
+) -> tuple[Fit, Outside, Written] | None:
+    """Read frames from bytes that stay inside of them, where nothing tells where they begin.
+
+    Their check is another one's then, and is left out.
+    """
+    loads, quantity = capture.loads, capture.quantity
+    by_marks = turned_to_marks(one, loads, quantity)
+    if by_marks is None:
+        return None
+    one = settled(by_marks, loads, quantity)
+    outside = replace(outside_of(one, None, stream.joined.data if stream.joined else None), check=None)
+    written = written_if_told(name, capture, stream, one, outside)
+    return (one, outside, written) if written is not None else None
 
 
 def with_less_header(
@@ -138,7 +158,7 @@ def without_needless_mark(
         while shorter and shorter[-1] is None:
             shorter = shorter[:-1]
         without = replace(outside, header=shorter)
-        if (rewritten := _rewritten(name, capture, stream, one, without)) is None:
+        if (rewritten := written_if_told(name, capture, stream, one, without)) is None:
             break
         old, new = written.proof, rewritten.proof
         damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
@@ -159,7 +179,7 @@ def without_passing_marks(
     if stream.joined is None:
         return outside, written
     for marks, fewest_more in _without_passing(outside, one):
-        if (rewritten := _rewritten(name, capture, stream, one, marks)) is None:
+        if (rewritten := written_if_told(name, capture, stream, one, marks)) is None:
             continue
         old, new = written.proof, rewritten.proof
         damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
@@ -202,7 +222,7 @@ def with_all_codes(
     """
     one, outside, written = found
     for again, told in _in_all_codes(one, outside, stream, capture):
-        if (rewritten := _rewritten(name, capture, stream, again, told)) is None:
+        if (rewritten := written_if_told(name, capture, stream, again, told)) is None:
             continue
         old, new = written.proof, rewritten.proof
         is_told_alike = told.header == outside.header
@@ -276,7 +296,7 @@ def no_longer_than_needed(
     for shorter, kept in trimmed(one, outside):
         again = outside_of(shorter, None, stream.joined.data if stream.joined else None)
         without = again if again.check is not None and again.check == kept.check else kept
-        if (rewritten := _rewritten(name, capture, stream, shorter, without)) is None:
+        if (rewritten := written_if_told(name, capture, stream, shorter, without)) is None:
             continue
         # What only ends earlier is read as soon as it is whole, and not with the next frame's first bytes.
         ends_earlier = shorter.number.offset == one.number.offset

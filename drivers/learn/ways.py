@@ -26,6 +26,8 @@ from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
+    SAME_SLOPE,
+    ends_before_check,
     from_first_whole,
     from_run,
     turned,
@@ -285,9 +287,9 @@ def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
         if (
             one.kind.whole is best.kind.whole
             or holds_in_rest(one, capture.loads)
-            or abs(one.slope / best.slope - 1.0) > 1e-3
+            or abs(one.slope / best.slope - 1.0) > SAME_SLOPE
             or abs(one.step - best.step) > 0.01 * best.step
-        ):
+        ) and not ends_before_check(one, best):
             continue
         ways.append(one)
     ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))

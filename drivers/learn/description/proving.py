@@ -20,7 +20,7 @@ from drivers.reading import CELSIUS, GRAM
 _BEYOND = 1.5
 """By how much a vessel that is tared and lifted off may be heavier than the heaviest load."""
 
-_STEP = 0.5
+STEP = 0.5
 """Share of the span of the loads that one reading is from the next while the load changes, at most."""
 
 _CLEARLY_MORE, _NEARLY_AS_MANY, _FEWER, _FAR_FEWER, _MANY = 1.04, 0.95, 0.5, 0.2, 0.3
@@ -127,7 +127,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     reach = _BEYOND * (max(typed) - min(typed)) + near
     is_beyond = (what < min(typed) - reach) | (what > max(typed) + reach)
     is_between = (what >= min(typed) - near) & (what <= max(typed) + near)
-    is_beyond &= ~_is_led_to(what, is_between, _STEP * (max(typed) - min(typed)))
+    is_beyond &= ~is_led_to(what, is_between, STEP * (max(typed) - min(typed)))
     in_row = is_beyond[1:] & is_beyond[:-1] & (np.abs(np.diff(what)) < max(typed) - min(typed))
     return Proof(
         readings=len(values),
@@ -142,7 +142,7 @@ def prove(description: Description, capture: Capture, near: float) -> Proof:
     )
 
 
-def _is_led_to(values: Floats, is_known: Marks, step: float) -> Marks:
+def is_led_to(values: Floats, is_known: Marks, step: float) -> Marks:
     """Say which readings follow in steps that are small from one that is known, or lead to one.
 
     A pan that is loaded or lifted goes on from where it was; what is damaged jumps there and back.

@@ -83,7 +83,8 @@ def text_kinds(
             if sort in NUMBERS:
                 frames = _columns([row[at] for row in rows], padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
-                make = LineMake(tokens, at, form, digits[0], digits[1], check)
+                is_read = _is_readable(key, found, found, at)
+                make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read)
                 yield Kind(stream, times, frames, (), len(found) / len(lines), False), make
 
 
@@ -178,15 +179,16 @@ def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None],
     return tuple(_token(sort, [line.texts[at] for line in found]) for at, (sort, _) in enumerate(key))
 
 
-def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool:
+def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int | None = None) -> bool:
     """Say whether lines are read by a pattern: none is where a number and a state may touch.
 
-    Nor is a number whose sign the word before it would take along.
+    Nor is a number whose sign the word before it would take along, or one behind another with blanks inside.
 
     :param found: all lines of a make
     :param some: those of them that are looked at
+    :param at: which part is the number; None for the first one
     """
-    at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None)
+    at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None) if at is None else at
     if at is None:
         return True
     try:
@@ -195,14 +197,14 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line]) -> bool
         return False
     tried = some[:: max(1, len(some) // _TRIED)]
     alike = [
-        (read := follows(line.whole)) is not None and _signed(read[1]) == _signed(line.texts[at])
+        (read := follows(line.whole)) is not None and _unpadded(read[1]) == _unpadded(line.texts[at])
         for line in tried
     ]
     return sum(alike) > _READ * len(tried)
 
 
-def _signed(text: bytes) -> bool:
-    return text[:1] in (b"+", b"-")
+def _unpadded(text: bytes) -> bytes:
+    return b"".join(text.split())
 
 
 def expression_of(make: LineMake, digits: int) -> re.Pattern[bytes]:

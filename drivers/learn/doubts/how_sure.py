@@ -9,7 +9,7 @@ import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Capture, Load
 from drivers.learn.checks.check import Check
-from drivers.learn.description.proving import Proof
+from drivers.learn.description.proving import STEP, Proof, is_led_to
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.factor_doubts import (
     HEAVY,
@@ -41,6 +41,7 @@ from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.numbers.lowest_told import is_lowest_anything, is_lowest_told
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.framing import ByteStream
+from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
 
@@ -59,7 +60,7 @@ _FEWEST_BELOW = 2
 _FEWEST_READ = 3
 """Readings of each load."""
 
-_LEAST_OF_FRAMES = 0.94
+_LEAST_OF_FRAMES, _LEAST_INSIDE = 0.94, 0.93
 _MOST_MISSED_CHECKED = 0.006
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
@@ -218,8 +219,22 @@ def _doubts_of_reading(choice: Choice, one: Fit, clean: Fit | None, proof: Proof
         yield _Doubt(f"Only {proof.at_rest} of {most} frames at rest begin as it was found.")
     if proof.fewest < _FEWEST_READ or proof.readings < 0.8 * len(one.kind.frames):
         yield _Doubt(f"Only {proof.readings} of {len(one.kind.frames)} packets can be read in this way.")
-    if one.inside < 0.93:
-        yield _Doubt(f"{100 * (1 - one.inside):.0f} % of the packets do not fit.")
+    if isinstance(one.kind.make, LineMake) and not one.kind.make.is_read:
+        yield _Doubt("No pattern reads this number alone: another part of the line is read in its place.")
+    if one.inside < _LEAST_INSIDE and (fitting := _fitting(one)) < _LEAST_INSIDE:
+        yield _Doubt(f"{100 * (1 - fitting):.0f} % of the packets do not fit.")
+
+
+def _fitting(one: Fit) -> float:
+    """Give the share of packets in which a number is in place, or led to from there: a vessel may be heavier
+    than all loads.
+    """
+    values = one.number.values(one.kind.frames)
+    known = np.isfinite(values)
+    led = is_led_to(values[known], rows_in_place(one)[known], STEP * float(np.ptp(one.reached)))
+    at_rest = np.zeros(len(values), dtype=bool)
+    at_rest[np.concatenate(one.kind.settled)] = True
+    return float((rows_in_place(one)[known] | (led & ~at_rest[known])).sum()) / len(values)
 
 
 def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:

@@ -34,6 +34,9 @@ _BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
 _MIXED, _COMES = 0.1, 0.03
 """Share of noughts with a bit that is there at some of them only; how often it comes, of all near nought."""
 
+_AT_MOST_NOUGHTS = 0.7
+"""Share of noughts from which on what is set there may tell that the pan is empty."""
+
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
 
@@ -78,10 +81,26 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
             continue
         if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place, taken):
             continue  # a check of one byte lets it pass
-        if (other & near & ~below_step).sum() >= 0.8 * often:
+        small = near & ~below_step
+        if (other & small).sum() >= 0.8 * often or _is_on_one_side(other, small, below_step, values):
             return True
     close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
     return not close.all() and _may_be_flag(one, close, below_step, fewest, taken)
+
+
+def _is_on_one_side(other: np.ndarray, small: np.ndarray, nought: np.ndarray, sizes: Floats) -> bool:
+    """Say whether a byte is another one at some small numbers, and not at others that are as small.
+
+    So is a sign that is shown of what rounds to nought as well. What tells an empty pan is set at most of
+    those.
+
+    :param small: packets near nought, and not at it
+    """
+    known = other & small
+    if min(known.sum(), (nought & ~other).sum()) <= _FEWEST or (other & ~small & ~nought).any():
+        return False
+    others = small & ~other & (sizes <= sizes[known].max())
+    return bool(others.sum() > _FEWEST and other[nought].mean() < _AT_MOST_NOUGHTS)
 
 
 def _may_be_flag(
@@ -190,16 +209,25 @@ def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quan
     sign = one.number.sign
     if sign is None or min(load.value for load in loads) < 0:
         return one
-    minus, size, far = _below_zero(one if clean is None else clean, sign)
+    seen = one if clean is None else clean
+    minus, size, far = _below_zero(seen, sign)
     with np.errstate(invalid="ignore"):
-        at_nought = minus & (size < 0.5 * one.step)
-    is_mostly_nought = at_nought.sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)
+        nought = size < 0.5 * one.step
+    is_mostly_nought = (minus & nought).sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)
+    if is_mostly_nought and minus[nought].mean() < _AT_MOST_NOUGHTS:
+        # Minus nought is shown for what rounds to it.
+        is_mostly_nought = _comes(minus) < _FEWEST or not Reflections(size, seen).are_clear(minus)
     if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and not is_mostly_nought:
         return one
     bare = replace(one.number, sign=None)
     signed = replace(bare, signed="twos-complement" if bare.encoding == "integer" else "")
     fits = (fit(one.kind, number, loads, quantity) for number in (signed, bare))
     return next((each for each in fits if each is not None and each.inside > one.inside - _MOST_LOST), one)
+
+
+def _comes(minus: np.ndarray) -> int:
+    """Count how often a sign comes."""
+    return int((np.diff(minus.astype(np.int8)) > 0).sum())
 
 
 def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:

@@ -103,7 +103,7 @@ def outside_of(
         behind = end_run(fixed, one, None) if _is_charge_alone(header) else b""
         if behind and not any(map(may_be_charge, behind)):
             return Outside((), kind.length, behind, check)
-        if check is not None and _is_nought_alone(header) and end_run(fixed, one, check):
+        if _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()
         end = b"" if check is not None else end_mark(fixed, one, stream)
         if not terminator and (not header or header[0] is None):  # something must tell where one begins

@@ -39,6 +39,9 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         return  # each frame would be looked for one byte too early, and one in 256 be found there
     if check.start >= 1:
         yield _cut_to(one, outside, 1, end)
+        begin = check.start
+        if 1 < begin <= min(places_of(one)) and is_header_like(_usual(one, begin) or 0):
+            yield _cut_to(one, outside, begin, end)  # all before it may be the end of the frame before
         return
     found = find_check(one.kind.frames[:, 1:end], frozenset(at - 1 for at in places_of(one)), 0)
     if found is None or (check.is_plain and not found.is_plain):

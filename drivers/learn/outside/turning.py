@@ -13,11 +13,11 @@ import numpy as np
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
-from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.headers import is_clear_mark, places_of
-from drivers.learn.packets.arrays import Frames, Places
+from drivers.learn.packets.arrays import Floats, Frames, Places
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
 from drivers.learn.signs.below_zero import settle_sign
@@ -27,9 +27,35 @@ _LONGEST_RUN, _BEHIND_DAMAGE, _MOSTLY = 4, 0.04, 0.5
 _FEWEST_BROKEN, _WHOLE = 4, 0.85
 _ENDS = (0x03, 0x04, 0x0A, 0x0D)
 
+SAME_SLOPE, _BYTE, _DIRECTIONS = 1e-3, 256.0, {"big": 1, "little": -1}
+"""By how much factors of one number differ in two cuts, as a share; counts of a byte; and on which side of
+a number its next lower byte stands."""
+
 
 def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
     """Give the same number in frames that begin at another fixed byte, where those have a check."""
+    for frames, first, time_s in _turns(one):
+        number = _moved(one.number, first, one.kind.length)
+        if find_check(frames, number.covers, 0) is None:
+            continue
+        if (again := _turned(one, frames, first, time_s, loads, quantity)) is not None:
+            yield again
+
+
+def turned_to_marks(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+    """Give the same number in frames that begin at most of the bytes that stay, where no check tells."""
+    way = max(_turns(one), key=lambda each: _marks(each[0]), default=None)
+    return _turned(one, *way, loads, quantity) if way is not None else None
+
+
+def _marks(frames: Frames) -> tuple[bool, int]:
+    """Say how well what frames begin with marks them: it is no value, and how many bytes stay."""
+    fixed = fixed_bytes(frames, 0.95)
+    return _is_mark(fixed[0] or 0), fixed.index(None) if None in fixed else len(fixed)
+
+
+def _turns(one: Fit) -> Iterator[tuple[Frames, int, Floats]]:
+    """Give frames that begin at another fixed byte, where that is in those that were cut, and their times."""
     kind = one.kind
     if not kind.is_cut or kind.begins is None or kind.selectors:
         return
@@ -37,18 +63,18 @@ def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]
     if before.size < FEWEST:
         return
     for first in _likely_beginnings(fixed_bytes(kind.frames, 0.95)):
-        if one.number.offset < first < one.number.end:
-            continue
-        frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
-        number = _moved(one.number, first, kind.length)
-        if find_check(frames, number.covers, 0) is None:
-            continue
-        other = replace(
-            kind, frames=frames, time_s=kind.time_s[before + 1], part_of=None, begins=None
-        ).seen_with(loads)
-        again = fit(other, number, loads, quantity) if other is not None else None
-        if again is not None:
-            yield again
+        if not one.number.offset < first < one.number.end:
+            frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
+            yield frames, first, kind.time_s[before + 1]
+
+
+def _turned(
+    one: Fit, frames: Frames, first: int, time_s: Floats, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    kind = replace(one.kind, frames=frames, time_s=time_s, part_of=None, begins=None).seen_with(loads)
+    return (
+        fit(kind, _moved(one.number, first, one.kind.length), loads, quantity) if kind is not None else None
+    )
 
 
 def _likely_beginnings(fixed: list[int | None]) -> list[int]:
@@ -190,3 +216,20 @@ def without_check_bytes(one: Fit, loads: Sequence[Load], quantity: Quantity) -> 
         again = fit(kind, shorter, loads, quantity)
         if again is not None:
             yield again
+
+
+def ends_before_check(one: Fit, best: Fit) -> bool:
+    """Say whether a number of its own factor has a byte less, and the best one a check's byte for that.
+
+    What stands below its counts is anything then, and the check is seen only where frames begin elsewhere.
+    """
+    number = one.number
+    if best.scale is not None or best.number.order != number.order or number.order not in _DIRECTIONS:
+        return False
+    if abs(best.slope / one.slope / _BYTE - 1.0) > SAME_SLOPE:
+        return False
+    check = find_check(one.kind.frames[rows_in_place(one)], number.covers, 0)
+    # A sum over all bytes of a frame is one over those of any other cut.
+    return (
+        check is not None and check.poly > 0 and number.lowest_at + _DIRECTIONS[number.order] in check.places
+    )

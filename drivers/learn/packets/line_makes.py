@@ -22,6 +22,7 @@ class LineMake:
     :param has_digits_behind: whether a comma and the same few digits stand behind it, as decimals would
     :param is_behind_comma: whether it may be such decimals itself
     :param check: what the lines end with, and the parts leave out; None where none is known
+    :param is_read: whether a pattern reads the number, and not another part of the line
     """
 
     tokens: tuple[tuple[str, bytes | None], ...]
@@ -30,6 +31,7 @@ class LineMake:
     has_digits_behind: bool = False
     is_behind_comma: bool = False
     check: Checksum | None = None
+    is_read: bool = True
 
     @property
     def is_checked(self) -> bool:

@@ -38,6 +38,9 @@ _AS_FILLED = 0.98
 _AS_MUCH, _NEAR = 0.9, 2.0
 """Share of what is seen below nought by which two signs show the same; what it is worth to stand beside."""
 
+_AT_NOUGHT = 0.1
+"""Share of the packets with a sign that say nought, by which one says so more often than another."""
+
 
 class _Found(NamedTuple):
     """What may be a sign.
@@ -60,7 +63,7 @@ def sign_apart(
     shown = Shown.of(one, plain, loads, fewest, taken)
     clear, found = _found(shown)
     clear, found = (_not_of_copies(each, one, plain, taken) for each in (clear, found))
-    found = _shown_most(clear, shown.reflections) or found
+    found = _shown_most(_least_at_nought(clear, shown.steps), shown.reflections) or found
     if not found:
         return None
     return fit(one.kind, replace(plain, sign=_best_of(found, shown)), loads, quantity)
@@ -129,6 +132,17 @@ def _not_of_copies(found: list[_Found], one: Fit, plain: Number, taken: frozense
     """Leave out what is the highest byte of a copy."""
     copies = Copies(one, plain, taken)
     return [each for each in found if not copies.have_top_at(each.sign.offset, each.minus)]
+
+
+def _least_at_nought(clear: Sequence[_Found], steps: np.ndarray) -> list[_Found]:
+    """Leave out what stays set at nought, where another one is not: a temperature, or a battery's charge.
+
+    Before the loads it may change once only, so that all that was below nought is set, and more besides.
+    """
+    with np.errstate(invalid="ignore"):
+        shares = [float((np.abs(steps[each.minus]) < 0.5).mean()) for each in clear]
+    least = min(shares, default=0.0)
+    return [each for each, share in zip(clear, shares, strict=True) if share <= least + _AT_NOUGHT]
 
 
 def _shown_most(clear: Sequence[_Found], reflections: Reflections) -> list[_Found]:

@@ -2,7 +2,8 @@
 
 Read without its sign, it is reflected at nought. What is set from one reflection to the next, and at no other
 time, is the sign, however far below nought that is: a flag of motion or a byte of another number changes
-elsewhere as well.
+elsewhere as well. Or the pan is tared while the vessel is off: the number is nought at once then, and stays
+there.
 """
 
 from __future__ import annotations
@@ -12,14 +13,20 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers.fitting import Fit
 
-_DEEP_STEPS, _DEEP_NOISE, _HEAVIEST = 4.5, 6.0, 1.5
-"""Steps, and standard deviations, below nought that are no flicker; by how much a vessel may be heavier than
-the heaviest load."""
+_DEEP_STEPS, _DEEP_NOISE = 4.5, 6.0
+"""Steps, and standard deviations, below nought that are no flicker."""
+
+_HEAVIEST, _AS_HEAVY, _WRAPS = 1.5, 1.05, 4.0
+"""By how much a vessel may be heavier than the heaviest load; and than what has stood on the pan, as long as
+that is no number that has begun again at the end of its bytes."""
 
 _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.0, 1.6, 4
 """How much further it goes through nought than just before or after; steps and standard deviations besides;
 by how much it slows down from one packet to the next at most; times between two by which one is missing, and
 how many at most."""
+
+_NOUGHT = 0.5
+"""Steps from nought that are shown as nought."""
 
 _AROUND = 3
 """Packets on each side that tell how fast it goes: some displays go on with every second or third only."""
@@ -40,13 +47,17 @@ class Reflections:
         :param sizes: what it says in each packet, without a sign, g or °C; shape (n,)
         :param one: the same, held against the loads
         """
+        besides = _STEPS * one.step + _NOISE * one.noise_units
+        self._heaviest = float(np.abs(one.loads_of(one.levels)).max())
         with np.errstate(invalid="ignore"):
-            self._deep = (sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units) & (
-                sizes < _HEAVIEST * float(np.abs(one.loads_of(one.levels)).max())
-            )
-            self._through = _goes_through_nought(
-                sizes, one.kind.time_s, _STEPS * one.step + _NOISE * one.noise_units
-            )
+            self._deep = sizes > _DEEP_STEPS * one.step + _DEEP_NOISE * one.noise_units
+            self._deep &= sizes < _WRAPS * self._heaviest
+            apart = np.abs(np.diff(sizes, prepend=np.nan, append=np.nan)) <= besides
+            self._stands = np.where(self._deep & apart[1:] & apart[:-1], sizes, 0.0)
+            self._sizes = sizes
+            through = _goes_through_nought(sizes, one.kind.time_s, besides)
+            self._begins = through | _begins_at_nought(sizes, besides, _NOUGHT * one.step)
+            self._ends = through | _lands_on_nought(sizes, besides)
 
     def shown_by(self, minus: NDArray[np.bool_]) -> tuple[int, int]:
         """Count the packets that a sign shows far below nought, from one reflection to the next.
@@ -58,12 +69,17 @@ class Reflections:
         flag[1:-1] = minus[:-2].astype(np.int8) + minus[1:-1] + minus[2:] >= 2
         edges = np.flatnonzero(np.diff(flag, prepend=False, append=False))
         starts, stops = edges[::2], edges[1::2]
-        begin, end = self._through[starts], self._through[stops]
+        begin, end = self._begins[starts], self._ends[stops]
         are_dips = begin & end
         if (begin ^ end).sum() <= _MISSED * are_dips.sum():
             are_dips = begin | end  # packets may be missing at one end of a few
-        deep = np.append(0, np.cumsum(self._deep))
+        deep = np.append(0, np.cumsum(self._deep & (self._sizes < self._most(minus))))
         return int((deep[stops] - deep[starts])[are_dips].sum()), int((stops - starts)[~are_dips].sum())
+
+    def _most(self, minus: NDArray[np.bool_]) -> float:
+        """Give what a vessel that is lifted off weighs at most: what is lifted off has stood there before."""
+        stood = float(self._stands[~minus].max(initial=0.0))
+        return max(_HEAVIEST * self._heaviest, _AS_HEAVY * stood)
 
     def are_clear(self, minus: NDArray[np.bool_]) -> bool:
         """Say whether a sign shows clearly what lies below nought, and nothing else."""
@@ -96,3 +112,27 @@ def _goes_through_nought(
     with np.errstate(invalid="ignore"):
         through = sizes[:-1] + sizes[1:] <= _AS_FAST * fastest + besides
     return np.concatenate(([True], through, [True]))
+
+
+def _lands_on_nought(sizes: NDArray[np.float64], near: float) -> NDArray[np.bool_]:
+    """Say where a number comes to nought and stays there, however far it jumps: the pan is tared.
+
+    :returns: for each packet and the one before it, shape (n + 1,)
+    """
+    with np.errstate(invalid="ignore"):
+        quiet = np.concatenate((sizes <= near, [False] * 2))
+    stays = quiet[:-2] & (quiet[1:-1] | quiet[2:])  # one of the packets may be damaged
+    return np.append(stays, False)
+
+
+def _begins_at_nought(sizes: NDArray[np.float64], near: float, nought: float) -> NDArray[np.bool_]:
+    """Say where a number leaves nought, at which it has been for a while, or lands beside it.
+
+    What tells that the pan was tared begins at nought itself.
+
+    :returns: for each packet and the one before it, shape (n + 1,)
+    """
+    leaves = _lands_on_nought(sizes[::-1], near)[::-1]
+    with np.errstate(invalid="ignore"):
+        is_off = np.append(sizes >= nought, False)
+    return is_off & (leaves | _lands_on_nought(sizes, near))

@@ -14,13 +14,13 @@ from drivers.learn.numbers.decimals import with_decimals
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.last_digits import without_idle_digits
 from drivers.learn.outside.picking import goes_on
-from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
 from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
 from drivers.learn.weight.costs import coarseness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
+from drivers.learn.weight.half_floats import without_half_floats
 from drivers.learn.weight.needless import (
     without_idle_bytes,
     without_longer_frames,
@@ -42,7 +42,7 @@ from drivers.learn.widths.wider import settle_width
 _FINE_ENOUGH = 0.12
 _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
-    without_narrower_kinds, without_straddling,
+    without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
 _NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
 """Share of their span by which loads are off no line at all; of packets that damage may take; of their
@@ -135,15 +135,12 @@ def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bo
     :param is_final: whether a check is looked for, which may look like an upper byte
     """
     taken = frozenset[int]()
-    if is_final and one.number.width == 1 and (check := find_check(_in_place(one), one.number.covers, 0)):
-        taken = check.places
+    if is_final and one.number.width == 1:
+        check = find_check(one.kind.frames[rows_in_place(one)], one.number.covers, 0)
+        taken = check.places if check is not None else taken
     wide = with_upper_bits(settle_width(one, loads, quantity, taken), loads, quantity)
     signed = with_its_sign_bit(settle_sign(wide, loads, quantity), loads, quantity)
     return with_decimals(without_idle_digits(signed, loads, quantity), loads, quantity)
-
-
-def _in_place(one: Fit) -> Frames:
-    return np.asarray(one.kind.frames[rows_in_place(one)])
 
 
 def _unselected(one: Fit, fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> Fit:

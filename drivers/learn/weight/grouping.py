@@ -202,7 +202,7 @@ def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
         and one.scale is not None and one.inside >= head.inside - _LEFT_OUT
         and (
             are_halves(one)
-            or one.noise_units**2 < head.noise_units**2 - left_out
+            or (one.noise_units**2 < head.noise_units**2 - left_out and not _is_still(one))
             or _go_with_loads(one)
         )
     ]  # fmt: skip

@@ -31,3 +31,18 @@ def test_lines_of_another_word_that_hold_the_load_are_not_left_out_unsaid():
 
     found = learned(packet, link="serial")
     assert not found.is_sure or reads(found, b"Q;+412.5;;g\r\n", link="serial") == [pytest.approx(412.5)]
+
+
+def test_a_number_that_no_pattern_reads_behind_another_with_blanks_inside_is_a_doubt():
+    """A slow copy stands before the weight, and the sign of each before its padding."""
+    slow_g = [0.0]
+
+    def line(g: float, n: int) -> bytes:
+        slow_g[0] += 0.05 * (g - slow_g[0])
+        return b"%c%8.2f %c%8.2f %d\r\n" % (
+            b"+-"[slow_g[0] < 0], abs(slow_g[0]), b"+-"[round(g, 2) < 0], abs(g), n % 100
+        )  # fmt: skip
+
+    found = learned(line, noise_g=0.02, link="serial")
+    assert not found.is_sure
+    assert any(reason.startswith("No pattern reads this number alone") for reason in found.reasons)

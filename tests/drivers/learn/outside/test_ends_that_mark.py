@@ -70,3 +70,16 @@ def test_flags_that_are_like_an_end_at_rest_are_none():
     assert found.is_sure, found.reasons
     moving = [packet(g, n) for n, g in enumerate((12.5, 33.3, 77.7), 161)]
     assert reads(found, *moving, link="serial")[:2] == [12.5, 33.3]
+
+
+def test_the_upper_byte_of_a_number_that_no_load_has_needed_is_no_header_where_two_bytes_mark_the_end():
+    slow_g = [0.0]
+
+    def frame(g: float, n: int) -> bytes:
+        slow_g[0] += 0.2 * (g - slow_g[0])
+        return bytes.fromhex(f"{abs(round(10 * slow_g[0])):06d}{abs(round(10 * g)):06d}55aa")
+
+    found = learned(frame, (0.0, 228.2, 868.1, 410.0), 0.05, link="serial")
+    assert found.is_sure, found.reasons
+    heavy = bytes.fromhex("01200001234555aa")
+    assert reads(found, heavy, heavy, link="serial") == pytest.approx([1234.5] * 2)

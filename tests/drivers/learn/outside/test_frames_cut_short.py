@@ -13,7 +13,7 @@ from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.picking import picked_out, places_found
 from drivers.learn.packets.framing import ByteStream, stream_of
 from drivers.learn.packets.kinds import Kind
-from tests.drivers.learn.small import LOADS, captured, learned, reads
+from tests.drivers.learn.small import LOADS, captured, learned, reads, summed
 
 
 def test_upper_bytes_of_a_copy_name_no_messages_though_frames_that_lose_bytes_share_others():
@@ -32,6 +32,25 @@ def test_upper_bytes_of_a_copy_name_no_messages_though_frames_that_lose_bytes_sh
     assert reads(found, frame(-12.5, 1), frame(250.0, 2), link="serial") == [
         pytest.approx(-12.5, abs=1e-3), pytest.approx(250.0, abs=1e-3)
     ]  # fmt: skip
+
+
+def test_what_frames_end_with_is_no_header_of_those_behind_where_more_is_read_without_it():
+    """It is missing behind frames that are cut short, and stands behind those that have lost a byte."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\xfe\x55" + struct.pack(">BiBH", 0x13, round(10 * g), n % 256, 0xF7E6)
+        return body + summed(body) + b"\x55\xaa"
+
+    def damaged(g: float, n: int) -> bytes:
+        whole = frame(g, n)
+        if n % 61 == 5:
+            return whole[: 3 + n % 6] + whole[4 + n % 6 :]
+        return whole[: 5 + n % 7] if n % 83 == 7 else whole
+
+    found = learned(damaged, noise_g=0.03, link="serial")
+    assert found.is_sure, found.reasons
+    alone = frame(250.0, 2)[:-2]
+    assert reads(found, alone, link="serial") == [pytest.approx(250.0)]
 
 
 def test_frames_that_only_their_end_tells_are_found_by_it_behind_one_that_has_lost_bytes():

@@ -110,3 +110,18 @@ def test_a_number_of_tenths_beside_which_nothing_is_still_has_its_own_sign():
     found = learned(lambda g, n: packet(max(g, 0.0), n), (10.0, 500.0, 1200.0, 830.0), 0.0)
     assert found.is_sure, found.reasons
     assert reads(found, packet(-12.3, 1), packet(3210.0, 2)) == [-12.3, 3210.0]
+
+
+def test_an_upper_word_that_no_load_has_needed_is_asked_for_beside_a_sign_apart_as_well():
+    """Of thousandths of an ounce, one word ends at 1858 g."""
+
+    def packet(g: float, n: int) -> bytes:
+        upper, lower = divmod(abs(round(g / 0.02834952)), 0x10000)
+        data = struct.pack(">BBHHB", 0x80 * (g < -0.0142) | 0x01, n % 256, lower, upper, 0x5C)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 47.0, 1390.5, 267.0), 0.02)
+    assert not found.is_sure
+    assert any("two bytes beside it" in reason for reason in found.reasons)
+    assert found.further_g is not None
+    assert found.further_g > 1858.0

@@ -1,0 +1,33 @@
+"""Digits below those that the loads need: which are the number's, where there is less noise with them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from drivers.learn import Load
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.packets.kinds import Kind
+from drivers.learn.weight.grouping import overlapping
+
+LOADS, PER_LOAD, EVERY_S = (0.0, 200.0, 500.0, 1000.0), 200, 0.1
+ONE_IN, FLAG_IN = (5, 2, 3, 6), 7
+"""Of how many packets one shows a step more, at each load; and has a flag set."""
+
+
+def test_flags_and_a_nought_behind_digits_are_none_of_them_though_there_is_less_noise_with_them():
+    """What shows a step more is far off in the steps that flags make, and is left out as damage is."""
+    rows, loads = [], []
+    for one_in, load in zip(ONE_IN, LOADS, strict=True):
+        loads.append(Load(load, EVERY_S * len(rows), EVERY_S * (len(rows) + PER_LOAD - 1)))
+        for at in range(PER_LOAD):
+            tenths = round(10 * load) + (at % one_in == 1)
+            rows.append(bytes.fromhex(f"{tenths:06d}{at % FLAG_IN == 0:02x}00"))
+    frames = np.frombuffer(b"".join(rows), dtype=np.uint8).reshape(-1, 5)
+    kind = Kind(0, EVERY_S * np.arange(len(frames)), frames).seen_with(loads)
+    assert kind is not None
+    digits, more = (fit(kind, Number("bcd", 0, width, "big"), loads, "weight") for width in (3, 5))
+    assert digits is not None
+    assert more is not None
+    assert more.noise_units < 0.7 * digits.noise_units
+    assert overlapping([digits, more], lambda one: one.cost)[0][0] is digits
