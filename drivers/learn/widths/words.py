@@ -44,7 +44,7 @@ def may_have_upper_word(one: Fit, taken: frozenset[int]) -> bool:
     :param taken: places of the check
     """
     number = one.number
-    if not _is_word(number) or number.signed or number.sign is not None or one.zero_kind != "none":
+    if not _is_word(number) or number.signed or one.zero_kind != "none":
         return False
     both = _of_both_words(number)
     upper = sorted(both.covers - number.covers)
