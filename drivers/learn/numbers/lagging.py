@@ -105,13 +105,14 @@ def lag_s(one: Fit, other: Fit) -> float:
 
 
 def lag_elsewhere_s(one: Fit, other: Fit) -> float:
-    """Give by how much a number lags behind another one of other packets, wherever the load goes; less than 0
-    where it leads.
+    """Give by how much a number lags behind another one of other packets, wherever the load goes, s.
 
-    Between two packets of the other, a straight line; so it seems to be a little behind the more, and so does
-    this one of the other.
+    Between two packets, the other one goes straight, which is a little off where it bends: what lags does so
+    also seen from the other.
+
+    :returns: less than 0 where it leads; 0 where too few packets come on the way
     """
-    (when, mine), (others, theirs) = (_on_way(each) for each in (one, other))
+    (when, mine), (others, theirs) = (_in_time(each) for each in (one, other))
     if min(when.size, others.size) < _FEWEST_TIMED:
         return 0.0
     goes, away = np.gradient(mine), np.interp(when, others, theirs) - mine
@@ -124,7 +125,7 @@ def lag_elsewhere_s(one: Fit, other: Fit) -> float:
     return _usual(away[moves] / np.gradient(mine, when)[moves], np.abs(goes[moves]))
 
 
-def _on_way(one: Fit) -> tuple[Floats, Floats]:
+def _in_time(one: Fit) -> tuple[Floats, Floats]:
     """Give when a number says what, where it is in place; s, and g or °C."""
     values = one.loads_of(one.number.values(one.kind.frames))
     known = rows_in_place(one) & np.isfinite(values)

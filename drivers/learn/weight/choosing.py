@@ -44,6 +44,9 @@ _WITHOUT = (
 )  # fmt: skip
 _NO_RIVAL, _AS_GOOD = 0.03, 0.01
 """Share of their span by which loads are off no line at all; and of packets that damage may take."""
+_MANY_BELOW, _CLEARLY = 0.97, 0.02
+"""Share of packets in place of a number that goes far below nought, without its sign; and by how much more
+are with it."""
 _RUNS_ON = 0.8
 """Share of packets that were not picked out in which a number runs on from those that were."""
 _SELDOM = 1.0
@@ -79,6 +82,7 @@ def choose(
     """
     if not fits:
         return Choice(None)
+    fits = [*fits, *_seen_below(fits, loads, quantity)]
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
     for without in _WITHOUT:
         fits = without(fits) or fits
@@ -187,6 +191,15 @@ def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
         return one
     signed = fit(one.kind, replace(number, signed="twos-complement"), loads, quantity)
     return signed if signed is not None and signed.inside > one.inside else one
+
+
+def _seen_below(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> list[Fit]:
+    """Give integers with a sign that is seen on the way only, where many packets make no sense without it."""
+    plain = [
+        one for one in fits if one.scale is not None and one.inside < _MANY_BELOW and not one.number.signed
+    ]
+    signed = [(one, _signed(one, loads, quantity)) for one in plain]
+    return [each for one, each in signed if each.inside > one.inside + _CLEARLY]
 
 
 def _holds_in_others(whole: Fit, one: Fit) -> bool:

@@ -31,30 +31,31 @@ def without_straddling(fits: Sequence[Fit]) -> list[Fit]:
             alike.setdefault((id(one.kind), one.number.encoding, one.scale), []).append(one)
 
     def straddles(one: Fit) -> bool:
+        same = alike.get((id(one.kind), one.number.encoding, one.scale), [])
         others = [
-            each for each in rows_of(one)
+            each for each in same
             if each.number.order != one.number.order and each.number.width > 1
         ]  # fmt: skip
         begins, ends = _whole_bytes(one)
         before = [each for each in others if each.number.offset < begins < each.number.end]
         behind = [each for each in others if each.number.offset < ends < each.number.end]
         return one.number.width > 1 and any(
-            first.number.end == second.number.offset
-            and (
-                _ROUGHER * min(first.path, second.path) < one.path
-                or _is_jagged(one, first, second)
-                or (
-                    min(first.path, second.path) <= one.path
-                    and _explain_more(first, second, one, rows_of(one))
-                )
-            )
+            first.number.end == second.number.offset and _is_put_together(one, first, second, same)
             for first, second in product(before, behind)
         )
 
-    def rows_of(one: Fit) -> list[Fit]:
-        return alike.get((id(one.kind), one.number.encoding, one.scale), [])
-
     return [one for one in fits if not straddles(one)]
+
+
+def _is_put_together(one: Fit, first: Fit, second: Fit, alike: Sequence[Fit]) -> bool:
+    """Say whether a number goes less smoothly than the two that it has halves of, or explains less.
+
+    :param alike: numbers of the same kind of packet that are read in the same way, in either order
+    """
+    smoother = min(first.path, second.path)
+    if _ROUGHER * smoother < one.path or _is_jagged(one, first, second):
+        return True
+    return smoother <= one.path and _explain_more(first, second, one, alike)
 
 
 def _explain_more(first: Fit, second: Fit, one: Fit, alike: Sequence[Fit]) -> bool:
