@@ -56,9 +56,11 @@ def behind_s(one: Fit, other: Fit) -> float:
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     behind = float(np.median(apart)) - limit
-    if behind <= 0.0 and one.kind.stream != other.kind.stream and one.path < _FILTERED * other.path:
-        return min(lag_elsewhere_s(one, other), -lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
-    return behind
+    if behind > 0.0 or one.kind.stream == other.kind.stream or other.is_bare:
+        return behind  # what is shown comes later than the counts of a converter
+    if one.path >= _FILTERED * other.path:
+        return behind
+    return min(lag_elsewhere_s(one, other), -lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
 
 
 def _are_at_once(one: Kind, other: Kind) -> bool:
