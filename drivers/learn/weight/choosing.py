@@ -194,10 +194,19 @@ def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
 
 
 def _seen_below(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> list[Fit]:
-    """Give integers with a sign that is seen on the way only, where many packets make no sense without it."""
+    """Give integers with a sign that is seen on the way only, which many packets make no sense without.
+
+    A number that has some of their bytes, and others, makes sense in more then.
+    """
     plain = [
-        one for one in fits if one.scale is not None and one.inside < _MANY_BELOW and not one.number.signed
-    ]
+        one for one in fits
+        if one.scale is not None and one.inside < _MANY_BELOW and not one.number.signed
+        and any(
+            each.kind is one.kind and each.number.covers & one.number.covers
+            and each.inside > one.inside + _CLEARLY
+            for each in fits
+        )
+    ]  # fmt: skip
     signed = [(one, _signed(one, loads, quantity)) for one in plain]
     return [each for one, each in signed if each.inside > one.inside + _CLEARLY]
 
