@@ -60,7 +60,7 @@ def behind_s(one: Fit, other: Fit) -> float:
         return behind  # what is shown comes later than the counts of a converter
     if one.path >= _FILTERED * other.path:
         return behind
-    return min(lag_elsewhere_s(one, other), -lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
+    return min(_lag_elsewhere_s(one, other), -_lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
 
 
 def _are_at_once(one: Kind, other: Kind) -> bool:
@@ -106,7 +106,7 @@ def lag_s(one: Fit, other: Fit) -> float:
     return _usual((theirs - mine)[moves] / speed[moves], np.abs(speed[moves]))
 
 
-def lag_elsewhere_s(one: Fit, other: Fit) -> float:
+def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
     """Give by how much a number lags behind another one of other packets, wherever the load goes, s.
 
     Between two packets, the other one goes straight, which is a little off where it bends: what lags does so
