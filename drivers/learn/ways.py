@@ -11,7 +11,7 @@ import numpy as np
 from drivers.learn.captures.capture import Capture, Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.doubts.sign_doubts import without_chance_sign
-from drivers.learn.doubts.unexplained import may_be_longer
+from drivers.learn.lines_of_any_length import by_pattern, with_room_for_sign
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.framed import (
@@ -53,9 +53,6 @@ _AS_LIKELY = 3.0
 _UNDAMAGED, _HOLD = 0.9, 0.9
 """Of the packets that were picked out, a check is right for so many; so many others go on with them."""
 
-_NEARLY_AS_MANY = 0.97
-"""Lines that a pattern reads, for each of one length."""
-
 _CLEARLY_MORE = 0.03
 """By how many more frames a header finds than were cut out, as a share."""
 
@@ -65,12 +62,14 @@ _SEEN = 10.0
 
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
-    if (one := _by_pattern(choice, stream)) is not None:
+    if (one := by_pattern(choice, stream.kinds)) is not None:
         return _way_of(one, stream, capture)
     way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
     way = _from_its_beginning(way, stream, capture)
     way = _checked_in_part(_seen_in_order(way, stream, capture), stream, capture)
     one, outside = _signed_again(way, stream, capture)
+    if outside.check is None and (loose := with_room_for_sign(choice, one)) is not None:
+        return _way_of(loose, stream, capture)
     copies = [each for each, how in choice.copies if how == "copy"]  # what lags may be on its way yet
     return with_factor_of_copy(one, copies, capture.loads, capture.quantity), outside
 
@@ -175,18 +174,6 @@ def _from_run(
     if is_clear_mark(first) and not is_weakly_marked(outside, one):
         return None
     return from_run(one, places_found(outside, stream.joined), stream.joined, loads, quantity)
-
-
-def _by_pattern(choice: Choice, stream: Packets) -> Fit | None:
-    """Give the same number in lines of any length, where those of one length are not all, or have a check."""
-    best = choice.best
-    assert best is not None
-    if not (best.kind.checked or may_be_longer(best, stream.kinds)):
-        return None
-    copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
-    same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
-    more = (one for one in same if len(one.kind.frames) > _NEARLY_AS_MANY * len(best.kind.frames))
-    return next((one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()), None)
 
 
 def _way_of(one: Fit, stream: Packets, capture: Capture) -> Way:

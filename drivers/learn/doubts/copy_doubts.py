@@ -258,12 +258,18 @@ def _are_of_other_orders(one: Fit, each: Fit) -> bool:
 
 
 def _are_other_counts(each: Fit, one: Fit) -> bool:
-    """Say whether other bytes are bare counts of another factor: one of the two is the converter's own."""
-    if each.scale is not None or not _is_beside(each, one):
+    """Say whether other bytes are bare counts of another factor: one of the two is the converter's own.
+
+    On another characteristic, what is shown may lag far behind a converter.
+    """
+    is_elsewhere = each.kind.stream != one.kind.stream
+    if each.scale is not None or not (is_elsewhere or _is_beside(each, one)):
         return False
     is_other = abs(each.slope / one.slope - 1.0) > _APART
     is_as_good = each.inside > _MOSTLY and each.worst < one.worst + 0.8 * each.step + each.noise_units
-    return is_other and is_as_good and each.step <= COARSEST_SHOWN and is_soon_behind(each, one)
+    is_soon = is_elsewhere or is_soon_behind(each, one)
+    # A clock goes up as loads do, with far more noise.
+    return is_other and is_as_good and is_soon and max(each.step, each.noise_units) <= COARSEST_SHOWN
 
 
 def _is_beside(each: Fit, one: Fit) -> bool:

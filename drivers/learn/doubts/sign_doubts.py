@@ -15,11 +15,10 @@ from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.dips import Reflections
+from drivers.learn.signs.flags import FEW_CODES, goes_far
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
-    FEW_CODES,
     flickers,
-    goes_far,
     goes_on_slowly,
     is_counted_over,
     is_far_from_nought,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -37,6 +38,10 @@ _AS_A_RULE = 0.6
 """Share of the frames after which the same number of bytes is left out: other messages come now and then."""
 _LETTER, _NOUGHT = ord("A"), ord("0")
 _LINES_LEFT_OUT, _MOST_LONGER = 0.02, 8
+_DECIMAL = re.compile(rb"(?:^|[^\s\d.+-]|\t)\d+\.\d", re.MULTILINE)
+_SOME_LINES, _IN_MOST = 50, 0.9
+"""Lines that are looked at; and share of them in which something stands, but for damage."""
+
 _OF_NUMBERS = frozenset(b"0123456789ABCDEFabcdef+-. ")
 
 
@@ -95,6 +100,17 @@ def is_loose(one: Fit, check: Check | None = None) -> bool:
     """Say whether a line has a number that may come to have more digits, and is longer then."""
     taken = one.number.covers | (check.places if check is not None else frozenset())
     return has_loose_digits(one.kind, taken) or has_own_loose_digits(one) or _has_no_nought_in_front(one)
+
+
+def has_no_room_for_sign(one: Fit) -> bool:
+    """Say whether a line has a number with a point that always begins with a digit, right behind a separator.
+
+    Below nought it is longer by a minus, if it ever is.
+    """
+    if not is_line(one.kind) or one.kind.make is not None or one.number.encoding != "ascii":
+        return False
+    lines = one.kind.frames[:: max(1, len(one.kind.frames) // _SOME_LINES)]
+    return sum(_DECIMAL.search(line.tobytes()) is not None for line in lines) >= _IN_MOST * len(lines)
 
 
 def _has_no_nought_in_front(one: Fit) -> bool:

@@ -67,7 +67,11 @@ def doubts_of_width(
         # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
-    elif quantity == "weight" and most < _LARGE_G and may_have_upper_word(one, taken):
+    elif (
+        quantity == "weight"
+        and most < (_LARGE_G if one.scale else _HEAVY_G)
+        and may_have_upper_word(one, taken)
+    ):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
         yield text, beyond_end(one)
     elif (

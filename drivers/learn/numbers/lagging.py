@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
@@ -17,6 +18,10 @@ many of those there are from each load to the next.
 _WHOLE_LATER, _SELDOM, _MISSING = 1.1, 0.6, 2.5
 """Arrivals by which a number seems to be later that is cut elsewhere, or arrives seldom; and
 from which on some are missing."""
+
+_FILTERED = 0.98
+"""Path of a filtered number beside that of what it is made of, at most: it goes less far where a load swings,
+or is gone again at once. What is only sent later goes as far."""
 
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
@@ -50,7 +55,12 @@ def behind_s(one: Fit, other: Fit) -> float:
     steps = np.abs(np.diff(other.levels / other.slope))
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
-    return float(np.median(apart)) - limit
+    behind = float(np.median(apart)) - limit
+    if behind > 0.0 or one.kind.stream == other.kind.stream or other.is_bare:
+        return behind  # what is shown comes later than the counts of a converter
+    if one.path >= _FILTERED * other.path:
+        return behind
+    return min(_lag_elsewhere_s(one, other), -_lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
 
 
 def _are_at_once(one: Kind, other: Kind) -> bool:
@@ -93,7 +103,40 @@ def lag_s(one: Fit, other: Fit) -> float:
     moves = speed != 0.0
     if not moves.any():
         return 0.0
-    times, weights = (theirs - mine)[moves] / speed[moves], np.abs(speed[moves])
+    return _usual((theirs - mine)[moves] / speed[moves], np.abs(speed[moves]))
+
+
+def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
+    """Give by how much a number lags behind another one of other packets, wherever the load goes, s.
+
+    Between two packets, the other one goes straight, which is a little off where it bends: what lags does so
+    also seen from the other.
+
+    :returns: less than 0 where it leads; 0 where too few packets come on the way
+    """
+    (when, mine), (others, theirs) = (_in_time(each) for each in (one, other))
+    if min(when.size, others.size) < _FEWEST_TIMED:
+        return 0.0
+    goes, away = np.gradient(mine), np.interp(when, others, theirs) - mine
+    behind = np.clip(np.searchsorted(others, when), 1, others.size - 1)
+    are_near = others[behind] - others[behind - 1] < _MISSING * usual_gap_s(others)
+    besides = one.step + other.step + 3.0 * (one.noise_units + other.noise_units)
+    moves = are_near & (np.abs(goes) > besides)
+    if moves.sum() < _FEWEST_MOVES * len(one.switch_s):
+        return 0.0
+    return _usual(away[moves] / np.gradient(mine, when)[moves], np.abs(goes[moves]))
+
+
+def _in_time(one: Fit) -> tuple[Floats, Floats]:
+    """Give when a number says what, where it is in place; s, and g or °C."""
+    values = one.loads_of(one.number.values(one.kind.frames))
+    known = rows_in_place(one) & np.isfinite(values)
+    known[1:] &= np.diff(one.kind.time_s) > 0.0
+    return one.kind.time_s[known], values[known]
+
+
+def _usual(times: Floats, weights: Floats) -> float:
+    """Give the median of some times by their weights."""
     order = np.argsort(times)
     reached = np.cumsum(weights[order])
     return float(times[order][np.searchsorted(reached, 0.5 * reached[-1])])

@@ -28,6 +28,9 @@ _FEWEST, _FEWEST_CHECKED, _FEW, _FEWEST_AT_REST = 8, 4, 3, 3
 """Messages with a code that are no damage, where no check tells and where one does; what those say that are
 of a state; and messages at rest that show that they are of another kind."""
 
+_AS_A_RULE = 0.8
+"""Share of the frames before which stands the same byte."""
+
 _RUNS_ON, _CONTRADICTS = 0.8, 0.5
 """Share of the messages with a code that run on from the others, at least and at most."""
 
@@ -56,6 +59,8 @@ def with_codes(
             continue
         usual = _usual(every, one, place) if usual is None else usual
         codes = _sorted_out(every, one, place, usual, outside, loads)
+        if codes is not None and place == 0 and _ends_frame_before(codes.same, outside, joined):
+            continue
         if codes is None or not (codes.same if is_told else codes.others and not codes.unclear):
             continue
         rows = np.isin(every.frames[:, place], (usual, *codes.same))
@@ -63,6 +68,15 @@ def with_codes(
         told = replace(outside, header=tuple(header), codes=tuple((place, code) for code in codes.same))
         if len(codes.same) < _MOST_CODES and (seen := _some(every, rows, loads)) is not None:
             yield seen, told
+
+
+def _ends_frame_before(codes: Sequence[int], outside: Outside, joined: ByteStream | None) -> bool:
+    """Say whether what some frames seem to begin with is what ends those before: their first byte is lost."""
+    if joined is None or not codes:
+        return False
+    begins = places_found(outside, joined)
+    tally = np.bincount(joined.data[begins[begins > 0] - 1], minlength=256)
+    return bool(tally.max() > _AS_A_RULE * tally.sum() and int(tally.argmax()) in codes)
 
 
 class _Codes(NamedTuple):

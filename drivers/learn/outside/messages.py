@@ -27,14 +27,18 @@ many of those ways are tried.
 _LONGEST_HEADER, _LONGEST_END = 5, 2
 """Bytes that a check does not cover before what it does, and behind itself."""
 
+_RUN = 3
+"""Bytes with which two messages begin alike hardly by chance."""
+
 _SHORTEST, _USUAL = 5, 0.6
 """Bytes of a message with a check; share of frames in which what begins one is at the same place."""
 
 
 def own_message(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
-    """Give the same number in the one of several messages that holds it, with a check; None where it is one.
+    """Give the same number in the one of several messages that holds it; None where it is one.
 
-    A message ends where the byte comes again that it begins with.
+    A message ends where the byte comes again that it begins with. It has a check, or begins with a run of
+    bytes that the next one begins with as well.
     """
     kind = one.kind
     if not kind.is_cut or kind.terminator or kind.selectors or kind.begins is None:
@@ -44,9 +48,12 @@ def own_message(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit | No
         for first, end in _parts(fixed_bytes(kind.frames, _USUAL), places_of(one))
         if (check := _check_of(one, frames := kind.frames[:, first:end], first)) is not None
     ]
-    if not found:
+    if found:
+        _, first, end = max(found)
+    elif (run := from_run_to_run(fixed_bytes(kind.frames), places_of(one))) is not None:
+        first, end = run
+    else:
         return None
-    _, first, end = max(found)
     part = replace(
         kind, frames=kind.frames[:, first:end], begins=kind.begins + first, part_of=None
     ).seen_with(loads)  # fmt: skip
@@ -87,6 +94,27 @@ def _closes(check: Check, length: int) -> bool:
     if not check.is_plain or check.stop != check.at or check.start > _LONGEST_HEADER:
         return False
     return check.at + check.width >= length - _LONGEST_END
+
+
+def from_run_to_run(fixed: list[int | None], taken: frozenset[int]) -> tuple[int, int] | None:
+    """Give where a message begins, and the next one behind the number, by the first bytes that both have.
+
+    A frame that begins there with those bytes is one message by itself.
+
+    :param taken: places of the number
+    """
+    before = [at for at in range(1, min(taken) - _RUN + 1) if _begins(fixed[at : at + _RUN])]
+    for first in reversed(before):
+        behind = range(max(taken) + 1, len(fixed) - _RUN + 1)
+        end = next((at for at in behind if fixed[at : at + _RUN] == fixed[first : first + _RUN]), None)
+        if end is not None:
+            return first, end
+    return None
+
+
+def _begins(run: list[int | None]) -> bool:
+    """Say whether bytes that stay are several, and the first one looks like that of a message."""
+    return None not in run and len({*run}) > 1 and is_header_like(run[0] or 0)
 
 
 def _check_of(one: Fit, frames: Frames, first: int) -> Check | None:

@@ -138,6 +138,13 @@ def usual_gap_s(time_s: Floats) -> float:
     return float(np.median(gaps)) if gaps.size else 0.0
 
 
+def on_way(kind: Kind) -> NDArray[np.bool_]:
+    """Say which packets came while no load was at rest, shape (n,)."""
+    moves = np.ones(kind.time_s.size, dtype=bool)
+    moves[np.concatenate(kind.settled)] = False
+    return moves
+
+
 def kinds_of(stream: int, time_s: Floats, packets: Sequence[bytes], checked: int = 0) -> Iterator[Kind]:
     """Sort packets that arrived one by one by their kinds.
 

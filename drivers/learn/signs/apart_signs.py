@@ -14,10 +14,9 @@ from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.packets.arrays import without_single
 from drivers.learn.signs.dips import Reflections
+from drivers.learn.signs.flags import goes_far, is_bit_of_number, is_busy
 from drivers.learn.signs.shown_signs import Shown
 from drivers.learn.signs.sign_places import (
-    goes_far,
-    is_busy,
     is_carried,
     is_counted_over,
     is_far_from_nought,
@@ -84,6 +83,8 @@ def _found(shown: Shown) -> tuple[list[_Found], list[_Found]]:
             if is_counted_over(column, minus) or (
                 is_another and is_top_of_signed(column, minus, shown.fewest)
             ):
+                continue
+            if is_another and is_bit_of_number(column, sign.mask, is_close=shown.is_close(place)):
                 continue
             where = 0.3 * (sign.mask == 0xFF) + 0.5 * (place in (plain.offset - 1, plain.end))
             where -= 0.4 * _is_upper_byte(frames, place, plain.covers | taken)

@@ -14,12 +14,12 @@ from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.signs.crossings import jumps_over_nought, turns_on_way
 from drivers.learn.signs.dips import Reflections
+from drivers.learn.signs.flags import FLAGS, MORE_FLAGS, is_busy
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     EXACTLY,
     how_well,
     is_alike_at_nought,
-    is_busy,
     is_set_at,
     may_be_rounded,
     tells_nought,
@@ -91,14 +91,15 @@ class Shown:
         return self.values / max(self.one.grid, 1e-9)
 
     def places(self) -> list[int]:
-        """Give where a sign may stand."""
+        """Give where a sign may stand: among more flags where a load below nought shows which it is."""
         frames, plain = self.one.kind.frames, self.plain
+        most_flags = MORE_FLAGS if self.minus.size else FLAGS
         return [
             place
             for place in range(self.one.kind.length)
             if place not in self.taken
             and (place not in plain.covers or plain.mask)
-            and (self.is_close(place) or not is_busy(frames[:, place]))
+            and (self.is_close(place) or not is_busy(frames[:, place], most_flags))
         ]
 
     def is_close(self, place: int) -> bool:

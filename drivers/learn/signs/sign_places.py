@@ -23,14 +23,8 @@ _SMALL, _FEWEST_SMALL, _OFTEN, _SELDOM = 3.5, 4, 0.1, 0.15
 """Steps of an empty pan's noise; how often it shows either sign at least; how often that changes, of those
 packets; and the share of noughts, and of small numbers, with either sign at least."""
 
-_MOST_STATES = 3
-"""Things that a flag by itself is, at most."""
-
 _FAR_OFF = 0.02
 """Share of the counts between loads by which those of an empty pan are far from nought."""
-
-FEW_CODES, _FLAGS = 4, 3
-"""Things that a byte of any kind of state is, at most; and bits of one that tell rest, nought and sign."""
 
 _FEWEST_NOUGHTS, _HALF_OF_NOUGHTS, _SIGMAS = 8, 0.5, 4.0
 """Packets at nought, and a step or two from it, that tell how often a flag is set there; share of noughts;
@@ -58,24 +52,6 @@ _CARRIED = 0b111
 def times_set(minus: np.ndarray) -> int:
     """Count how often a flag comes; once where it is there from the first packet on."""
     return int((np.diff(minus.astype(np.int8), prepend=0) > 0).sum())
-
-
-def is_busy(column: np.ndarray) -> bool:
-    """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""
-    tally = np.bincount(column)
-    often = _often(tally)
-    varied = int(np.bitwise_or.reduce(often ^ often[0])).bit_count() if often.size else 0
-    return bool((often.size > FEW_CODES and varied > _FLAGS) or tally[often].sum() < 0.9 * column.size)
-
-
-def goes_far(column: np.ndarray, most_states: int = _MOST_STATES) -> bool:
-    """Say whether a byte is more things than a flag or a sign, or than so many."""
-    return is_busy(column) or _often(np.bincount(column)).size > most_states
-
-
-def _often(tally: np.ndarray) -> np.ndarray:
-    """Give what a byte is more often than damage makes it, of how often it is each; shape (m,)."""
-    return np.flatnonzero(tally >= max(3, 0.01 * tally.sum()))
 
 
 def is_far_from_nought(one: Fit) -> bool:

@@ -17,7 +17,7 @@ from drivers.learn.outside.picking import goes_on
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
 from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
-from drivers.learn.weight.costs import coarseness, total_cost
+from drivers.learn.weight.costs import coarseness, roughness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.half_floats import without_half_floats
@@ -44,14 +44,13 @@ _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
     without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
-_NO_RIVAL, _AS_GOOD, _FINELY = 0.03, 0.01, 0.03
-"""Share of their span by which loads are off no line at all; of packets that damage may take; of their
-span, a step in which ups and downs can be seen."""
+_NO_RIVAL, _AS_GOOD = 0.03, 0.01
+"""Share of their span by which loads are off no line at all; and of packets that damage may take."""
+_MANY_BELOW, _CLEARLY = 0.97, 0.02
+"""Share of packets in place of a number that goes far below nought, without its sign; and by how much more
+are with it."""
 _RUNS_ON = 0.8
 """Share of packets that were not picked out in which a number runs on from those that were."""
-_AS_OFTEN = 0.6
-"""Share of the packets of one kind that another must have to show as much of the way."""
-
 _SELDOM = 1.0
 """What it costs, for the natural logarithm of how much more often other packets come that hold the load."""
 
@@ -85,11 +84,12 @@ def choose(
     """
     if not fits:
         return Choice(None)
+    fits = [*fits, *_seen_below(fits, loads, quantity)]
     fits = with_grids(without_needless_decimals(_with_enough_inside(fits)) or fits)
     for without in _WITHOUT:
         fits = without(fits) or fits
     fewer = _fewer(fits)
-    rough = _roughness(fits)
+    rough = roughness(fits)
     # A flag of rest picks out what is late beside packets that move.
     winners = [
         _with_motion(group[0], fits, loads, quantity) for group in overlapping(fits, _beside_others(fits))
@@ -190,6 +190,24 @@ def _signed(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     return signed if signed is not None and signed.inside > one.inside else one
 
 
+def _seen_below(fits: Sequence[Fit], loads: Sequence[Load], quantity: Quantity) -> list[Fit]:
+    """Give integers with a sign that is seen on the way only, which many packets make no sense without.
+
+    A number that has some of their bytes, and others, makes sense in more then.
+    """
+    plain = [
+        one for one in fits
+        if one.scale is not None and one.inside < _MANY_BELOW and not one.number.signed
+        and any(
+            each.kind is one.kind and each.number.covers & one.number.covers
+            and each.inside > one.inside + _CLEARLY
+            for each in fits
+        )
+    ]  # fmt: skip
+    signed = [(one, _signed(one, loads, quantity)) for one in plain]
+    return [each for one, each in signed if each.inside > one.inside + _CLEARLY]
+
+
 def _holds_in_others(whole: Fit, one: Fit) -> bool:
     """Say whether the packets that were not picked out hold the load as well."""
     others = ~np.isin(whole.kind.time_s, one.kind.time_s)
@@ -214,35 +232,8 @@ def _beside_others(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """Give what ranks fits: their cost, what they leave open, how many packets they explain."""
     finest = min(coarseness(one) for one in fits)
     fewer = _fewer(fits)
-    rough = _roughness(fits)
+    rough = roughness(fits)
     return lambda one: total_cost(one) + 3.0 * math.log10(coarseness(one) / finest) + fewer(one) + rough(one)
-
-
-def _roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
-    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
-
-    Another one that leaves out packets is no measure: those may be the ones in which the pan swings; nor is
-    what arrives seldom.
-    """
-    good = [
-        one for one in fits
-        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
-    ]  # fmt: skip
-    # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
-    whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
-    ways = np.array(
-        [(one.path, one.inside, float(len(one.kind.frames)), usual_gap_s(one.kind.time_s)) for one in whole]
-        or [(1.0, 0.0, 0.0, 1.0)]
-    )
-
-    def cost(one: Fit) -> float:
-        shows_all = (ways[:, 1] > one.inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * len(one.kind.frames))
-        shows_all &= _AS_OFTEN * ways[:, 3] < usual_gap_s(one.kind.time_s) + 1e-3
-        paths = ways[shows_all, 0]
-        least = max(float(paths.min(initial=one.path)), 0.85)
-        return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
-
-    return cost
 
 
 def _fewer(fits: Sequence[Fit]) -> Callable[[Fit], float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 
 from drivers.decoders.byte_orders import WORD_ORDERS
@@ -11,7 +13,14 @@ from drivers.learn.numbers.halves import are_halves
 from drivers.learn.numbers.last_digits import ends_in_another
 from drivers.learn.numbers.neighbours import above
 from drivers.learn.numbers.scales import is_halved
-from drivers.learn.packets.kinds import Kind, beginning, has_loose_digits, is_unpadded
+from drivers.learn.packets.kinds import (
+    Kind,
+    beginning,
+    has_loose_digits,
+    is_unpadded,
+    on_way,
+    usual_gap_s,
+)
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
@@ -32,6 +41,10 @@ _LAST_DIGIT_STEPS = (1, 2, 5)
 _FEW_DAMAGED, _COUNTED, _WITH_IT = 0.005, 0.8, 0.4
 """Share of packets in which a digit is damaged, or goes up as a counter does; of changes of a number's
 lowest digit with which the one below it changes."""
+
+_AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
+"""Share of packets that damage may take; of the packets of one kind that another must have to show as much of
+the way; and of the span of the loads, a step in which ups and downs can be seen."""
 
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
@@ -166,3 +179,36 @@ def _are_digits(one: Fit) -> bool:
 def coarseness(one: Fit) -> float:
     """Give what a reading leaves open, g or °C: its step, its noise, its distance from a straight line."""
     return one.step / 3.0 + one.noise_units + one.worst + 0.01
+
+
+def roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
+    """Give what it costs a fit to go further up and down than another: bytes of two numbers jump.
+
+    Another one that leaves out packets is no measure: those may be the ones in which the pan swings; nor is
+    what arrives seldom, or seldom while the load moves, as what is silent at rest does not.
+    """
+    good = [
+        one for one in fits
+        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+    ]  # fmt: skip
+    # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
+    whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
+    ways = np.array([(one.path, *_packets_of(one)) for one in whole] or [(1.0, 0.0, 0.0, 0.0, 1.0)])
+
+    def cost(one: Fit) -> float:
+        inside, count, moving, gap_s = _packets_of(one)
+        shows_all = (ways[:, 1] > inside - _AS_GOOD) & (ways[:, 2] > _AS_OFTEN * count)
+        shows_all &= (ways[:, 3] >= _AS_OFTEN * moving) & (_AS_OFTEN * ways[:, 4] < gap_s + 1e-3)
+        paths = ways[shows_all, 0]
+        least = max(float(paths.min(initial=one.path)), 0.85)
+        return min(3.0 * max(0.0, one.path / least - 1.15), 4.0)
+
+    return cost
+
+
+def _packets_of(one: Fit) -> tuple[float, float, float, float]:
+    """Give the share of packets in which a number is in place, how many there are, how many of those came
+    while no load was at rest, and the usual time between two, s.
+    """
+    kind = one.kind
+    return one.inside, float(len(kind.frames)), float(on_way(kind).sum()), usual_gap_s(kind.time_s)

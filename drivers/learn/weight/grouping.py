@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -169,7 +170,7 @@ def _are_multiples(values: Floats, step: float) -> bool:
 def _unshortened(group: list[Fit]) -> list[Fit]:
     """Put bare counts first with all their lower bytes: a lower byte that adds no noise belongs to them."""
     head = group[0]
-    if head.number.encoding == "bcd" and head.step <= _COARSEST:
+    if head.number.encoding == "bcd":
         return _with_lower_digits(head, group)
     if head.scale is not None:
         head, *_ = group = _refined(head, group)
@@ -192,9 +193,11 @@ def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
     """Put digits first with those below them, where these go on with the rest.
 
     They are halves; or without them there is more noise, as much as to leave digits out makes; or they rest
-    where a load does, each at its own, and are everything on the way.
+    where a load does, each at its own, and are everything on the way. Tens of grams are no display's steps:
+    round loads show no digits below them, and the way does, on which the number goes no rougher with those.
     """
     left_out = _OF_ROUNDING * head.step**2 / 12.0
+    is_too_coarse = head.step > _COARSEST
     longer = [
         one for one in group
         if one.number.encoding == "bcd" and one.number.covers > head.number.covers and one.kind is head.kind
@@ -204,9 +207,16 @@ def _with_lower_digits(head: Fit, group: list[Fit]) -> list[Fit]:
             are_halves(one)
             or (one.noise_units**2 < head.noise_units**2 - left_out and not _is_still(one))
             or _go_with_loads(one)
+            or (is_too_coarse and is_lowest_busy(one) and one.path < _NO_ROUGHER * head.path)
         )
     ]  # fmt: skip
-    return [min(longer, key=total_cost), *group] if longer else group
+    if not longer:
+        return group
+    first = min(longer, key=total_cost)
+    # At round loads, swapped digits are such as well; few swap them.
+    plain = replace(first.number, swapped=False)
+    same = (one for one in group if is_too_coarse and one.kind is first.kind and one.number == plain)
+    return [next((one for one in same if one.inside >= first.inside - _LEFT_OUT), first), *group]
 
 
 def _go_with_loads(one: Fit) -> bool:

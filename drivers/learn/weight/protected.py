@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import places_of
-from drivers.learn.packets.kinds import usual_gap_s
+from drivers.learn.packets.kinds import Kind, on_way, usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.copies import agree
 
 _AS_OFTEN = 0.6
 """Share of the time between two packets of another one that is about as long."""
+
+_FEWEST_ON_WAY = 12
+"""Packets in a row while no load is at rest, by which it is seen how often they come then."""
 
 _AS_LOUD, _ALIKE = 0.8, 0.05
 """Noise that is no less, of another one's; steps by which two are alike."""
@@ -50,7 +55,7 @@ def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
         if one.kind.stream != best.kind.stream and not _comes_as_often(best, one) and _is_as_fine(one, best)
         and agree(best, one) and (_has_check(one) or not _has_check(best))
     ]  # fmt: skip
-    first = min(others, key=lambda one: usual_gap_s(one.kind.time_s), default=best)
+    first = min(others, key=lambda one: _gap_s(one.kind), default=best)
     return [first, *(one for one in prompt if one is not first)]
 
 
@@ -70,7 +75,14 @@ def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:
 
 def _comes_as_often(one: Fit, best: Fit) -> bool:
     """Say whether a number is sent about as often as another one, while there is something to send."""
-    return _AS_OFTEN * usual_gap_s(one.kind.time_s) < usual_gap_s(best.kind.time_s)
+    return _AS_OFTEN * _gap_s(one.kind) < _gap_s(best.kind)
+
+
+def _gap_s(kind: Kind) -> float:
+    """Give the usual time between two packets while the load moves; between any where few come then, s."""
+    moves = on_way(kind)
+    gaps = np.diff(kind.time_s)[moves[1:] & moves[:-1]]
+    return float(np.median(gaps)) if gaps.size >= _FEWEST_ON_WAY else usual_gap_s(kind.time_s)
 
 
 def _has_check(one: Fit) -> bool:

@@ -41,12 +41,17 @@ def with_its_sign_bit(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fi
         return _up_to_its_sign(one, loads, quantity)
     if number.encoding != "integer" or number.width >= WIDEST or sign is None or sign.offset != at:
         return one
-    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or sign.mask not in (0x80, 0xFF):
+    if not np.isin(one.kind.frames[:, at], (0x00, 0x80)).mean() > _ONLY_SIGN or not _is_top_bit(sign):
         return _with_bits_below_sign(one, at, loads, quantity)
     wider = replace(
         number, offset=min(at, number.offset), width=number.width + 1, sign=None, signed="sign-bit"
     )
     return _unless_worse(fit(one.kind, wider, loads, quantity), one)
+
+
+def _is_top_bit(sign: SignPlace) -> bool:
+    """Say whether a sign is the top bit of its byte, or a byte of which that alone is set for a minus."""
+    return (sign.mask, sign.negative) in ((0x80, (1,)), (0xFF, (0x80,)))
 
 
 def _up_to_its_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

@@ -13,7 +13,7 @@ _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 _FEWEST_ODD, _DAMAGED = 1, 0.001
 """Packets, and the share of them, in which damage makes a byte the same wrong one."""
 
-_OF_FILLED = 0.05
+_OF_FILLED = 0.2
 """The same as a share of the packets below nought in which it is filled with ones: those show more."""
 
 _SLOWLY, _NEARLY_ALL = 2.0, 0.9
@@ -21,6 +21,12 @@ _SLOWLY, _NEARLY_ALL = 2.0, 0.9
 
 _FEW, _OF_ODD = 0.01, 0.34
 """Share of packets in which damage makes a byte another one; and how many of those it makes alike."""
+
+_SOME = 3.0
+"""Packets that damage may well make so in a short capture, where it makes one or two of them as a rule."""
+
+_FEWEST_FILLED = 8
+"""Packets below nought that show upper bytes filled with ones, though nought is anywhere."""
 
 
 def is_lost_by_damage(narrow: Fit, wide: Fit) -> bool:
@@ -33,7 +39,7 @@ def is_lost_by_damage(narrow: Fit, wide: Fit) -> bool:
     added = sorted(wide.number.covers - narrow.number.covers)
     lost = rows_in_place(narrow) & ~rows_in_place(wide)
     _, often = np.unique(wide.kind.frames[lost][:, added], axis=0, return_counts=True)
-    few = lost.sum() <= _FEW * len(added) * lost.size
+    few = lost.sum() <= max(_SOME, _FEW * len(added) * lost.size)
     return bool(few and often.max(initial=0) <= max(2.0, _OF_ODD * lost.sum()))
 
 
@@ -41,17 +47,19 @@ def is_own_top(one: Fit) -> bool:
     """Say whether the highest byte of an integer is its own, though no load has needed it so far.
 
     It is nought, and filled with ones below nought, or shows that nought is the middle of the range. A byte
-    of something else would have been another one now and then, and would not be filled. Bare counts that
-    begin anywhere are hardly ever below nought to show it.
+    of something else would have been another one now and then, and would not be filled. Counts that begin
+    anywhere are seldom below nought to show it, and nothing is taken for shown where they never are.
     """
     number, frames = one.number, one.kind.frames
-    if one.zero_kind != "none" or number.encoding not in _TOPS:
+    if one.zero_kind == "half" or number.encoding not in _TOPS:
         return one.zero_kind == "half"
     nought, half, filled = _TOPS[number.encoding]
     big = number.order == "big"
     top, below = (number.offset, number.offset + 1) if big else (number.end - 1, number.end - 2)
     is_filled = frames[:, top] == filled
     is_odd = (frames[:, top] != nought) & ~(is_filled & (frames[:, below] >= half))
+    if one.zero_kind != "none" and (is_filled & ~is_odd).sum() < _FEWEST_FILLED:
+        return False
     odd = np.bincount(frames[is_odd, top], minlength=1)
     is_below = frames[:, below] == filled  # just below nought, or not needed either
     often = max(_FEWEST_ODD, _DAMAGED * len(frames), _OF_FILLED * (is_filled & ~is_odd).sum())

@@ -6,7 +6,10 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, summed, xor
+from drivers.learn import learn
+from drivers.learn.outside.codes import with_codes
+from drivers.learn.streams import streams_of
+from tests.drivers.learn.small import captured, learned, reads, summed, xor
 
 _MOVING = 9
 """Messages of each load before its weight has come to rest."""
@@ -72,3 +75,32 @@ def test_a_flag_of_rest_in_front_of_the_number_names_no_kind():
         moving = b"\x59\x0a\x10" + bytes((flag,)) + weight(321.05) + b"\x0f\x0a\x00"
         assert reads(found, moving) == [pytest.approx(321.05)]
     assert not any(reads(found, timer + struct.pack(">HIB", 700, 0, 0)))
+
+
+def test_the_end_of_the_frame_before_is_no_code_of_those_whose_first_byte_is_lost():
+    """They are in order else; and a frame that may begin so may begin anywhere."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\x00" + struct.pack("<f", 0.5 * round(2 * g)) + bytes([0, 2 - (n % 160 < 9)])
+        is_lost = n in (40, 90, 140, 200, 260, 360, 420, 520, 600)
+        return (b"" if is_lost else b"\xaa") + bytes([n % 256]) + body + crc8(body) + b"\x0d"
+
+    capture = captured(frame, (0.0, 1033.0, 260.0, 305.0), 0.2, "serial")
+    found = learn(capture)
+    assert found.choice.best is not None
+    assert found.outside is not None
+    joined = streams_of(capture)[0].joined
+    told = [
+        outside.codes for _, outside in with_codes(found.choice.best, found.outside, joined, capture.loads)
+    ]
+    assert (0, 0x0D) not in [code for codes in told for code in codes]
+
+
+def crc8(data: bytes) -> bytes:
+    """Give the cyclic check of polynomial 07 that begins with ones."""
+    rest = 0xFF
+    for byte in data:
+        rest ^= byte
+        for _ in range(8):
+            rest = (rest << 1 ^ 0x07 * (rest >> 7)) & 0xFF
+    return bytes([rest])

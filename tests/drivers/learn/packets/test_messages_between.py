@@ -6,6 +6,7 @@ import struct
 
 import pytest
 
+from drivers.learn.outside.messages import from_run_to_run
 from tests.drivers.learn.small import learned, reads, xor
 
 
@@ -121,3 +122,13 @@ def test_messages_of_several_kinds_in_a_fixed_order_are_no_long_frame():
     assert found.outside.length == 16
     later = reads(found, stream(0.0, 1), stream(123.4, 2), stream(45.6, 3), link="serial")
     assert [value for value in later if value is not None][-2:] == [123.4, 45.6]
+
+
+def test_messages_without_a_check_that_begin_with_the_same_bytes_are_several():
+    """From a byte of one to the next of that kind is no frame, though the weight comes in it each time."""
+    start = [0x5A, 0x90, 0x08]
+    other, weight = [0x3A, None, 0, 0xFC, 0x0D], [*start, 0x76, None, None, None, 0, 0, 0x0D]
+    fixed = [*other, *weight, *weight, *start, 0xAC, 0, 0]
+    first = len(other) + len(weight)
+    assert from_run_to_run(fixed, frozenset(range(first + 4, first + 7))) == (first, first + len(weight))
+    assert from_run_to_run(fixed[first:], frozenset(range(4, 7))) is None  # it begins so itself

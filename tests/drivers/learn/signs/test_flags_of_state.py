@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from drivers.learn.signs.sign_places import FEW_CODES, goes_far, is_busy
+from drivers.learn.signs.flags import FEW_CODES, goes_far, is_busy
 from tests.drivers.learn.small import learned, reads, summed, xor
 
 

@@ -154,3 +154,19 @@ def test_a_copy_that_wraps_below_nought_is_no_other_weight():
     assert not copy.number.signed
     assert copy.inside > 0.97
     assert not is_another_as_good(one, [copy])
+
+
+def test_three_bytes_that_go_far_below_nought_on_the_way_are_none_of_four_with_a_clock():
+    """A clock's third byte goes on just as a load is put on that needs the weight's third one."""
+
+    def packet(g: float, n: int) -> bytes:
+        grams = -200.0 * math.sin(math.pi * (n - 20) / 60) if 20 <= n < 80 else g
+        clock_ms = 75 * n + 65536 - 75 * 320
+        return (
+            b"\x5a\x02"
+            + clock_ms.to_bytes(4, "little")
+            + round(100 * grams).to_bytes(3, "little", signed=True)
+        )
+
+    found = learned(packet, (0.0, 184.0, 1065.5, 1000.0), 0.0)
+    assert reads(found, packet(858.87, 100), packet(-12.34, 900)) == [858.87, -12.34]
