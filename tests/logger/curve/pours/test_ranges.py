@@ -29,7 +29,7 @@ from logger.curve.pours.ranges import (
     in_hole,
     late_sd_s,
 )
-from tests.benchmarks.curve_suite import THREE_POURS
+from tests.benchmarks.curve_suite import THREE_POURS, filter_plan
 from tests.logger.curve.staged import CALM, read, staged
 
 SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
@@ -76,6 +76,31 @@ def test_a_thin_stream_takes_longer_for_the_water_that_no_reading_shows() -> Non
     assert width_s(0.0, STARTS, thin) == pytest.approx(2.0 * 1.645 * STARTS.unseen_g / 2.0)
     assert width_s(0.0, STARTS, thin) > 2.5 * width_s(0.0, STARTS)
     assert width_s(0.0, STARTS, replace(FITTED, flow_g_s=0.0)) < 2.0
+
+
+def test_what_the_best_start_leaves_of_its_readings_widens_it_and_the_more_so_the_thinner_the_stream() -> (
+    None
+):
+    rough = replace(FITTED, misfit_g2=0.3**2)
+    assert width_s(0.0, ENDS, rough) == width_s(0.0, ENDS)
+    unseen_g = math.hypot(STARTS.unseen_g, 0.3 * STARTS.misfits)
+    assert width_s(0.0, STARTS, rough) == pytest.approx(2.0 * 1.645 * unseen_g / FITTED.flow_g_s)
+    assert width_s(0.0, STARTS, replace(rough, flow_g_s=2.0)) == pytest.approx(
+        3.0 * width_s(0.0, STARTS, rough)
+    )
+
+
+def test_a_bloom_that_a_hand_pours_thinly_has_a_hands_ranges() -> None:
+    """An espresso's would allow for no fall: a range of its start at 2.3 g/s would be half as wide."""
+    plan = filter_plan((0, 40, 2.3), (45, 150, 6), (75, 250, 6))
+    for fall_m in (0.0, 0.05, 0.18):
+        time_s, weight_g, truth = staged(plan, replace(CALM, fall_m=(fall_m, fall_m)))
+        bloom, first = read(time_s, weight_g).pours[0], truth.pours[0]
+        assert bloom.mean_flow_g_s < 2.5
+        assert bloom.start_between_s is not None
+        assert bloom.start_between_s[0] <= first.start_s <= bloom.start_between_s[1]
+        else_s = 1.645 * math.hypot(STARTS.unseen_g / 2.3, STARTS.moves * late_sd_s(0.0, 0.0, thin=False))
+        assert bloom.start_between_s[1] - bloom.start_s > 0.95 * else_s
 
 
 def test_a_start_may_be_where_another_belief_has_it_and_beyond() -> None:
