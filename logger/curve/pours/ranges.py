@@ -9,6 +9,7 @@ from logger.curve.brew import Floats
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import Edge
 from logger.curve.edges.fading import ENDS_AT_G_S
+from logger.curve.edges.tipping import SOFTEST_S
 
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
@@ -48,6 +49,7 @@ class Width:
         over 0.1 g/s
     :param misfits: like ``unseen_s``, as a share of the time in which the flow brings what the edge that fits
         best leaves of the readings
+    :param breaks_off: like ``unseen_s``, as a share of the ramp, of what may only be earlier
     """
 
     early: float
@@ -59,6 +61,7 @@ class Width:
     later_s: float = 0.0
     fades: float = 0.0
     misfits: float = 0.0
+    breaks_off: float = 0.0
 
 
 STARTS = Width(0.55, 0.85, 0.65, unseen_g=0.15, fits=1.0, misfits=3.5)
@@ -69,11 +72,13 @@ fits best believes all its readings alike, the weighed one those before it more:
 what that belief is worth, and the range reaches from one to the other. And what even that one leaves of its
 readings tells how far they go their own way together, as those of a coarse step do, or of a hand that
 falters: more readings do not average that out, and no ramp says how far it moves a start."""
-ENDS = Width(0.9, 0.8, 1.5, unseen_g=0.15, fits=0.5, later_s=0.25)
+ENDS = Width(0.8, 0.75, 1.4, unseen_g=0.15, fits=0.5, later_s=0.25, breaks_off=0.2)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
-1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for half a second is
-less than a display shows: an end may be later by that, never earlier. The one that fits best knows of no
-fade, and the range reaches half-way to it."""
+1.4 times as much in the median, by 3 times at the most. A thread of some tenths of a gram a second that runs
+off the lip for half a second is less than a display shows: an end may be later by that, never earlier.
+Earlier it may be where the flow fell slowly: near its end a thin stream breaks off, or falls faster than it
+did before, and the longer its ramp, the longer that is. The one that fits best knows of no fade, and the
+range reaches half-way to it."""
 THIN_STARTS = Width(0.75, 0.75, 1.0, unseen_s=0.06)
 THIN_ENDS = Width(1.0, 1.3, 1.0, unseen_s=0.08, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
@@ -140,7 +145,8 @@ def between_times(
     unseen_s = math.hypot(width.unseen_s, unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
     else_s = NINETY * math.hypot(unseen_s, width.moves * late_sd_s, width.fades * fades_s)
     otherwise_s = width.fits * (fitted.time_s - time_s)
-    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, min(otherwise_s, 0.0))
+    breaks_off_s = NINETY * width.breaks_off * min(fitted.ramp_s, SOFTEST_S)
+    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, breaks_off_s, min(otherwise_s, 0.0))
     above_s = math.hypot(
         width.late * (known.high_s - time_s), else_s, NINETY * width.later_s, max(otherwise_s, 0.0)
     )
