@@ -64,7 +64,7 @@ class Width:
     breaks_off: float = 0.0
 
 
-STARTS = Width(0.55, 0.85, 0.65, unseen_g=0.15, fits=1.0, misfits=3.5)
+STARTS = Width(0.55, 0.8, 0.65, unseen_g=0.15, fits=1.0, misfits=3.2)
 """A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most, by two
 thirds as a rule. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g
 in all come as no ramp has it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that
