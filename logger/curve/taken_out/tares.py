@@ -5,15 +5,13 @@ What was shown just before goes on just after.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
 import numpy as np
 
 from logger.curve.brew import Event, Floats
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S, SURELY_RUNS_G_S
+from logger.curve.taken_out.fingers import pressed_with_a_finger
 
 SMALLEST_STEP_G = 1.5
 SETTLES = 6.0
@@ -26,26 +24,6 @@ BESIDE_S, FEWEST = 0.8, 4
 RUNS_ON = 0.6
 """Over so long beside the key, and so many readings, a stream that runs on keeps so much of its flow. What a
 scale that lags by less than 0.8 s still shows of a vessel falls to less."""
-
-LONGEST_PRESS_S, HARDEST_PRESS_G, BESIDE_KEY_S = 2.5, 12.0, 0.6
-"""So long a finger bears on the key, with so much at the most; it is hardly gone as the key works."""
-
-PRESSED_S, RESTS_S, LIGHTEST_PRESS_G = 0.8, 0.8, 0.5
-"""A finger bears on the key for hardly longer before the key works, and with no less; so long before that,
-and after it, a display rests on which nothing is poured."""
-
-
-def is_finger_on_key(start_s: float, end_s: float, gained_g: float, events: Sequence[Event]) -> bool:
-    """Whether what rises is the finger that presses the tare key, and is counted as nothing then.
-
-    No hand pours so little and has put the kettle down by then.
-    """
-    if gained_g > HARDEST_PRESS_G or end_s - start_s > LONGEST_PRESS_S:
-        return False
-    return any(
-        event.kind == "tare" and event.start_s - BESIDE_KEY_S < end_s < event.end_s + BESIDE_KEY_S
-        for event in events
-    )
 
 
 def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
@@ -72,10 +50,9 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
         near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
         if (_moved_before(jump, at) and last == at) or not near_zero:
             continue
-        still_g = max(6.0 * noise_g, 1.5 * step_g)
-        pressed = _with_a_finger(samples, last, at + 1, noise_g, still_g)
-        last, change_g = pressed or (last, _change_g(samples, last, at + 1, noise_g))
-        events.append(Event("tare", float(time[last]), float(time[at + 1]), change_g))
+        pressed = pressed_with_a_finger(samples, last, at + 1, noise_g, step_g)
+        last, after, change_g = pressed or (last, at + 1, _change_g(samples, last, at + 1, noise_g))
+        events.append(Event("tare", float(time[last]), float(time[after]), change_g))
     return tuple(events)
 
 
@@ -127,40 +104,6 @@ def _change_g(samples: Samples, last: int, after: int, noise_g: float) -> float:
     # What came in a gap is not known; a reading that was dropped or held up comes a moment later.
     readings = silent_s / samples.interval_s if silent_s < samples.gap_s else 1.0
     return float(weight[after]) - _level_before(weight, last, noise_g, readings)
-
-
-def _with_a_finger(
-    samples: Samples, last: int, after: int, noise_g: float, still_g: float
-) -> tuple[int, float] | None:
-    """Give the last reading before a finger bore on the key, and by how much the key moved the display.
-
-    The key takes the finger away with the rest where it works when that has left. Where the display rested
-    before and rests after it nothing was poured then.
-
-    :param last: the last reading before the key
-    :param still_g: a display that rests flickers by no more
-    :returns: None where no finger was seen
-    """
-    time, weight = samples.time_s, samples.weight_g
-    pressed_s, rests_s = time[last] - PRESSED_S, time[after] + RESTS_S
-    first, end, until = time.searchsorted([pressed_s - RESTS_S, pressed_s, rests_s]).tolist()
-    before, then = weight[first:end], weight[after:until]
-    if not (_rests(before, noise_g, still_g) and _rests(then, noise_g, still_g)):
-        return None
-    rested_g = median(before)
-    pressed_g = np.abs(weight[end : last + 1] - rested_g)
-    if not max(still_g, LIGHTEST_PRESS_G) < pressed_g[-1] < HARDEST_PRESS_G:
-        return None
-    return end - 1 + int((pressed_g > still_g).argmax()), median(then) - rested_g
-
-
-def _rests(weight_g: Floats, noise_g: float, still_g: float) -> bool:
-    """Whether a display neither flickers nor rises, as far as its noise lets that be seen."""
-    if weight_g.size < FEWEST or np.ptp(weight_g) > still_g:
-        return False
-    half = weight_g.size // 2
-    rises_g = abs(float(weight_g[-half:].mean() - weight_g[:half].mean()))
-    return rises_g < 3.0 * noise_g * math.sqrt(2.0 / half)
 
 
 def _jump_while_it_runs_g(
