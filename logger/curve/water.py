@@ -129,10 +129,10 @@ def read_samples(
     )
     drying = drying_of(curve, sure, in_order)
     rises, sure = that_gained(rises, sure, drying)
-    pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
+    pours = pours_from(curve, rises, sure, lag_sd_s, drying, in_order, step_g=step_g)
     if pours and find_method(pours, in_order) == "espresso":
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
-        pours = pours_from(curve, rises, sure, lag_sd_s, drying, step_g=step_g)
+        pours = pours_from(curve, rises, sure, lag_sd_s, drying, in_order, step_g=step_g)
         pours = with_first_drops(pours, noise, step_g)
     return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, fitted)
 

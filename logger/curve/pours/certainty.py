@@ -15,6 +15,7 @@ from logger.curve.edges.edge import THIN_FLOW_G_S
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.pours.drying import Drying
 from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
+from logger.curve.pours.fresh_levels import fresh_sd_g
 from logger.curve.pours.method import ESPRESSO_TOTAL_G, flows_like_espresso
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.ranges import (
@@ -23,6 +24,7 @@ from logger.curve.pours.ranges import (
     STARTS,
     THIN_ENDS,
     THIN_STARTS,
+    WALKS,
     between_grams,
     between_times,
     coarse_sd_g,
@@ -53,12 +55,14 @@ class Sure:
 
     :param thin: whether it flows like an espresso
     :param cut_off: whether the readings end in it, so that its end is not known
+    :param by_itself: whether it is one, as far as can be told; a hand may pour as thinly
     """
 
     start: Known
     end: Known
     thin: bool
     cut_off: bool = False
+    by_itself: bool = False
 
 
 def know_edges(
@@ -92,7 +96,8 @@ def know_edges(
             seen = rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S
             if not seen and not has_stopped(curve, kept[-1], rise):
                 kept[-1] = kept[-1].on_to(rise)
-                sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
+                thin = sure[-1].thin and edges.thin
+                sure[-1] = replace(edges, start=sure[-1].start, thin=thin)
                 continue
             sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
         kept.append(rise)
@@ -129,6 +134,7 @@ def pours_from(
     sure: tuple[Sure, ...],
     lag_sd_s: float | None,
     drying: Drying,
+    events: tuple[Event, ...],
     *,
     step_g: float,
 ) -> tuple[Pour, ...]:
@@ -136,6 +142,7 @@ def pours_from(
 
     :param lag_sd_s: how well the scale's lag is known; None where nothing told it
     :param drying: what the weight does by itself meanwhile
+    :param events: what happened besides
     :param step_g: the step of the display
     """
     pours: list[Pour] = []
@@ -143,7 +150,8 @@ def pours_from(
     for number, (rise, each) in enumerate(zip(rises, sure, strict=True)):
         until_s = sure[number + 1].start.time_s if number + 1 < len(sure) else np.inf
         from_s = pours[-1].end_s if pours else -np.inf
-        pours.append(_pour(curve, rise, each, poured_g, (from_s, until_s), lag_sd_s, drying, step_g))
+        pour = _pour(curve, rise, each, poured_g, (from_s, until_s), lag_sd_s, drying, events, step_g)
+        pours.append(pour)
         poured_g = pours[-1].to_g
     return tuple(pours)
 
@@ -156,6 +164,7 @@ def _pour(
     between_s: tuple[float, float],
     lag_sd_s: float | None,
     drying: Drying,
+    events: tuple[Event, ...],
     step_g: float,
 ) -> Pour:
     from_s, until_s = between_s
@@ -164,12 +173,13 @@ def _pour(
     lasts_s = end_s - start_s
     gained_g = max(_gained_g(sure, lasts_s, drying), 0.0)
     mean_g_s = gained_g / lasts_s
-    late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.thin)
-    starts, ends = (THIN_STARTS, THIN_ENDS) if sure.thin else (STARTS, ENDS)
+    late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.by_itself)
+    starts, ends = (THIN_STARTS, THIN_ENDS) if sure.by_itself else (STARTS, ENDS)
     start, end = (in_hole(edge, curve.measured_s) for edge in (sure.start, sure.end))
     levels_sd_g = LEVELS * math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
-    sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), drying.sd_g(lasts_s))
-    grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.thin)
+    fresh_g = fresh_sd_g(start_s, end_s, events, curve.response.delay_s)
+    sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), WALKS * drying.sd_g(lasts_s), fresh_g)
+    grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.by_itself)
     return Pour(
         start_s=start_s,
         end_s=end_s,
@@ -227,6 +237,7 @@ def _weighed(
             pulled_end(curve, rise, lifts) or stirred_end(curve, rise, end or settled.known[rise.end], stirs),
             cut,
             thin=by_itself or rise.is_thin,
+            by_itself=by_itself,
         )
         for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
     ]
@@ -254,7 +265,7 @@ def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
     return flows_like_espresso(total_g, main.gained_g, main.gained_g / max(main.lasts_s, 0.1))
 
 
-def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool) -> Sure:
+def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool, by_itself: bool) -> Sure:
     """Put both edges together; a level that was hardly seen is what the whole rise said of it."""
     if max(start.level_sd_g, end.level_sd_g) >= LEVEL_SD_G:
         start, end = replace(start, level_g=rise.start.level_g), replace(end, level_g=rise.end.level_g)
@@ -262,7 +273,7 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool) ->
     if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
         at_s = rise.end.time_s
         end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)
-    return Sure(start, end, thin, cut_off)
+    return Sure(start, end, thin, cut_off, by_itself)
 
 
 def _as_fitted(seen: Seen) -> Known:

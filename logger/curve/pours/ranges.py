@@ -9,6 +9,7 @@ from logger.curve.brew import Floats
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import Edge
 from logger.curve.edges.fading import ENDS_AT_G_S
+from logger.curve.edges.tipping import SOFTEST_S
 
 LATE_S = 0.02
 """A reading arrives after it was taken, by that at least (serial lines, radio): a time may
@@ -46,6 +47,9 @@ class Width:
     :param later_s: like ``unseen_s``, of what may only be later
     :param fades: like ``unseen_s``, as a share of the time constant of what fades: what came after an end,
         over 0.1 g/s
+    :param misfits: like ``unseen_s``, as a share of the time in which the flow brings what the edge that fits
+        best leaves of the readings
+    :param breaks_off: like ``unseen_s``, as a share of the ramp, of what may only be earlier
     """
 
     early: float
@@ -56,19 +60,25 @@ class Width:
     fits: float = 0.0
     later_s: float = 0.0
     fades: float = 0.0
+    misfits: float = 0.0
+    breaks_off: float = 0.0
 
 
-STARTS = Width(0.8, 0.85, 0.9, unseen_g=0.15, fits=1.0)
-"""A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most. A scale
-creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g in all come as no ramp has
-it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that fits best believes all its
-readings alike, the weighed one those before it more: by how much the two differ is what that belief is worth,
-and the range reaches from one to the other."""
-ENDS = Width(0.9, 0.8, 1.5, unseen_g=0.15, fits=0.5, later_s=0.25)
+STARTS = Width(0.55, 0.8, 0.65, unseen_g=0.15, fits=1.0, misfits=3.2)
+"""A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most, by two
+thirds as a rule. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g
+in all come as no ramp has it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that
+fits best believes all its readings alike, the weighed one those before it more: by how much the two differ is
+what that belief is worth, and the range reaches from one to the other. And what even that one leaves of its
+readings tells how far they go their own way together, as those of a coarse step do, or of a hand that
+falters: more readings do not average that out, and no ramp says how far it moves a start."""
+ENDS = Width(0.8, 0.75, 1.4, unseen_g=0.15, fits=0.5, later_s=0.25, breaks_off=0.2)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
-1.5 to 3 times as much. A thread of some tenths of a gram a second that runs off the lip for half a second is
-less than a display shows: an end may be later by that, never earlier. The one that fits best knows of no
-fade, and the range reaches half-way to it."""
+1.4 times as much in the median, by 3 times at the most. A thread of some tenths of a gram a second that runs
+off the lip for half a second is less than a display shows: an end may be later by that, never earlier.
+Earlier it may be where the flow fell slowly: near its end a thin stream breaks off, or falls faster than it
+did before, and the longer its ramp, the longer that is. The one that fits best knows of no fade, and the
+range reaches half-way to it."""
 THIN_STARTS = Width(0.75, 0.75, 1.0, unseen_s=0.06)
 THIN_ENDS = Width(1.0, 1.3, 1.0, unseen_s=0.08, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
@@ -79,9 +89,10 @@ spout drains after it, slower than what fades and too thin to be told from singl
 DROPS_G, AFTER = 0.03, 1.5
 """A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,
 never more. What was seen to come after it may have been half as much again."""
-LEVELS = 0.7
-"""How much counts of what the readings leave open of the levels on both sides: a scale's walk in these
-seconds makes them restless, and it counts with the drift already (see ``drying``)."""
+LEVELS, WALKS = 0.5, 0.8
+"""How much counts of what the readings leave open of the levels on both sides, and of what the scale may have
+walked meanwhile (see ``drying``): in the seconds beside an edge a walk makes the readings restless as well,
+and would count twice."""
 NINETY = 1.645
 """Standard deviations to either side that hold nine tenths of a normal distribution."""
 
@@ -130,10 +141,12 @@ def between_times(
     :param fitted: the edge that fits best
     """
     fades_s = known.after_g / ENDS_AT_G_S
-    unseen_s = math.hypot(width.unseen_s, width.unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
+    unseen_g = math.hypot(width.unseen_g, width.misfits * math.sqrt(fitted.misfit_g2))
+    unseen_s = math.hypot(width.unseen_s, unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
     else_s = NINETY * math.hypot(unseen_s, width.moves * late_sd_s, width.fades * fades_s)
     otherwise_s = width.fits * (fitted.time_s - time_s)
-    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, min(otherwise_s, 0.0))
+    breaks_off_s = NINETY * width.breaks_off * min(fitted.ramp_s, SOFTEST_S)
+    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, breaks_off_s, min(otherwise_s, 0.0))
     above_s = math.hypot(
         width.late * (known.high_s - time_s), else_s, NINETY * width.later_s, max(otherwise_s, 0.0)
     )

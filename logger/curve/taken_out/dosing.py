@@ -9,7 +9,7 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.pours.finding import Rise
-from logger.curve.taken_out.tares import is_finger_on_key
+from logger.curve.taken_out.fingers import is_finger_on_key
 
 LONGEST_DOSING_S = 14.0
 LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0

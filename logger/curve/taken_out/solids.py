@@ -26,9 +26,9 @@ from logger.curve.taken_out.dosing import (
     may_be_in_already,
     would_brew,
 )
+from logger.curve.taken_out.fingers import is_finger_on_key
 from logger.curve.taken_out.left_behind import is_left_behind
 from logger.curve.taken_out.rinsing import is_rinse
-from logger.curve.taken_out.tares import is_finger_on_key
 
 AT_ONCE_S = 1.2
 AT_ONCE_AT_FIRST_S = 1.5

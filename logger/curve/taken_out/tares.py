@@ -5,14 +5,13 @@ What was shown just before goes on just after.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from logger.curve.brew import Event, Floats
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S, SURELY_RUNS_G_S
+from logger.curve.taken_out.fingers import pressed_with_a_finger
 
 SMALLEST_STEP_G = 1.5
 SETTLES = 6.0
@@ -25,22 +24,6 @@ BESIDE_S, FEWEST = 0.8, 4
 RUNS_ON = 0.6
 """Over so long beside the key, and so many readings, a stream that runs on keeps so much of its flow. What a
 scale that lags by less than 0.8 s still shows of a vessel falls to less."""
-
-LONGEST_PRESS_S, HARDEST_PRESS_G, BESIDE_KEY_S = 2.5, 12.0, 0.6
-"""So long a finger bears on the key, with so much at the most; it is hardly gone as the key works."""
-
-
-def is_finger_on_key(start_s: float, end_s: float, gained_g: float, events: Sequence[Event]) -> bool:
-    """Whether what rises is the finger that presses the tare key, and is counted as nothing then.
-
-    No hand pours so little and has put the kettle down by then.
-    """
-    if gained_g > HARDEST_PRESS_G or end_s - start_s > LONGEST_PRESS_S:
-        return False
-    return any(
-        event.kind == "tare" and event.start_s - BESIDE_KEY_S < end_s < event.end_s + BESIDE_KEY_S
-        for event in events
-    )
 
 
 def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, ...]:
@@ -67,8 +50,9 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
         near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
         if (_moved_before(jump, at) and last == at) or not near_zero:
             continue
-        change_g = _change_g(samples, last, at + 1, noise_g)
-        events.append(Event("tare", float(time[last]), float(time[at + 1]), change_g))
+        pressed = pressed_with_a_finger(samples, last, at + 1, noise_g, step_g)
+        last, after, change_g = pressed or (last, at + 1, _change_g(samples, last, at + 1, noise_g))
+        events.append(Event("tare", float(time[last]), float(time[after]), change_g))
     return tuple(events)
 
 

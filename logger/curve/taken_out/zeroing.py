@@ -15,8 +15,8 @@ from logger.curve.brew import Event, EventKind
 from logger.curve.pours.finding import Rise
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.dosing import LARGEST_DOSE_G, SAME_VESSEL
+from logger.curve.taken_out.fingers import BESIDE_KEY_S
 from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
-from logger.curve.taken_out.tares import BESIDE_KEY_S
 
 COMES_BACK_S = 30.0
 MORE_THAN_A_DOSE_G = 30.0

@@ -11,6 +11,7 @@ import pytest
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import Edge
 from logger.curve.edges.shapes import Response, end_shape
+from logger.curve.edges.tipping import SOFTEST_S
 from logger.curve.pours.ranges import (
     AFTER,
     COARSE,
@@ -29,7 +30,7 @@ from logger.curve.pours.ranges import (
     in_hole,
     late_sd_s,
 )
-from tests.benchmarks.curve_suite import THREE_POURS
+from tests.benchmarks.curve_suite import THREE_POURS, filter_plan
 from tests.logger.curve.staged import CALM, read, staged
 
 SURE = Known(10.0, 10.0, 10.0, 0.0, 0.0)
@@ -64,6 +65,7 @@ def test_a_longer_lag_is_less_well_known_as_no_filter_is_two_equal_stages() -> N
 def test_what_the_readings_leave_open_counts_on_its_own_side() -> None:
     known = Known(10.0, 8.0, 10.1, 0.0, 0.0)
     low_s, high_s = between_times(known, 10.0, ENDS, 0.0, FITTED)
+    assert between_times(replace(known, low_s=9.0), 10.0, ENDS, 0.0, FITTED)[1] == high_s
     assert 10.0 - low_s == pytest.approx(2.0 * ENDS.early, abs=0.04)
     unseen_s = ENDS.unseen_g / FITTED.flow_g_s
     assert high_s - 10.0 == pytest.approx(
@@ -76,6 +78,41 @@ def test_a_thin_stream_takes_longer_for_the_water_that_no_reading_shows() -> Non
     assert width_s(0.0, STARTS, thin) == pytest.approx(2.0 * 1.645 * STARTS.unseen_g / 2.0)
     assert width_s(0.0, STARTS, thin) > 2.5 * width_s(0.0, STARTS)
     assert width_s(0.0, STARTS, replace(FITTED, flow_g_s=0.0)) < 2.0
+
+
+def test_what_the_best_start_leaves_of_its_readings_widens_it_and_the_more_so_the_thinner_the_stream() -> (
+    None
+):
+    rough = replace(FITTED, misfit_g2=0.3**2)
+    assert width_s(0.0, ENDS, rough) == width_s(0.0, ENDS)
+    unseen_g = math.hypot(STARTS.unseen_g, 0.3 * STARTS.misfits)
+    assert width_s(0.0, STARTS, rough) == pytest.approx(2.0 * 1.645 * unseen_g / FITTED.flow_g_s)
+    assert width_s(0.0, STARTS, replace(rough, flow_g_s=2.0)) == pytest.approx(
+        3.0 * width_s(0.0, STARTS, rough)
+    )
+
+
+def test_an_end_may_be_earlier_where_the_flow_fell_slowly_and_no_later_for_that() -> None:
+    quick, slow, no_hands = (replace(FITTED, ramp_s=ramp_s) for ramp_s in (0.1, 1.2, 7.0))
+    between = [between_times(SURE, 10.0, ENDS, 0.0, fitted) for fitted in (quick, slow, no_hands)]
+    assert between[0][1] == between[1][1] == between[2][1]
+    below_s = [10.0 - LATE_S - low_s for low_s, _ in between]
+    unseen_s = 1.645 * ENDS.unseen_g / FITTED.flow_g_s
+    for each_s, ramp_s in zip(below_s, (0.1, 1.2, SOFTEST_S), strict=True):
+        assert each_s == pytest.approx(math.hypot(unseen_s, 1.645 * ENDS.breaks_off * ramp_s))
+
+
+def test_a_bloom_that_a_hand_pours_thinly_has_a_hands_ranges() -> None:
+    """An espresso's would allow for no fall: a range of its start at 2.3 g/s would be half as wide."""
+    plan = filter_plan((0, 40, 2.3), (45, 150, 6), (75, 250, 6))
+    for fall_m in (0.0, 0.05, 0.18):
+        time_s, weight_g, truth = staged(plan, replace(CALM, fall_m=(fall_m, fall_m)))
+        bloom, first = read(time_s, weight_g).pours[0], truth.pours[0]
+        assert bloom.mean_flow_g_s < 2.5
+        assert bloom.start_between_s is not None
+        assert bloom.start_between_s[0] <= first.start_s <= bloom.start_between_s[1]
+        else_s = 1.645 * math.hypot(STARTS.unseen_g / 2.3, STARTS.moves * late_sd_s(0.0, 0.0, thin=False))
+        assert bloom.start_between_s[1] - bloom.start_s > 0.95 * else_s
 
 
 def test_a_start_may_be_where_another_belief_has_it_and_beyond() -> None:

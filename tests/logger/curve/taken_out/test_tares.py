@@ -8,7 +8,7 @@ from scipy import signal
 
 from logger.curve import Event, analyse
 from logger.curve.brew import Floats
-from logger.curve.taken_out.tares import is_finger_on_key
+from logger.curve.taken_out.fingers import is_finger_on_key
 
 TARE = (Event("tare", 50.0, 50.1, -60.0),)
 
@@ -45,6 +45,42 @@ def test_a_finger_on_the_key_between_two_pours_is_neither(seed: int, finger_g: f
     pours = analyse(time_s, display_g, response_s=0.3).pours
     assert [round(pour.start_s) for pour in pours] == [15, 55]
     assert [pour.poured_g for pour in pours] == pytest.approx([50.0, 72.0], abs=0.4)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("finger_g", [1.5, 4.0, 10.0])
+def test_a_finger_that_the_key_takes_away_with_the_rest_is_no_water(seed: int, finger_g: float) -> None:
+    """It bears on a key that works when it has left: the display goes from the finger to zero, and rests."""
+    time_s = np.arange(0.0, 40.0, 0.1)
+    rested_g = 15.0 + finger_g * np.clip((time_s - 17.5) / 0.1, 0.0, 1.0)
+    landed_g = 6.0 * np.clip(time_s - 19.2, 0.0, 10.0)
+    shown_g = np.where(time_s < 17.96, rested_g, landed_g)
+    shown_g += np.random.default_rng(seed).normal(0.0, 0.03, time_s.size)
+    brew = analyse(time_s, shown_g, response_s=0.0)
+    (tare,), (pour,) = brew.events, brew.pours
+    assert (tare.kind, tare.change_g) == ("tare", pytest.approx(-15.0, abs=0.1))
+    assert (tare.start_s, tare.end_s) == pytest.approx((17.5, 18.0), abs=0.11)
+    assert pour.start_s == pytest.approx(19.2, abs=0.15)
+    assert pour.poured_g == pytest.approx(60.0, abs=0.15)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("finger_g", "water_s"), [(2.5, 19.6), (4.5, 19.6), (8.0, 20.5)])
+def test_a_finger_that_leaves_the_display_below_zero_takes_no_water_with_it(
+    seed: int, finger_g: float, water_s: float
+) -> None:
+    """The key works while it bears; then it leaves, through a lag of 0.15 s, and water comes soon after."""
+    time_s = np.arange(0.0, 40.0, 0.08)
+    since_s = time_s - 18.0
+    gone_g = -finger_g * (1.0 - np.exp(-since_s.clip(0.0) / 0.15))
+    landed_g = 6.0 * np.clip(time_s - water_s - 0.15, 0.0, 10.0)
+    shown_g = np.where(since_s < 0.0, 140.0, gone_g + landed_g)
+    shown_g += np.random.default_rng(seed).normal(0.0, 0.03, time_s.size)
+    brew = analyse(time_s, shown_g, response_s=0.15)
+    (tare,), (pour,) = brew.events, brew.pours
+    assert (tare.kind, tare.change_g) == ("tare", pytest.approx(-140.0 - finger_g, abs=0.15))
+    assert pour.start_s == pytest.approx(water_s, abs=0.2)
+    assert pour.poured_g == pytest.approx(60.0, abs=0.2)
 
 
 def tared_while_it_runs(step_g: float, interval_s: float, key_s: float) -> tuple[Floats, Floats]:
