@@ -34,7 +34,6 @@ from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.ways import best_way
 from drivers.learn.weight.choosing import Choice, choose
-from drivers.learn.weight.same_packets import in_frames_of
 
 FEWEST_LOADS = 3
 _HARDLY_ANY = 0.1
@@ -256,7 +255,6 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     assert choice.best is not None
     stream = streams[choice.best.kind.stream]
     one, outside = best_way(choice, stream, capture)
-    cut = one
     told = written_if_told(name, capture, stream, one, outside)
     found = (one, outside, told) if told else read_by_marks(name, capture, stream, one)
     if found is None:
@@ -269,7 +267,6 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     one, outside, written = with_all_codes(name, capture, stream, (one, outside, written))
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.certain, capture.loads, capture.quantity)
-    choice = replace(choice, copies=in_frames_of(one, cut, choice.copies))
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside, stream.joined)
     slip = odd_one_out(one, capture.loads, UNIT_OF[capture.quantity])
     if slip:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -65,23 +64,6 @@ def _is_rounding(off: Floats, step: float, damaged: float = _FEW_OF_PAIRS) -> bo
         int((np.abs(off - middle) > (1.0 + _CLEARLY_MORE) * half).sum()) for middle in (0.0, half, -half)
     ]
     return min(beyond) <= max(_FEW_DAMAGED, damaged * off.size)
-
-
-def in_frames_of(one: Fit, cut: Fit, copies: Sequence[tuple[Fit, str]]) -> tuple[tuple[Fit, str], ...]:
-    """Give the copies of a number as they stand in its frames, where those were cut elsewhere afterwards.
-
-    :param cut: the number in its frames before they were made shorter
-    """
-    first = cut.number.offset - one.number.offset
-
-    def shown(each: Fit) -> Fit:
-        if each.kind.is_like(one.kind) or (beside := _in_packets_of(cut, each)) is None:
-            return each
-        number = replace(beside.number, offset=beside.number.offset - first, sign=None)
-        is_inside = number.offset >= 0 and number.end <= one.kind.length
-        return replace(beside, kind=one.kind, number=number) if is_inside else each
-
-    return tuple((shown(each), how) for each, how in copies)
 
 
 def _in_packets_of(one: Fit, each: Fit) -> Fit | None:
