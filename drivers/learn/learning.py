@@ -23,17 +23,16 @@ from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
 from drivers.learn.rewriting import (
     no_longer_than_needed,
-    read_by_marks,
     with_all_codes,
     with_less_header,
     without_needless_mark,
     without_passing_marks,
-    written_if_told,
 )
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.ways import best_way
 from drivers.learn.weight.choosing import Choice, choose
+from drivers.learn.written import read_by_marks, written_if_told
 
 FEWEST_LOADS = 3
 _HARDLY_ANY = 0.1

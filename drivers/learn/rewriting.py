@@ -1,32 +1,26 @@
-"""A description written and held against its capture; and a shorter one, where more can be read by that."""
+"""A shorter description, or one with more codes, where more of the capture can be read by that."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.captures.capture import Capture
-from drivers.learn.checks.check import as_far_as_seen
-from drivers.learn.description.findings import Finding, findings
-from drivers.learn.description.proving import Proof, near, prove
-from drivers.learn.description.texts import lines_toml
-from drivers.learn.description.writing import toml_of
+from drivers.learn.description.proving import Proof
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.trimming import trimmed
-from drivers.learn.outside.turning import turned_to_marks
 from drivers.learn.packets.arrays import Floats, without_single
-from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
 from drivers.learn.ways import signed_in_order
 from drivers.learn.weight.choosing import settled
+from drivers.learn.written import Written, written_if_told
 
 _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 """By how much more must be read in frames that begin elsewhere."""
@@ -50,65 +44,6 @@ _ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
 be lost where the last byte that marks a frame comes inside of one as well."""
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A description, and what the capture makes of it.
-
-    :param text: the TOML
-    :param others: what else the packets hold
-    """
-
-    text: str
-    description: Description
-    others: Sequence[Finding]
-    proof: Proof
-
-
-def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_joined: bool) -> Written:
-    """Write a description, and read the capture by it.
-
-    :raises DescriptionError: where it says what no description may
-    """
-    others: list[Finding] = []
-    if isinstance(one.kind.make, LineMake):
-        text = lines_toml(name, capture, one, one.kind.make, is_joined=is_joined)
-    else:
-        others = findings(one, outside)
-        fields = [each.field for each in others if each.field]
-        check = outside.check and as_far_as_seen(outside.check, one.kind.frames)
-        text = toml_of(name, capture, one, replace(outside, check=check), fields, is_joined=is_joined)
-    description = described_by(text, name)
-    return Written(text, description, others, prove(description, capture, near(one)))
-
-
-def written_if_told(
-    name: str, capture: Capture, stream: Packets, one: Fit, outside: Outside
-) -> Written | None:
-    """Write a description of a stream's frames; None where it says what none may, as not where one begins."""
-    try:
-        is_joined = capture.link == "ble" and stream.joined is not None
-        return written_as(name, capture, one, outside, is_joined=is_joined)
-    except DescriptionError:
-        return None
-
-
-def read_by_marks(
-    name: str, capture: Capture, stream: Packets, one: Fit
-) -> tuple[Fit, Outside, Written] | None:
-    """Read frames from bytes that stay inside of them, where nothing tells where they begin.
-
-    Their check is another one's then, and is left out.
-    """
-    loads, quantity = capture.loads, capture.quantity
-    by_marks = turned_to_marks(one, loads, quantity)
-    if by_marks is None:
-        return None
-    one = settled(by_marks, loads, quantity)
-    outside = replace(outside_of(one, None, stream.joined.data if stream.joined else None), check=None)
-    written = written_if_told(name, capture, stream, one, outside)
-    return (one, outside, written) if written is not None else None
-
-
 def with_less_header(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Outside, Written]:
@@ -130,8 +65,8 @@ def with_less_header(
         ):
             break
         shorter = replace(outside, header=outside.header[:-1])
-        rewritten = written_as(name, capture, one, shorter, is_joined=capture.link == "ble")
-        if rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
+        rewritten = written_if_told(name, capture, stream, one, shorter)
+        if rewritten is None or rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
             break
         if _more_is_of_others(rewritten.proof, written.proof):
             break

@@ -10,6 +10,7 @@ import numpy as np
 
 from drivers.learn.captures.capture import Capture, Load, Quantity
 from drivers.learn.checks.check import Check
+from drivers.learn.cuts import cut_elsewhere
 from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.lines_of_any_length import by_pattern, with_room_for_sign
 from drivers.learn.numbers.factors import with_factor_of_copy
@@ -26,8 +27,6 @@ from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
-    SAME_SLOPE,
-    ends_before_check,
     from_first_whole,
     from_run,
     turned,
@@ -35,11 +34,11 @@ from drivers.learn.outside.turning import (
     without_check_bytes,
 )
 from drivers.learn.packets.arrays import Frames
-from drivers.learn.packets.kinds import Kind, beginning
+from drivers.learn.packets.kinds import Kind
 from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
-from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
+from drivers.learn.weight.choosing import Choice, holds_in_rest, settled
 from drivers.learn.widths.capacity import with_room
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
@@ -77,7 +76,7 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
 def _likeliest(choice: Choice, stream: Packets, capture: Capture) -> Way:
     """Give the number in messages of its own, where there are any; else in frames as they were cut."""
     loads, quantity = capture.loads, capture.quantity
-    cut = _ways_to_cut(choice, capture)
+    cut = cut_elsewhere(choice, capture)
     single = [each for one in cut if (each := own_message(one, loads, quantity))]
     if choice.best is not None and not single:
         single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
@@ -256,35 +255,6 @@ def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Qua
     wide = settle_width(clean, loads, quantity, outside.check.places)
     wide = with_upper_bits(wide, loads, quantity, fewest=1)  # no packet in order fills them by chance
     return one if wide.number == one.number else fit(one.kind, wide.number, loads, quantity) or one
-
-
-def _ways_to_cut(choice: Choice, capture: Capture) -> list[Fit]:
-    """Give the same number in frames that begin elsewhere, where frames were cut out of a stream."""
-    best = choice.best
-    assert best is not None
-    ways = [best]
-    if not best.kind.is_cut:
-        return ways
-    for one, how in choice.copies:
-        if how != "copy":
-            continue
-        same = (one.number.encoding, one.scale, one.kind.length, one.kind.stream)
-        if same != (best.number.encoding, best.scale, best.kind.length, best.kind.stream):
-            continue
-        if (
-            one.kind.whole is best.kind.whole
-            or holds_in_rest(one, capture.loads)
-            or abs(one.slope / best.slope - 1.0) > SAME_SLOPE
-            or abs(one.step - best.step) > 0.01 * best.step
-        ) and not ends_before_check(one, best):
-            continue
-        ways.append(one)
-    ways.sort(key=lambda one: -beginning(one.kind.frames) - 3.0 * math.log(len(one.kind.frames)))
-    full = [settled(one, capture.loads, capture.quantity) for one in ways[:4]]
-    most = max(whole_count(one.kind) for one in full)
-    return [
-        one for one in full if one.inside > best.inside - 0.02 and whole_count(one.kind) > 0.95 * most
-    ] or [best]
 
 
 def _others(one: Fit, stream: Packets, loads: Sequence[Load]) -> Frames | None:

@@ -6,8 +6,9 @@ import struct
 from collections.abc import Callable
 from dataclasses import replace
 
-from drivers.learn.rewriting import without_needless_mark, written_as
+from drivers.learn.rewriting import without_needless_mark
 from drivers.learn.streams import streams_of
+from drivers.learn.written import written_as
 from tests.drivers.learn.small import LOADS, captured, learned, reads
 
 
