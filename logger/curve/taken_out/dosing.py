@@ -113,15 +113,28 @@ def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
 
 
 def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Event, Event]]:
-    """What came at once and weighs no more than a dose, each with a tare soon after it."""
+    """What came at once and weighs no more than a dose, each with a tare soon after it.
+
+    A finger that leant on the key is gone as that works.
+    """
     return [
         (event, tare)
         for event in events
         if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
         if not _follows_vessel(event, events)
         for tare in tares
-        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
+        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S and not _is_gone(event, tare, events)
     ]
+
+
+def _is_gone(light: Event, tare: Event, events: tuple[Event, ...]) -> bool:
+    """Whether something light was taken off again, or let go, before a tare."""
+    return any(
+        other.kind == "vessel-off"
+        and light.end_s <= other.start_s < tare.start_s
+        and abs(other.change_g + light.change_g) < max(_LIFTED_G, SAME_VESSEL * light.change_g)
+        for other in events
+    )
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -224,6 +237,24 @@ def _brings_another(event: Event) -> bool:
     return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
 
 
+def is_carried_away(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
+    """Whether what came as fast as coffee does leaves with its vessel, and another one comes and is tared:
+    then it is coffee, whatever seemed to be one before. A light tin that was tared looks like a dose.
+    """
+    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
+    tared = _is_tared_then(after[1:2]) or _is_tared_then(after[2:])
+    if not tared or rise.lasts_s > LONGEST_DOSING_S:
+        return False
+    return _left_with_its_vessel(rise, rises, events, total_g)
+
+
+def _is_tared_then(steps: Sequence[Event]) -> bool:
+    """Whether the tare key is what comes next, but for a finger that leans on it and lets go."""
+    if len(steps) > 2 and steps[0].kind == "vessel-on" and _is_gone(steps[0], steps[2], tuple(steps)):
+        steps = steps[2:]
+    return bool(steps) and steps[0].kind == "tare"
+
+
 def _left_with_its_vessel(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
 ) -> bool:
@@ -248,5 +279,6 @@ def _left_with_its_vessel(
     if unlike_g > SAME_VESSEL * leaves_g:
         return total_g > _FEWEST_TIMES * dose_g
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
-    brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
+    least = _FEWEST_TIMES - 1.0 if _is_tared_then(after[2:]) else _ESPRESSO[0]
+    brews = least < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g
