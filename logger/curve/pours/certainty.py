@@ -53,12 +53,14 @@ class Sure:
 
     :param thin: whether it flows like an espresso
     :param cut_off: whether the readings end in it, so that its end is not known
+    :param pulled: whether it ran until its vessel was lifted, so that no more will be seen of its end
     """
 
     start: Known
     end: Known
     thin: bool
     cut_off: bool = False
+    pulled: bool = False
 
 
 def know_edges(
@@ -92,7 +94,7 @@ def know_edges(
             seen = rise.start.time_s - kept[-1].end.time_s >= CLEAR_PAUSE_S
             if not seen and not has_stopped(curve, kept[-1], rise):
                 kept[-1] = kept[-1].on_to(rise)
-                sure[-1] = Sure(sure[-1].start, edges.end, sure[-1].thin and edges.thin, edges.cut_off)
+                sure[-1] = replace(edges, start=sure[-1].start, thin=sure[-1].thin and edges.thin)
                 continue
             sure[-1] = _stopped(sure[-1], kept[-1].end.time_s, edges.start.time_s)
         kept.append(rise)
@@ -203,32 +205,38 @@ def _weighed(
     stirs = tuple(event for event in events if event.kind == "stir")
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
     whole_until_s = last_s - CUT_OFF_S
-    cut_off = [rise.end.time_s > whole_until_s for rise in rises]
+    pulled = [pulled_end(curve, rise, lifts) for rise in rises]
+    cut_off = [
+        rise.end.time_s > whole_until_s and end is None for rise, end in zip(rises, pulled, strict=True)
+    ]
     starts, ends = seen_around(
         curve, rises, solids, by_itself=by_itself, is_said=method is not None, known=settled.known
     )
-    is_over = [not cut for cut in cut_off]
+    is_over = [not cut and end is None for cut, end in zip(cut_off, pulled, strict=True)]
     known_ends = _known(ends, is_over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
-    ends_s = [
-        known.time_s if known else rise.end.time_s for rise, known in zip(rises, known_ends, strict=True)
+    is_late = [
+        (known.time_s if known else rise.end.time_s) > whole_until_s and end is None
+        for rise, known, end in zip(rises, known_ends, pulled, strict=True)
     ]
     begun = [
-        rise.start.time_s > first_s and not (only_over and (cut or end_s > whole_until_s))
-        for rise, end_s, cut in zip(rises, ends_s, cut_off, strict=True)
+        rise.start.time_s > first_s and not (only_over and (cut or late))
+        for rise, late, cut in zip(rises, is_late, cut_off, strict=True)
     ]
     known_starts = _known(
         starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)
     )
-    known = zip(known_starts, known_ends, strict=True)
-    return [
+    sure = [
         _sure(
             rise,
             start or settled.known[rise.start],
-            pulled_end(curve, rise, lifts) or stirred_end(curve, rise, end or settled.known[rise.end], stirs),
+            stirred_end(curve, rise, end or settled.known[rise.end], stirs),
             cut,
             thin=by_itself or rise.is_thin,
         )
-        for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
+        for rise, start, end, cut in zip(rises, known_starts, known_ends, cut_off, strict=True)
+    ]
+    return [
+        replace(each, end=end, pulled=True) if end else each for each, end in zip(sure, pulled, strict=True)
     ]
 
 

@@ -1,6 +1,7 @@
 """A cup that is pulled away, or a brewer that is lifted, while it still runs: the pour ends with the lift.
 
 The display is late, and never shows the last of it: what runs at the lift has run since the display's delay.
+The stream's own press goes with it: it was shown, and was no water.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.edges.choice import Known
+from logger.curve.edges.shapes import FALL_S
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 
@@ -19,7 +21,7 @@ HAND_S = 0.1
 STILL_RUNS = 0.75
 _LAST_S, _BEFORE_S = 1.0, 3.0
 _REACH_S = 1.5
-_FEWEST = 4
+_FEWEST = 3
 _LAG_DIFFERS = 0.15
 """Standard deviation of a lag, as a share of it."""
 
@@ -44,7 +46,7 @@ def pulled_end(curve: Curve, rise: Rise, lifts: Sequence[Event]) -> Known | None
             at_s,
             at_s - 2.0 * HAND_S,
             at_s + 2.0 * HAND_S,
-            level_g + flow_g_s * (delay_s + HAND_S),
+            level_g + flow_g_s * (delay_s - FALL_S + HAND_S),
             float(sd_g),
         )
     return None
