@@ -87,6 +87,7 @@ def told_apart(
             before_water = is_dose(rise, rises, events, total_g, surely=True)
         if (
             (before_water and is_dose(rise, rises, events, total_g))
+            or rise.laid_down
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events, curve.response.delay_s)
             or (water and is_finger_on_key(rise.start.time_s, rise.end.time_s, rise.gained_g, events))
