@@ -202,7 +202,7 @@ def _weighed(
         return []
     by_itself = _comes_by_itself(rises) if method is None else method == "espresso"
     lifts = tuple(event for event in events if event.kind == "vessel-off")
-    stirs = tuple(event for event in events if event.kind == "stir")
+    stirs = tuple(event for event in events if event.kind in ("stir", "press"))
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
     whole_until_s = last_s - CUT_OFF_S
     pulled = [pulled_end(curve, rise, lifts) for rise in rises]

@@ -35,8 +35,8 @@ def pulled_end(curve: Curve, rise: Rise, lifts: Sequence[Event]) -> Known | None
     for lift in lifts:
         if not -_REACH_S < lift.start_s - rise.end.time_s < delay_s + _REACH_S:
             continue
-        last = _line(curve, max(lift.start_s - _LAST_S, rise.start.time_s), lift.start_s)
-        before = _line(curve, max(lift.start_s - _BEFORE_S, rise.start.time_s), lift.start_s - _LAST_S)
+        last = line_through(curve, max(lift.start_s - _LAST_S, rise.start.time_s), lift.start_s)
+        before = line_through(curve, max(lift.start_s - _BEFORE_S, rise.start.time_s), lift.start_s - _LAST_S)
         if last is None or before is None or last[1] < max(STILL_RUNS * before[1], 0.3):
             continue
         level_g, flow_g_s = last
@@ -52,8 +52,10 @@ def pulled_end(curve: Curve, rise: Rise, lifts: Sequence[Event]) -> Known | None
     return None
 
 
-def _line(curve: Curve, from_s: float, to_s: float) -> tuple[float, float] | None:
-    """Level at the end of a stretch, and flow, by a straight line through what was measured in it."""
+def line_through(curve: Curve, from_s: float, to_s: float) -> tuple[float, float] | None:
+    """Level at the end of a stretch, and flow, by a straight line through what was measured in it; None where
+    that is too little.
+    """
     within = (curve.time_s > from_s) & (curve.time_s <= to_s) & ~curve.replaced
     time, weight = curve.time_s[within], curve.weight_g[within]
     if time.size < _FEWEST or time[-1] - time[0] < 0.3 * (to_s - from_s):
