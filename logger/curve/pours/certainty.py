@@ -43,6 +43,10 @@ DRIPS_LONGEST_S, UNSEEN_END_S = 0.8, 0.3
 """No spout drips on for longer: what seems to is a level that moved, by a spoon that was laid down or a hand
 on the scale. Then the end that fitted best is taken, and its range reaches to the other."""
 
+CREEPS_S = 0.25
+"""A hand's thin stream that wavers, or a level that creeps before it, passes for a ramp of seconds, as an
+espresso's: then the start that fitted best is taken, so much later, and its range reaches from the other."""
+
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
 
@@ -270,6 +274,9 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool) ->
     if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
         at_s = rise.end.time_s
         end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)
+    if not thin and rise.start.flow_g_s < THIN_FLOW_G_S and start.time_s < rise.start.time_s - CREEPS_S:
+        at_s = rise.start.time_s
+        start = replace(start, time_s=at_s, high_s=max(start.high_s, at_s + CREEPS_S))
     return Sure(start, end, thin, cut_off)
 
 
