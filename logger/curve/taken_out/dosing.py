@@ -29,6 +29,9 @@ _IN_LUMPS, _LEVELLED_WITHIN_S = 1.6, 20.0
 is levelled, and a slow scale comes to rest, before it is tared."""
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
+_BLOOMS_S, _STRONGEST = 16.0, 3.0
+"""A bloom is left for 30 to 45 s (common practice): what is tared, and followed by water sooner than that,
+is none, where so many times its weight comes; the strongest of brews takes no less."""
 _LONGEST_GRINDING_S, TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
@@ -179,9 +182,12 @@ def is_dose(
     if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > _LONGEST_GRINDING_S:
         return False
     tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
-    tared = tare is not None and _was_dosed(
-        [rise, *(each for each in rises if _goes_on(rise, each, tare))], tare, total_g, surely=surely
-    )
+    tared = False
+    if tare is not None:
+        portions = [rise, *(each for each in rises if _goes_on(rise, each, tare))]
+        brews = (each.start.time_s for each in rises if each.start.time_s > tare.end_s)
+        brews_in_s = next(brews, np.inf) - portions[-1].end.time_s
+        tared = _was_dosed(portions, tare, total_g, brews_in_s, surely=surely)
     return tared or _left_with_its_vessel(rise, rises, events, total_g)
 
 
@@ -196,13 +202,18 @@ def _goes_on(rise: Rise, other: Rise, tare: Event) -> bool:
     return not is_finger_on_key(other.start.time_s, other.end.time_s, other.gained_g, [tare])
 
 
-def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:
-    """Whether what a tare took away came as a dose does, in one portion or a few."""
+def _was_dosed(portions: list[Rise], tare: Event, total_g: float, brews_in_s: float, *, surely: bool) -> bool:
+    """Whether what a tare took away came as a dose does, in one portion or a few.
+
+    :param brews_in_s: after what time water comes
+    """
     gained_g = sum(portion.gained_g for portion in portions)
     lasted_s = portions[-1].end.time_s - portions[0].start.time_s
     waited_s = tare.start_s - portions[-1].end.time_s
     if gained_g > LARGEST_DOSE_G:
         return False
+    if not surely and brews_in_s < _BLOOMS_S and LEAST_DOSE_G < gained_g < LARGE_DOSE_G:
+        return total_g > (_STRONGEST + 1.0) * gained_g
     if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
         return lasted_s < _LONGEST_GRINDING_S and waited_s < TARED_AT_LAST_S
     trickles = gained_g < _TRICKLES_G_S * lasted_s

@@ -161,6 +161,18 @@ def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float, water
     assert brew.total_g == pytest.approx(water_g, abs=0.5)
 
 
+@pytest.mark.parametrize(("rests_s", "dosed"), [(12.0, True), (30.0, False)])
+def test_what_is_tared_and_followed_by_water_at_once_was_no_bloom(rests_s: float, dosed: bool) -> None:
+    """30 g of coffee for a strong brew of five times as much; a bloom of 30 g is left for half a minute."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
+    share = 150.0 / sum(pour.poured_g for pour in truth.pours)
+    came_g = 30.0 * np.clip((time_s - 46.0 + rests_s) / 4.0, 0.0, 1.0)
+    shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + came_g, 6.0, 56.0 - rests_s)
+    brew = read(time_s, shown_g)
+    assert len(brew.pours) == len(truth.pours) + (not dosed)
+    assert ("dose" in kinds(brew)) == dosed
+
+
 @pytest.mark.parametrize("light_g", [6.0, 9.0])
 def test_what_is_too_light_for_the_water_was_not_the_coffee(light_g: float) -> None:
     """The paper of a filter and a clip, tared by themselves; then 22 g of coffee."""
