@@ -34,6 +34,10 @@ def cut_where_laid_down(curve: Curve, first: int, last: int) -> int | None:
     back, lies = round(LOOKED_BACK_S / step_s), round((LIES_S + 2.0 * curve.response.delay_s) / step_s)
     if last - first < back:
         return None
+    late_g, near = curve.grid_g[max(last - lies, first) : last + 1], max(round(AT_ONCE_S / 4.0 / step_s), 1)
+    usual_g = float(curve.grid_g[last] - curve.grid_g[first]) * near / (last - first)
+    if float((late_g[near:] - late_g[:-near]).max()) < FASTER * usual_g:
+        return None
     half = half_for(curve.grid_noise_g, step_s, 0.5, 0.3, 0.8)
     since = max(last - lies, first)
     slope = slope_g_s(curve.grid_g[max(since - back, first) : last + 1], half, step_s)
