@@ -17,9 +17,10 @@ FASTER, LULL = 1.3, 0.72
 """So many times the stream's flow at the least, and after it had fallen to that share of it."""
 LIES_S, LOOKED_BACK_S = 4.0, 3.0
 """What is laid down has come to rest within that and two delays; for so long the stream before is seen."""
-AT_ONCE_S, PER_DELAY, LEAST_G = 1.2, 0.6, 5.0
-"""Nobody pours for so short a time, which is known to a part of the scale's delay; and what weighs less lies
-under the noise of what fades."""
+AT_ONCE_S, PER_DELAY = 1.2, 0.6
+"""Nobody pours for so short a time, which is known to a part of the scale's delay."""
+LEAST_G, LEAST_G_S = 8.0, 8.0
+"""A spoon weighs as much, and comes as fast; what is less may be the last of an espresso that was knocked."""
 STREAMS, SURELY = 1.5, 4.0
 """So many times the stream's mean flow it comes with; with as many as the other, it need not be fitted to
 begin after the stream's end."""
@@ -59,7 +60,8 @@ def came_at_once(curve: Curve, stream: tuple[Edge, Edge], step: tuple[Edge, Edge
     """Whether what came after a stream had ended, as fitted, arrived within a moment, and much faster."""
     (starts, ends), (begins, rests) = stream, step
     lasts_s, weighs_g = rests.time_s - begins.time_s, rests.level_g - begins.level_g
-    if weighs_g < LEAST_G or lasts_s > AT_ONCE_S + PER_DELAY * curve.response.delay_s:
+    longest_s = AT_ONCE_S + PER_DELAY * curve.response.delay_s
+    if lasts_s > longest_s or weighs_g < max(LEAST_G, LEAST_G_S * lasts_s):
         return False
     came_g_s = (ends.level_g - starts.level_g) / max(ends.time_s - starts.time_s, curve.step_s)
     times = STREAMS if ends.time_s < begins.time_s else SURELY

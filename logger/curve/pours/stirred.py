@@ -43,7 +43,7 @@ def stirred_end(curve: Curve, rise: Rise, end: Known, stirs: Iterable[Event]) ->
         begins_s = _hides_from_s(curve, stir)
         if not rise.start.time_s < begins_s + FROM_S < max(end.time_s, rise.end.time_s) + FROM_S:
             continue
-        if _had_fallen(curve, rise, begins_s):
+        if rise.end.time_s < stir.end_s + FROM_S and _had_fallen(curve, rise, begins_s):
             ended_s = min(rise.end.time_s, begins_s)
         elif end.time_s < min(stir.end_s, begins_s + UNTIL_S) or _had_ended(curve, rise, end, begins_s):
             ended_s = begins_s + FROM_S
@@ -69,7 +69,9 @@ def _had_fallen(curve: Curve, rise: Rise, begins_s: float) -> bool:
     delay_s = curve.response.delay_s
     running = line_through(curve, max(begins_s - STREAM_S - delay_s, rise.start.time_s), begins_s - BESIDE_S)
     last = line_through(curve, begins_s - BESIDE_S, begins_s)
-    return running is not None and last is not None and last[1] < FALLEN * running[1]
+    if running is None or last is None or rise.gained_g > running[1] / FALLEN * rise.lasts_s:
+        return False
+    return last[1] < FALLEN * running[1]
 
 
 def _had_ended(curve: Curve, rise: Rise, end: Known, begins_s: float) -> bool:
@@ -77,5 +79,6 @@ def _had_ended(curve: Curve, rise: Rise, end: Known, begins_s: float) -> bool:
     a stream brings until it stops.
     """
     shown_g = float(np.interp(begins_s, curve.grid_s, curve.grid_g))
-    flow_g_s = rise.gained_g / max(min(rise.lasts_s, begins_s - rise.start.time_s), curve.step_s)
+    until_then_g_s = (shown_g - rise.start.level_g) / max(begins_s - rise.start.time_s, 1.0)
+    flow_g_s = max(rise.gained_g / max(rise.lasts_s, curve.step_s), until_then_g_s)
     return end.level_g - shown_g < flow_g_s * (curve.response.delay_s + STOPS_S)

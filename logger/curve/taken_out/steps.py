@@ -35,11 +35,10 @@ SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
 """No scale still follows a vessel after so long."""
 
-_RUNS_G_S, _RAN_S = 0.9, 0.8
-"""What has risen by so much for so long runs."""
-
-_FEWEST_RISING = 3
-"""So many readings and more that each rise are no noise, hardly; water runs."""
+_RUNS_G_S, _RAN_S, _STEADILY = 0.9, 0.8, 0.75
+"""What has risen by so much, for so long before a fall, runs; steadily, where its last readings and as many
+before them rise one by one, and the last no less than so much of the others."""
+_FEWEST_RISING = 4
 
 RESTS_S = 2.5
 """What stays away for so long was taken off and put on again; a knock is over sooner."""
@@ -50,6 +49,7 @@ class Move:
     """A stretch in which the display moves faster than water could.
 
     :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
+    :param runs: it is a fall, and water ran steadily into what is lifted: its last reading is what it bore
     """
 
     start_s: float
@@ -57,6 +57,7 @@ class Move:
     change_g: float
     reach_g: float
     water_g: float = 0.0
+    runs: bool = False
 
     @property
     def returns(self) -> bool:
@@ -84,7 +85,9 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     spans = [
         _widened(slope, first, last, calm_g_s, step_s, flow_before_g_s(grid, first)) for first, last in groups
     ]
-    spans = [_past_silence(grid, *_runs_until(grid, *span)) for span in spans]
+    ends = [0, *(last for _, last in spans)]
+    spans = [_runs_until(grid, *span, before) for span, before in zip(spans, ends, strict=False)]
+    spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     befores, nexts = [0, *(last for _, last in apart)], [*(first for first, _ in apart[1:]), weight.size]
     return tuple(
@@ -116,7 +119,7 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         )
         within = slice(first, last)
         replaced[within] = True
-        level = _brought_to_g(weight[:first], 5) if first else 0.0
+        level = median(weight[max(first - (1 if move.runs else 5), 0) : first]) if first else 0.0
         if move.returns:
             ends = [level, float(weight[last]) if last < weight.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
@@ -124,18 +127,6 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
             weight[within] = level
             weight[last:] -= move.change_g
     return weight, replaced
-
-
-def _brought_to_g(before_g: Floats, count: int) -> float:
-    """What was shown last: the median of so many readings; the last one where water runs in.
-
-    Then they rise one by one, and no more than as many before them: a hand that leans on the pan comes anew.
-    """
-    last_g, earlier_g = before_g[-count:], before_g[1 - 2 * count : 1 - count]
-    if last_g.size > _FEWEST_RISING and earlier_g.size == count and bool((last_g[1:] > last_g[:-1]).all()):
-        runs = last_g[-1] - last_g[0] < MAY_FLOW * (earlier_g[-1] - earlier_g[0])
-        return float(last_g[-1]) if runs else median(last_g)
-    return median(last_g)
 
 
 def _slope_g_s(weight_g: Floats, step_s: float) -> Floats:
@@ -184,18 +175,33 @@ def _widened(
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
 
 
-def _runs_until(grid: Grid, first: int, last: int) -> tuple[int, int]:
+def _runs_until(grid: Grid, first: int, last: int, before: int) -> tuple[int, int]:
     """Begin a fall where the water that runs in is seen to rise for the last time: the slope at a moment is
     that between its neighbours, and sees the hand too soon.
+
+    :param before: the last grid index of the move before it
     """
-    weight = grid.weight_g
-    if weight[last] > weight[first]:
+    weight, since = grid.weight_g, first - max(round(_RAN_S / grid.step_s), 2)
+    if weight[last] > weight[first] or since < before:
         return first, last
-    flow_g_s = flow_near_g_s(grid, first - max(round(_RAN_S / grid.step_s), 2), first)
+    flow_g_s = flow_near_g_s(grid, since, first)
     most_g = MAY_FLOW * grid.step_s * flow_g_s if flow_g_s > _RUNS_G_S else 0.0
     while last - first > 2 and 0.0 < weight[first + 1] - weight[first] < most_g:
         first += 1
     return first, last
+
+
+def _runs_into(weight: Floats, first: int, last_before: int, near: int) -> bool:
+    """Whether water runs steadily into what is lifted at a grid index.
+
+    A hand that leans on the pan comes anew, and what a slow scale still owes of a pour more and more slowly.
+    """
+    near = max(near, _FEWEST_RISING)
+    since = first - 2 * near
+    if since < last_before or bool((weight[since + 1 : first + 1] <= weight[since:first]).any()):
+        return False
+    came_g, comes_g = weight[first - near] - weight[since], weight[first] - weight[first - near]
+    return bool(_STEADILY * came_g < comes_g < MAY_FLOW * came_g)
 
 
 def _decays_in(
@@ -267,7 +273,8 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     """
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
-    before = _brought_to_g(weight[: first + 1], near)
+    runs = bool(weight[last] < weight[first]) and _runs_into(weight, first, last_before, near)
+    before = weight[first] if runs else median(weight[max(first - near + 1, 0) : first + 1])
     after = median(weight[last : max(min(last + near, next_first), last + 1)])
     away = weight[first : last + 1] - before
     reach = float(away[np.argmax(np.abs(away))])
@@ -277,7 +284,7 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     if last_before and first - last_before < 2 * near:
         beside = beside[1:]
     flow = max(flow_near_g_s(grid, *each) for each in beside)
-    return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
+    return Move(start_s, end_s, float(after - before), reach, MAY_FLOW * flow * (end_s - start_s), runs)
 
 
 def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:
