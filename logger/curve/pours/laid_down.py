@@ -33,9 +33,10 @@ def cut_where_laid_down(curve: Curve, first: int, last: int) -> int | None:
     """
     step_s = curve.step_s
     back, lies = round(LOOKED_BACK_S / step_s), round((LIES_S + 2.0 * curve.response.delay_s) / step_s)
-    if last - first < back:
-        return None
-    late_g, near = curve.grid_g[max(last - lies, first) : last + 1], max(round(AT_ONCE_S / 4.0 / step_s), 1)
+    near = max(round(AT_ONCE_S / 4.0 / step_s), 1)
+    if min(back, lies) <= near or last - first < back:
+        return None  # or nothing is seen of a moment
+    late_g = curve.grid_g[max(last - lies, first) : last + 1]
     usual_g = float(curve.grid_g[last] - curve.grid_g[first]) * near / (last - first)
     if float((late_g[near:] - late_g[:-near]).max()) < FASTER * usual_g:
         return None

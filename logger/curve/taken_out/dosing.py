@@ -29,15 +29,15 @@ _IN_LUMPS, _LEVELLED_WITHIN_S = 1.6, 20.0
 is levelled, and a slow scale comes to rest, before it is tared."""
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
-_BLOOMS_S, _STRONGEST = 16.0, 3.0
+_BLOOMS_S, _STRONGEST = 21.0, 3.0
 """A bloom is left for 30 to 45 s (common practice): what is tared, and followed by water sooner than that,
 is none, where so many times its weight comes; the strongest of brews takes no less."""
 _LONGEST_GRINDING_S, TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
-_FEWEST_TIMES = 1.8
-"""Dose and drink, of the dose alone: from a short one on."""
+_FEWEST_TIMES, _LUNGO = 1.8, 9.0
+"""Dose and drink, of the dose alone: from a short one on, up to a long one."""
 
 _LARGEST_AT_ONCE_G = 36.0
 SAME_VESSEL = 0.15
@@ -289,7 +289,10 @@ def _left_with_its_vessel(
         return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
     if unlike_g > SAME_VESSEL * leaves_g:
         return total_g > _FEWEST_TIMES * dose_g
+    tared = _is_tared_then(after[2:])
+    if tared and all(each.is_thin for each in rises if each.start.time_s > on.end_s):
+        return _FEWEST_TIMES * dose_g < total_g < _LUNGO * dose_g  # no kettle pours so
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
-    least = _FEWEST_TIMES - 1.0 if _is_tared_then(after[2:]) else _ESPRESSO[0]
+    least = _FEWEST_TIMES - 1.0 if tared else _ESPRESSO[0]
     brews = least < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

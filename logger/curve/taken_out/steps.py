@@ -16,29 +16,24 @@ from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.fast_water import (
     FASTEST_POUR_G_S,
+    MAY_FLOW,
     STILL_FLOWS,
     came_in_bursts,
     flow_before_g_s,
     flow_near_g_s,
     is_filled,
+    runs_into,
+    runs_until,
 )
 
 SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
 """A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
-
-MAY_FLOW = 1.25
-"""Water may run so much faster within a move than beside it."""
 
 SMALLEST_VESSEL_G = 5.0
 """What leaves less than that on the pan was a knock."""
 
 LONGEST_TAIL_S = 6.0
 """No scale still follows a vessel after so long."""
-
-_RUNS_G_S, _RAN_S, _STEADILY = 0.9, 0.8, 0.75
-"""What has risen by so much, for so long before a fall, runs; steadily, where its last readings and as many
-before them rise one by one, and the last no less than so much of the others."""
-_FEWEST_RISING = 4
 
 RESTS_S = 2.5
 """What stays away for so long was taken off and put on again; a knock is over sooner."""
@@ -86,7 +81,7 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
         _widened(slope, first, last, calm_g_s, step_s, flow_before_g_s(grid, first)) for first, last in groups
     ]
     ends = [0, *(last for _, last in spans)]
-    spans = [_runs_until(grid, *span, before) for span, before in zip(spans, ends, strict=False)]
+    spans = [runs_until(grid, *span, before) for span, before in zip(spans, ends, strict=False)]
     spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     befores, nexts = [0, *(last for _, last in apart)], [*(first for first, _ in apart[1:]), weight.size]
@@ -175,35 +170,6 @@ def _widened(
     return max(first - 1, 0), min(last + max(round(0.3 / step_s), 1), slope.size - 1)
 
 
-def _runs_until(grid: Grid, first: int, last: int, before: int) -> tuple[int, int]:
-    """Begin a fall where the water that runs in is seen to rise for the last time: the slope at a moment is
-    that between its neighbours, and sees the hand too soon.
-
-    :param before: the last grid index of the move before it
-    """
-    weight, since = grid.weight_g, first - max(round(_RAN_S / grid.step_s), 2)
-    if weight[last] > weight[first] or since < before:
-        return first, last
-    flow_g_s = flow_near_g_s(grid, since, first)
-    most_g = MAY_FLOW * grid.step_s * flow_g_s if flow_g_s > _RUNS_G_S else 0.0
-    while last - first > 2 and 0.0 < weight[first + 1] - weight[first] < most_g:
-        first += 1
-    return first, last
-
-
-def _runs_into(weight: Floats, first: int, last_before: int, near: int) -> bool:
-    """Whether water runs steadily into what is lifted at a grid index.
-
-    A hand that leans on the pan comes anew, and what a slow scale still owes of a pour more and more slowly.
-    """
-    near = max(near, _FEWEST_RISING)
-    since = first - 2 * near
-    if since < last_before or bool((weight[since + 1 : first + 1] <= weight[since:first]).any()):
-        return False
-    came_g, comes_g = weight[first - near] - weight[since], weight[first] - weight[first - near]
-    return bool(_STEADILY * came_g < comes_g < MAY_FLOW * came_g)
-
-
 def _decays_in(
     slope: list[float], longest: int, look: int, flow_g_s: float, calm_g_s: float, *, rose: bool
 ) -> int:
@@ -273,7 +239,7 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     """
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
-    runs = bool(weight[last] < weight[first]) and _runs_into(weight, first, last_before, near)
+    runs = bool(weight[last] < weight[first]) and runs_into(weight, first, last_before, near)
     before = weight[first] if runs else median(weight[max(first - near + 1, 0) : first + 1])
     after = median(weight[last : max(min(last + near, next_first), last + 1)])
     away = weight[first : last + 1] - before

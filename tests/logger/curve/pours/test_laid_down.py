@@ -45,3 +45,8 @@ def test_a_stream_that_runs_faster_at_its_end_is_one_pour(lag_s: float) -> None:
     shown_g = late(time_s, on_pan_g, lag_s) - SERVER_G * (time_s > 8.0)
     brew = analyse(time_s, np.round(shown_g, 1))
     assert [pour.poured_g for pour in brew.pours] == pytest.approx([np.sum(flow_g_s) * 0.1], abs=0.5)
+
+
+def test_a_reading_in_minutes_shows_nothing_of_a_moment() -> None:
+    flows_g = np.repeat([0.0, 900.0, 80.0, 900.0, 80.0, 0.0], [6, 2, 6, 2, 6, 5])
+    assert analyse(600.0 * np.arange(flows_g.size), np.cumsum(flows_g)) is not None

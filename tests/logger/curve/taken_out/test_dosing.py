@@ -25,9 +25,17 @@ def test_a_filter_holder_is_filled_here_and_taken_to_the_machine() -> None:
     assert kinds(brew)[:4] == ["vessel-on", "tare", "dose", "vessel-off"]
 
 
-@pytest.mark.parametrize(("tin_g", "leans_g"), [(34.0, 0.0), (60.0, 12.0), (60.0, 0.0)])
-def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(tin_g: float, leans_g: float) -> None:
-    """A tin as light as a dose and tared alone, or a finger that leans on the key, is no coffee itself."""
+@pytest.mark.parametrize(
+    ("tin_g", "leans_g", "cup_g"),
+    [(34.0, 0.0, 160.0), (60.0, 12.0, 160.0), (60.0, 0.0, 160.0), (60.0, 0.0, 77.5)],
+)
+def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(
+    tin_g: float, leans_g: float, cup_g: float
+) -> None:
+    """A tin as light as a dose and tared alone, or a finger that leans on the key, is no coffee itself.
+
+    And the cup may weigh what the tin did with it, where an espresso runs into it.
+    """
     time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(50.0, 50.0)))
     tin, cup = (time_s > 2.0) & (time_s < 26.0), time_s > 32.0
     coffee_g = 18.0 * np.clip((time_s - 15.0) / 5.0, 0.0, 1.0) * (time_s < 26.0)
