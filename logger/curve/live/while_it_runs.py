@@ -277,9 +277,10 @@ class LiveAnalysis:
         return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:
-        self._response = self._response or read.response
-        if len(read.pours) >= TELLING_POURS:
-            self._assumed = read.curve.response
+        if self._motion.gained_g > -BEGINS_G:  # a lift that goes on shows no lag yet
+            self._response = self._response or read.response
+            if len(read.pours) >= TELLING_POURS:
+                self._assumed = read.curve.response
         self._ebb.is_shown_late(self._delay_s)
         if until_s == math.inf:
             self._all_told_s = self._last_s

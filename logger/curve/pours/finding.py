@@ -99,7 +99,7 @@ def find_rises(
 
     :param settled: the edges that stay what they are
     """
-    spans, laid_down = _cut_where_laid_down(curve, cut_at_dips(curve, flowing))
+    spans, laid_down = _cut_where_laid_down(curve, cut_at_dips(curve, flowing), settled)
     rises = [
         Rise(
             start,
@@ -114,15 +114,16 @@ def find_rises(
 
 
 def _cut_where_laid_down(
-    curve: Curve, spans: Sequence[tuple[int, int]]
+    curve: Curve, spans: Sequence[tuple[int, int]], settled: Settled
 ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
     """Cut each stretch before what was laid down as its stream had ended.
 
+    :param settled: the stretches of which it is known that nothing was
     :returns: all stretches, and those of what was laid down
     """
     parts, laid_down = list[tuple[int, int]](), list[tuple[int, int]]()
     for first, last in spans:
-        at = cut_where_laid_down(curve, first, last)
+        at = None if settled.is_one(curve, first, last) else cut_where_laid_down(curve, first, last)
         if at is not None and came_at_once(curve, *fit_stretches(curve, [(first, at), (at, last)])):
             parts.append((first, at))
             laid_down.append((at, last))

@@ -15,6 +15,8 @@ from logger.curve.pours.water_curve import Curve
 
 FASTER, LULL = 1.3, 0.72
 """So many times the stream's flow at the least, and after it had fallen to that share of it."""
+SURELY_G = 4.0
+"""So many noises more it rises than the stretch does on the whole."""
 LIES_S, LOOKED_BACK_S = 4.0, 3.0
 """What is laid down has come to rest within that and two delays; for so long the stream before is seen."""
 AT_ONCE_S, PER_DELAY = 1.2, 0.6
@@ -31,18 +33,18 @@ def cut_where_laid_down(curve: Curve, first: int, last: int) -> int | None:
 
     :param first: its first grid index, with ``last`` its last
     """
-    step_s = curve.step_s
+    step_s, grid_g = curve.step_s, curve.grid_g
     back, lies = round(LOOKED_BACK_S / step_s), round((LIES_S + 2.0 * curve.response.delay_s) / step_s)
     near = max(round(AT_ONCE_S / 4.0 / step_s), 1)
     if min(back, lies) <= near or last - first < back:
         return None  # or nothing is seen of a moment
-    late_g = curve.grid_g[max(last - lies, first) : last + 1]
-    usual_g = float(curve.grid_g[last] - curve.grid_g[first]) * near / (last - first)
-    if float((late_g[near:] - late_g[:-near]).max()) < FASTER * usual_g:
+    since = max(last - lies, first)
+    usual_g = (grid_g.item(last) - grid_g.item(first)) * near / (last - first)
+    least_g = FASTER * usual_g + SURELY_G * curve.grid_noise_g
+    if (grid_g[since + near : last + 1] - grid_g[since : last + 1 - near]).max() < least_g:
         return None
     half = half_for(curve.grid_noise_g, step_s, 0.5, 0.3, 0.8)
-    since = max(last - lies, first)
-    slope = slope_g_s(curve.grid_g[max(since - back, first) : last + 1], half, step_s)
+    slope = slope_g_s(grid_g[max(since - back, first) : last + 1], half, step_s)
     late = min(lies, last - first)
     peak = slope.size - 1 - late + int(np.argmax(slope[-1 - late :]))
     low = max(peak - back, 0)
