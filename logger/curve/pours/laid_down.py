@@ -13,7 +13,7 @@ from logger.curve.edges.edge import Edge
 from logger.curve.pours.flow import half_for, slope_g_s
 from logger.curve.pours.water_curve import Curve
 
-FASTER, LULL = 1.3, 0.72
+FASTER, LULL = 1.6, 0.72
 """So many times the stream's flow at the least, and after it had fallen to that share of it."""
 SURELY_G = 4.0
 """So many noises more it rises than the stretch does on the whole."""
@@ -53,6 +53,8 @@ def cut_where_laid_down(curve: Curve, first: int, last: int) -> int | None:
     if lull - half <= 0 or slope[peak] < FASTER * stream_g_s or slope[lull] > LULL * stream_g_s:
         return None
     cut = last + 1 - slope.size + lull
+    if grid_g.item(last) - grid_g.item(cut) < LEAST_G:
+        return None
     seen = curve.all_measured(
         float(curve.grid_s[cut]) - AT_ONCE_S, float(curve.grid_s[cut]) + 2.0 * AT_ONCE_S
     )
