@@ -76,7 +76,9 @@ def drifts_of(read: Read, *, is_over: bool = True) -> tuple[Event, ...]:
         return ()
     over_s = read.edges[-1].end.time_s
     lifts_s = [event.start_s for event in read.events if event.kind.startswith("vessel")]
-    until_s = min((lift_s for lift_s in lifts_s if lift_s > over_s), default=np.inf)
+    # A cup that was pulled away took with it what the display had not shown: that is no drift.
+    pulled = read.edges[-1].pulled
+    until_s = min((lift_s for lift_s in lifts_s if lift_s > over_s or pulled), default=np.inf)
     hidden_g = COARSE * read.step_g
     return tuple(
         Event("drift", rest.start_s, rest.end_s, rest.change_g)

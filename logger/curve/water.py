@@ -91,7 +91,7 @@ def read_samples(
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before, noise, tares)
     returns = tuple(event_of(move) for move in moves if move.returns)
-    vessels = steps_of_vessels(moves, samples, noise, step_g)
+    vessels = steps_of_vessels(moves, tares, samples, noise, step_g)
     shown = response or response_from(samples, weight, vessels)
     known = shown or assumed
     settling = None if known else lags_by_tails(samples, weight, vessels, noise)
@@ -109,7 +109,7 @@ def read_samples(
     found = that_count(curve, fitted)
     events = (
         *lifts_among(tares, moves, samples, found),
-        *tares_among(events_of(moves), found, samples, noise, step_g),
+        *tares_among(events_of(moves), tares, found, samples, noise, step_g),
         *presses,
         *shaken(
             before,

@@ -53,6 +53,8 @@ class Again:
         self._whole_s = pour.end_s + (WHOLE_THIN_S if edges.thin else WHOLE_S)
         self._is_sure = is_sure(pour, edges)
         self.looked(time_s)
+        if edges.pulled:
+            self._whole_s, self.due_s = time_s, math.inf
 
     def told_all(self, time_s: float) -> None:
         """Know that what rose was told for good, and was no pour."""

@@ -214,7 +214,8 @@ class LiveAnalysis:
         """Look whether the stream has ended, and say so where the reading sees its end."""
         motion = self._motion
         ran_s = time_s - (time_s if self._began is None else self._began)
-        if ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S) or motion.least_gained_g < BEGINS_G:
+        little = motion.least_gained_g < BEGINS_G and motion.gained_g > -BEGINS_G  # less is a lift
+        if little or ran_s < (SHORTEST_S if self.pours else SHORTEST_FIRST_S):
             self._ebb.over(motion.slope_g_s)
             return []
         read = self._read(self._kept.samples(), only_over=True)
@@ -276,9 +277,10 @@ class LiveAnalysis:
         return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:
-        self._response = self._response or read.response
-        if len(read.pours) >= TELLING_POURS:
-            self._assumed = read.curve.response
+        if self._motion.gained_g > -BEGINS_G:  # a lift that goes on shows no lag yet
+            self._response = self._response or read.response
+            if len(read.pours) >= TELLING_POURS:
+                self._assumed = read.curve.response
         self._ebb.is_shown_late(self._delay_s)
         if until_s == math.inf:
             self._all_told_s = self._last_s

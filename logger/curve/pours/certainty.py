@@ -45,6 +45,10 @@ DRIPS_LONGEST_S, UNSEEN_END_S = 0.8, 0.3
 """No spout drips on for longer: what seems to is a level that moved, by a spoon that was laid down or a hand
 on the scale. Then the end that fitted best is taken, and its range reaches to the other."""
 
+CREEPS_S = 0.25
+"""A hand's thin stream that wavers, or a level that creeps before it, passes for a ramp of seconds, as an
+espresso's: then the start that fitted best is taken, so much later, and its range reaches from the other."""
+
 LEVEL_SD_G = 0.3
 """A level that is known no better than that was hardly seen: what the whole rise said of it is kept."""
 
@@ -56,6 +60,7 @@ class Sure:
     :param thin: whether it flows like an espresso
     :param cut_off: whether the readings end in it, so that its end is not known
     :param by_itself: whether it is one, as far as can be told; a hand may pour as thinly
+    :param pulled: whether it ran until its vessel was lifted, so that no more will be seen of its end
     """
 
     start: Known
@@ -63,6 +68,7 @@ class Sure:
     thin: bool
     cut_off: bool = False
     by_itself: bool = False
+    pulled: bool = False
 
 
 def know_edges(
@@ -210,36 +216,42 @@ def _weighed(
         return []
     by_itself = _comes_by_itself(rises) if method is None else method == "espresso"
     lifts = tuple(event for event in events if event.kind == "vessel-off")
-    stirs = tuple(event for event in events if event.kind == "stir")
+    stirs = tuple(event for event in events if event.kind in ("stir", "press"))
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
     whole_until_s = last_s - CUT_OFF_S
-    cut_off = [rise.end.time_s > whole_until_s for rise in rises]
+    pulled = [pulled_end(curve, rise, lifts) for rise in rises]
+    cut_off = [
+        rise.end.time_s > whole_until_s and end is None for rise, end in zip(rises, pulled, strict=True)
+    ]
     starts, ends = seen_around(
         curve, rises, solids, by_itself=by_itself, is_said=method is not None, known=settled.known
     )
-    is_over = [not cut for cut in cut_off]
+    is_over = [not cut and end is None for cut, end in zip(cut_off, pulled, strict=True)]
     known_ends = _known(ends, is_over, lambda seen: know_ends(seen, curve.response, with_course=with_course))
-    ends_s = [
-        known.time_s if known else rise.end.time_s for rise, known in zip(rises, known_ends, strict=True)
+    is_late = [
+        (known.time_s if known else rise.end.time_s) > whole_until_s and end is None
+        for rise, known, end in zip(rises, known_ends, pulled, strict=True)
     ]
     begun = [
-        rise.start.time_s > first_s and not (only_over and (cut or end_s > whole_until_s))
-        for rise, end_s, cut in zip(rises, ends_s, cut_off, strict=True)
+        rise.start.time_s > first_s and not (only_over and (cut or late))
+        for rise, late, cut in zip(rises, is_late, cut_off, strict=True)
     ]
     known_starts = _known(
         starts, begun, lambda seen: know_starts(seen, curve.response, with_course=with_course)
     )
-    known = zip(known_starts, known_ends, strict=True)
-    return [
+    sure = [
         _sure(
             rise,
             start or settled.known[rise.start],
-            pulled_end(curve, rise, lifts) or stirred_end(curve, rise, end or settled.known[rise.end], stirs),
+            stirred_end(curve, rise, end or settled.known[rise.end], stirs),
             cut,
             thin=by_itself or rise.is_thin,
             by_itself=by_itself,
         )
-        for rise, (start, end), cut in zip(rises, known, cut_off, strict=True)
+        for rise, start, end, cut in zip(rises, known_starts, known_ends, cut_off, strict=True)
+    ]
+    return [
+        replace(each, end=end, pulled=True) if end else each for each, end in zip(sure, pulled, strict=True)
     ]
 
 
@@ -273,6 +285,9 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool, by
     if not thin and end.time_s > rise.end.time_s + DRIPS_LONGEST_S:
         at_s = rise.end.time_s
         end = replace(end, time_s=at_s, low_s=min(end.low_s, at_s - UNSEEN_END_S), high_s=end.time_s)
+    if not thin and rise.start.flow_g_s < THIN_FLOW_G_S and start.time_s < rise.start.time_s - CREEPS_S:
+        at_s = rise.start.time_s
+        start = replace(start, time_s=at_s, high_s=max(start.high_s, at_s + CREEPS_S))
     return Sure(start, end, thin, cut_off, by_itself)
 
 

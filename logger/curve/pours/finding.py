@@ -17,6 +17,7 @@ from logger.curve.pours.dips import measure_dips
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
 from logger.curve.pours.gaps import cut_at_gaps
 from logger.curve.pours.hidden import cut_where_hidden, hidden_stretches_s
+from logger.curve.pours.laid_down import came_at_once, cut_where_laid_down
 from logger.curve.pours.lulls import NO_LULLS, Lulls, find_lulls
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled, Turn, turn
 from logger.curve.pours.stretches import fit_stretches, start_behind
@@ -43,12 +44,14 @@ class Rise:
     """A stretch in which something arrived, with its edges fitted.
 
     :param seen: where the curve was seen to begin to rise, and to end
+    :param laid_down: it is a step that came as the stream before it had ended: a spoon, a lid
     """
 
     start: Edge
     end: Edge
     peak_flow_g_s: float
     seen: tuple[Turn, Turn]
+    laid_down: bool = False
 
     @property
     def gained_g(self) -> float:
@@ -96,12 +99,37 @@ def find_rises(
 
     :param settled: the edges that stay what they are
     """
-    spans = cut_at_dips(curve, flowing)
+    spans, laid_down = _cut_where_laid_down(curve, cut_at_dips(curve, flowing), settled)
     rises = [
-        Rise(start, end, _peak_flow(curve, *span), (turn(curve, span[0]), turn(curve, span[1])))
+        Rise(
+            start,
+            end,
+            _peak_flow(curve, *span),
+            (turn(curve, span[0]), turn(curve, span[1])),
+            span in laid_down,
+        )
         for span, (start, end) in zip(spans, fit_stretches(curve, spans, settled), strict=True)
     ]
     return tuple(_behind_tails(curve, _rejoined(curve, rises), settled))
+
+
+def _cut_where_laid_down(
+    curve: Curve, spans: Sequence[tuple[int, int]], settled: Settled
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Cut each stretch before what was laid down as its stream had ended.
+
+    :param settled: the stretches of which it is known that nothing was
+    :returns: all stretches, and those of what was laid down
+    """
+    parts, laid_down = list[tuple[int, int]](), list[tuple[int, int]]()
+    for first, last in spans:
+        at = None if settled.is_one(curve, first, last) else cut_where_laid_down(curve, first, last)
+        if at is not None and came_at_once(curve, *fit_stretches(curve, [(first, at), (at, last)])):
+            parts.append((first, at))
+            laid_down.append((at, last))
+            first = at
+        parts.append((first, last))
+    return parts, laid_down
 
 
 def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
@@ -115,7 +143,7 @@ def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:
     joined: list[Rise] = []
     for rise in rises:
         close = joined and rise.start.time_s - joined[-1].end.time_s < _shortest_pause_s(joined[-1], rise)
-        if close and not has_stopped(curve, joined[-1], rise):
+        if close and not rise.laid_down and not has_stopped(curve, joined[-1], rise):
             joined[-1] = joined[-1].on_to(rise)
         else:
             joined.append(rise)

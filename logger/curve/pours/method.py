@@ -7,7 +7,8 @@ from typing import Protocol
 from logger.curve.brew import Event, Method, Pour
 
 ESPRESSO_FLOW_G_S = 3.6
-ESPRESSO_TOTAL_G = 90.0
+ESPRESSO_TOTAL_G, LUNGO_G = 90.0, 130.0
+"""So little is an espresso's; so little of one stream alone, as no hand fills a brewer as thinly as that."""
 
 
 class Expectation(Protocol):
@@ -29,8 +30,8 @@ def find_method(pours: tuple[Pour, ...], events: tuple[Event, ...]) -> Method:
     of it in one, and stays, under a lid or until it is pressed; a pour-over has several, or a bloom and one
     long pour, and stands open (common practice).
     """
-    total = pours[-1].to_g
     main = max(pours, key=lambda pour: pour.poured_g)
+    total = pours[-1].to_g if len(pours) > 1 else main.poured_g
     if flows_like_espresso(total, main.poured_g, main.mean_flow_g_s):
         return "espresso"
     if len(pours) <= 2 and _is_closed(pours[-1], events):
@@ -45,7 +46,8 @@ def flows_like_espresso(total_g: float, main_g: float, flow_g_s: float) -> bool:
 
     :param main_g: what the largest pour brought, ``flow_g_s`` its mean flow
     """
-    return total_g < ESPRESSO_TOTAL_G and flow_g_s < ESPRESSO_FLOW_G_S and main_g > 0.8 * total_g
+    most_g = ESPRESSO_TOTAL_G if main_g < total_g else LUNGO_G
+    return total_g < most_g and flow_g_s < ESPRESSO_FLOW_G_S and main_g > 0.8 * total_g
 
 
 def _is_closed(last: Pour, events: tuple[Event, ...]) -> bool:

@@ -1,6 +1,7 @@
 """A cup that is pulled away, or a brewer that is lifted, while it still runs: the pour ends with the lift.
 
 The display is late, and never shows the last of it: what runs at the lift has run since the display's delay.
+The stream's own press goes with it: it was shown, and was no water.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.edges.choice import Known
+from logger.curve.edges.shapes import FALL_S
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 
@@ -19,7 +21,7 @@ HAND_S = 0.1
 STILL_RUNS = 0.75
 _LAST_S, _BEFORE_S = 1.0, 3.0
 _REACH_S = 1.5
-_FEWEST = 4
+_FEWEST = 3
 _LAG_DIFFERS = 0.15
 """Standard deviation of a lag, as a share of it."""
 
@@ -33,8 +35,8 @@ def pulled_end(curve: Curve, rise: Rise, lifts: Sequence[Event]) -> Known | None
     for lift in lifts:
         if not -_REACH_S < lift.start_s - rise.end.time_s < delay_s + _REACH_S:
             continue
-        last = _line(curve, max(lift.start_s - _LAST_S, rise.start.time_s), lift.start_s)
-        before = _line(curve, max(lift.start_s - _BEFORE_S, rise.start.time_s), lift.start_s - _LAST_S)
+        last = line_through(curve, max(lift.start_s - _LAST_S, rise.start.time_s), lift.start_s)
+        before = line_through(curve, max(lift.start_s - _BEFORE_S, rise.start.time_s), lift.start_s - _LAST_S)
         if last is None or before is None or last[1] < max(STILL_RUNS * before[1], 0.3):
             continue
         level_g, flow_g_s = last
@@ -44,14 +46,16 @@ def pulled_end(curve: Curve, rise: Rise, lifts: Sequence[Event]) -> Known | None
             at_s,
             at_s - 2.0 * HAND_S,
             at_s + 2.0 * HAND_S,
-            level_g + flow_g_s * (delay_s + HAND_S),
+            level_g + flow_g_s * (delay_s - FALL_S + HAND_S),
             float(sd_g),
         )
     return None
 
 
-def _line(curve: Curve, from_s: float, to_s: float) -> tuple[float, float] | None:
-    """Level at the end of a stretch, and flow, by a straight line through what was measured in it."""
+def line_through(curve: Curve, from_s: float, to_s: float) -> tuple[float, float] | None:
+    """Level at the end of a stretch, and flow, by a straight line through what was measured in it; None where
+    that is too little.
+    """
     within = (curve.time_s > from_s) & (curve.time_s <= to_s) & ~curve.replaced
     time, weight = curve.time_s[within], curve.weight_g[within]
     if time.size < _FEWEST or time[-1] - time[0] < 0.3 * (to_s - from_s):

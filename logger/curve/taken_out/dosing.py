@@ -29,12 +29,15 @@ _IN_LUMPS, _LEVELLED_WITHIN_S = 1.6, 20.0
 is levelled, and a slow scale comes to rest, before it is tared."""
 _NO_BLOOM = 9.5
 """So many times its own weight in water follows no bloom: then it is coffee, however it came."""
+_BLOOMS_S, _STRONGEST = 21.0, 3.0
+"""A bloom is left for 30 to 45 s (common practice): what is tared, and followed by water sooner than that,
+is none, where so many times its weight comes; the strongest of brews takes no less."""
 _LONGEST_GRINDING_S, TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
 _ESPRESSO = (1.4, 3.5)
 """Espresso per dry coffee (common practice: 1.5 to 3)."""
-_FEWEST_TIMES = 1.8
-"""Dose and drink, of the dose alone: from a short one on."""
+_FEWEST_TIMES, _LUNGO = 1.8, 9.0
+"""Dose and drink, of the dose alone: from a short one on, up to a long one."""
 
 _LARGEST_AT_ONCE_G = 36.0
 SAME_VESSEL = 0.15
@@ -113,15 +116,28 @@ def may_be_in_already(events: tuple[Event, ...], rise: Rise) -> bool:
 
 
 def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Event, Event]]:
-    """What came at once and weighs no more than a dose, each with a tare soon after it."""
+    """What came at once and weighs no more than a dose, each with a tare soon after it.
+
+    A finger that leant on the key is gone as that works.
+    """
     return [
         (event, tare)
         for event in events
         if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
         if not _follows_vessel(event, events)
         for tare in tares
-        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S
+        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S and not _is_gone(event, tare, events)
     ]
+
+
+def _is_gone(light: Event, tare: Event, events: tuple[Event, ...]) -> bool:
+    """Whether something light was taken off again, or let go, before a tare."""
+    return any(
+        other.kind == "vessel-off"
+        and light.end_s <= other.start_s < tare.start_s
+        and abs(other.change_g + light.change_g) < max(_LIFTED_G, SAME_VESSEL * light.change_g)
+        for other in events
+    )
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -166,9 +182,12 @@ def is_dose(
     if rise.gained_g > LARGEST_DOSE_G or rise.lasts_s > _LONGEST_GRINDING_S:
         return False
     tare = next((each for each in events if each.kind == "tare" and _may_end(rise, each)), None)
-    tared = tare is not None and _was_dosed(
-        [rise, *(each for each in rises if _goes_on(rise, each, tare))], tare, total_g, surely=surely
-    )
+    tared = False
+    if tare is not None:
+        portions = [rise, *(each for each in rises if _goes_on(rise, each, tare))]
+        brews = (each.start.time_s for each in rises if each.start.time_s > tare.end_s)
+        brews_in_s = next(brews, np.inf) - portions[-1].end.time_s
+        tared = _was_dosed(portions, tare, total_g, brews_in_s, surely=surely)
     return tared or _left_with_its_vessel(rise, rises, events, total_g)
 
 
@@ -183,13 +202,18 @@ def _goes_on(rise: Rise, other: Rise, tare: Event) -> bool:
     return not is_finger_on_key(other.start.time_s, other.end.time_s, other.gained_g, [tare])
 
 
-def _was_dosed(portions: list[Rise], tare: Event, total_g: float, *, surely: bool) -> bool:
-    """Whether what a tare took away came as a dose does, in one portion or a few."""
+def _was_dosed(portions: list[Rise], tare: Event, total_g: float, brews_in_s: float, *, surely: bool) -> bool:
+    """Whether what a tare took away came as a dose does, in one portion or a few.
+
+    :param brews_in_s: after what time water comes
+    """
     gained_g = sum(portion.gained_g for portion in portions)
     lasted_s = portions[-1].end.time_s - portions[0].start.time_s
     waited_s = tare.start_s - portions[-1].end.time_s
     if gained_g > LARGEST_DOSE_G:
         return False
+    if not surely and brews_in_s < _BLOOMS_S and LEAST_DOSE_G < gained_g < LARGE_DOSE_G:
+        return total_g > (_STRONGEST + 1.0) * gained_g
     if LEAST_DOSE_G < gained_g < total_g / (_NO_BLOOM + 1.0):
         return lasted_s < _LONGEST_GRINDING_S and waited_s < TARED_AT_LAST_S
     trickles = gained_g < _TRICKLES_G_S * lasted_s
@@ -224,6 +248,24 @@ def _brings_another(event: Event) -> bool:
     return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
 
 
+def is_carried_away(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
+    """Whether what came as fast as coffee does leaves with its vessel, and another one comes and is tared:
+    then it is coffee, whatever seemed to be one before. A light tin that was tared looks like a dose.
+    """
+    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
+    tared = _is_tared_then(after[1:2]) or _is_tared_then(after[2:])
+    if not tared or rise.lasts_s > LONGEST_DOSING_S:
+        return False
+    return _left_with_its_vessel(rise, rises, events, total_g)
+
+
+def _is_tared_then(steps: Sequence[Event]) -> bool:
+    """Whether the tare key is what comes next, but for a finger that leans on it and lets go."""
+    if len(steps) > 2 and steps[0].kind == "vessel-on" and _is_gone(steps[0], steps[2], tuple(steps)):
+        steps = steps[2:]
+    return bool(steps) and steps[0].kind == "tare"
+
+
 def _left_with_its_vessel(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
 ) -> bool:
@@ -247,6 +289,10 @@ def _left_with_its_vessel(
         return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
     if unlike_g > SAME_VESSEL * leaves_g:
         return total_g > _FEWEST_TIMES * dose_g
+    tared = _is_tared_then(after[2:])
+    if tared and all(each.is_thin for each in rises if each.start.time_s > on.end_s):
+        return _FEWEST_TIMES * dose_g < total_g < _LUNGO * dose_g  # no kettle pours so
     # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
-    brews = _ESPRESSO[0] < total_g / dose_g - 1.0 < _ESPRESSO[1]
+    least = _FEWEST_TIMES - 1.0 if tared else _ESPRESSO[0]
+    brews = least < total_g / dose_g - 1.0 < _ESPRESSO[1]
     return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

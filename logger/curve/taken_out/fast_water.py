@@ -35,6 +35,14 @@ LONGEST_BURST_S = 1.2
 FALLS_BACK_G = 1.0
 """Water does not leave the scale: what falls by that is none."""
 
+MAY_FLOW = 1.25
+"""Water may run so much faster within a move than beside it."""
+
+_RUNS_G_S, _RAN_S, _STEADILY = 0.9, 0.8, 0.75
+"""What has risen by so much, for so long before a fall, runs; steadily, where its last readings and as many
+before them rise one by one, and the last no less than so much of the others."""
+_FEWEST_RISING = 4
+
 
 def is_filled(grid: Grid, slope: Floats, first: int, last: int) -> bool:
     """Whether it is a stream that only goes faster than most for a while: steady, for seconds.
@@ -111,3 +119,32 @@ def flow_near_g_s(grid: Grid, first: int, last: int) -> float:
     rises_g = weight[1:] - weight[:-1]
     flow = max(median(rises_g), float(weight[-1] - weight[0]) / rises_g.size) / grid.step_s
     return flow if 0.0 < flow < FASTEST_POUR_G_S else 0.0
+
+
+def runs_until(grid: Grid, first: int, last: int, before: int) -> tuple[int, int]:
+    """Begin a fall where the water that runs in is seen to rise for the last time: the slope at a moment is
+    that between its neighbours, and sees the hand too soon.
+
+    :param before: the last grid index of the move before it
+    """
+    weight, since = grid.weight_g, first - max(round(_RAN_S / grid.step_s), 2)
+    if weight[last] > weight[first] or since < before:
+        return first, last
+    flow_g_s = flow_near_g_s(grid, since, first)
+    most_g = MAY_FLOW * grid.step_s * flow_g_s if flow_g_s > _RUNS_G_S else 0.0
+    while last - first > 2 and 0.0 < weight[first + 1] - weight[first] < most_g:
+        first += 1
+    return first, last
+
+
+def runs_into(weight: Floats, first: int, last_before: int, near: int) -> bool:
+    """Whether water runs steadily into what is lifted at a grid index.
+
+    A hand that leans on the pan comes anew, and what a slow scale still owes of a pour more and more slowly.
+    """
+    near = max(near, _FEWEST_RISING)
+    since = first - 2 * near
+    if since < last_before or bool((weight[since + 1 : first + 1] <= weight[since:first]).any()):
+        return False
+    came_g, comes_g = weight[first - near] - weight[since], weight[first] - weight[first - near]
+    return bool(_STEADILY * came_g < comes_g < MAY_FLOW * came_g)

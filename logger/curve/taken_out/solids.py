@@ -19,6 +19,7 @@ from logger.curve.taken_out.dosing import (
     LONGEST_DOSING_S,
     NOTHING_BEFORE,
     Before,
+    is_carried_away,
     is_dose,
     is_in_already,
     is_step,
@@ -75,7 +76,10 @@ def told_apart(
             continue
         alike = any(_ALIKE[0] < rise.gained_g / other.gained_g < _ALIKE[1] for other in water)
         brews = bool(water) or before.brews
-        before_water = not (brews or is_in_already(solids, events, rise, total_g, before.dosed_g))
+        before_water = not brews and (
+            not is_in_already(solids, events, rise, total_g, before.dosed_g)
+            or is_carried_away(rise, rises, events, total_g)
+        )
         # Nobody rinses a filter that has the coffee in it.
         later_s = (other.start.time_s for other in rises if other.start.time_s > rise.start.time_s)
         rinsed = before_water and is_rinse(rise.end.time_s, rise.gained_g, later_s, events)
@@ -83,6 +87,7 @@ def told_apart(
             before_water = is_dose(rise, rises, events, total_g, surely=True)
         if (
             (before_water and is_dose(rise, rises, events, total_g))
+            or rise.laid_down
             or _came_at_once(curve, rise, events, total_g, before_water=before_water, alike=alike)
             or _is_taken_off(rise, events, curve.response.delay_s)
             or (water and is_finger_on_key(rise.start.time_s, rise.end.time_s, rise.gained_g, events))

@@ -16,18 +16,18 @@ from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.fast_water import (
     FASTEST_POUR_G_S,
+    MAY_FLOW,
     STILL_FLOWS,
     came_in_bursts,
     flow_before_g_s,
     flow_near_g_s,
     is_filled,
+    runs_into,
+    runs_until,
 )
 
 SLOWEST_FALL_G_S, LEAST_FALL_G, LONGEST_FALL_S, FALL_APART_S = 4.0, 5.0, 3.0, 1.5
 """A slow filter lets a tare of some grams, or a light thing that is taken off, fall no faster than that."""
-
-MAY_FLOW = 1.25
-"""Water may run so much faster within a move than beside it."""
 
 SMALLEST_VESSEL_G = 5.0
 """What leaves less than that on the pan was a knock."""
@@ -44,6 +44,7 @@ class Move:
     """A stretch in which the display moves faster than water could.
 
     :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
+    :param runs: it is a fall, and water ran steadily into what is lifted: its last reading is what it bore
     """
 
     start_s: float
@@ -51,6 +52,7 @@ class Move:
     change_g: float
     reach_g: float
     water_g: float = 0.0
+    runs: bool = False
 
     @property
     def returns(self) -> bool:
@@ -78,6 +80,8 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     spans = [
         _widened(slope, first, last, calm_g_s, step_s, flow_before_g_s(grid, first)) for first, last in groups
     ]
+    ends = [0, *(last for _, last in spans)]
+    spans = [runs_until(grid, *span, before) for span, before in zip(spans, ends, strict=False)]
     spans = [_past_silence(grid, first, last) for first, last in spans]
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     befores, nexts = [0, *(last for _, last in apart)], [*(first for first, _ in apart[1:]), weight.size]
@@ -110,7 +114,7 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         )
         within = slice(first, last)
         replaced[within] = True
-        level = median(weight[max(first - 5, 0) : first]) if first else 0.0
+        level = median(weight[max(first - (1 if move.runs else 5), 0) : first]) if first else 0.0
         if move.returns:
             ends = [level, float(weight[last]) if last < weight.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
@@ -235,7 +239,8 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     """
     near = max(round(0.4 / grid.step_s), 1)
     weight = grid.weight_g
-    before = median(weight[max(first - near + 1, 0) : first + 1])
+    runs = bool(weight[last] < weight[first]) and runs_into(weight, first, last_before, near)
+    before = weight[first] if runs else median(weight[max(first - near + 1, 0) : first + 1])
     after = median(weight[last : max(min(last + near, next_first), last + 1)])
     away = weight[first : last + 1] - before
     reach = float(away[np.argmax(np.abs(away))])
@@ -245,7 +250,7 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     if last_before and first - last_before < 2 * near:
         beside = beside[1:]
     flow = max(flow_near_g_s(grid, *each) for each in beside)
-    return Move(start_s, end_s, after - before, reach, MAY_FLOW * flow * (end_s - start_s))
+    return Move(start_s, end_s, float(after - before), reach, MAY_FLOW * flow * (end_s - start_s), runs)
 
 
 def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:

@@ -68,6 +68,7 @@ def _stays_empty(tare: Event, moves: tuple[Move, ...], samples: Samples) -> bool
 
 def tares_among(
     events: tuple[Event, ...],
+    tares: tuple[Event, ...],
     rises: tuple[Rise, ...],
     samples: Samples,
     noise_g: float,
@@ -76,12 +77,13 @@ def tares_among(
     """Rename what seems to be lifted, lands at zero and has water coming after it: that was the tare key.
 
     :param events: named by their moves alone
+    :param tares: the jumps to zero; a finger that leaves the key before it works lands nowhere near
     :param samples: as they were shown
     """
     unsure_g = unsure_of_zero_g(noise_g, step_g)
     named = []
     for event in events:
-        if event.kind == "vessel-off" and lands_at_zero(event, events, samples, unsure_g):
+        if event.kind == "vessel-off" and lands_at_zero(event, (*events, *tares), samples, unsure_g):
             coming = [rise for rise in rises if rise.start.time_s > event.start_s - BESIDE_KEY_S]
             water_s = min((r.start.time_s for r in coming if r.end.time_s > event.end_s), default=np.inf)
             after = [other for other in events if other.start_s > event.start_s]
@@ -110,14 +112,15 @@ def _comes_back(vessel: Event, events: list[Event]) -> bool:
 
 
 def steps_of_vessels(
-    moves: tuple[Move, ...], samples: Samples, noise_g: float, step_g: float
+    moves: tuple[Move, ...], tares: tuple[Event, ...], samples: Samples, noise_g: float, step_g: float
 ) -> tuple[Move, ...]:
     """Leave out what falls to zero: a tare that goes through a filter shows how the display follows the key,
     not how it follows the pan.
     """
     unsure_g = unsure_of_zero_g(noise_g, step_g)
+    others: tuple[Event | Move, ...] = *moves, *tares
     return tuple(
-        move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, moves, samples, unsure_g)
+        move for move in moves if move.change_g > 0.0 or not lands_at_zero(move, others, samples, unsure_g)
     )
 
 

@@ -11,6 +11,7 @@ from drivers.simulated import ShotPlan, simulate
 from drivers.simulated.truth import TruePour
 from logger.curve import Pour, analyse
 from tests.benchmarks.curve_suite import LEVELS, RISTRETTO, THREE_POURS, weights
+from tests.logger.curve.pours.test_pulled import late
 from tests.logger.curve.read_levels import matched, read_brews
 
 
@@ -121,3 +122,19 @@ def test_a_shot_that_runs_fast_ends_as_an_espresso_does() -> None:
     assert len(holds) >= 11
     assert abs(np.median(errors_s)) < 0.25
     assert np.mean(holds) >= 0.8
+
+
+@pytest.mark.parametrize(("seed", "creeps_g"), [(3, 0.1), (5, 0.05), (6, 0.05)])
+def test_a_thin_stream_that_grows_begins_where_it_fits_not_where_the_level_creeps(
+    seed: int, creeps_g: float
+) -> None:
+    """From 2.2 to 3.6 g/s within five seconds, after a pour that was faster: a hand's, and no espresso's."""
+    time_s = np.arange(0.0, 75.0, 0.1)
+    flow_g_s = np.interp(time_s, [20.0, 20.4, 28.0, 28.3], [0.0, 6.0, 6.0, 0.0])
+    flow_g_s += np.interp(time_s, [40.0, 40.2, 45.2, 55.0, 55.3], [0.0, 2.2, 3.6, 3.6, 0.0])
+    on_pan_g = np.cumsum(flow_g_s) * 0.1 + 300.0 * (time_s > 2.0)
+    on_pan_g += creeps_g * np.sin(0.9 * (time_s - 37.0)) * (time_s > 30.0)
+    noise_g = np.convolve(np.random.default_rng(seed).normal(0.0, 0.08, time_s.size), np.ones(3) / 3, "same")
+    shown_g = late(time_s, on_pan_g, 0.3) - 300.0 * (time_s > 8.0) + noise_g
+    pour = analyse(time_s, np.round(shown_g, 1)).pours[1]
+    assert pour.start_s == pytest.approx(40.0, abs=0.3)

@@ -60,6 +60,24 @@ def test_an_end_long_after_stirring_began_is_none_where_hardly_any_water_came_si
     assert stirred_end(curve, slow, an_end(time_s, 252.0), (STIR,)).time_s == 20.0 + FROM_S
 
 
+def test_a_stream_that_was_seen_to_stop_before_stirring_did_not_run_on_into_it() -> None:
+    """A spoon that is let go in the bed weighs on the pan from then on, and no stream does."""
+    curve, rise = a_pour_of_6_g_s(18.6)
+    late = replace(rise, end=replace(rise.end, time_s=26.0, level_g=270.0))
+    assert stirred_end(curve, late, an_end(26.0, 270.0), (STIR,)).time_s == 20.0
+
+
+def test_a_hand_that_leans_on_the_brewer_hides_the_end_from_when_it_came() -> None:
+    """Its swings are found later than the first of what it did: that was drawn through by then."""
+    curve, rise = a_pour_of_6_g_s(18.5)
+    replaced = (curve.time_s > 18.0) & (curve.time_s < 32.0)
+    weight_g = np.interp(curve.time_s, curve.time_s[~replaced], curve.weight_g[~replaced])
+    hidden = Curve(curve.time_s, weight_g, replaced, curve.time_s, weight_g, 0.1, 0.05, Response(0.3))
+    late = replace(rise, end=replace(rise.end, time_s=31.0))
+    press = Event("press", 20.0, 32.0, 0.0)
+    assert stirred_end(hidden, late, an_end(31.0), (press,)).time_s == pytest.approx(18.0 + FROM_S, abs=0.1)
+
+
 def stirred(time_s: Floats, from_s: float, swing_g: float) -> Floats:
     """Four seconds to and fro, as a scale that lags by ``LAG_S`` shows it."""
     since_s = np.clip(time_s - from_s, 0.0, 4.0)

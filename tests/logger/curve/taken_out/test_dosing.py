@@ -25,6 +25,33 @@ def test_a_filter_holder_is_filled_here_and_taken_to_the_machine() -> None:
     assert kinds(brew)[:4] == ["vessel-on", "tare", "dose", "vessel-off"]
 
 
+@pytest.mark.parametrize(
+    ("tin_g", "leans_g", "cup_g"),
+    [(34.0, 0.0, 160.0), (60.0, 12.0, 160.0), (60.0, 0.0, 160.0), (60.0, 0.0, 77.5)],
+)
+def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(
+    tin_g: float, leans_g: float, cup_g: float
+) -> None:
+    """A tin as light as a dose and tared alone, or a finger that leans on the key, is no coffee itself.
+
+    And the cup may weigh what the tin did with it, where an espresso runs into it.
+    """
+    time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(50.0, 50.0)))
+    tin, cup = (time_s > 2.0) & (time_s < 26.0), time_s > 32.0
+    coffee_g = 18.0 * np.clip((time_s - 15.0) / 5.0, 0.0, 1.0) * (time_s < 26.0)
+    on_pan_g = (
+        weight_g
+        + tin_g * tin
+        + coffee_g
+        + 160.0 * cup
+        + leans_g * np.clip(np.minimum((time_s - 7.5) / 0.3, (8.8 - time_s) / 0.3), 0.0, 1.0)
+    )
+    brew = analyse(time_s, tared_g(time_s, on_pan_g, 10.0, 40.0), response_s=0.0)
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([truth.pours[0].poured_g], abs=0.3)
+    assert brew.method == "espresso"
+    assert [event.kind for event in brew.events if event.kind in ("dose", "tare")] == ["tare", "dose", "tare"]
+
+
 def test_a_bloom_that_is_tared_is_water_where_the_coffee_was_tared_before() -> None:
     """The coffee was in the dripper that was put on the tared server; then a bloom of 45 g, and a tare."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(20.0, 20.0)))
@@ -140,6 +167,18 @@ def test_a_large_dose_is_told_by_how_it_came(grams: float, lasts_s: float, water
     brew = read(time_s, shown_g)
     assert len(brew.pours) == len(truth.pours)
     assert brew.total_g == pytest.approx(water_g, abs=0.5)
+
+
+@pytest.mark.parametrize(("rests_s", "dosed"), [(12.0, True), (30.0, False)])
+def test_what_is_tared_and_followed_by_water_at_once_was_no_bloom(rests_s: float, dosed: bool) -> None:
+    """30 g of coffee for a strong brew of five times as much; a bloom of 30 g is left for half a minute."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
+    share = 150.0 / sum(pour.poured_g for pour in truth.pours)
+    came_g = 30.0 * np.clip((time_s - 46.0 + rests_s) / 4.0, 0.0, 1.0)
+    shown_g = tared_g(time_s, share * weight_g + 300.0 * (time_s > 2.0) + came_g, 6.0, 56.0 - rests_s)
+    brew = read(time_s, shown_g)
+    assert len(brew.pours) == len(truth.pours) + (not dosed)
+    assert ("dose" in kinds(brew)) == dosed
 
 
 @pytest.mark.parametrize("light_g", [6.0, 9.0])
