@@ -42,7 +42,9 @@ def left_over(one: Fit, order: str) -> float:
         cost -= _MIDDLE
     beyond = lowest - towards * (others + 1)
     if others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(one, frames[:, beyond]):
-        others = max(0, others - (WIDEST - _width_from(frames, beyond, -towards)))
+        width = _width_from(frames, beyond, -towards)
+        # A temperature, or a charge, which only its lowest byte shows, has hardly more than one above that.
+        others = max(0, others - (WIDEST - width)) if width > 1 or others == 1 else others
     return cost + _LEFT_OVER * others
 
 

@@ -27,6 +27,18 @@ def test_a_second_byte_stands_where_no_nought_is_left_over():
     assert reads(found, struct.pack("<BHHB", 0xA7, 222, 300, 0x33)) == [pytest.approx(30 * OUNCE_G)]
 
 
+def test_three_noughts_behind_a_lone_byte_may_be_above_it_and_not_above_a_charge():
+    """A sign byte before the weight that has never been set is one nought, and means nothing but plus."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BBBIBB", 0x7E, 0x13, 0, round(max(g, 0.0)), 12 + (n // 4) % 40, n % 160 > 9)
+        return data + bytes([-sum(data) % 256])
+
+    found = learned(packet, (0.0, 87.4, 150.3, 100.0), 0.2)
+    sent = struct.pack("<BBBIBB", 0x7E, 0x13, 0, 400, 22, 1)
+    assert not found.is_sure or reads(found, sent + bytes([-sum(sent) % 256])) == [pytest.approx(400.0)]
+
+
 def test_a_second_byte_is_none_of_flags_that_are_set():
     def packet(g: float, n: int) -> bytes:
         return struct.pack("<BBHB", 0xA7, 0x10 * (n % 160 > 12), tenths_oz(g), n % 256)
