@@ -54,7 +54,9 @@ def pressed_with_a_finger(
     if not _rests(weight[first:end], noise_g, still_g):
         return None
     rested_g, least_g = median(weight[first:end]), max(still_g, LIGHTEST_PRESS_G)
-    pressed_g = np.abs(weight[end : last + 1] - rested_g)
+    pressed_g = weight[end : last + 1] - rested_g
+    if pressed_g[-1] < -least_g:
+        return _let_go(samples, last, after, noise_g, still_g)
     if least_g < pressed_g[-1] < HARDEST_PRESS_G:
         last = end - 1 + int((pressed_g > still_g).argmax())
     elif pressed_g[-1] > least_g:
@@ -68,6 +70,23 @@ def pressed_with_a_finger(
     if not left and (settled > after or pressed_g[-1] <= least_g):
         return None
     return last, settled, rests_g - rested_g
+
+
+def _let_go(
+    samples: Samples, last: int, after: int, noise_g: float, still_g: float
+) -> tuple[int, int, float] | None:
+    """Say the same of a finger that is let go just before the key works: as it came, the display rested."""
+    time, weight = samples.time_s, samples.weight_g
+    begins = int(time.searchsorted(time[last] - LONGEST_PRESS_S))
+    came = begins + int((weight[begins:last] - weight[last] > still_g).argmax())
+    first = int(time.searchsorted(time[came] - RESTS_S))
+    if not _rests(weight[first:came], noise_g, still_g):
+        return None
+    rested_g = median(weight[first:came])
+    if abs(rested_g - float(weight[last])) > still_g or weight[came:last].max() > rested_g + HARDEST_PRESS_G:
+        return None
+    rests = _rests_after(samples, after, noise_g, still_g)
+    return (came - 1, rests[0], rests[1] - rested_g) if rests else None
 
 
 def _rests_after(samples: Samples, after: int, noise_g: float, still_g: float) -> tuple[int, float] | None:

@@ -83,6 +83,21 @@ def test_a_finger_that_leaves_the_display_below_zero_takes_no_water_with_it(
     assert pour.poured_g == pytest.approx(60.0, abs=0.2)
 
 
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("finger_g", [3.0, 5.4, 7.0])
+def test_a_finger_that_is_let_go_just_before_the_key_works_is_no_coffee(seed: int, finger_g: float) -> None:
+    """What comes after it is the coffee, of which there is one dose."""
+    time_s = np.arange(0.0, 100.0, 0.12)
+    finger = finger_g * ((time_s > 7.45) & (time_s < 9.0))
+    cup_g = 670.0 * np.clip((time_s - 3.0) / 0.5, 0.0, 1.0) + finger
+    coffee_g = 16.4 * np.clip((time_s - 11.3) / 4.4, 0.0, 1.0)
+    water_g = 4.0 * np.clip(time_s - 24.0, 0.0, 10.0) + 6.0 * np.clip(time_s - 60.0, 0.0, 8.0)
+    shown_g = np.where(time_s < 9.2, cup_g, np.where(time_s < 21.7, coffee_g, water_g))
+    shown_g += np.random.default_rng(seed).normal(0.0, 0.05, time_s.size)
+    brew = analyse(time_s, shown_g, response_s=0.0)
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([40.0, 48.0], abs=0.3)
+
+
 def tared_while_it_runs(step_g: float, interval_s: float, key_s: float) -> tuple[Floats, Floats]:
     """A pour of 60 g at 6 g/s from 20 s on; what a display that lags by 0.4 s shows as the key works is zero
     from then on.
