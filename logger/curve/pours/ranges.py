@@ -141,7 +141,9 @@ def between_times(
     :param fitted: the edge that fits best
     """
     fades_s = known.after_g / ENDS_AT_G_S
-    unseen_g = math.hypot(width.unseen_g, width.misfits * math.sqrt(fitted.misfit_g2))
+    # One that was put where a stretch ends, as too few readings were left to fit any, says nothing of those.
+    misfit_g = math.sqrt(fitted.misfit_g2) if math.isfinite(fitted.misfit_g2) else 0.0
+    unseen_g = math.hypot(width.unseen_g, width.misfits * misfit_g)
     unseen_s = math.hypot(width.unseen_s, unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
     else_s = NINETY * math.hypot(unseen_s, width.moves * late_sd_s, width.fades * fades_s)
     otherwise_s = width.fits * (fitted.time_s - time_s)

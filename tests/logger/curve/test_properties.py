@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from drivers.simulated import simulate
 from logger.curve import Analysis, LiveAnalysis, Pour, analyse
+from logger.curve.brew import Method
 from tests.benchmarks.curve_suite import LEVELS, PLANS, Floats, weights
 
 ANY = st.floats(allow_nan=True, allow_infinity=True, width=64)
@@ -75,6 +76,22 @@ def test_any_numbers_at_all_are_read_or_refused(readings: list[tuple[float, floa
         assert str(refusal)
     else:
         assert_sound(brew)
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    every_s=st.floats(0.05, 20.0),
+    flow_g_s=st.floats(0.2, 12.0),
+    lasts_s=st.floats(2.0, 200.0),
+    method=st.sampled_from([None, "pour-over", "immersion", "espresso"]),
+)
+def test_a_pour_of_which_few_readings_were_taken_is_read_or_left_out(
+    every_s: float, flow_g_s: float, lasts_s: float, method: Method | None
+) -> None:
+    time_s = np.arange(0.0, 200.0 + lasts_s, every_s)
+    weight_g = flow_g_s * np.clip(time_s - 100.0, 0.0, lasts_s)
+    weight_g += np.random.default_rng(0).normal(0.0, 0.05, time_s.size)
+    assert_sound(analyse(time_s, weight_g, method=method))
 
 
 @settings(max_examples=150, deadline=None)

@@ -23,6 +23,7 @@ from logger.curve.pours.ranges import (
     SHOWN_LAG_SD_S,
     STARTS,
     THIN_ENDS,
+    THIN_STARTS,
     Width,
     between_grams,
     between_times,
@@ -90,6 +91,12 @@ def test_what_the_best_start_leaves_of_its_readings_widens_it_and_the_more_so_th
     assert width_s(0.0, STARTS, replace(rough, flow_g_s=2.0)) == pytest.approx(
         3.0 * width_s(0.0, STARTS, rough)
     )
+
+
+@pytest.mark.parametrize("kind", [STARTS, ENDS, THIN_STARTS, THIN_ENDS])
+def test_an_edge_that_too_few_readings_could_be_fitted_to_widens_nothing(kind: Width) -> None:
+    not_fitted = replace(FITTED, misfit_g2=math.inf)
+    assert between_times(SURE, 10.0, kind, 0.05, not_fitted) == between_times(SURE, 10.0, kind, 0.05, FITTED)
 
 
 def test_an_end_may_be_earlier_where_the_flow_fell_slowly_and_no_later_for_that() -> None:
