@@ -41,6 +41,7 @@ from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.numbers.lowest_told import is_lowest_anything, is_lowest_told
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.framing import ByteStream
+from drivers.learn.packets.kinds import on_way
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.choosing import Choice
 from drivers.learn.weight.costs import counts_too_finely
@@ -231,10 +232,9 @@ def _fitting(one: Fit) -> float:
     """
     values = one.number.values(one.kind.frames)
     known = np.isfinite(values)
-    led = is_led_to(values[known], rows_in_place(one)[known], STEP * float(np.ptp(one.reached)))
-    at_rest = np.zeros(len(values), dtype=bool)
-    at_rest[np.concatenate(one.kind.settled)] = True
-    return float((rows_in_place(one)[known] | (led & ~at_rest[known])).sum()) / len(values)
+    good = rows_in_place(one)[known]
+    led = is_led_to(values[known], good, STEP * float(np.ptp(one.reached)))
+    return float((good | (led & on_way(one.kind)[known])).sum()) / len(values)
 
 
 def _doubts_of_unit(capture: Capture, one: Fit) -> Iterator[_Doubt]:

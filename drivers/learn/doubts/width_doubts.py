@@ -9,6 +9,7 @@ import numpy as np
 from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.packets.kinds import on_way
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
@@ -162,6 +163,5 @@ def _is_needed(one: Fit) -> bool:
     if one.step * _OF_TWO_DIGITS <= COARSEST_G:
         return False
     lowest = one.kind.frames[:, one.number.lowest_at]
-    moves = lowest != np.bincount(lowest).argmax()
-    moves[np.concatenate(one.kind.settled)] = False
+    moves = (lowest != np.bincount(lowest).argmax()) & on_way(one.kind)
     return np.unique(lowest[moves & rows_in_place(one)]).size >= _FEWEST_ON_WAY

@@ -19,7 +19,7 @@ from drivers.learn.outside.headers import places_of
 from drivers.learn.outside.picking import frames_at, goes_on, places_found
 from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.framing import ByteStream
-from drivers.learn.packets.kinds import Kind
+from drivers.learn.packets.kinds import Kind, on_way
 
 _LAST_TELLING, _MOST_CODES, _MOST_OTHERS = 10, 4, 12
 """The last place of a code; how many name messages that hold the load, and how many there are in all."""
@@ -148,9 +148,8 @@ def _contradict(kind: Kind, these: Marks, runs_on: Marks) -> bool:
     """
     at_rest = [rows[these[rows]] for rows in kind.settled]
     rows = np.concatenate(at_rest)
-    on_way = these.copy()
-    on_way[rows] = False
-    if on_way.sum() >= _FEW and runs_on[on_way].mean() > _RUNS_ON:
+    moves = these & on_way(kind)
+    if moves.sum() >= _FEW and runs_on[moves].mean() > _RUNS_ON:
         return False
     is_denied = sum(bool((~runs_on[some]).any()) for some in at_rest) > 1
     return bool(is_denied and rows.size >= _FEWEST_AT_REST and runs_on[rows].mean() <= _CONTRADICTS)

@@ -34,11 +34,10 @@ a number its next lower byte stands."""
 
 def turned(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Iterator[Fit]:
     """Give the same number in frames that begin at another fixed byte, where those have a check."""
-    for frames, first, time_s in _turns(one):
-        number = _moved(one.number, first, one.kind.length)
+    for frames, number, time_s in _turns(one):
         if find_check(frames, number.covers, 0) is None:
             continue
-        if (again := _turned(one, frames, first, time_s, loads, quantity)) is not None:
+        if (again := _turned(one, frames, number, time_s, loads, quantity)) is not None:
             yield again
 
 
@@ -54,8 +53,8 @@ def _marks(frames: Frames) -> tuple[bool, int]:
     return _is_mark(fixed[0] or 0), fixed.index(None) if None in fixed else len(fixed)
 
 
-def _turns(one: Fit) -> Iterator[tuple[Frames, int, Floats]]:
-    """Give frames that begin at another fixed byte, where that is in those that were cut, and their times."""
+def _turns(one: Fit) -> Iterator[tuple[Frames, Number, Floats]]:
+    """Give frames that begin at another fixed byte, the same number in those, and their times."""
     kind = one.kind
     if not kind.is_cut or kind.begins is None or kind.selectors:
         return
@@ -65,16 +64,14 @@ def _turns(one: Fit) -> Iterator[tuple[Frames, int, Floats]]:
     for first in _likely_beginnings(fixed_bytes(kind.frames, 0.95)):
         if not one.number.offset < first < one.number.end:
             frames = np.concatenate((kind.frames[before, first:], kind.frames[before + 1, :first]), axis=1)
-            yield frames, first, kind.time_s[before + 1]
+            yield frames, _moved(one.number, first, kind.length), kind.time_s[before + 1]
 
 
 def _turned(
-    one: Fit, frames: Frames, first: int, time_s: Floats, loads: Sequence[Load], quantity: Quantity
+    one: Fit, frames: Frames, number: Number, time_s: Floats, loads: Sequence[Load], quantity: Quantity
 ) -> Fit | None:
     kind = replace(one.kind, frames=frames, time_s=time_s, part_of=None, begins=None).seen_with(loads)
-    return (
-        fit(kind, _moved(one.number, first, one.kind.length), loads, quantity) if kind is not None else None
-    )
+    return fit(kind, number, loads, quantity) if kind is not None else None
 
 
 def _likely_beginnings(fixed: list[int | None]) -> list[int]:
