@@ -3,7 +3,8 @@
 ``12.3,93.4\\r\\n`` with the pattern ``weight,temperature`` gives 12.3 g and 93.4 °C. Known garblings: a line
 without its head (opened in mid-line), two lines run together, lost bytes, ``nan`` or an empty field where
 a sensor is unplugged. The whole line must match, so most damage shows; a line that has lost only leading
-digits does not, which is why ``leading_number`` exists.
+digits does not, which is why ``leading_number`` exists. Of two lines run together, the second is read where
+the lines have a check.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from drivers.reading import CELSIUS, GRAM, Status, Unit
 # SCPI-1999, volume 1: 9.91E37 stands for "not a number", 9.9E37 and -9.9E37 for the infinities.
 _SCPI_NAN = 9.91e37
 _SCPI_INFINITY = 9.9e37
+
+_OF_A_NUMBER = b"0123456789."
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +109,16 @@ class PatternLines:
         text = self._without_check(line)
         return None if text is None else self._match(text)
 
+    def _matched_behind(self, line: bytes) -> re.Match[bytes] | None:
+        """Match what stands whole behind a line that has lost its end.
+
+        A check alone tells where it begins; what would leave off digits or a sign of a number is not tried.
+        """
+        if self._without_check is None or len(line) > LONGEST_LINE:
+            return None
+        begins = (first for first in range(1, len(line)) if not _splits_number(line, first))
+        return next(filter(None, (self._matched(line[first:]) for first in begins)), None)
+
     def _rejected(self, line: bytes) -> Rejected:
         if self._without_check is not None and self._without_check(line) is None:
             return unreadable(line, "its checksum is wrong")
@@ -115,7 +128,7 @@ class PatternLines:
         return self._counts(text) if field.kind.sensor == COUNTS else float(text)
 
     def _read(self, line: bytes) -> list[Measurement] | None:
-        match = self._matched(line)
+        match = self._matched(line) or self._matched_behind(line)
         if match is None:
             return None
         found: list[Measurement] = []
@@ -137,6 +150,13 @@ class PatternLines:
                 status = Status.ERROR if math.isnan(value) else Status.UNKNOWN
             found.append(Measurement(name, value, unit, status, device_time_s))
         return found
+
+
+def _splits_number(line: bytes, first: int) -> bool:
+    """Say whether what begins somewhere in a line leaves off a number's first digits, or its sign."""
+    if line[:first].rstrip(b" ").endswith((b"+", b"-")):
+        return True
+    return line[first] in _OF_A_NUMBER and line[first - 1] in _OF_A_NUMBER
 
 
 def _converters(fields: tuple[Field, ...], sensors: SensorSet) -> list[RawToValue | None]:

@@ -56,6 +56,24 @@ def test_what_is_in_order_is_read_and_a_changed_character_is_not(check, number, 
     assert decoded.last_rejected.why == "its checksum is wrong"
 
 
+@pytest.mark.parametrize("lost", range(1, 10))
+@pytest.mark.parametrize("number", ["+ 63.58", "- 63.58", "  63.58"])
+def test_a_line_behind_one_that_has_lost_its_end_is_read(number, lost):
+    def whole(text: str) -> bytes:
+        return b"%s*%02X" % (text.encode(), reduce(xor, text.encode()))
+
+    lines = decoder("weight_g \\\\g *", 'kind = "xor8"\nat = -2\nto = -3')
+    decoded = lines.decode(whole("+ 12.50 g")[:-lost] + whole(f"{number} g") + b"\r\n")
+    assert [one.value for one in decoded.measurements] == [float(number.replace(" ", ""))]
+
+
+def test_a_line_without_a_check_is_not_looked_for_behind_another_one():
+    lines = described_lines(
+        described_by('name = "a"\nkind = "serial-lines"\n[lines]\npattern = "weight_g"\n', "a test")
+    )
+    assert lines.decode(b"12.5+ 63.58\r\n").measurements == ()
+
+
 def test_a_check_may_stand_in_front_and_cover_a_part_only():
     lines = decoder("weight_g,_", 'kind = "xor8"\nat = 0\nfrom = 2\nto = -2')
     (weight,) = lines.decode(f"{reduce(xor, b'12.5'):02X}12.5,7\n".encode()).measurements
