@@ -62,7 +62,8 @@ def sign_apart(
     shown = Shown.of(one, plain, loads, fewest, taken)
     clear, found = _found(shown)
     clear, found = (_not_of_copies(each, one, plain, taken) for each in (clear, found))
-    found = _shown_most(_least_at_nought(clear, shown.steps), shown.reflections) or found
+    beside = [each for each in found if each.sign.offset in shown.near]
+    found = _shown_most(_least_at_nought(clear, beside, shown.steps), shown.reflections) or found
     if not found:
         return None
     return fit(one.kind, replace(plain, sign=_best_of(found, shown)), loads, quantity)
@@ -135,15 +136,17 @@ def _not_of_copies(found: list[_Found], one: Fit, plain: Number, taken: frozense
     return [each for each in found if not copies.have_top_at(each.sign.offset, each.minus)]
 
 
-def _least_at_nought(clear: Sequence[_Found], steps: np.ndarray) -> list[_Found]:
-    """Leave out what stays set at nought, where another one is not: a temperature, or a battery's charge.
+def _least_at_nought(clear: Sequence[_Found], beside: Sequence[_Found], steps: np.ndarray) -> list[_Found]:
+    """Leave out what stays set at nought, where another one is not: a temperature, a clock, or a charge.
 
     Before the loads it may change once only, so that all that was below nought is set, and more besides.
+
+    :param beside: others that explain the number, and stand beside it
     """
     with np.errstate(invalid="ignore"):
-        shares = [float((np.abs(steps[each.minus]) < 0.5).mean()) for each in clear]
+        shares = [float((np.abs(steps[each.minus]) < 0.5).mean()) for each in (*clear, *beside)]
     least = min(shares, default=0.0)
-    return [each for each, share in zip(clear, shares, strict=True) if share <= least + _AT_NOUGHT]
+    return [each for each, share in zip(clear, shares, strict=False) if share <= least + _AT_NOUGHT]
 
 
 def _shown_most(clear: Sequence[_Found], reflections: Reflections) -> list[_Found]:

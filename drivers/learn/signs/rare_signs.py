@@ -127,11 +127,22 @@ def _flag_of(
     for fewest in (_FEWEST_TIMES, 1) if is_clean and is_small.mean() < _FEW_SMALL else (_FEWEST_TIMES,):
         for place in places:
             sign = _flag(frames[:, place], place, is_small, fewest)
+            if fewest == 1 and not _holds_flags(frames[:, place]):
+                continue
             if sign is None or copies.have_top_at(place, sign.is_negative(frames)):
                 continue
             if (is_clean and fewest > 1) or _is_shown_in_order(one, sign, taken):
                 return sign
     return None
+
+
+def _holds_flags(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is known to hold flags: another one has come and gone, or none is set as a rule.
+
+    Else it is a charge, or anything that stays, and damage that a check lets pass turns a bit now and then.
+    """
+    often = np.flatnonzero(np.bincount(column) >= _SEEN)
+    return bool(often.size > 1 or (often == 0).all())
 
 
 def _flag(
