@@ -40,6 +40,7 @@ from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled
 from drivers.learn.widths.capacity import with_room
+from drivers.learn.widths.needless_top import with_top_as_sign, without_needless_top
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
@@ -66,7 +67,7 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
     way = _from_its_beginning(way, stream, capture)
     way = _checked_in_part(_seen_in_order(way, stream, capture), stream, capture)
-    one, outside = _signed_again(way, stream, capture)
+    one, outside = _with_its_top(_signed_again(way, stream, capture), capture)
     if outside.check is None and (loose := with_room_for_sign(choice, one)) is not None:
         return _way_of(loose, stream, capture)
     copies = [each for each, how in choice.copies if how == "copy"]  # what lags may be on its way yet
@@ -144,6 +145,15 @@ def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     if signed.number == one.number:
         return way
     return _checked_in_part(_with_outside(signed, stream, capture), stream, capture)
+
+
+def _with_its_top(way: Way, capture: Capture) -> Way:
+    """Take the highest byte of a number for its sign, or off, where it is none of it or is not needed."""
+    (one, outside), loads, quantity = way, capture.loads, capture.quantity
+    if one.kind.make is not None:
+        return way
+    one = with_top_as_sign(one, outside.check, loads, quantity)
+    return without_needless_top(one, loads, quantity), outside
 
 
 def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
