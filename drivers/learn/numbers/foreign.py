@@ -13,8 +13,9 @@ from drivers.learn.packets.arrays import HEX_OF, Floats, Frames, whole_numbers
 from drivers.learn.packets.kinds import Kind
 
 _FIXED, _OFTEN, _FEW_FLAGS = 0.95, 0.02, 3
-_ANYTHING = 60.0
-"""Standard deviation of a byte that may be anything; 74 where all values are as likely."""
+_ANYTHING, _EVENLY, _OFF, _SIGMAS = 60.0, 73.9, 0.447, 3.5
+"""Standard deviation of a byte that may be anything, at least, and where all are as likely; the standard
+uncertainty of that as a share, times the root of how many there are; and how many of those it may be off."""
 
 _LEAPS = 20.0
 """Counts of a step that no byte of anything else makes of a number."""
@@ -140,7 +141,11 @@ def _has_random_bottom(kind: Kind, number: Number, grid: float) -> bool:
             if _stands_still(kind.frames[rows][:, places[:at]])
         ]  # fmt: skip
         if len(still) >= _FEWEST_STILL and all(lower.std() >= _ANYTHING for lower in still):
-            return True
+            # Noise that hardly makes the byte above flicker spreads nearly as far.
+            seen = math.sqrt(float(np.mean([lower.var() for lower in still])))
+            off = _SIGMAS * _OFF / math.sqrt(sum(lower.size for lower in still))
+            if seen >= _EVENLY * (1.0 - off):
+                return True
     return False
 
 

@@ -67,3 +67,12 @@ def test_a_lowest_byte_leaps_where_a_display_s_step_is_many_counts(step: float, 
     frames = np.concatenate(counts).astype("<i4").view(np.uint8).reshape(-1, 4)
     kind = Kind(0, 0.1 * np.arange(120), frames, settled=(np.arange(60), np.arange(60, 120)))
     assert has_foreign_byte(kind, Number("integer", 0, 4, "little"), step) == is_foreign
+
+
+def test_a_lowest_byte_that_noise_spreads_nearly_evenly_is_a_number_s_own():
+    def packet(g: float, n: int) -> bytes:
+        return b"\x5a\x3c" + bytes([n % 256]) + struct.pack(">i", 57_972 - round(652.4 * g))
+
+    found = learned(packet, (0.0, 20.0, 500.0, 250.0), 0.1)
+    assert found.choice.best is not None
+    assert abs(found.choice.best.slope) == pytest.approx(652.4, rel=1e-3)
