@@ -21,13 +21,7 @@ from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.following import Tried
 from drivers.learn.outside.framed import Outside
 from drivers.learn.packets.kinds import Kind, settled_rows
-from drivers.learn.rewriting import (
-    no_longer_than_needed,
-    with_all_codes,
-    with_less_header,
-    without_needless_mark,
-    without_passing_marks,
-)
+from drivers.learn.rewriting import best_written
 from drivers.learn.signs.below_zero import has_been_negative, undamaged
 from drivers.learn.streams import NOTHING, Packets, fits_of, in_pieces, plainest, streams_of
 from drivers.learn.ways import best_way
@@ -259,11 +253,7 @@ def _described(name: str, capture: Capture, choice: Choice, streams: Sequence[Pa
     if found is None:
         return Learned(reasons=(_NOT_TOLD,), choice=choice, outside=outside)
     length = found[0].kind.length
-    one, outside, written = no_longer_than_needed(name, capture, stream, found)
-    outside, written = without_needless_mark(name, capture, stream, (one, outside, written))
-    outside, written = with_less_header(name, capture, stream, (one, outside, written))
-    outside, written = without_passing_marks(name, capture, stream, (one, outside, written))
-    one, outside, written = with_all_codes(name, capture, stream, (one, outside, written))
+    one, outside, written = best_written(name, capture, stream, found)
     left_out = unread(capture, one, outside, written.proof, stream.joined)
     clean = undamaged(one, outside.check, outside.certain, capture.loads, capture.quantity)
     verdict = judged(capture, choice, one, clean, written.proof, left_out, outside, stream.joined)

@@ -15,9 +15,9 @@ from drivers.learn.doubts.unexplained import (
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked
 from drivers.learn.outside.headers import is_clear_mark
+from drivers.learn.outside.passing import ends_in_passing
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.packets.line_makes import LineMake
-from drivers.learn.rewriting import ends_in_passing
 from drivers.learn.streams import Packets
 from drivers.learn.ways import is_paused
 from drivers.learn.weight.choosing import Choice

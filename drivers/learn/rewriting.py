@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.proving import Proof
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.outside.codes import with_codes
+from drivers.learn.outside.false_starts import begun_inside, more_header, names_messages
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
+from drivers.learn.outside.passing import drifts, may_be_upper
 from drivers.learn.outside.trimming import trimmed
-from drivers.learn.packets.arrays import Floats, without_single
 from drivers.learn.streams import Packets
 from drivers.learn.ways import signed_in_order
 from drivers.learn.weight.choosing import settled
@@ -28,23 +26,25 @@ _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 _OF_OTHERS = 0.1
 """Share of readings at rest far from their load, of those that are read only without a byte of the header."""
 
-_UNDAMAGED, _MOST = 2, 0.9
-"""How often a byte has a value that is no damage, in so many of the packets."""
-
-_SLOWLY, _MOSTLY, _ROUND, _FEWEST_CHANGES = 2, 0.45, 200, 3
-"""Steps of a byte that changes slowly, the share of those, one from its end to its beginning; and how many
-show that it goes on and on.
-"""
-
-_MOST_KINDS = 0x20
-"""The largest number by which a kind of message is called, as a rule."""
-
 _ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
 """Damaged packets, and their share, that a byte of a header may keep from being read; and the share that may
 be lost where the last byte that marks a frame comes inside of one as well."""
 
 
-def with_less_header(
+def best_written(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Fit, Outside, Written]:
+    """Write the description in which most of the capture can be read.
+
+    :param found: a number, what stands around it, and the description as it was written at first
+    """
+    one, outside, written = _no_longer_than_needed(name, capture, stream, found)
+    for rewrite in (without_needless_mark, _with_less_header, _without_passing_marks, _with_more_header):
+        outside, written = rewrite(name, capture, stream, (one, outside, written))
+    return _with_all_codes(name, capture, stream, (one, outside, written))
+
+
+def _with_less_header(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Outside, Written]:
     """Take the last byte off a header of a stream as long as more is read without it.
@@ -65,6 +65,8 @@ def with_less_header(
         ):
             break
         shorter = replace(outside, header=outside.header[:-1])
+        if begun_inside(one, shorter) > begun_inside(one, outside) or names_messages(outside, stream.joined):
+            break
         rewritten = written_if_told(name, capture, stream, one, shorter)
         if rewritten is None or rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
             break
@@ -77,6 +79,22 @@ def with_less_header(
 def _more_is_of_others(more: Proof, before: Proof) -> bool:
     """Say whether what is read besides is something else, which is near the load at times by chance."""
     return more.astray - before.astray > _OF_OTHERS * (more.at_rest - before.at_rest) + 1
+
+
+def _with_more_header(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Outside, Written]:
+    """Tell where frames of a stream begin by more of the bytes that stay, where they seem to begin elsewhere.
+
+    A decoder that has lost its step may go on from there, until the bytes there are others.
+    """
+    one, outside, written = found
+    while stream.joined is not None and (longer := more_header(one, outside)) is not None:
+        rewritten = written_if_told(name, capture, stream, one, longer)
+        if rewritten is None or rewritten.proof.right < (1.0 - _HARDLY) * written.proof.right:
+            break
+        outside, written = longer, rewritten
+    return outside, written
 
 
 def without_needless_mark(
@@ -103,7 +121,7 @@ def without_needless_mark(
     return outside, written
 
 
-def without_passing_marks(
+def _without_passing_marks(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Outside, Written]:
     """Take a byte off what frames of a stream begin or end with that may be another one some day.
@@ -143,13 +161,13 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
     first, second = header[0] or 0, header[1] or 0
     without_first = replace(outside, header=(None, *header[1:]))
     is_upper = last not in places_of(one) and is_clear_mark(second) and not is_clear_mark(first)
-    if is_upper and _drifts(one.kind.frames[:, last]):
+    if is_upper and drifts(one.kind.frames[:, last]):
         yield without_first, 0
     elif len({*solid[1:]}) > _SHORTEST_HEADER:
         yield without_first, _MORE_READ
 
 
-def with_all_codes(
+def _with_all_codes(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Fit, Outside, Written]:
     """Tell messages by all codes that a byte has in those that hold the load, where that reads more of them,
@@ -181,49 +199,7 @@ def _in_all_codes(
             yield signed_in_order(settled(again, loads, quantity), told, capture), told
 
 
-def may_be_upper(outside: Outside, one: Fit) -> bool:
-    """Say whether the last byte of a header may be the upper one of what changes slowly behind it.
-
-    A byte that frames usually begin with is a clock's upper one as well, unless what is behind it has gone
-    once round and has not taken it along. With a check it stays: a sum holds for frames that are turned, too.
-    """
-    header, at = outside.header, len(outside.header)
-    if at >= one.kind.length or at in places_of(one):
-        return False
-    changes = np.abs(_changes(one.kind.frames[:, at]))
-    is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
-    has_gone_round = (changes > _ROUND).any()
-    must_stay = has_gone_round or outside.check is not None
-    return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
-
-
-def ends_in_passing(outside: Outside, one: Fit) -> bool:
-    """Say whether the last byte of a header that must stay is the upper one of what drifts behind it.
-
-    Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose.
-    """
-    header, at = outside.header, len(outside.header)
-    if outside.check is not None or at <= _SHORTEST_HEADER or (header[-1] or 0) <= _MOST_KINDS:
-        return False
-    return may_be_upper(outside, one) and _drifts(one.kind.frames[:, at])
-
-
-def _drifts(column: NDArray[np.uint8]) -> bool:
-    """Say whether a byte goes one way by a little at a time, and further than a flag does."""
-    changes = _changes(column)
-    is_slow = changes.size >= _FEWEST_CHANGES and (np.abs(changes) <= _SLOWLY).all()
-    return bool(is_slow and abs(int(np.sign(changes).sum())) == changes.size)
-
-
-def _changes(column: NDArray[np.uint8]) -> Floats:
-    """Give by how much a byte changes whenever it does, but for what is there once and gone again: damage."""
-    often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
-    column = column[often] if often.mean() > _MOST else column
-    steps = np.diff(without_single(column.astype(np.float64)))
-    return np.asarray(steps[steps != 0])
-
-
-def no_longer_than_needed(
+def _no_longer_than_needed(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Fit, Outside, Written]:
     """Take off the ends that a check does not cover, where more is read without them."""
