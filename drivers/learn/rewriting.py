@@ -14,9 +14,9 @@ from drivers.learn.outside.false_starts import begun_inside, more_header, names_
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.passing import drifts, may_be_upper
-from drivers.learn.outside.trimming import trimmed
+from drivers.learn.outside.trimming import ended_sooner, trimmed
 from drivers.learn.streams import Packets
-from drivers.learn.ways import signed_in_order
+from drivers.learn.ways import is_paused, signed_in_order
 from drivers.learn.weight.choosing import settled
 from drivers.learn.written import Written, written_if_told
 
@@ -34,14 +34,15 @@ be lost where the last byte that marks a frame comes inside of one as well."""
 def best_written(
     name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
 ) -> tuple[Fit, Outside, Written]:
-    """Write the description in which most of the capture can be read.
+    """Write the description in which most of the capture can be read, and read in time.
 
     :param found: a number, what stands around it, and the description as it was written at first
     """
     one, outside, written = _no_longer_than_needed(name, capture, stream, found)
     for rewrite in (without_needless_mark, _with_less_header, _without_passing_marks, _with_more_header):
         outside, written = rewrite(name, capture, stream, (one, outside, written))
-    return _with_all_codes(name, capture, stream, (one, outside, written))
+    found = _with_all_codes(name, capture, stream, (one, outside, written))
+    return _read_sooner(name, capture, stream, found)
 
 
 def _with_less_header(
@@ -215,3 +216,18 @@ def _no_longer_than_needed(
         if rewritten.proof.right >= enough:
             one, outside, written = shorter, without, rewritten
     return one, outside, written
+
+
+def _read_sooner(
+    name: str, capture: Capture, stream: Packets, found: tuple[Fit, Outside, Written]
+) -> tuple[Fit, Outside, Written]:
+    """Let frames of a stream end with what is needed of them, where they may, and as much is read so."""
+    one, outside, written = found
+    if stream.joined is None or is_paused(one, stream, capture):
+        return found
+    if (sooner := ended_sooner(one, outside)) is None:
+        return found
+    rewritten = written_if_told(name, capture, stream, *sooner)
+    if rewritten is None or rewritten.proof.right < written.proof.right - 1:
+        return found
+    return (*sooner, rewritten)

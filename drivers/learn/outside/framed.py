@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import reduce
+from itertools import dropwhile
 
 import numpy as np
 
@@ -162,30 +163,32 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
     """
     if outside.check is not None or outside.terminator:
         return False
-    header = outside.header[1:] if outside.header[:1] == (None,) else outside.header
+    header = tuple(dropwhile(lambda byte: byte is None, outside.header))
     run = header[: header.index(None)] if None in header else header
+    # What may be anything before the mark is the end of the frame before as well.
+    frames = np.roll(one.kind.frames, len(header) - len(outside.header), axis=1)
     if not is_paused and 0 < len(run) <= 1 + (run[-1] in NOT_NEEDED):
-        good = one.kind.frames[rows_in_place(one)]
+        good = frames[rows_in_place(one)]
         if begins_beside_clock(good, len(run)):
             return True
     if len(run) > 1:
         return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
     if not run or run[0] == 0x00 or not (is_paused or is_header_like(run[0] or 0)):
         return True
-    if run[0] in _MIDDLE and _may_be_upper_of_middle(one, run[0] or 0):
+    if run[0] in _MIDDLE and _may_be_upper_of_middle(frames, run[0] or 0):
         return True
     return _as_upper_byte(one, run[0] or 0) > _SELDOM
 
 
-def _may_be_upper_of_middle(one: Fit, value: int) -> bool:
+def _may_be_upper_of_middle(frames: Frames, value: int) -> bool:
     """Say whether a first byte may be the upper one of a number whose nought is the middle of its range.
 
     The next lower one stands behind it, or last in the frame before: it changes with the load, and is nought
     beside 80, or full beside 7F, while there is little.
     """
     beside = 0xFF if value == _MIDDLE[0] else 0x00
-    for place in (1, one.kind.length - 1):
-        tally = np.bincount(one.kind.frames[:, place], minlength=256)
+    for place in (1, -1):
+        tally = np.bincount(frames[:, place], minlength=256)
         if tally[beside] >= _FEWEST_ALIKE or (tally >= _FEWEST_ALIKE).sum() > _FEW_STATES:
             return True
     return False

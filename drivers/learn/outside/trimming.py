@@ -10,11 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import ENDS, places_of
+from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import is_header_like
+
+_FEW_STATES, _NEARLY_ALL = 2, 0.97
+"""Things that a byte of flags is as a rule, and the share of frames in which it is one of them."""
 
 
 def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
@@ -49,6 +55,45 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
     if found.at == check.at - 1 and found.kind == check.kind:
         shorter, without = _cut_to(one, outside, 1, end)
         yield shorter, replace(without, check=found)
+
+
+def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
+    """Give frames without a check that begin earlier, with bytes that stay or are flags behind the number.
+
+    Whether a frame ends or begins with those is unknown; where they come first, none is waited for that comes
+    with the next frame. What a frame ends with as a rule is left where it is.
+    """
+    kind, after = one.kind, max(places_of(one)) + 1
+    if outside.check is not None or outside.terminator or kind.terminator or not kind.is_cut:
+        return None
+    first = kind.length
+    while (
+        first > after and _usual(one, first - 1) not in ENDS and _is_mark_or_flags(kind.frames[:, first - 1])
+    ):
+        first -= 1
+    while first < kind.length and _usual(one, first) is None:
+        first += 1  # flags are rather at the end of a frame than at its beginning
+    more = kind.length - first
+    if more == 0 or not any(outside.header):
+        return None
+    number, sign = one.number, one.number.sign
+    moved = replace(
+        number, offset=number.offset + more,
+        sign=replace(sign, offset=sign.offset + more) if sign is not None else None,
+        decimals_at=number.decimals_at + more if number.decimals_at >= 0 else -1,
+    )  # fmt: skip
+    frames = np.concatenate((np.roll(kind.frames[:, first:], 1, axis=0), kind.frames[:, :first]), axis=1)
+    begins = None if kind.begins is None else np.maximum(kind.begins - more, 0)
+    earlier = replace(kind, frames=frames, begins=begins, selectors=())
+    codes = tuple((at + more, code) for at, code in outside.codes)
+    header = (*(None,) * more, *outside.header)
+    return replace(one, kind=earlier, number=moved), replace(outside, header=header, codes=codes)
+
+
+def _is_mark_or_flags(column: Frames) -> bool:
+    """Say whether a byte is one of a few things, and each of them often: what a value is changes more."""
+    tally = np.bincount(column)
+    return bool(np.sort(tally)[-_FEW_STATES:].sum() > _NEARLY_ALL * column.size)
 
 
 def _behind_end(one: Fit) -> int | None:

@@ -65,3 +65,16 @@ def test_two_first_bytes_that_are_alike_both_stay():
     found = learn(in_chunks(captured(frame, LOADS, 0.05, "serial")))
     assert found.outside is not None
     assert found.outside.header == (0xD7, 0xD7)
+
+
+def test_a_frame_is_read_as_soon_as_what_it_holds_is_there():
+    """What stays between two numbers may begin a frame, or end one; it is not waited for."""
+
+    def frame(g: float, n: int) -> bytes:
+        return struct.pack(
+            ">BBBHBhB", 0x7C, 0xD7, 0xD7, 0x1701 + n // 100, n * 37 % 251, round(10 * g), n % 160 > 9
+        )
+
+    found = learn(in_chunks(captured(frame, LOADS, 0.05, "serial")))
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 50), link="serial") == [123.4]

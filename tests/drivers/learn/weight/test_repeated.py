@@ -59,7 +59,7 @@ def test_a_message_of_the_same_length_with_the_weight_elsewhere_is_no_copy_that_
 @pytest.mark.parametrize("is_besides", [True, False])
 def test_a_longer_message_that_repeats_the_weight_may_stay_unread_where_it_comes_besides(is_besides):
     def packets(tenths: int, n: int) -> list[tuple[int, bytes]]:
-        short = struct.pack(">BhB", 0xA5, tenths, 88)
+        short = struct.pack(">BhB", 0xA5, tenths, n % 256)
         longer = short + bytes([n // 9 % 5])
         if n % 5:
             return [(0, short)]
