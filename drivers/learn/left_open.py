@@ -57,6 +57,8 @@ def left_open(
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):
         return _OWN_START
+    if outside.check is not None and _leaves_out(one, outside.check):
+        return _OWN_START
     if is_loose(one, outside.check):
         return _LOOSE_DIGITS
     make = one.kind.make
@@ -73,6 +75,17 @@ def left_open(
     if is_open and may_end_in_check(one, [each for each, _ in choice.copies]):
         return _OPEN_CHECK
     return ""
+
+
+def _leaves_out(one: Fit, check: Check) -> bool:
+    """Say whether a sum stands before what it covers, and leaves out bytes behind that change.
+
+    Where a message has copies of a number and of a counter, those cancel, and what is left is no check.
+    """
+    if check.poly or check.at > check.start:
+        return False
+    behind = fixed_bytes(one.kind.frames)[check.stop :]
+    return not check.is_plain and behind.count(None) > _LONGEST_END
 
 
 def _may_begin_late(one: Fit, check: Check) -> bool:

@@ -218,7 +218,8 @@ def is_explained(check: Check, one: Fit) -> bool:
 
     One that stands among the first bytes covers what is before it and what is behind.
     """
-    if check.stop < check.at and one.kind.is_cut and not check.poly:
+    is_apart = check.stop < check.at or check.at + check.width < check.start
+    if is_apart and one.kind.is_cut and not check.poly:
         return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
     if check.is_plain or check.poly:
         return check.is_plain
