@@ -13,6 +13,7 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check, covers_in_part
 from drivers.learn.numbers.fitting import Fit, fit, in_reach, rows_in_place
 from drivers.learn.numbers.number import Number
+from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
 from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_plus
@@ -70,9 +71,10 @@ def settle_sign(
     if rare is not None:
         signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
         return fit(one.kind, signed, loads, quantity) or one
-    if number.encoding in ("integer", "hex") and number.signed == "" and one.zero_kind != "half":
+    if number.encoding in ("integer", "hex") and number.signed in ("", "sign-bit") and one.zero_kind != "half":
         usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if _explains_as_much(usual, one) and not wraps_near(usual):
+        is_as_good = usual is not None and _count_in_place(usual) >= _count_in_place(one)
+        if usual is not None and is_as_good and not wraps_near(usual):
             return usual
     return one
 
@@ -111,17 +113,33 @@ def _with_own_bits(
     ]
     if not fits:
         return None, 0.0
-    rows = len(one.kind.frames)
-    best = max(
-        fits,
-        key=lambda each: round(each.inside * rows) + 0.5 * (each.number.signed == one.number.signed),
-    )
-    least = min((each.inside for each in fits if each.number.mask == plain.mask), default=best.inside)
-    gained = (best.inside - least) * rows
+    counts = {id(each): _count_in_place(each) for each in fits}
+    best = max(fits, key=lambda each: counts[id(each)] + 0.5 * (each.number.signed == one.number.signed))
+    most = counts[id(best)]
+    gained = float(most - min((counts[id(each)] for each in fits if each.number.mask == plain.mask), default=most))
     twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
     if fewest == 1 and gained < 0.5 and (told := _told_by_leap(fits, one)) is not None:
         return told, 1.0
-    return (twos if _explains_as_much(twos, best) and not wraps_near(twos) else best), gained
+    return (twos if counts[id(twos)] >= most and not wraps_near(twos) else best), gained
+
+
+def _count_in_place(one: Fit) -> int:
+    """Count the packets in which a number is in place, but for those that damage has turned the sign of."""
+    return int((rows_in_place(one) & ~_has_turned_sign(one)).sum())
+
+
+def _has_turned_sign(one: Fit) -> Marks:
+    """Say in which packets damage has turned a sign bit: the size of the number goes on with those beside it,
+    and with the sign it leaps.
+    """
+    if one.number.signed != "sign-bit":
+        return np.zeros(len(one.kind.frames), dtype=bool)
+    says = one.loads_of(one.number.values(one.kind.frames))
+    beside = np.sort(np.stack((np.roll(says, 1), np.roll(says, -1))), axis=0)
+    near = 2.0 * one.step + 4.0 * one.noise_units
+    with np.errstate(invalid="ignore"):
+        goes_on = (-says >= beside[0] - near) & (-says <= beside[1] + near)
+        return np.asarray(goes_on & (says < beside[0] - 2.0 * near))
 
 
 def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:
@@ -136,9 +154,10 @@ def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:
     beyond = [~in_reach(each.number.values(frames), each.reached, each.noise) for each in fits]
     within = [each for each, leaps in zip(fits, beyond, strict=True) if not leaps.any()]
     leaping = np.flatnonzero(np.any(beyond, axis=0))
-    if len(within) != 1 or not all(is_in_order(one, int(row), one.number.offset) for row in leaping):
+    if len(within) != 1 or _has_turned_sign(within[0])[leaping].any():
         return None
-    return within[0]
+    is_order = all(is_in_order(one, int(row), one.number.offset) for row in leaping)
+    return within[0] if is_order else None
 
 
 def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
