@@ -49,7 +49,7 @@ def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
     scale = one.scale
     if scale is None or scale.unit != "g" or one.zero_kind not in KNOWN_ZEROS:
         return False
-    if one.number.encoding != "integer" or is_power_of_ten(one.per_unit):
+    if one.number.encoding not in ("integer", "bcd") or is_power_of_ten(one.per_unit):
         return False
     off = abs(one.slope / one.per_unit - 1.0)
     heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])
