@@ -16,6 +16,7 @@ from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
+from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.signs.sign_bits import (
     below_flags,
@@ -170,10 +171,12 @@ def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     if apart is None or apart.number.sign is None:
         return False
     minus = apart.number.sign.is_negative(apart.kind.frames)
-    steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
+    size = np.abs(apart.loads_of(apart.number.values(apart.kind.frames)))
     with np.errstate(invalid="ignore"):
-        below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
-    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+        is_near = size < 0.12 * apart.span
+        # What is lifted off goes far below, and through nought on its way there and back.
+        is_seen = minus & (size > 0.5 * apart.step) & (is_near | Reflections(size, apart).are_clear(minus))
+    below, many = int(is_seen.sum()), _MANY if fewest > 1 else _MANY_IN_ORDER
     return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 

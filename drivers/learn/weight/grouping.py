@@ -15,7 +15,7 @@ from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
 
-_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.97, 0.8, 1.15
+_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.995, 0.8, 1.15
 """How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most, and one
 beside swapped digits, which are rare; of the loads' own way, any true one, at least; and of the first one's,
 or of the loads', one that comes before it, at most."""
