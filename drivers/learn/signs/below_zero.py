@@ -72,12 +72,18 @@ def settle_sign(
     if rare is not None:
         signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
         return fit(one.kind, signed, loads, quantity) or one
-    if number.encoding in ("integer", "hex") and number.signed in ("", "sign-bit") and one.zero_kind != "half":
-        usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        is_as_good = usual is not None and _count_in_place(usual) >= _count_in_place(one)
-        if usual is not None and is_as_good and not wraps_near(usual):
-            return usual
-    return one
+    return _with_usual_sign(one, plain, loads, quantity)
+
+
+def _with_usual_sign(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number that no packet has shown the sign of the customary one, where as many make sense so."""
+    shown_none = one.number.signed in ("", "sign-bit") and one.zero_kind != "half"
+    if one.number.encoding not in ("integer", "hex") or not shown_none:
+        return one
+    usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
+    if usual is None or wraps_near(usual) or _count_in_place(usual) < _count_in_place(one):
+        return one
+    return usual
 
 
 def _without_false_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -117,7 +123,8 @@ def _with_own_bits(
     counts = {id(each): _count_in_place(each) for each in fits}
     best = max(fits, key=lambda each: counts[id(each)] + 0.5 * (each.number.signed == one.number.signed))
     most = counts[id(best)]
-    gained = float(most - min((counts[id(each)] for each in fits if each.number.mask == plain.mask), default=most))
+    least = min((counts[id(each)] for each in fits if each.number.mask == plain.mask), default=most)
+    gained = float(most - least)
     twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
     if fewest == 1 and gained < 0.5 and (told := _told_by_leap(fits, one)) is not None:
         return told, 1.0

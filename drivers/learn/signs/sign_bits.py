@@ -25,9 +25,9 @@ _LEAST_MARK = 8
 def with_sign_inside(plain: Number) -> Iterator[Number]:
     """Give a number with each sign that its own bits may be, the customary one first.
 
-    Where flags stand above it, those that are always off may be flags as well: its sign is below them then. Or
-    it is above the bits that the loads have needed, and those were taken for all where the rest of them is
-    filled below nought.
+    Where flags stand above it, those that are always off may be flags as well: its sign is below them then.
+    Or it is above the bits that the loads have needed, which were taken for all: those between are filled
+    below nought.
     """
     ways = ("twos-complement", "sign-bit", "") if plain.encoding == "integer" else ("twos-complement", "")
     yield from (replace(plain, signed=signed) for signed in ways)
