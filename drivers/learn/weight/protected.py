@@ -20,8 +20,8 @@ _FEWEST_ON_WAY = 12
 """Packets in a row while no load is at rest, by which it is seen how often they come then."""
 
 _AS_LOUD, _HIDDEN, _ALIKE, _NEARLY = 0.8, 0.25, 0.05, 1.5
-"""Noise that is no less, of another one's; what steps hide of that; steps by which two are alike; and a step in
-another unit that is about as fine."""
+"""Noise that is no less, of another one's; what steps hide of that; steps by which two are alike; and a step
+in another unit that is about as fine."""
 
 
 def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
