@@ -41,13 +41,15 @@ def error_at_most(one: Fit, capture: Capture) -> float:
 def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
     """Say whether a factor of its own fits clearly better than halves, fifths and such, which few count in.
 
-    What is as unusual as quarters must fit about as well.
+    What is as unusual as quarters must fit about as well, and so must hundred thousandths of a pound.
 
     Tenths, hundredths and thousandths of a gram are so common that an instrument is rather a little out of
     calibration, and so is one that counts in ounces.
     """
     scale = one.scale
-    if scale is None or scale.unit != "g" or one.zero_kind not in KNOWN_ZEROS:
+    if scale is None or one.zero_kind not in KNOWN_ZEROS:
+        return False
+    if scale.unit != "g" and scale.cost < _UNUSUAL:
         return False
     if one.number.encoding not in ("integer", "bcd") or is_power_of_ten(one.per_unit):
         return False
