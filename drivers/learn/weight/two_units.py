@@ -66,11 +66,11 @@ def are_metric_and_not(grams: Fit, ounces: Fit) -> bool:
 def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
     """Say whether a number in ounces stands beside grams whose step is the division of a display."""
     is_division = _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
-    return is_division and are_metric_and_not(one, each) and not _are_divided(each, one)
+    return is_division and are_metric_and_not(one, each) and not are_divided_beside_grams(each, one)
 
 
 def are_divided_beside_grams(each: Fit, one: Fit) -> bool:
-    """Say whether a number is in ounces of a division, and another in plain grams that are coarser.
+    """Say whether a number is in ounces of a division, and another one of its packets in coarser plain grams.
 
     A display is given one division, and is rounded to that; what is sent besides goes in plain steps.
     """
