@@ -39,6 +39,9 @@ _AT_MOST_NOUGHTS = 0.7
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
 
+_CHANCE, _FEWEST_TIMES = 1e-5, 3
+"""How likely it is at most that something else is set at small numbers alone, and how often it must come."""
+
 _TEXT = frozenset(b"\t\r\n") | frozenset(range(0x20, 0x7F))
 
 _DAMAGED = 0.25
@@ -197,7 +200,16 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     steps = np.round(size / one.step)
     small = steps <= np.median(steps[minus]) if minus.any() else minus
     is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
-    return bool(is_lopsided)
+    return bool(is_lopsided and not _comes_beside_nought(steps, minus))
+
+
+def _comes_beside_nought(steps: Floats, minus: np.ndarray) -> bool:
+    """Say whether a sign comes and goes between a step or so and nought, and is never set at that.
+
+    A pan that rests a step below nought shows so; what says that it is small would be set at nought as well.
+    """
+    nought = steps == 0
+    return bool(nought.sum() >= _EXACT and not (minus & nought).any() and _comes(minus) >= _EXACT)
 
 
 def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -245,11 +257,18 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
-    """Say whether a sign has come and gone again around nought, and never at nought itself."""
+    """Say whether a sign has come and gone again around nought, and never at nought itself.
+
+    A few times are enough where it has not come elsewhere by chance: damage, or a flag of something else,
+    would be set at noughts and at loads as well.
+    """
     steps = np.round(steps)
     near = steps < _NEAR_STEPS
     below, nought = minus & near & (steps > 0), near & (steps == 0)
     above = near & ~minus & (steps > 0)
+    chance = ((below.sum() + above.sum()) / len(steps)) ** below.sum()
+    if chance < _CHANCE and _comes(minus) >= _FEWEST_TIMES and not (minus & ~below).any() and above.any():
+        return True
     return bool(
         min(below.sum(), above.sum() + nought.sum()) >= fewest
         and ((minus & nought).sum() <= 0.02 * nought.sum() or flickers(steps, minus))
