@@ -14,6 +14,7 @@ from drivers.learn.numbers.number import SignPlace
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
+from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.flags import FEW_CODES, goes_far
 from drivers.learn.signs.rare_signs import is_in_order
@@ -83,11 +84,25 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
             continue
         if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place, taken):
             continue  # a check of one byte lets it pass
+        if often == 1 and _is_damaged(one, other, values):
+            continue
         small = near & ~below_step
         if (other & small).sum() >= 0.8 * often or _is_on_one_side(other, small, below_step, values):
             return True
     close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
     return not close.all() and _may_be_flag(one, close, below_step, fewest, taken)
+
+
+def _is_damaged(one: Fit, other: np.ndarray, sizes: Floats) -> bool:
+    """Say whether the one packet with another byte goes on with those beside it, or they rest far above it.
+
+    Nothing goes through nought from there and back in one packet.
+    """
+    if turns_on_way(np.abs(one.number.values(one.kind.frames)), other, one):
+        return True
+    at, near = int(np.flatnonzero(other)[0]), 3.0 * one.step + 6.0 * one.noise_units
+    before, behind = sizes[max(at - 1, 0)], sizes[min(at + 1, len(sizes) - 1)]
+    return bool(abs(behind - before) <= near and min(before, behind) > sizes[at] + near)
 
 
 def _is_on_one_side(other: np.ndarray, small: np.ndarray, nought: np.ndarray, sizes: Floats) -> bool:
