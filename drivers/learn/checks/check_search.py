@@ -15,7 +15,7 @@ import numpy as np
 from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.checks.check import SHARE, Check, busy_places, written_in
 from drivers.learn.checks.cyclic_search import CyclicSearch
-from drivers.learn.checks.shorter_ranges import holding_for_more
+from drivers.learn.checks.shorter_ranges import holding_for_more, to_ends_of_fields
 from drivers.learn.checks.sum_search import sums_over
 from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
 
@@ -104,7 +104,7 @@ def find_check(
     if not found:
         return None
     best = _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
-    return holding_for_more(best, frames, weighed)
+    return holding_for_more(to_ends_of_fields(best, sample, busy), frames, weighed)
 
 
 def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: Marks, end: int) -> Check:

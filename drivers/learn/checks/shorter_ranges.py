@@ -13,12 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
-from drivers.learn.packets.arrays import Frames
+from drivers.learn.packets.arrays import Floats, Frames, Marks
 
 _FEWEST_GAINED, _OF_REFUSED, _OF_GAINED, _ALIKE = 4, 0.4, 0.1, 0.5
 """Frames for which a shorter range is right and a longer one is not, and that are not each something else in
 what it leaves out; their share of what the longer one refuses, and for each of them, how many the shorter one
 is not right for; the share of them that are alike in what it leaves out."""
+
+_SMOOTHER = 0.5
+"""By how much less far a number goes up and down, of its range, than with its bytes in the other order."""
 
 
 def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> Check:
@@ -44,6 +47,43 @@ def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> C
         if often.max() >= max(_FEWEST_GAINED, _ALIKE * gained):  # the same in most of them, as a sign is
             return shorter
     return check
+
+
+def to_ends_of_fields(check: Check, sample: Frames, busy: Marks) -> Check:
+    """Give the same check over a nought more or less at either end, where that is a field's highest byte.
+
+    Over noughts a sum may go or not, until the field goes on in them: it begins and ends where fields do. A
+    nought behind two bytes that are a number with its highest byte last is the next byte of that.
+
+    :param sample: shape (n, length)
+    :param busy: which bytes change, shape (length,)
+    """
+    if check.poly and check.init:
+        return check
+    good = sample[check.holds(sample)]
+    start, stop = check.start, check.stop
+
+    def is_top(at: int) -> bool:
+        is_nought = 2 <= at < good.shape[1] and at not in check.places and not good[:, at].any()
+        return is_nought and bool(busy[at - 2] and busy[at - 1]) and _is_highest_last(good[:, at - 2 : at])
+
+    if is_top(start) and start + 1 < stop:
+        check = replace(check, start=start + 1)
+    if not check.poly and is_top(stop):
+        check = replace(check, stop=stop + 1)
+    return check
+
+
+def _is_highest_last(pair: Frames) -> bool:
+    """Say whether two bytes make a number that goes far more smoothly with the second one above the first."""
+    first, second = pair.T.astype(np.float64)
+    last, before = (_roughness(upper * 256.0 + lower) for upper, lower in ((second, first), (first, second)))
+    return last < _SMOOTHER * before
+
+
+def _roughness(values: Floats) -> float:
+    """Give how far a number goes altogether, as a share of its range."""
+    return float(np.abs(np.diff(values)).sum() / max(np.ptp(values), 1.0))
 
 
 def _how_often(left_out: Frames) -> NDArray[np.int64]:

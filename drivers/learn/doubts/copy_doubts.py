@@ -26,6 +26,7 @@ from drivers.learn.weight.shown import (
     is_soon_behind,
 )
 from drivers.learn.weight.two_units import (
+    are_divided_beside_grams,
     are_grams_beside_ounces,
     are_metric_and_not,
     are_ounces_beside_division,
@@ -48,6 +49,9 @@ _SELDOM_HZ, _FAR_OFTENER = 3.0, 4.0
 _FEWEST_BELOW, _EXACTLY = 2, 0.01
 """Packets in which a copy is below nought that are no damage; and how near it is then to what is shown above,
 in steps, where one of them tells."""
+
+_ON_STEP = 0.05
+"""By how much of a step a float is off it that has been rounded to it."""
 
 _ANYTHING = 0.2
 """Standard deviation of a byte that may be anything, in steps of the one above it: 0.29, less by chance."""
@@ -87,11 +91,15 @@ def doubts_of_copies(
     if any(
         (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
         and not (is_checked and is_unprotected_elsewhere(each, one))
-        and not are_ounces_beside_division(each, one)
+        and not are_ounces_beside_division(each, one) and not _is_on_steps_of(each, one)
+        for each in copies
+    ):  # fmt: skip
+        yield _FINER, None
+    elif any(
+        (are_grams_beside_ounces(each, one) and not are_divided_beside_grams(one, each))
+        or _may_be_finer_grams(each, one)
         for each in copies
     ):
-        yield _FINER, None
-    elif any(are_grams_beside_ounces(each, one) or _may_be_finer_grams(each, one) for each in copies):
         yield _IN_GRAMS, None
     if any(_goes_below_alone(each, seen, 1 if taken else _FEWEST_BELOW) for each in copies):
         yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))
@@ -186,6 +194,14 @@ def _step_in_place(each: Fit) -> float:
     """
     said = each.number.values(each.kind.frames[rows_in_place(each)])
     return grid_of(said, each.number) / abs(each.per_unit)
+
+
+def _is_on_steps_of(each: Fit, one: Fit) -> bool:
+    """Say whether a float says multiples of the step of another number only: its digits hide its own step."""
+    if each.number.encoding != "float" or one.step <= 0.0:
+        return False
+    steps = each.loads_of(each.number.values(each.kind.frames[rows_in_place(each)])) / one.step
+    return bool((np.abs(steps - np.round(steps)) < _ON_STEP).mean() > _ALWAYS)
 
 
 def _are_same_bytes(each: Fit, one: Fit) -> bool:

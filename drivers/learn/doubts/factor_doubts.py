@@ -41,15 +41,17 @@ def error_at_most(one: Fit, capture: Capture) -> float:
 def is_odd_beside_round(one: Fit, capture: Capture) -> bool:
     """Say whether a factor of its own fits clearly better than halves, fifths and such, which few count in.
 
-    What is as unusual as quarters must fit about as well.
+    What is as unusual as quarters must fit about as well, and so must hundred thousandths of a pound.
 
     Tenths, hundredths and thousandths of a gram are so common that an instrument is rather a little out of
     calibration, and so is one that counts in ounces.
     """
     scale = one.scale
-    if scale is None or scale.unit != "g" or one.zero_kind not in KNOWN_ZEROS:
+    if scale is None or one.zero_kind not in KNOWN_ZEROS:
         return False
-    if one.number.encoding != "integer" or is_power_of_ten(one.per_unit):
+    if scale.unit != "g" and scale.cost < _UNUSUAL:
+        return False
+    if one.number.encoding not in ("integer", "bcd") or is_power_of_ten(one.per_unit):
         return False
     off = abs(one.slope / one.per_unit - 1.0)
     heavy = max(max(abs(load.value) for load in capture.loads), HEAVY[capture.quantity])

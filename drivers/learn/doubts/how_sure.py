@@ -36,7 +36,7 @@ from drivers.learn.doubts.width_doubts import COARSEST_G, doubts_of_width, is_lo
 from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.numbers.halves import has_lower_digits
+from drivers.learn.numbers.halves import has_lower_byte, has_lower_digits
 from drivers.learn.numbers.last_digits import doubts_of_digits
 from drivers.learn.numbers.lowest_told import is_lowest_anything, is_lowest_told
 from drivers.learn.outside.framed import Outside
@@ -106,7 +106,7 @@ def judged(
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
-        *_doubts_of_bytes(one, clean, capture.loads),
+        *_doubts_of_bytes(one, clean, capture),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
@@ -178,8 +178,9 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
         yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
 
 
-def _doubts_of_bytes(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iterator[_Doubt]:
+def _doubts_of_bytes(one: Fit, clean: Fit | None, capture: Capture) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
+    loads = capture.loads
     if is_lowest_byte_still(one):
         text = "The lowest byte of the number hardly ever changes: it may be another one."
         yield _Doubt(text, no_whole_number(loads))
@@ -187,7 +188,7 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, loads: Sequence[Load]) -> Iter
         yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
     if is_lowest_anything(one):
         yield _Doubt("Nought is half a byte above nought: the lowest byte may be something else.")
-    if has_lower_digits(one if clean is None else clean):
+    if has_lower_digits(one if clean is None else clean) or has_lower_byte(one, loads, capture.quantity):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     below = _OF_BYTES.get(one.scale.scale.denominator, 0) if one.scale and one.scale.unit == "g" else 0
     if below and not is_carried(one, below):

@@ -14,6 +14,7 @@ from drivers.learn.numbers.number import SignPlace
 from drivers.learn.packets.arrays import Floats
 from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
+from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.flags import FEW_CODES, goes_far
 from drivers.learn.signs.rare_signs import is_in_order
@@ -38,6 +39,9 @@ _AT_MOST_NOUGHTS = 0.7
 
 _OFTEN = 3
 """Packets with a byte of flags that is no damage."""
+
+_CHANCE, _FEWEST_TIMES = 1e-5, 3
+"""How likely it is at most that something else is set at small numbers alone, and how often it must come."""
 
 _TEXT = frozenset(b"\t\r\n") | frozenset(range(0x20, 0x7F))
 
@@ -80,11 +84,25 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
             continue
         if often == 1 and not is_in_order(one, int(np.flatnonzero(other)[0]), place, taken):
             continue  # a check of one byte lets it pass
+        if often == 1 and _is_damaged(one, other, values):
+            continue
         small = near & ~below_step
         if (other & small).sum() >= 0.8 * often or _is_on_one_side(other, small, below_step, values):
             return True
     close = values <= 0.01 * one.span + 8.0 * (one.step + one.noise_units)
     return not close.all() and _may_be_flag(one, close, below_step, fewest, taken)
+
+
+def _is_damaged(one: Fit, other: np.ndarray, sizes: Floats) -> bool:
+    """Say whether the one packet with another byte goes on with those beside it, or they rest far above it.
+
+    Nothing goes through nought from there and back in one packet.
+    """
+    if turns_on_way(np.abs(one.number.values(one.kind.frames)), other, one):
+        return True
+    at, near = int(np.flatnonzero(other)[0]), 3.0 * one.step + 6.0 * one.noise_units
+    before, behind = sizes[max(at - 1, 0)], sizes[min(at + 1, len(sizes) - 1)]
+    return bool(abs(behind - before) <= near and min(before, behind) > sizes[at] + near)
 
 
 def _is_on_one_side(other: np.ndarray, small: np.ndarray, nought: np.ndarray, sizes: Floats) -> bool:
@@ -197,7 +215,16 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     steps = np.round(size / one.step)
     small = steps <= np.median(steps[minus]) if minus.any() else minus
     is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
-    return bool(is_lopsided)
+    return bool(is_lopsided and not _comes_beside_nought(steps, minus))
+
+
+def _comes_beside_nought(steps: Floats, minus: np.ndarray) -> bool:
+    """Say whether a sign comes and goes between a step or so and nought, and is never set at that.
+
+    A pan that rests a step below nought shows so; what says that it is small would be set at nought as well.
+    """
+    nought = steps == 0
+    return bool(nought.sum() >= _EXACT and not (minus & nought).any() and _comes(minus) >= _EXACT)
 
 
 def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -245,11 +272,18 @@ def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarr
 
 
 def _is_seen_below(steps: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
-    """Say whether a sign has come and gone again around nought, and never at nought itself."""
+    """Say whether a sign has come and gone again around nought, and never at nought itself.
+
+    A few times are enough where it has not come elsewhere by chance: damage, or a flag of something else,
+    would be set at noughts and at loads as well.
+    """
     steps = np.round(steps)
     near = steps < _NEAR_STEPS
     below, nought = minus & near & (steps > 0), near & (steps == 0)
     above = near & ~minus & (steps > 0)
+    chance = ((below.sum() + above.sum()) / len(steps)) ** below.sum()
+    if chance < _CHANCE and _comes(minus) >= _FEWEST_TIMES and not (minus & ~below).any() and above.any():
+        return True
     return bool(
         min(below.sum(), above.sum() + nought.sum()) >= fewest
         and ((minus & nought).sum() <= 0.02 * nought.sum() or flickers(steps, minus))

@@ -1,12 +1,25 @@
-"""Lowest digits of BCD that hardly any packet shows: of a display in steps of a half, or of another byte."""
+"""Lowest digits of BCD that hardly any packet shows: of a display in steps of a half, or of another byte.
+
+And a byte below whole grams of an integer that goes on with them.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
-from drivers.learn.numbers.fitting import Fit
+from drivers.learn.captures.capture import Load, Quantity
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.packets.kinds import on_way
 
 _NEARLY_ALL, _FEWEST_MOVES, _WHOLE, _SELDOM = 0.985, 3, 0.99, 0.03
+_CLOSELY, _LEFT_OUT, _APART, _FEWEST_LOADS = 0.04, 0.012, 32.0, 4
+"""Of a step, how near a line the loads are with a byte below it that another one is not by chance; share of
+packets in which damage shows in that; by how many counts it differs from load to load; and how many loads are
+no chance."""
+
 _NEARBY, _SMOOTHLY = 1000.0, 0.8
 """Hundredths from one packet to the next that are no damage; how much less far such a number goes."""
 
@@ -49,3 +62,26 @@ def has_lower_digits(one: Fit) -> bool:
     return bool(
         is_digits.mean() > _NEARLY_ALL and (column[rest] == 0).mean() > 0.5 and moves >= _FEWEST_MOVES
     )
+
+
+def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
+    """Say whether the byte below whole grams may go on with them: the upper bytes of counts look like grams.
+
+    With it, all loads are on a line, though it is another one at each, and on the way it is anything.
+    """
+    number = one.number
+    is_whole = (
+        number.encoding == "integer" and not number.mask and one.scale is not None and one.step >= _WHOLE
+    )
+    if not is_whole or len(loads) < _FEWEST_LOADS:
+        return False
+    place = number.lowest_at + (1 if number.order == "big" else -1)
+    if not 0 <= place < one.kind.length:
+        return False
+    longer = replace(number, offset=min(place, number.offset), width=number.width + 1)
+    again = fit(one.kind, longer, loads, quantity)
+    if again is None or again.scale is not None or again.inside < one.inside - _LEFT_OUT:
+        return False
+    moving = np.unique(one.kind.frames[on_way(one.kind), place]).size
+    is_own = again.worst < _CLOSELY * one.step and moving >= _FEWEST_MOVES
+    return bool(is_own and np.ptp(again.levels % 256.0) > _APART)

@@ -13,8 +13,10 @@ from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check, covers_in_part
 from drivers.learn.numbers.fitting import Fit, fit, in_reach, rows_in_place
 from drivers.learn.numbers.number import Number
+from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
+from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_plus
 from drivers.learn.signs.sign_bits import (
     below_flags,
@@ -70,11 +72,18 @@ def settle_sign(
     if rare is not None:
         signed = replace(below if rare.offset in plain.covers else plain, sign=rare)
         return fit(one.kind, signed, loads, quantity) or one
-    if number.encoding in ("integer", "hex") and number.signed == "" and one.zero_kind != "half":
-        usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
-        if _explains_as_much(usual, one) and not wraps_near(usual):
-            return usual
-    return one
+    return _with_usual_sign(one, plain, loads, quantity)
+
+
+def _with_usual_sign(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number that no packet has shown the sign of the customary one, where as many make sense so."""
+    shown_none = one.number.signed in ("", "sign-bit") and one.zero_kind != "half"
+    if one.number.encoding not in ("integer", "hex") or not shown_none:
+        return one
+    usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
+    if usual is None or wraps_near(usual) or _count_in_place(usual) < _count_in_place(one):
+        return one
+    return usual
 
 
 def _without_false_sign(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
@@ -111,17 +120,34 @@ def _with_own_bits(
     ]
     if not fits:
         return None, 0.0
-    rows = len(one.kind.frames)
-    best = max(
-        fits,
-        key=lambda each: round(each.inside * rows) + 0.5 * (each.number.signed == one.number.signed),
-    )
-    least = min((each.inside for each in fits if each.number.mask == plain.mask), default=best.inside)
-    gained = (best.inside - least) * rows
+    counts = {id(each): _count_in_place(each) for each in fits}
+    best = max(fits, key=lambda each: counts[id(each)] + 0.5 * (each.number.signed == one.number.signed))
+    most = counts[id(best)]
+    least = min((counts[id(each)] for each in fits if each.number.mask == plain.mask), default=most)
+    gained = float(most - least)
     twos = next((each for each in fits if each.number.signed == "twos-complement"), best)
     if fewest == 1 and gained < 0.5 and (told := _told_by_leap(fits, one)) is not None:
         return told, 1.0
-    return (twos if _explains_as_much(twos, best) and not wraps_near(twos) else best), gained
+    return (twos if counts[id(twos)] >= most and not wraps_near(twos) else best), gained
+
+
+def _count_in_place(one: Fit) -> int:
+    """Count the packets in which a number is in place, but for those that damage has turned the sign of."""
+    return int((rows_in_place(one) & ~_has_turned_sign(one)).sum())
+
+
+def _has_turned_sign(one: Fit) -> Marks:
+    """Say in which packets damage has turned a sign bit: the size of the number goes on with those beside it,
+    and with the sign it leaps.
+    """
+    if one.number.signed != "sign-bit":
+        return np.zeros(len(one.kind.frames), dtype=bool)
+    says = one.loads_of(one.number.values(one.kind.frames))
+    beside = np.sort(np.stack((np.roll(says, 1), np.roll(says, -1))), axis=0)
+    near = 2.0 * one.step + 4.0 * one.noise_units
+    with np.errstate(invalid="ignore"):
+        goes_on = (-says >= beside[0] - near) & (-says <= beside[1] + near)
+        return np.asarray(goes_on & (says < beside[0] - 2.0 * near))
 
 
 def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:
@@ -136,9 +162,10 @@ def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:
     beyond = [~in_reach(each.number.values(frames), each.reached, each.noise) for each in fits]
     within = [each for each, leaps in zip(fits, beyond, strict=True) if not leaps.any()]
     leaping = np.flatnonzero(np.any(beyond, axis=0))
-    if len(within) != 1 or not all(is_in_order(one, int(row), one.number.offset) for row in leaping):
+    if len(within) != 1 or _has_turned_sign(within[0])[leaping].any():
         return None
-    return within[0]
+    is_order = all(is_in_order(one, int(row), one.number.offset) for row in leaping)
+    return within[0] if is_order else None
 
 
 def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
@@ -151,10 +178,12 @@ def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
     if apart is None or apart.number.sign is None:
         return False
     minus = apart.number.sign.is_negative(apart.kind.frames)
-    steps = np.abs(apart.loads_of(apart.number.values(apart.kind.frames[minus]))) / apart.step
+    size = np.abs(apart.loads_of(apart.number.values(apart.kind.frames)))
     with np.errstate(invalid="ignore"):
-        below = int(((steps > 0.5) & (steps * apart.step < 0.12 * apart.span)).sum())
-    many = _MANY if fewest > 1 else _MANY_IN_ORDER
+        is_near = size < 0.12 * apart.span
+        # What is lifted off goes far below, and through nought on its way there and back.
+        is_seen = minus & (size > 0.5 * apart.step) & (is_near | Reflections(size, apart).are_clear(minus))
+    below, many = int(is_seen.sum()), _MANY if fewest > 1 else _MANY_IN_ORDER
     return bool(below >= 0.9 * minus.sum() and below > max(_FAR_MORE * gained, many))
 
 

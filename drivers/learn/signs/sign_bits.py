@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -26,18 +26,27 @@ def with_sign_inside(plain: Number) -> Iterator[Number]:
     """Give a number with each sign that its own bits may be, the customary one first.
 
     Where flags stand above it, those that are always off may be flags as well: its sign is below them then.
+    Or it is above the bits that the loads have needed, which were taken for all: those between are filled
+    below nought.
     """
     ways = ("twos-complement", "sign-bit", "") if plain.encoding == "integer" else ("twos-complement", "")
     yield from (replace(plain, signed=signed) for signed in ways)
     if plain.mask:
+        bits = plain.mask.bit_length()
+        yield from _signed_with(plain, range(8 * plain.width - 1, bits, -1))
         yield from _narrower(plain)
 
 
 def _narrower(number: Number) -> Iterator[Number]:
     """Give a number with a sign below bits that may be flags, the widest first."""
     bits = number.mask.bit_length() or 8 * number.width
-    for narrower in range(bits - 1, 8 * number.width - _MOST_FLAGS - 1, -1):
-        yield replace(number, mask=(1 << narrower) - 1, signed="twos-complement")
+    yield from _signed_with(number, range(bits - 1, 8 * number.width - _MOST_FLAGS - 1, -1))
+
+
+def _signed_with(number: Number, counts: Iterable[int]) -> Iterator[Number]:
+    """Give a number with so many of its bits, the highest of which is its sign."""
+    for bits in counts:
+        yield replace(number, mask=(1 << bits) - 1, signed="twos-complement")
 
 
 def below_flags(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest: int) -> Fit:

@@ -261,9 +261,9 @@ def how_well(
         at_nought = np.abs(values) < 0.5 * one.grid
         is_set = bool(at_nought.sum() >= _EXACT and minus[at_nought].mean() > _NEGATIVE_NOUGHT)
         return 50.0 * float(minus[sure_minus].mean() > 0.9) - 1.0 - 2.0 * float(is_set)
-    known = np.isfinite(values)
-    size = np.abs(values)
-    near = known & (size <= 0.12 * span + 4.0 * one.noise)
+    size, far = np.abs(values), 0.12 * span + 4.0 * one.noise
+    known = np.isfinite(values) & ~_leaps(size, far)
+    near = known & (size <= far)
     reach = 3.0 * one.grid + 6.0 * one.noise
     for level in np.abs(one.levels):
         if level > 2.0 * reach:
@@ -289,3 +289,9 @@ def how_well(
     if both >= fewest:
         return float(both) - fewest + 0.5 + EXACTLY * is_exact
     return 0.2 if is_exact and count >= (_EXACT if fewest > 1 else 1) else -1.0
+
+
+def _leaps(size: np.ndarray, far: float) -> np.ndarray:
+    """Say which packets are far beyond those on both sides of them: single ones, which damage has made so."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(size > np.maximum(np.roll(size, 1), np.roll(size, -1)) + far)

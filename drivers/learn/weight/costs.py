@@ -80,7 +80,8 @@ def total_cost(one: Fit) -> float:
         cost += _TOO_FINE_COST * counts_too_finely(one)
     if one.kind.is_cut and not one.kind.terminator:
         cost += 0.4 * max(0.0, 2.0 - beginning(one.kind.frames))
-    cost += 4.0 * (number.encoding == "float" and one.scale is None)
+    # What is bare counts is whole; a float, or a text with a point, is in the unit that is shown.
+    cost += 4.0 * (one.scale is None and (number.encoding == "float" or _has_point(one)))
     if one.scale is None:  # the line is all that speaks for it
         allowed = 0.1 + 0.001 * one.span + 2.0 * one.step + one.noise_units
         cost += 0.7 * min(one.worst / allowed, 8.0)
@@ -151,6 +152,14 @@ def _leaves_out_digit(one: Fit) -> bool:
     goes_up = np.bincount(np.diff(below) % 10, minlength=10)[1:].max()
     others = np.diff(below)[np.diff(lowest.astype(np.int64)) != 0] != 0
     return bool(goes_up < _COUNTED * below.size and others.size and others.mean() > _WITH_IT)
+
+
+def _has_point(one: Fit) -> bool:
+    """Say whether a number is a text with a point in it."""
+    if one.number.encoding != "ascii":
+        return False
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    return bool((part == ord(".")).any(axis=1).mean() > 0.9)
 
 
 def _is_behind_point(one: Fit) -> bool:

@@ -15,7 +15,7 @@ from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
 
-_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.97, 0.8, 1.15
+_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.995, 0.8, 1.15
 """How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most, and one
 beside swapped digits, which are rare; of the loads' own way, any true one, at least; and of the first one's,
 or of the loads', one that comes before it, at most."""
@@ -44,6 +44,9 @@ _EVEN = 64.0
 _AS_LIKELY, _PROMPTER, _SAME_SLOPE = 2.0, 2.2, 2e-3
 """By how much more another reading may cost, and an integer that is prompter, which is less on its way; share
 by which the factors of two bare counts differ at most."""
+
+_OF_BYTES_BELOW = (1.0, 256.0, 65536.0)
+"""Times as many counts as a number has that one with none, one or two bytes below it makes of a load."""
 
 _AS_FLOATS, _ALMOST, _MOSTLY_ON = 1.5e-7, 1e-6, 0.85
 """How near a multiple of its step a float of four bytes is, as a share of itself and in steps; and of which
@@ -93,14 +96,22 @@ def _promptest(group: list[Fit]) -> list[Fit]:
     likely = _PROMPTER if head.number.encoding == "integer" else _AS_LIKELY
     before = [
         one for one in group[1:]
-        if one.kind is head.kind and one.scale == head.scale and one.inside > head.inside - 0.02
-        and (one.scale is not None or abs(one.slope / head.slope - 1.0) < _SAME_SLOPE)
+        if one.kind is head.kind and _are_of_same_counts(one, head) and one.inside > head.inside - 0.02
         and one.path < _NO_ROUGHER * max(head.path, 1.0)
         and one.worst < 2.0 * head.worst + one.step and one.noise_units < 1.5 * head.noise_units + one.step
         and total_cost(one) < total_cost(head) + likely and is_behind(head, one)
     ]  # fmt: skip
     first = [one for one in before if not any(is_behind(one, other) for other in before)] or before
     return [min(first, key=total_cost), *group] if before else group
+
+
+def _are_of_same_counts(one: Fit, head: Fit) -> bool:
+    """Say whether a count stands for the same in two numbers, the second of which may have bytes below it."""
+    if (one.scale is None) != (head.scale is None):
+        return False
+    if one.scale is None:
+        return abs(one.slope / head.slope - 1.0) < _SAME_SLOPE
+    return head.per_unit / one.per_unit in _OF_BYTES_BELOW
 
 
 def _with_own_half(group: list[Fit]) -> list[Fit]:

@@ -19,8 +19,9 @@ _AS_OFTEN = 0.6
 _FEWEST_ON_WAY = 12
 """Packets in a row while no load is at rest, by which it is seen how often they come then."""
 
-_AS_LOUD, _ALIKE = 0.8, 0.05
-"""Noise that is no less, of another one's; steps by which two are alike."""
+_AS_LOUD, _HIDDEN, _ALIKE, _NEARLY = 0.8, 0.25, 0.05, 1.5
+"""Noise that is no less, of another one's; what steps hide of that; steps by which two are alike; and a step
+in another unit that is about as fine."""
 
 
 def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
@@ -60,12 +61,17 @@ def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
 
 
 def _is_as_fine(one: Fit, best: Fit) -> bool:
-    """Say whether a number is in the same steps of the same unit as another one, with as much noise."""
-    if one.scale is None or best.scale is None or one.scale.unit != best.scale.unit:
+    """Say whether a number is in the same steps as another one, or of about the size in another unit, with as
+    much noise.
+    """
+    if one.scale is None or best.scale is None:
         return False
-    is_as_loud = one.noise_units > _AS_LOUD * best.noise_units - _ALIKE * best.step
-    is_as_straight = one.worst < best.worst + _ALIKE * best.step
-    return abs(one.step - best.step) < _ALIKE * best.step and is_as_loud and is_as_straight
+    is_as_loud = one.noise_units > _AS_LOUD * best.noise_units - _HIDDEN * best.step
+    is_as_straight = one.worst < best.worst + _HIDDEN * best.step
+    is_as_fine = abs(one.step - best.step) < _ALIKE * best.step
+    if one.scale.unit != best.scale.unit:
+        is_as_fine = one.step < _NEARLY * best.step
+    return is_as_fine and is_as_loud and is_as_straight
 
 
 def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:

@@ -39,6 +39,9 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
     best = prompt[0]
     if any(_is_in_another_unit(one, best) and agree(best, one) for one in prompt):
         return list(prompt)
+    divided = [one for one in prompt if are_divided_beside_grams(one, best) and agree(best, one)]
+    if divided:
+        return [divided[0], *(one for one in prompt if one is not divided[0])]
     grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
     first = min(grams, key=lambda one: one.step, default=best)
     if first is best or best.step < _FINEST_OUNCES or not are_ounces_beside_division(best, first):
@@ -63,13 +66,30 @@ def are_metric_and_not(grams: Fit, ounces: Fit) -> bool:
 def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
     """Say whether a number in ounces stands beside grams whose step is the division of a display."""
     is_division = _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
-    return is_division and are_metric_and_not(one, each)
+    return is_division and are_metric_and_not(one, each) and not are_divided_beside_grams(each, one)
+
+
+def are_divided_beside_grams(each: Fit, one: Fit) -> bool:
+    """Say whether a number is in ounces of a division, and another one of its packets in coarser plain grams.
+
+    A display is given one division, and is rounded to that; what is sent besides goes in plain steps.
+    """
+    if not _are_divided(each, one) or not 0.0 < each.step < one.step or each.inside < _OR_BELOW:
+        return False
+    return each.zero_kind in KNOWN_ZEROS and are_rounded_apart(each, one)
+
+
+def _are_divided(ounces: Fit, grams: Fit) -> bool:
+    """Say whether ounces go in twos or fives where grams do not."""
+    are_both = are_metric_and_not(grams, ounces)
+    return are_both and _is_in_twos_or_fives(ounces) and not _is_in_twos_or_fives(grams)
 
 
 def _is_in_twos_or_fives(one: Fit) -> bool:
     """Say whether a number goes in steps of 2 or 5, 0.2, 0.5 ... of its unit."""
-    leading = one.step / 10.0 ** math.floor(math.log10(one.step) + _ROUNDED) if one.step > 0.0 else 1.0
-    return any(abs(leading - step) < _ROUNDED for step in (2.0, 5.0))
+    step = one.grid * float(one.scale.scale) if one.scale is not None else one.step
+    leading = step / 10.0 ** math.floor(math.log10(step) + _ROUNDED) if step > 0.0 else 1.0
+    return any(abs(leading - some) < _ROUNDED for some in (2.0, 5.0))
 
 
 def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:

@@ -173,15 +173,14 @@ def _with_its_sign_half(one: Fit, at: int, loads: Sequence[Load], quantity: Quan
 
 
 def _with_digit_below_mark(one: Fit, at: int, loads: Sequence[Load], quantity: Quantity) -> Fit:
-    """Take in the lower half of the byte above digits that no load has needed, below a mark that stays."""
+    """Take in the lower half of the byte above digits that no load has needed, below a mark, or flags."""
     number, length = one.number, one.kind.length
     first = 1 if one.kind.is_cut else 0  # a header must be left
     reach = (10.0 ** (2 * number.width) - 1.0) / abs(one.per_unit)
     if number.mask or not first <= at < length or number.width >= _WIDEST_DIGITS or reach > _ENOUGH:
         return one
     column = one.kind.frames[:, at]
-    usual = int(np.bincount(column).argmax())
-    if usual & 0x0F or not usual or (column == usual).mean() < _ONLY_SIGN:
+    if not (column & 0x0F == 0).mean() > _ONLY_SIGN or (column == 0).mean() > _ONLY_SIGN:
         return one
     return _with_lower_half(one, at, None, loads, quantity)
 

@@ -16,8 +16,9 @@ _FEWEST_ODD, _DAMAGED = 1, 0.001
 _OF_FILLED = 0.2
 """The same as a share of the packets below nought in which it is filled with ones: those show more."""
 
-_SLOWLY, _NEARLY_ALL = 2.0, 0.9
-"""By how much a byte changes that changes slowly, and the share of its changes."""
+_SLOWLY, _NEARLY_ALL, _BEGINS_AGAIN = 2.0, 0.9, 30.0
+"""By how much a byte changes that changes slowly, and the share of its changes; and by how much one that has
+come to its end and begins again, as the seconds of a clock do."""
 
 _FEW, _OF_ODD = 0.01, 0.34
 """Share of packets in which damage makes a byte another one; and how many of those it makes alike."""
@@ -86,7 +87,8 @@ def is_ever_signed(one: Fit) -> bool:
 def goes_on_behind(one: Fit) -> bool:
     """Say whether what stands behind the highest byte of a number changes slowly, as a temperature does.
 
-    The highest byte may be that one's upper byte then, in the other order of bytes.
+    The highest byte may be that one's upper byte then, in the other order of bytes. But what has come to its
+    end and begun again has not taken it along.
     """
     number, frames = one.number, one.kind.frames
     at = number.offset - 1 if number.order == "big" else number.end
@@ -94,4 +96,6 @@ def goes_on_behind(one: Fit) -> bool:
         return False
     steps = np.abs(np.diff(without_single(frames[:, at].astype(np.float64))))
     steps = steps[steps > 0.0]
-    return bool(steps.size and (steps <= _SLOWLY).mean() > _NEARLY_ALL)
+    if not steps.size or (steps > _BEGINS_AGAIN).any():
+        return False
+    return bool((steps <= _SLOWLY).mean() > _NEARLY_ALL)

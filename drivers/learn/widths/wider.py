@@ -96,7 +96,8 @@ def _wide_enough(
     one: Fit, enough: float, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int]
 ) -> Fit:
     wider = [one, *_wider(one, one.number.values(one.kind.frames), loads, quantity)]
-    wider = [each for each in wider if not each.number.covers & taken]
+    # A sign that stands above it is the same one each time that it is set, and damage is not.
+    wider = [each for each in wider if not each.number.covers & taken and is_lost_by_damage(one, each)]
     reaching = [each for each in wider if reaches(each) >= enough] or wider[-1:]
     likeliest, *wider = reaching
     signed = (fit(one.kind, replace(likeliest.number, signed=sign), loads, quantity) for sign in _SIGNS)

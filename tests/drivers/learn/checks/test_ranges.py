@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import struct
 from functools import reduce
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
+from tests.drivers.learn.small import learned, reads, xor
 
 
 def test_a_sum_with_a_beginning_of_its_own_covers_what_stays_before_it():
@@ -105,3 +107,14 @@ def test_of_bytes_that_make_nought_together_the_first_is_the_check_where_the_las
         frames.append(sent(bytes([-sum(body) % 256]) + body, rng, is_damaged=n % 80 == 20))
     found = found_in(frames)
     assert (found.kind, found.at, found.start, found.stop, found.init) == ("lrc", 0, 1, 11, 0)
+
+
+def test_a_check_begins_behind_the_highest_byte_of_a_clock_that_it_does_not_cover():
+    """That is nought for the first 65 s, and a check over it holds as well."""
+
+    def packet(g: float, n: int) -> bytes:
+        covered = struct.pack(">hBH", round(10 * g), n % 251, 7 * n % 999)
+        return (75 * n).to_bytes(3, "little") + covered + xor(covered)
+
+    found = learned(packet, (0.0, 50.0, 500.0, 100.0), 0.0)
+    assert reads(found, packet(354.7, 1000)) == [354.7]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from dataclasses import replace
 
 import pytest
 
@@ -142,3 +143,38 @@ def test_ounces_in_ten_thousandths_are_read_though_grams_with_a_noise_of_their_o
 
     found = learned(packet, (0.0, 137.3, 352.6, 811.4), noise_g=0.02)
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.002)]
+
+
+def test_ounces_in_twos_are_what_is_shown_beside_whole_grams():
+    def packet(g: float, n: int) -> bytes:
+        return both(10 * round(g), 20 * round(50 * g / OUNCE_G), n)
+
+    found = learned(packet, noise_g=0.6)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.3, 7)) == [pytest.approx(2 * round(50 * 123.3 / OUNCE_G) * OUNCE_G / 100)]
+
+
+def test_a_float_on_the_steps_of_the_grams_beside_it_leaves_nothing_open():
+    def packet(g: float, n: int) -> bytes:
+        kilograms = struct.pack(">Bf", n % 251, round(g + 0.002, 2) / 1000)
+        data = b"\x02\x99\xaa" + f"{g:8.2f}".encode() + kilograms
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.01)
+    assert found.is_sure, found.reasons
+
+
+def test_ounces_that_come_far_more_often_than_grams_about_as_fine_are_read():
+    def ounces(g: float, n: int) -> bytes:
+        data = struct.pack(">BhB", 0xC5, round(100 * g / OUNCE_G), n % 256)
+        return data + xor(data)
+
+    def grams(g: float, n: int) -> bytes:
+        data = struct.pack(">BBh", 0x02, n % 251, 2 * round(5 * g))
+        return data + xor(data)
+
+    seldom = captured(grams, LOADS, 0.05, "ble")
+    seldom = replace(seldom, arrivals=seldom.arrivals[::4])
+    found = learn(heard_together(captured(ounces, LOADS, 0.05, "ble"), seldom))
+    assert found.choice.best is not None
+    assert found.choice.best.kind.stream == 0

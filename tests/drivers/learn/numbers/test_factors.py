@@ -12,7 +12,7 @@ from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
-from tests.drivers.learn.small import learned, reads
+from tests.drivers.learn.small import learned, reads, xor
 
 LIGHT = (0.0, 50.0, 87.4, 100.0)
 HEAVY_G = 640.0
@@ -182,3 +182,13 @@ def test_a_lowest_byte_that_begins_again_where_the_others_go_up_is_their_own(*, 
     one = fit(kind, Number("integer", 1, 3), loads, "weight")
     assert one is not None
     assert is_carried(one, 1) == is_own
+
+
+def test_digits_that_halvings_fit_worse_than_a_factor_of_their_own_are_doubted():
+    def packet(g: float, n: int) -> bytes:
+        data = b"\xaa\x57" + bytes([n % 251]) + bytes.fromhex(f"{max(round(g / 0.03126), 0):06d}")
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 282.9, 1425.9, 1000.0), 0.02)
+    assert not found.is_sure
+    assert any("nearly round" in reason for reason in found.reasons), found.reasons

@@ -18,15 +18,17 @@ from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from tests.drivers.learn.small import UUID, reads, summed
 
-LOADS = (0.0, 123.4, 401.7, 250.0)
+LOADS, HEAVY = (0.0, 123.4, 401.7, 250.0), (183.7, 200.0, 819.9, 50.0)
 VESSEL_G, EVERY_S, NOISE_G = -296.3, 0.1, 0.05
 _TENTHS = 10
 
 
-def lifted(slows_by: float = 0.5, off: int = 30) -> tuple[list[tuple[float, float]], list[Load]]:
+def lifted(
+    slows_by: float = 0.5, off: int = 30, put_on: tuple[float, ...] = LOADS
+) -> tuple[list[tuple[float, float]], list[Load]]:
     """Give weights in g with their times, and the loads: after each, the vessel is off for some packets."""
     rng, weights, loads, shown_g = random.Random(7), [], [], 0.0
-    for load in LOADS:
+    for load in put_on:
         for goal_g, count in ((load, 90), (VESSEL_G, off)):
             first_s = len(weights) * EVERY_S
             for _ in range(count):
@@ -38,10 +40,11 @@ def lifted(slows_by: float = 0.5, off: int = 30) -> tuple[list[tuple[float, floa
 
 
 def learned(
-    packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS, off: int = 30
-) -> Learned:
+    packet: Callable[[int, int], bytes], slows_by: float = 0.5, per_g: int = _TENTHS, off: int = 30,
+    put_on: tuple[float, ...] = LOADS,
+) -> Learned:  # fmt: skip
     """Learn an instrument that makes packets of parts of a gram, tenths as a rule, and a count."""
-    weights, loads = lifted(slows_by, off)
+    weights, loads = lifted(slows_by, off, put_on)
     arrivals = tuple(
         Arrival(time_s, 0, packet(round(weight_g * per_g), at))
         for at, (time_s, weight_g) in enumerate(weights)
@@ -272,3 +275,26 @@ def test_a_sign_is_seen_though_packets_are_missing_at_the_end_of_one_of_its_dips
     dips = Reflections(np.abs(values) / _TENTHS, one)
     assert dips.are_clear(values < 0)
     assert not dips.are_clear(np.abs(np.gradient(values)) > _TENTHS)
+
+
+def _sign_bit_below_flags(value: int, at: int) -> bytes:
+    upper, lower = divmod(abs(value), 256)
+    body = bytes([0x55, 0x80 * (at % 120 > 20), 0x80 | 0x40 * (value < 0) | upper, lower, 0x21, at % 251])
+    return body + summed(body)
+
+
+def test_a_sign_bit_below_flags_is_found_though_the_loads_fill_the_number():
+    """Two's complement has no room for the heaviest load, so that there seems to be no sign at all."""
+    found = learned(_sign_bit_below_flags, put_on=HEAVY)
+    assert reads(found, _sign_bit_below_flags(-588, 5)) == [-58.8]
+
+
+def _signed_below_flags(value: int, at: int) -> bytes:
+    counts = (value * 20 & 0xFFFFF) | 0x100000 | 0x800000 * (at % 120 > 20)
+    body = b"\x5a\x24" + counts.to_bytes(3, "big") + bytes([0x31, at % 251])
+    return body + summed(body)
+
+
+def test_bits_below_flags_that_wrap_below_nought_go_on_with_those_that_are_filled_there():
+    found = learned(_signed_below_flags, put_on=HEAVY)
+    assert reads(found, _signed_below_flags(-978, 5), _signed_below_flags(4321, 5)) == [-97.8, 432.1]

@@ -185,3 +185,14 @@ def test_a_knock_shows_a_sign_bit_where_the_rest_of_its_packet_is_in_order(*, is
     data = struct.pack("<BHBBB", 0xB7, 123 | 0x8000, 7, 0x5A, 0x13)
     (read,) = reads(found, data + bytes([-sum(data) % 256]))
     assert (read == pytest.approx(-12.3)) == (not is_damaged)
+
+
+def test_a_sign_bit_that_damage_has_turned_on_the_way_is_none():
+    """Its check is right, as damage has turned the same bit of that."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BHBB", 0xA5, round(g) & 0xFFFF | 0x8000 * (n == 161), 0x00, n % 251)
+        return data + xor(data)
+
+    found = learned(packet, (1213.0, 390.0, 0.0, 1000.0), 0.0)
+    assert reads(found, packet(-277.0, 9)) == [-277.0]

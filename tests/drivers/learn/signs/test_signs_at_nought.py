@@ -124,3 +124,27 @@ def test_a_prompt_number_is_not_late_beside_one_that_arrives_seldom():
     )
     assert found.is_sure, found.reasons
     assert reads(found, struct.pack(">BhB", 0xA7, 123, 7)) == [12.3]
+
+
+def test_a_flag_that_comes_a_few_times_beside_nought_and_nowhere_else_is_clearly_a_sign():
+    def packet(g: float, n: int) -> bytes:
+        steps = -1 if n in (20, 47, 91, 130) else 1 if n in (33, 77) else round(10 * g)
+        flags = 0x02 | 0x01 * (n % 160 > 40) | 0x20 * (steps < 0)
+        return bytes([0x5A, flags, n % 251]) + abs(steps).to_bytes(3, "little")
+
+    found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-12.3, 9)) == [-12.3]
+
+
+def test_a_byte_that_is_another_one_a_step_below_nought_and_never_at_it_is_clearly_a_sign():
+    """The empty pan rests there, and comes to nought now and then."""
+
+    def packet(g: float, n: int) -> bytes:
+        steps = -1 * (n % 12 != 5) if n < 160 else round(10 * g)
+        data = bytes([0x74, n % 251, 2 if steps < 0 else 1]) + struct.pack("<I", abs(steps))
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 100.0, 250.0, 500.0), 0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-12.3, 309)) == [-12.3]

@@ -170,3 +170,16 @@ def test_three_bytes_that_go_far_below_nought_on_the_way_are_none_of_four_with_a
 
     found = learned(packet, (0.0, 184.0, 1065.5, 1000.0), 0.0)
     assert reads(found, packet(858.87, 100), packet(-12.34, 900)) == [858.87, -12.34]
+
+
+def test_the_lowest_byte_of_a_weight_below_its_filtered_copy_makes_no_finer_number():
+    """Both count in halvings of a gram, and so does what has the bytes of both."""
+    slow = [0.0]
+
+    def packet(g: float, n: int) -> bytes:
+        slow[0] += 0.15 * (g - slow[0])
+        data = struct.pack(">BBi", 0xAA, n % 251, round(32 * slow[0])) + struct.pack("<i", round(32 * g))
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 325.2, 114.4, 752.2), 0.02)
+    assert reads(found, packet(496.125, 9)) == [496.125]
