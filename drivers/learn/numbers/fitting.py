@@ -116,6 +116,8 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     levels, noise, grid = rests.levels, rests.noise, rests.grid
     good = in_place(kind, values, np.append(levels, line.offset), noise, grid)
+    if not good.any():
+        return None  # each load was told by the middle of packets of which none lies there
     if has_foreign_byte(kind, number, grid) or has_foreign_byte_in(kind, number, good):
         return None
     meaning = meaning_of_line(rests, line, number, quantity)
