@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
-from drivers.learn.doubts.left_lines import lines_made_alike
+from drivers.learn.doubts.left_lines import lines_made_alike, lines_with_its_check
+from drivers.learn.doubts.sign_columns import has_sign_in_column
 from drivers.learn.doubts.unexplained import (
     is_loose,
     is_read_in_part,
@@ -30,12 +31,16 @@ _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are l
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
 _OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
 _READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
+_SIGN_IN_COLUMN = "Another column of the lines tells when it is below zero, which a pattern cannot read."
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 
 _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
+
+_FEWEST_CHECKED, _CHECKED = 3, 0.01
+"""Lines whose check is right by chance, one in 256 of those that are damaged; and their share."""
 
 _LATEST_START, _LONGEST_HEADER, _LONGEST_END = 8, 3, 2
 """The first byte that a check covers at the latest, bytes before it with one that begins a message, and bytes
@@ -60,11 +65,17 @@ def left_open(
     if is_loose(one, outside.check):
         return _LOOSE_DIGITS
     make = one.kind.make
+    if has_sign_in_column(one, capture, stream.joined):
+        return _SIGN_IN_COLUMN
     if isinstance(make, LineMake) and make.is_checked:
         return _OPEN_CHECK
     alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
     if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
+    if outside.check is not None:
+        left = lines_with_its_check(one, outside.check, stream.joined)
+        if left >= max(_FEWEST_CHECKED, _CHECKED * len(one.kind.frames)):
+            return f"{left} lines of another length have the same check, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."
     if outside.check is None and is_read_in_part(one):
