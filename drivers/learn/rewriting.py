@@ -36,6 +36,8 @@ _SLOWLY, _MOSTLY, _ROUND, _FEWEST_CHANGES = 2, 0.45, 200, 3
 show that it goes on and on.
 """
 
+_LINE_ENDS = (b"\n", b"\r")
+
 _MOST_KINDS = 0x20
 """The largest number by which a kind of message is called, as a rule."""
 
@@ -138,6 +140,9 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
         yield replace(outside, header=header[:-1]), 0
     if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
         yield replace(outside, terminator=end[1:]), 0
+    may_pass = len(end) == 1 and may_be_charge(end[0]) and end not in _LINE_ENDS
+    if may_pass and outside.check is None and len(solid) >= _SHORTEST_HEADER:
+        yield replace(outside, terminator=b""), 0  # so may a temperature be, in whole degrees
     if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
         return
     first, second = header[0] or 0, header[1] or 0
