@@ -90,8 +90,19 @@ def _is_slip(one: Fit, typed: np.ndarray, at: int) -> bool:
         return False
     off = np.abs(_without(one, typed, at) - typed)
     fine = _FINE_STEPS * one.step + 0.5 * one.noise_units + _FINE_OF_LOAD * np.abs(typed) + _FINE_UNITS
-    coarse = np.maximum(_COARSE * fine, np.maximum(_SLIP * np.abs(typed), _SLIP_UNITS))
+    told = np.hypot(fine, _leverage(typed, at) * float(fine[rest].max())) if one.scale is None else fine
+    coarse = np.maximum(_COARSE * told, np.maximum(_SLIP * np.abs(typed), _SLIP_UNITS))
     return bool((off[rest] <= fine[rest]).all() and off[at] > coarse[at])
+
+
+def _leverage(typed: np.ndarray, at: int) -> float:
+    """Give how many times as far off as the other loads themselves a line through them is at one load.
+
+    A heavy load is a long way from three light ones, and their line may be far off there.
+    """
+    rest = np.delete(typed, at)
+    away = float(((rest - rest.mean()) ** 2).sum())
+    return float(np.sqrt(1.0 / rest.size + (typed[at] - rest.mean()) ** 2 / away)) if away else np.inf
 
 
 def _rest_off(one: Fit, typed: np.ndarray, at: int) -> float:

@@ -135,6 +135,23 @@ def _is_in_ounces(one: Fit) -> bool:
     return one.scale is not None and one.scale.unit in ("oz", "lb")
 
 
+def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether a number goes in coarser steps than a scale's, and a byte that changes stands below it.
+
+    What stays, or ends there, holds no finer digits; nor does what is beside a float, which has all its own.
+
+    :param taken: places of its check
+    """
+    if one.step <= COARSEST_G or one.number.encoding == "float":
+        return False
+    number, frames = one.number, one.kind.frames
+    below = {"big": {number.end}, "little": {number.offset - 1}}.get(
+        number.order, {number.offset - 1, number.end}
+    )
+    places = [at for at in below if 0 <= at < one.kind.length and at not in taken]
+    return any(np.bincount(frames[:, at]).max() < _STILL_BOTH * len(frames) for at in places)
+
+
 def is_lowest_byte_still(one: Fit) -> bool:
     """Say whether the byte that should change most is nearly always the same, while the number moves."""
     number, frames = one.number, one.kind.frames
