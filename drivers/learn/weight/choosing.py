@@ -21,6 +21,7 @@ from drivers.learn.weight.costs import coarseness, roughness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.half_floats import without_half_floats
+from drivers.learn.weight.ladders import originals_first
 from drivers.learn.weight.needless import (
     without_idle_bytes,
     without_longer_frames,
@@ -97,7 +98,8 @@ def choose(
     prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     if is_final:
-        prompt = first_of_same(oftenest_first(grams_first(shown_first(protected_first(prompt)))))
+        prompt = protected_first(originals_first(prompt))
+        prompt = first_of_same(oftenest_first(grams_first(shown_first(prompt))))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
