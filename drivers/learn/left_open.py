@@ -39,9 +39,6 @@ _OPEN_CHECK = (
 _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
 
-_FEWEST_CHECKED, _CHECKED = 3, 0.01
-"""Lines whose check is right by chance, one in 256 of those that are damaged; and their share."""
-
 _LATEST_START, _LONGEST_HEADER, _LONGEST_END = 8, 3, 2
 """The first byte that a check covers at the latest, bytes before it with one that begins a message, and bytes
 of an end that it does not cover."""
@@ -72,10 +69,8 @@ def left_open(
     alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
     if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
-    if outside.check is not None:
-        left = lines_with_its_check(one, outside.check, stream.joined)
-        if left >= max(_FEWEST_CHECKED, _CHECKED * len(one.kind.frames)):
-            return f"{left} lines of another length have the same check, and are not read."
+    if outside.check is not None and (left := lines_with_its_check(one, outside.check, stream.joined)):
+        return f"{left} lines of another length have the same check, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."
     if outside.check is None and is_read_in_part(one):

@@ -25,6 +25,9 @@ _SELDOM, _FEWEST_RESTING = 0.6, 4
 """Share of lines of another kind that look like the load by chance, and how many come at rest; and lines that
 are read with a word that is no damage."""
 
+_FEWEST_CHECKED, _CHECKED = 3, 0.01
+"""Lines whose check is right by chance, one in 256 of those that are damaged; and their share."""
+
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""
 
@@ -58,6 +61,7 @@ def lines_with_its_check(one: Fit, check: Check, joined: ByteStream | None) -> i
 
     :param one: the number in lines of one length
     :param joined: the stream; None for packets that are lines
+    :returns: nothing where they are so few that damage may be right by chance
     """
     is_behind = check.start <= min(one.number.covers) < check.stop <= check.at
     if joined is None or not one.kind.terminator or not is_behind:
@@ -69,7 +73,7 @@ def lines_with_its_check(one: Fit, check: Check, joined: ByteStream | None) -> i
             continue
         moved = replace(check, at=check.at + longer, stop=check.stop + longer)
         found += bool(moved.holds(np.frombuffer(line, dtype=np.uint8)[np.newaxis])[0])
-    return found
+    return found if found >= max(_FEWEST_CHECKED, _CHECKED * len(one.kind.frames)) else 0
 
 
 def lines_read(

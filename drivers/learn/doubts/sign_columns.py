@@ -1,20 +1,24 @@
-"""Whether another column of a line tells that its number is below nought: a sign, a letter, a word.
+"""A sign in another column of a line than its number: a plus or a minus, a letter, a word.
 
-A pattern reads one number of a line by itself. The columns beside it that are one of a few things are put
-beside it as bytes, and the sign is looked for among them as in any frame.
+The columns beside the number that are one of a few things are put beside it as bytes, and the sign is looked
+for among them as in any frame.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from drivers.decoders.pattern import PatternError
 from drivers.learn.captures.capture import Capture
+from drivers.learn.description.texts import expression_of
 from drivers.learn.doubts.left_lines import lines_read
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.number import SignPlace
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.packets.line_makes import LineMake
@@ -29,8 +33,44 @@ _FEWEST = 3
 _CODES = (0x00, 0x33, 0x55, 0x66, 0x99, 0xAA)
 """Bytes that stand for those; any two differ in four bits, so that they are no flags."""
 
-_OTHER = 0xFF
-"""What stands for anything else."""
+_OTHER, _BETWEEN = 0xFF, ord(",")
+"""What stands for anything else; and between two columns, so that they are not beside each other."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Columns:
+    """A number, and what its lines say beside it.
+
+    :param one: the number, in lines with a byte for each column behind it
+    :param words: what each of those bytes stands for, by its place: which part of the line, and its texts
+    """
+
+    one: Fit
+    words: dict[int, tuple[int, dict[int, bytes]]]
+
+
+def with_sign_in_column(one: Fit, capture: Capture, joined: ByteStream | None) -> Fit:
+    """Give a number that a pattern reads with the sign that another column of its lines is, where one is.
+
+    :param joined: the stream, for lines that were cut out of one
+    """
+    columns, make = _columns_of(one, capture, joined), one.kind.make
+    if columns is None or not isinstance(make, LineMake):
+        return one
+    signed = settle_sign(columns.one, capture.loads, capture.quantity)
+    sign = signed.number.sign
+    if sign is None or is_sign_weak(signed, capture.loads):
+        return one
+    part, texts = columns.words[sign.offset]
+    minus = [text for code, text in texts.items() if _is_minus(sign, code)]
+    if len(minus) != 1 or not minus[0]:
+        return one
+    told = replace(make, sign=(part, minus[0]))
+    try:
+        expression_of(told, one.number.width)
+    except PatternError:
+        return one
+    return replace(signed, kind=replace(signed.kind, make=told, part_of=None))
 
 
 def has_sign_in_column(one: Fit, capture: Capture, joined: ByteStream | None) -> bool:
@@ -39,38 +79,48 @@ def has_sign_in_column(one: Fit, capture: Capture, joined: ByteStream | None) ->
     :param one: a number that a pattern reads
     :param joined: the stream, for lines that were cut out of one
     """
+    columns = _columns_of(one, capture, joined)
+    if columns is None:
+        return False
+    signed = settle_sign(columns.one, capture.loads, capture.quantity)
+    is_clear = signed.number.sign is not None and not is_sign_weak(signed, capture.loads)
+    return is_clear or may_be_sign(columns.one)
+
+
+def _is_minus(sign: SignPlace, code: int) -> bool:
+    return bool(sign.is_negative(np.full((1, sign.offset + 1), code, dtype=np.uint8))[0])
+
+
+def _columns_of(one: Fit, capture: Capture, joined: ByteStream | None) -> _Columns | None:
+    """Put columns that are one of a few things beside a number without a sign; None where there are none."""
     make = one.kind.make
     if not isinstance(make, LineMake) or make.is_hex or has_been_negative(one):
-        return False
-    lines = [(time_s, parts) for time_s, parts in lines_read(capture, one, make, joined)
-             if len(parts) == len(make.tokens)]  # fmt: skip
-    others = [at for at in range(len(make.tokens)) if at != make.number_at]
-    columns = [_codes_of([parts[at] for _, parts in lines]) for at in others]
-    told = [column for column in columns if column is not None]
-    if not told:
-        return False
+        return None
+    lines = [each for each in lines_read(capture, one, make, joined) if len(each[1]) == len(make.tokens)]
     width = one.number.width
-    texts = b"".join(parts[make.number_at][-width:].rjust(width) for _, parts in lines)
-    number = np.frombuffer(texts, dtype=np.uint8).reshape(len(lines), width)
-    # What stands between them sets the columns apart from each other, as a separator does.
-    beside = [np.stack((np.full(len(lines), ord(",")), column), axis=1) for column in told]
+    texts = [parts[make.number_at][-width:].rjust(width) for _, parts in lines]
+    bytes_of = [np.frombuffer(b"".join(texts), dtype=np.uint8).reshape(len(lines), width)]
+    words: dict[int, tuple[int, dict[int, bytes]]] = {}
+    for part in (at for at in range(len(make.tokens)) if at != make.number_at):
+        column = [parts[part] for _, parts in lines]
+        if code_of := _codes_of(column):
+            codes = [code_of.get(text, _OTHER) for text in column]
+            bytes_of.append(np.array([(_BETWEEN, code) for code in codes], dtype=np.uint8))
+            at = width + 2 * len(words) + 1
+            words[at] = part, {code: text for text, code in code_of.items()}
+    if not words:
+        return None
     times = np.array([time_s for time_s, _ in lines])
-    frames = np.concatenate((number, *beside), axis=1).astype(np.uint8)
-    kind = Kind(one.kind.stream, times, frames).seen_with(capture.loads)
-    plain = kind and fit(kind, one.number, capture.loads, capture.quantity)
-    if not plain:
-        return False
-    signed = settle_sign(plain, capture.loads, capture.quantity)
-    if signed.number.sign is None:
-        return may_be_sign(plain)
-    return not is_sign_weak(signed, capture.loads) or may_be_sign(plain)
+    kind = Kind(one.kind.stream, times, np.concatenate(bytes_of, axis=1)).seen_with(capture.loads)
+    number = replace(one.number, offset=0)
+    plain = fit(kind, number, capture.loads, capture.quantity) if kind is not None else None
+    return None if plain is None else _Columns(plain, words)
 
 
-def _codes_of(texts: Sequence[bytes]) -> np.ndarray | None:
-    """Give a byte for each thing that a column is; None where it is always the same, or many things."""
+def _codes_of(texts: Sequence[bytes]) -> dict[bytes, int]:
+    """Give a byte for each thing that a column is; none where it is always the same, or many things."""
     tally = Counter(texts)
     often = [text for text, count in tally.most_common(_MOST_WORDS) if count >= _FEWEST]
     if len(often) < 2 or sum(tally[text] for text in often) < _NEARLY_ALL * len(texts):
-        return None
-    code = dict(zip(often, _CODES, strict=False))
-    return np.array([code.get(text, _OTHER) for text in texts], dtype=np.uint8)
+        return {}
+    return dict(zip(often, _CODES, strict=False))

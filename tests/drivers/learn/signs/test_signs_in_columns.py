@@ -1,4 +1,4 @@
-"""Lines whose sign stands in a column of its own: a pattern reads the number without it."""
+"""Lines whose sign stands in a column of its own, which a pattern reads beside the number."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from drivers.learn import Arrival, Capture, Stream, learn
+from drivers.learn import Arrival, Capture, Learned, Stream, learn
 from tests.drivers.learn.signs.test_lifted_off import lifted
-from tests.drivers.learn.small import learned
+from tests.drivers.learn.small import learned, reads
 
 
 def _letter(g: float, n: int) -> bytes:
@@ -23,23 +23,41 @@ def _number(g: float, n: int) -> bytes:
     return b"= %d %.1f %d\n" % (g < 0, abs(g), n)
 
 
-LINES = [_letter, _sign_before, _number]
+def _beside_a_state(g: float, n: int) -> bytes:
+    state = b"=" if n % 120 > 15 else b"~"
+    return b"K%.2f\t%s\t%s\t19\r\n" % (abs(g), b"+" if g >= 0 else b"-", state)
+
+
+LINES = [_letter, _sign_before, _number, _beside_a_state]
+
+
+def learned_lifted(line: Callable[[float, int], bytes]) -> Learned:
+    weights, loads = lifted()
+    arrivals = tuple(Arrival(time_s, 0, line(round(g, 1), at)) for at, (time_s, g) in enumerate(weights))
+    return learn(Capture("serial", (Stream(),), arrivals, tuple(loads)))
 
 
 @pytest.mark.parametrize("line", LINES)
-def test_a_weight_that_turns_at_nought_as_a_column_changes_is_not_surely_above_it(
-    line: Callable[[float, int], bytes],
-):
-    weights, loads = lifted()
-    arrivals = tuple(Arrival(time_s, 0, line(round(g, 1), at)) for at, (time_s, g) in enumerate(weights))
-    found = learn(Capture("serial", (Stream(),), arrivals, tuple(loads)))
-    assert not found.is_sure
+def test_a_vessel_that_is_lifted_off_shows_which_column_is_the_sign(line: Callable[[float, int], bytes]):
+    found = learned_lifted(line)
+    assert found.is_sure, found.reasons
+    assert not found.never_negative
+    assert reads(found, line(-43.2, 1), line(432.1, 2), line(0.0, 3), link="serial") == [-43.2, 432.1, 0.0]
 
 
 @pytest.mark.parametrize("line", LINES)
 def test_such_lines_are_read_where_nothing_was_below_nought(line: Callable[[float, int], bytes]):
     found = learned(lambda g, n: line(max(round(g, 1), 0.0), n), noise_g=0.05, link="serial")
     assert found.is_sure, found.reasons
+
+
+def test_two_columns_that_may_be_it_are_left_open_or_either_is_right():
+    def line(g: float, n: int) -> bytes:
+        return b"%s %.1f %s\r\n" % (b"-" if g < 0 else b"+", abs(g), b"N" if g < 0 else b"P")
+
+    found = learned_lifted(line)
+    if found.is_sure:
+        assert reads(found, line(-43.2, 1), line(43.2, 2), link="serial") == [-43.2, 43.2]
 
 
 def test_a_state_of_rest_is_no_sign():
