@@ -31,7 +31,7 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
-from drivers.learn.weight.same_packets import are_rounded_apart, is_rounded_from
+from drivers.learn.weight.same_packets import are_rounded_apart, in_packets_of, is_rounded_from
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
@@ -123,12 +123,14 @@ def _is_source_of(one: Fit, best: Fit) -> bool:
     """
     if best.scale is None or one.zero_kind != "none" or best.inside > one.inside + _AS_GOOD:
         return False
-    if not one.step < best.step or one.worst >= best.worst + best.step or not best.kind.is_like(one.kind):
+    if not one.step < best.step or one.worst >= best.worst + best.step:
+        return False
+    if (beside := in_packets_of(one, best)) is None:
         return False
     is_other = is_rounded_from(one, best) or are_rounded_apart(best, one)
     is_source = are_metric_and_not(best, one) and not is_other
     is_coarse = one.scale is None and one.step > _NEARLY_AS_COARSE * best.step
-    return (is_source or is_coarse) and tells_more(one, best)
+    return (is_source or is_coarse) and tells_more(one, beside)
 
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:

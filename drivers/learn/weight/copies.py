@@ -217,7 +217,7 @@ def follows_from(other: Fit, one: Fit) -> bool:
 
 def tells_more(one: Fit, other: Fit) -> bool:
     """Say whether several values of a number go with one of another, of the same packets: not the reverse."""
-    mine, theirs = (each.loads_of(each.number.values(one.kind.frames)) for each in (one, other))
+    mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
     rows = rows_in_place(one)
     with np.errstate(invalid="ignore"):
         rows &= np.abs(mine - theirs) < one.step + other.step  # else one of the two is damaged

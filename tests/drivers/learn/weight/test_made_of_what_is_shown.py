@@ -60,6 +60,17 @@ def test_a_copy_in_the_same_packets_that_jumps_as_the_weight_does_is_made_of_it(
     assert value == pytest.approx(ounces(100, 301.1) * OUNCE_G / 100)
 
 
+def test_tenths_of_a_gram_in_a_column_before_are_made_of_finer_ounces():
+    def line(g: float, n: int) -> bytes:
+        shown = round(1000 * g / OUNCE_G)
+        return b"%d,%.1f,%.3f,%d\r\n" % (n, shown * OUNCE_G / 1000, shown / 1000, n % 160 > 9)
+
+    found = learn(captured(lambda g, n: line(max(g, 0.0), n), LOADS, 0.05, "serial"))
+    assert found.is_sure, found.reasons
+    (value,) = reads(found, line(123.44, 3), link="serial")
+    assert value == pytest.approx(round(1000 * 123.44 / OUNCE_G) * OUNCE_G / 1000)
+
+
 def filtered(rising: bool, packet: Callable[[int, int, int], bytes]) -> Capture:
     """Hear a display in whole steps beside a finer copy of it that comes a second later."""
     loads = (0.0, 20.0, 50.0, 500.0) if rising else LOADS[::-1]
