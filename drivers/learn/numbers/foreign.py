@@ -27,7 +27,7 @@ _COMMA, _MOST_DECIMALS, _FEWEST_PACED, _PACED = ord(","), 5, 6, 0.8
 which a counter goes up alike.
 """
 
-_FEW_DIGITS, _WORD = 4, 2
+_FEW_DIGITS, _MANY_DIGITS, _WORD = 4, 20, 2
 
 _FLICKERS, _STANDS = 0.1, 0.96
 """Shares of the packets at a load: of a value that comes again and again, and of a byte that stands still."""
@@ -225,6 +225,8 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     others = int((HEX_OF[lowest] >= 16).sum())
     if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
         return True  # of a check that is written as text
+    if number.encoding == "integer" and _are_digits(lowest):
+        return True  # of a number in digits beside it
     size = 256
     if number.encoding == "bcd":
         upper, lower = (lowest & 15, lowest >> 4) if number.swapped else (lowest >> 4, lowest & 15)
@@ -233,6 +235,12 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
         return False
     return keeps_to_part(lowest, size, first.size)
+
+
+def _are_digits(lowest: np.ndarray) -> bool:
+    """Say whether bytes are many different ones, and two decimal digits each; of any, four in ten are."""
+    are_digits = (lowest >> 4 < 10) & (lowest & 15 < 10)
+    return bool(are_digits.mean() >= _NEARLY_ALL and np.unique(lowest).size >= _MANY_DIGITS)
 
 
 def keeps_to_part(lowest: np.ndarray, size: int, uppers: int) -> bool:
