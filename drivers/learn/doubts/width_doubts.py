@@ -10,6 +10,7 @@ from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.packets.kinds import on_way
+from drivers.learn.signs.flags import FEW_CODES
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
@@ -136,9 +137,9 @@ def _is_in_ounces(one: Fit) -> bool:
 
 
 def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
-    """Say whether a number goes in coarser steps than a scale's, and a byte that changes stands below it.
+    """Say whether a number goes in coarser steps than a scale's, and a byte below it may hold digits.
 
-    What stays, or ends there, holds no finer digits; nor does what is beside a float, which has all its own.
+    What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own.
 
     :param taken: places of its check
     """
@@ -148,8 +149,8 @@ def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
     below = {"big": {number.end}, "little": {number.offset - 1}}.get(
         number.order, {number.offset - 1, number.end}
     )
-    places = [at for at in below if 0 <= at < one.kind.length and at not in taken]
-    return any(np.bincount(frames[:, at]).max() < _STILL_BOTH * len(frames) for at in places)
+    tallies = [np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken]
+    return any(each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES for each in tallies)
 
 
 def is_lowest_byte_still(one: Fit) -> bool:

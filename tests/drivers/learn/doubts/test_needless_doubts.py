@@ -19,7 +19,12 @@ def _coarse_last(g: float, n: int) -> bytes:
     return data + summed(data)
 
 
-@pytest.mark.parametrize("packet", [_coarse, _coarse_last])
+def _coarse_beside_flags(g: float, n: int) -> bytes:
+    data = struct.pack("<BBBh", 0xA7, n % 251, 0x21 | 0x04 * (n % 160 > 9), round(g / 5) * 5)
+    return data + summed(data)
+
+
+@pytest.mark.parametrize("packet", [_coarse, _coarse_last, _coarse_beside_flags])
 def test_steps_of_five_grams_are_a_display_s_where_nothing_that_moves_stands_below_them(packet):
     found = learned(packet, noise_g=2.0)
     assert found.is_sure, found.reasons
