@@ -14,6 +14,7 @@ import numpy as np
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.copies import agree
 from drivers.learn.weight.protected import comes_as_often
+from drivers.learn.weight.two_units import are_metric_and_not
 
 _ABOVE = 2.0
 """Steps above nought from which on no sign is needed."""
@@ -50,7 +51,7 @@ def is_made_of(each: Fit, one: Fit) -> bool:
 
     :param each: in whatever packets, also of another characteristic
     """
-    if each.scale is None or one.scale is None or not 0.0 < each.step < one.step:
+    if not (are_metric_and_not(each, one) or are_metric_and_not(one, each)) or not 0.0 < each.step < one.step:
         return False
     values = each.loads_of(each.number.values(each.kind.frames[rows_in_place(each)]))
     said = np.unique(np.round(values[values > _ABOVE * one.step] / each.step, 3)) * each.step

@@ -37,3 +37,13 @@ def test_a_float_in_hundreds_of_thousandths_is_a_display_s_though_a_kettle_was_t
     found = learn(captured(packet, really, 0.01, "ble").with_loads(typed))
     assert found.is_sure, found.reasons
     assert reads(found, packet(2000.0, 7)) == [pytest.approx(2000.0, abs=0.01)]
+
+
+def test_the_middle_of_a_range_is_nought_and_no_multiple_of_the_steps_beside_it():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BIB", 0x7E, 2**31 + 5 * round(2 * g), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, noise_g=0.6)
+    assert found.choice.best is not None
+    assert found.choice.best.step == pytest.approx(0.5)
