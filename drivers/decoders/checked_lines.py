@@ -30,7 +30,9 @@ def described_lines(
     taken_out = without_check(lines.checksum) if lines.checksum else None
     counts = lines.counts
     digits = HexDigits(counts.bits.width, number_reader(counts, Fraction(1))) if counts else None
-    return PatternLines(lines.pattern, weight, temperature, description.sensors, taken_out, digits)
+    return PatternLines(
+        lines.pattern, weight, temperature, description.sensors, taken_out, digits, lines.minus
+    )
 
 
 def without_check(checksum: Checksum) -> Callable[[bytes], bytes | None]:

@@ -12,8 +12,9 @@
 
 Raw signals (``counts``, ``thermocouple_mv``, ...) are fields too; what turns them into g and °C is not in the
 pattern. ``cold_c``, the temperature of a thermocouple's terminals, is a channel only where it has a name.
-``_`` is a field whose content does not matter; a backslash makes the word or sign after it
-literal. The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
+``_`` is a field whose content does not matter, and ``sign`` one that says whether a line's only number is
+below nought; a backslash makes the word or sign after it literal. The pattern becomes one regular expression
+that never tries a byte twice (possessive quantifiers).
 Numbers are decimals; ``counts`` may be whole numbers in digits 0 to F, always as many of them, so that what
 has lost a digit is none.
 """
@@ -24,11 +25,12 @@ import difflib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, RTD_OHM, THERMISTOR_OHM, THERMOCOUPLE_MV
 from drivers.reading import CELSIUS, GRAM, is_channel_name
 
+SIGN: Final = "sign"
 _OZ_G = 453.59237 / 16
 _LB_G = 453.59237
 
@@ -56,12 +58,12 @@ def _kilo(text: bytes) -> float:
 class FieldKind:
     """What a field word stands for.
 
-    :param unit: g, °C, or ``s`` for the device's own clock
+    :param unit: g, °C, ``s`` for the device's own clock, or ``sign`` for a minus of the line's only number
     :param convert: from the digits as sent to that unit
     :param sensor: the word of ``raw_sensors`` where the digits are a raw signal, or serve to understand one
     """
 
-    unit: Literal["g", "°C", "s"]
+    unit: Literal["g", "°C", "s", "sign"]
     convert: Callable[[bytes], float] = float
     sensor: str = ""
 
@@ -84,10 +86,11 @@ FIELDS = {
     RTD_OHM: FieldKind(CELSIUS, sensor=RTD_OHM),
     THERMISTOR_OHM: FieldKind(CELSIUS, sensor=THERMISTOR_OHM),
     COLD_C: FieldKind(CELSIUS, sensor=COLD_C),
+    SIGN: FieldKind(SIGN),
 }
 
 # Words that are one letter away from these are more likely part of the device's text.
-_NO_SLIP = (COUNTS, COLD_C)
+_NO_SLIP = (COUNTS, COLD_C, SIGN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +107,7 @@ class Field:
     @property
     def is_measured(self) -> bool:
         """Whether it gives a channel a value."""
-        return self.kind.unit != "s" and (self.kind.sensor != COLD_C or self.channel is not None)
+        return self.kind.unit not in ("s", SIGN) and (self.kind.sensor != COLD_C or self.channel is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +211,8 @@ def _no_field(word: str) -> str:
 
 def _check_fields(tokens: list[_Token]) -> None:
     names: set[str] = set()
-    clocks = colds = 0
+    clocks = colds = signs = 0
+    measured = [token for token in tokens if token.field is not None and token.field.is_measured]
     for index, token in enumerate(tokens):
         if token.kind in ("field", "skip") and index and tokens[index - 1].kind in ("field", "skip"):
             raise PatternError(token.position, f"nothing stands between this field and {token.text!r}")
@@ -221,6 +225,9 @@ def _check_fields(tokens: list[_Token]) -> None:
         clocks += token.field.kind.unit == "s"
         if clocks > 1:
             raise PatternError(token.position, "a line can hold one device time only")
+        signs += token.field.kind.unit == SIGN
+        if signs > 1 or (signs and len(measured) > 1):
+            raise PatternError(token.position, "a line with a sign of its own can hold one number only")
         colds += token.field.kind.sensor == COLD_C
         if colds > 1:
             raise PatternError(token.position, "a line can hold one cold junction only")
@@ -272,6 +279,9 @@ def _number(field: Field, before: _Token | None, after: _Token | None, hex_digit
 
     Between blanks it would shift its neighbours.
     """
+    if field.kind.unit == SIGN:
+        is_before = f"(?!{re.escape(after.text)})" if after is not None and after.kind == "literal" else ""
+        return rf"((?:{is_before}[^ \t\r\n])*+)"
     is_hex = hex_digits and field.kind.sensor == COUNTS
     digits = f"[0-9A-Fa-f]{{{hex_digits}}}" if is_hex else _DIGITS
     is_bounded = all(other is None or other.kind == "literal" for other in (before, after))

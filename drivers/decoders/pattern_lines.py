@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
-from drivers.decoders.pattern import Field, PatternError, compile_pattern
+from drivers.decoders.pattern import SIGN, Field, PatternError, compile_pattern
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, THERMOCOUPLE_MV, RawToValue, SensorSet
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 
@@ -48,6 +48,7 @@ class PatternLines:
     :param sensors: what turns raw signals into g and °C
     :param without_check: takes the check out of a line; None where it is wrong
     :param counts: how ``counts`` are written; None where they are decimals
+    :param minus: what a ``sign`` is where the number is below nought; anything else is a plus
     :raises PatternError: with the position at fault
     """
 
@@ -59,6 +60,7 @@ class PatternLines:
         sensors: SensorSet | None = None,
         without_check: Callable[[bytes], bytes | None] | None = None,
         counts: HexDigits | None = None,
+        minus: str = "-",
     ) -> None:
         self.pattern = compile_pattern(pattern, counts.width if counts else 0)
         self._counts: Callable[[bytes], float] = counts.number if counts else float
@@ -66,6 +68,8 @@ class PatternLines:
         names = _channel_names(self.pattern.fields, {GRAM: weight, CELSIUS: temperature})
         self._values: list[tuple[int, str | None, Unit, Field, RawToValue | None]] = []
         self._clock: tuple[int, Field] | None = None
+        self._sign_group: int | None = None
+        self._minus = minus.encode()
         self._cold_group: int | None = None
         self.steps: dict[str, float] = {}
         """The step of each named channel, g, where it is known: one count of a load cell."""
@@ -78,6 +82,8 @@ class PatternLines:
                 self._clock = group, field
             if field.kind.sensor == COLD_C:
                 self._cold_group = group
+            if field.kind.unit == SIGN:
+                self._sign_group = group
             step_g = sensors.of(field.channel).step_g if field.kind.sensor == COUNTS else None
             if name is not None and step_g is not None:
                 self.steps[name] = step_g
@@ -138,8 +144,9 @@ class PatternLines:
         if self._clock is not None:
             device_time_s = _clock_s(texts[self._clock[0]], self._clock[1])
         cold_c = None if self._cold_group is None else _number(texts[self._cold_group])
+        is_negative = self._sign_group is not None and texts[self._sign_group] == self._minus
         for group, name, unit, field, convert in self._values:
-            text = texts[group]
+            text = b"-" + texts[group].lstrip(b"+-") if is_negative and texts[group] else texts[group]
             raw = self._raw(text, field) if text else math.nan
             if not -_SCPI_INFINITY < raw < _SCPI_INFINITY:
                 value, status = math.nan, _status_of(raw)

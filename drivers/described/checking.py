@@ -6,7 +6,7 @@ from collections import Counter
 from itertools import combinations, zip_longest
 
 from drivers.decoders.lines import LONGEST_LINE
-from drivers.decoders.pattern import PatternError
+from drivers.decoders.pattern import SIGN, PatternError
 from drivers.decoders.pattern_lines import PatternLines
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, RAW_WORDS, THERMOCOUPLE_MV, SensorSet
 from drivers.decoders.units import UNITS, units_of
@@ -247,6 +247,14 @@ def _of_lines(description: Description) -> list[Remark]:
     ):
         what = "it is said of counts, and there are none in the pattern"
         remarks.append(Remark(("lines", "encoding"), what, "Write counts for the number in the pattern."))
+    if description.lines.minus != "-" and not any(field.kind.unit == SIGN for field in lines.pattern.fields):
+        what = "it is said of a sign, and there is none in the pattern"
+        remarks.append(Remark(("lines", "minus"), what, "Write sign where it stands in the pattern."))
+    if description.lines.counts is not None and any(
+        field.kind.unit == SIGN for field in lines.pattern.fields
+    ):
+        what = "counts in digits 0 to F have their sign among them"
+        remarks.append(Remark(("lines", "pattern"), what, "Write _ for the other column."))
     return remarks
 
 

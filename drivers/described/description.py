@@ -229,6 +229,7 @@ class Lines:
     :param unit: of SCPI numbers: a key of ``UNITS``
     :param checksum: of a line without what ends it; the pattern is of what is left when it is taken out
     :param counts: how ``counts`` of the pattern are written, as a field of nothing else; None for decimals
+    :param minus: what a ``sign`` is below nought
     """
 
     pattern: str = ""
@@ -236,6 +237,7 @@ class Lines:
     unit: str = ""
     checksum: Checksum | None = None
     counts: Field | None = None
+    minus: str = "-"
 
 
 @dataclass(frozen=True, slots=True)

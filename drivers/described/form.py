@@ -39,7 +39,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
     "sign": (*_BITS, "negative", "positive"),
     "unit": (*_BITS, "values"),
     "decimals": _BITS,
-    "lines": ("pattern", "scpi", "unit", "checksum", "encoding", "width", "signed"),
+    "lines": ("pattern", "scpi", "unit", "checksum", "encoding", "width", "signed", "minus"),
     "sensor": (
         "channel", "zero", "counts_per_g", "converter_bits", "thermocouple", "cold_c", "rtd", "thermistor",
     ),

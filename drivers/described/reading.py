@@ -166,7 +166,18 @@ def _lines(form: DescriptionForm) -> Lines:
         unit=unit or ("g" if quantity == "weight" else "°C"),
         checksum=read_line_checksum(checksum) if checksum else None,
         counts=_counts(form),
+        minus=_minus(form),
     )
+
+
+def _minus(form: DescriptionForm) -> str:
+    """Read what the sign of a line is below nought: a word or a character, without blanks."""
+    minus = form.text("minus") if "minus" in form else "-"
+    if "minus" in form and (not minus or minus.split() != [minus]):
+        form.remark(
+            "minus", "it is one word or one character, without blanks", 'Write minus = "N", for instance.'
+        )
+    return minus
 
 
 def _counts(form: DescriptionForm) -> Field | None:

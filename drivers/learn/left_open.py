@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
-from drivers.learn.doubts.left_lines import lines_made_alike
+from drivers.learn.doubts.left_lines import lines_made_alike, lines_with_its_check
+from drivers.learn.doubts.sign_columns import has_sign_in_column
 from drivers.learn.doubts.unexplained import (
     is_loose,
     is_read_in_part,
@@ -30,6 +31,7 @@ _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are l
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
 _OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
 _READ_IN_PART = "Between the frames there is always more, and no check tells that they end where it begins."
+_SIGN_IN_COLUMN = "Another column of the lines tells when it is below zero, which a pattern cannot read."
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
@@ -62,11 +64,15 @@ def left_open(
     if is_loose(one, outside.check):
         return _LOOSE_DIGITS
     make = one.kind.make
+    if has_sign_in_column(one, capture, stream.joined):
+        return _SIGN_IN_COLUMN
     if isinstance(make, LineMake) and make.is_checked:
         return _OPEN_CHECK
     alike = lines_made_alike(capture, one, make, stream.joined) if isinstance(make, LineMake) else 0
     if left := lines_left_out(one, stream.kinds) or (alike if alike > _ALIKE * len(one.kind.frames) else 0):
         return f"{left} lines of another length are made in the same way, and are not read."
+    if outside.check is not None and (left := lines_with_its_check(one, outside.check, stream.joined)):
+        return f"{left} lines of another length have the same check, and are not read."
     if left := longer_left_out(one, outside, capture, stream.joined):
         return f"{left} longer messages hold the weight at the same place, and are not read."
     if outside.check is None and is_read_in_part(one):

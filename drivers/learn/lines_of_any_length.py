@@ -6,8 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from drivers.learn.checks.check import Check
+from drivers.learn.doubts.left_lines import lines_with_its_check
 from drivers.learn.doubts.unexplained import has_no_room_for_sign, may_be_longer
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.signs.below_zero import has_been_negative
 from drivers.learn.weight.choosing import Choice
@@ -41,6 +44,20 @@ def with_room_for_sign(choice: Choice, one: Fit) -> Fit | None:
     return next(iter(_patterns(choice)), None) if has_no_room_for_sign(one) else None
 
 
+def with_columns_that_grow(
+    choice: Choice, one: Fit, check: Check | None, joined: ByteStream | None
+) -> Fit | None:
+    """Give the same number in lines of any length, where some with the same check are longer or shorter.
+
+    :param one: the number as it was found in lines of one length
+    :param check: of those
+    :param joined: the stream that they were cut out of
+    """
+    if check is None or not lines_with_its_check(one, check, joined):
+        return None
+    return next(iter(_patterns(choice)), None)
+
+
 def _patterns(choice: Choice) -> list[Fit]:
     """Give the chosen number in lines of any length, where no fewer of those are read."""
     best = choice.best
@@ -48,4 +65,6 @@ def _patterns(choice: Choice) -> list[Fit]:
     copies = (one for one, how in choice.copies if how == "copy" and one.kind.stream == best.kind.stream)
     same = (one for one in copies if one.kind.make is not None and one.scale == best.scale)
     more = (one for one in same if len(one.kind.frames) > _NEARLY_AS_MANY * len(best.kind.frames))
-    return [one for one in more if (np.abs(one.levels - best.levels) <= 2.0 * best.grid).all()]
+    # Without the sign of another column, an empty pan's noise is above nought throughout.
+    near = 2.0 * best.grid + best.noise
+    return [one for one in more if (np.abs(one.levels - best.levels) <= near).all()]

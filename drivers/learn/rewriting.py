@@ -26,6 +26,8 @@ _SHORTEST_HEADER, _MORE_READ, _CLEARLY = 2, 3, 1.004
 _OF_OTHERS = 0.1
 """Share of readings at rest far from their load, of those that are read only without a byte of the header."""
 
+_LINE_ENDS = (b"\n", b"\r")
+
 _ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
 """Damaged packets, and their share, that a byte of a header may keep from being read; and the share that may
 be lost where the last byte that marks a frame comes inside of one as well."""
@@ -157,6 +159,9 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
         yield replace(outside, header=header[:-1]), 0
     if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
         yield replace(outside, terminator=end[1:]), 0
+    may_pass = len(end) == 1 and may_be_charge(end[0]) and end not in _LINE_ENDS
+    if may_pass and outside.check is None and len(solid) >= _SHORTEST_HEADER:
+        yield replace(outside, terminator=b""), 0  # so may a temperature be, in whole degrees
     if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
         return
     first, second = header[0] or 0, header[1] or 0

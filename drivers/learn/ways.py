@@ -11,8 +11,9 @@ import numpy as np
 from drivers.learn.captures.capture import Capture, Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.cuts import cut_elsewhere
+from drivers.learn.doubts.sign_columns import with_sign_in_column
 from drivers.learn.doubts.sign_doubts import without_chance_sign
-from drivers.learn.lines_of_any_length import by_pattern, with_room_for_sign
+from drivers.learn.lines_of_any_length import by_pattern, with_columns_that_grow, with_room_for_sign
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.outside.framed import (
@@ -62,6 +63,11 @@ _SEEN = 10.0
 
 def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     """Give the best number in the frames that look most as if somebody had designed them, with its sign."""
+    one, outside = _as_designed(choice, stream, capture)
+    return with_sign_in_column(one, capture, stream.joined), outside
+
+
+def _as_designed(choice: Choice, stream: Packets, capture: Capture) -> Way:
     if (one := by_pattern(choice, stream.kinds)) is not None:
         return _way_of(one, stream, capture)
     way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
@@ -70,6 +76,8 @@ def best_way(choice: Choice, stream: Packets, capture: Capture) -> Way:
     one, outside = _with_its_top(_signed_again(way, stream, capture), capture)
     if outside.check is None and (loose := with_room_for_sign(choice, one)) is not None:
         return _way_of(loose, stream, capture)
+    if (grown := with_columns_that_grow(choice, one, outside.check, stream.joined)) is not None:
+        return _way_of(grown, stream, capture)
     copies = [each for each, how in choice.copies if how == "copy"]  # what lags may be on its way yet
     return with_factor_of_copy(one, copies, capture.loads, capture.quantity), outside
 

@@ -10,8 +10,8 @@ from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import as_far_as_seen
 from drivers.learn.description.findings import Finding, findings
 from drivers.learn.description.proving import Proof, near, prove
-from drivers.learn.description.texts import lines_toml
 from drivers.learn.description.writing import toml_of
+from drivers.learn.description.writing_lines import lines_toml
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.turning import turned_to_marks

@@ -80,7 +80,8 @@ def find_check(
             taken = width * (2 if is_hex else 1)
             found += sums_over(sample, target, at, taken, width, order, is_hex, covered, busy)
             # A byte that stays is none of a cyclic check; but the end of one and that byte look like another.
-            if not found and busy[at : at + taken].all():
+            # So does the end of one of 16 bits by itself, whose polynomial has one of 8 as a factor.
+            if not any(one.is_plain or not one.poly for one in found) and busy[at : at + taken].all():
                 found += cyclic.checks(target, at, taken, width, order, is_hex)
         found = [
             one for one in found

@@ -13,23 +13,16 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
-from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
+from drivers.decoders.pattern import SIGN, PatternError, compile_pattern
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.described.description import Checksum
-from drivers.learn.captures.capture import Capture
 from drivers.learn.description.named_lines import Line, by_name
-from drivers.learn.description.writing import checksum_lines, opening
-from drivers.learn.numbers.fitting import Fit
-from drivers.learn.numbers.number import Number
-from drivers.learn.numbers.scales import shown
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import FEWEST, Kind
 from drivers.learn.packets.line_makes import NUMBERS, LineMake
 from drivers.learn.packets.line_parts import form_of
 
 _WIDTH = 20
-_FIELD_OF = {"g": "weight_g", "kg": "weight_kg", "oz": "weight_oz", "lb": "weight_lb", "°C": "temperature_c",
-             "°F": "temperature_f", "K": "temperature_k"}  # fmt: skip
 _LEAST_SHARE = 0.05
 """Share of the lines that a make has, at least."""
 
@@ -49,6 +42,7 @@ _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
 _STATES = {"sign", "word", "any"}
+_STATE = ("any", b"")
 
 _Key = tuple[tuple[str, bytes], ...]
 
@@ -130,12 +124,13 @@ def _with_states(made: _Makes) -> _Makes:
     least = _LEAST_STATE * sum(map(len, made.values()))
     for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
         for other in list(merged) if len(found) >= least else ():
-            if (at := _state_at(other, key)) is None:
+            like = _with_states_of(other, key)
+            if (at := like.index(_STATE) if like == other else _state_at(other, like)) is None:
                 continue
-            longer = max(other, key, key=len)
+            longer = max(other, like, key=len)
             alike = [_as_long(some, len(longer), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            state = (*longer[:at], ("any", b""), *longer[at + 1 :])
+            state = (*longer[:at], _STATE, *longer[at + 1 :])
             each_is_read = all(_is_readable(state, both, some) for some in alike)
             if _tells_state(both, at) and each_is_read:
                 del merged[other]
@@ -144,6 +139,14 @@ def _with_states(made: _Makes) -> _Makes:
         else:
             merged[key] = found
     return merged
+
+
+def _with_states_of(other: _Key, key: _Key) -> _Key:
+    """Give a make of lines with the states that are known of another one, of as many parts."""
+    if len(other) != len(key):
+        return key
+    pairs = zip(key, other, strict=True)
+    return tuple(_STATE if known == _STATE and part[0] in _STATES else part for part, known in pairs)
 
 
 def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
@@ -225,10 +228,14 @@ def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
 def pattern_of(make: LineMake, field: str) -> str:
     """Write the pattern that reads such lines."""
     parts: list[str] = []
-    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at == make.number_at)
+    sign_at = make.sign[0] if make.sign is not None else make.number_at
+    told = (make.number_at, sign_at)
+    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at in told)
     for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
         if at == make.number_at:
             parts.append(field)
+        elif at == sign_at:
+            parts.append(SIGN)
         elif text is None:
             parts.append("_")
         elif sort == "word":
@@ -245,38 +252,3 @@ def _needs_blank(make: LineMake, at: int) -> bool:
     pair = make.tokens[at], make.tokens[at + 1]
     is_text = all(text is not None for _, text in pair)
     return is_text or "sign" not in (pair[0][0], pair[1][0])
-
-
-def lines_toml(name: str, capture: Capture, one: Fit, make: LineMake, *, is_joined: bool) -> str:
-    """Write the description of a device that sends lines."""
-    field, sensor = _counts_of(one) if make.is_hex else _meaning(one)
-    pattern = pattern_of(make, field).replace("\\", "\\\\").replace('"', '\\"')
-    parts = [
-        *opening(name, capture, one, "serial-lines", is_joined=is_joined),
-        "\n".join([f'[lines]\npattern = "{pattern}"', *(_hex_lines(one.number) if make.is_hex else ())]),
-    ]
-    if make.check is not None:
-        parts.append("\n".join(checksum_lines("lines", make.check)))
-    return "\n\n".join([*parts, *sensor]) + "\n"
-
-
-def _meaning(one: Fit) -> tuple[str, list[str]]:
-    """Give the field's word, and the sensor where it is no plain weight."""
-    scale = one.scale
-    if scale is not None and one.zero_kind == "none":
-        if scale.scale == 1 and _FIELD_OF.get(scale.unit) in FIELDS:
-            return _FIELD_OF[scale.unit], []
-        if scale.unit == "g" and scale.scale * 1000 == 1:
-            return "weight_mg", []
-    return _counts_of(one)
-
-
-def _counts_of(one: Fit) -> tuple[str, list[str]]:
-    per_unit = shown(one.per_unit, one.slope_error if one.scale is None else 0.0)
-    return COUNTS, [f"[[sensor]]\nzero = {float(one.zero):.9g}\ncounts_per_g = {float(per_unit):.12g}"]
-
-
-def _hex_lines(number: Number) -> list[str]:
-    """Write how digits 0 to F are read."""
-    signed = [f'signed = "{number.signed}"'] if number.signed else []
-    return ['encoding = "hex"', f"width = {number.width}", *signed]

@@ -16,8 +16,10 @@ from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.kinds import usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good, only_rises
+from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good
+from drivers.learn.weight.ladders import is_made_of
 from drivers.learn.weight.protected import is_unprotected_elsewhere
+from drivers.learn.weight.rising import only_rises
 from drivers.learn.weight.same_packets import is_rounded_from
 from drivers.learn.weight.shown import (
     COARSEST_SHOWN,
@@ -87,18 +89,19 @@ def doubts_of_copies(
     if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
     is_coarse = one.step > _FINE
+    others = [each for each in copies if not is_made_of(each, one)]
     is_checked = bool(taken) or has_known_check(one.kind.make)
     if any(
         (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
         and not (is_checked and is_unprotected_elsewhere(each, one))
         and not are_ounces_beside_division(each, one) and not _is_on_steps_of(each, one)
-        for each in copies
+        for each in others
     ):  # fmt: skip
         yield _FINER, None
     elif any(
         (are_grams_beside_ounces(each, one) and not are_divided_beside_grams(one, each))
         or _may_be_finer_grams(each, one)
-        for each in copies
+        for each in others
     ):
         yield _IN_GRAMS, None
     if any(_goes_below_alone(each, seen, 1 if taken else _FEWEST_BELOW) for each in copies):

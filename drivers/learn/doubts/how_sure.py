@@ -32,7 +32,7 @@ from drivers.learn.doubts.further import (
 )
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.doubts.unread import Unread
-from drivers.learn.doubts.width_doubts import COARSEST_G, doubts_of_width, is_lowest_byte_still
+from drivers.learn.doubts.width_doubts import doubts_of_width, is_lowest_byte_still, may_have_finer_digits
 from drivers.learn.numbers.carried import is_carried
 from drivers.learn.numbers.decimals import are_decimals_open, is_count_constant
 from drivers.learn.numbers.fitting import Fit, rows_in_place
@@ -104,7 +104,7 @@ def judged(
     doubts = [
         *_doubts_of_choice(choice, capture.loads),
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
-        *_doubts_of_scale(capture, one, proof),
+        *_doubts_of_scale(capture, one, proof, seen, taken),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
         *_doubts_of_bytes(one, clean, capture),
         *_doubts_of_sign(one, clean, capture.loads, taken),
@@ -137,7 +137,9 @@ def _doubts_of_choice(choice: Choice, loads: Sequence[Load]) -> Iterator[_Doubt]
         yield _Doubt(text, between_or_beyond(loads))
 
 
-def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doubt]:
+def _doubts_of_scale(
+    capture: Capture, one: Fit, proof: Proof, seen: Fit, taken: frozenset[int]
+) -> Iterator[_Doubt]:
     """Doubt what a step stands for."""
     loads, unit = capture.loads, UNIT_OF[capture.quantity]
     if one.step > 0 and one.span / one.step < _FEWEST_STEPS:
@@ -149,7 +151,7 @@ def _doubts_of_scale(capture: Capture, one: Fit, proof: Proof) -> Iterator[_Doub
             yield _Doubt(f"Nothing that has come at {load.value:g} {unit} can be read.")
         elif not abs(level - load.value) <= limit:
             yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
-    if capture.quantity == "weight" and one.step > COARSEST_G:
+    if capture.quantity == "weight" and may_have_finer_digits(seen, taken):
         yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
     if is_odd_beside_round(one, capture):
         text = "The factor is nearly round, and one that is not fits clearly better."

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
 from drivers.learn.captures.capture import Capture
+from drivers.learn.checks.check import Check
 from drivers.learn.description.texts import expression_of
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
@@ -22,6 +24,9 @@ from drivers.learn.packets.line_makes import NUMBERS, LineMake
 _SELDOM, _FEWEST_RESTING = 0.6, 4
 """Share of lines of another kind that look like the load by chance, and how many come at rest; and lines that
 are read with a word that is no damage."""
+
+_FEWEST_CHECKED, _CHECKED = 3, 0.01
+"""Lines whose check is right by chance, one in 256 of those that are damaged; and their share."""
 
 _CLOSELY = 0.006
 """Share of the span of all loads by which another line may say something near the load by chance."""
@@ -47,6 +52,37 @@ def lines_made_alike(capture: Capture, one: Fit, make: LineMake, joined: ByteStr
     others = _others(capture, one, make, joined)
     alike = np.array([make.is_made_like(each.parts) for each in others], dtype=bool)
     return int((alike & ~_holding(others, one, capture)[1]).sum())
+
+
+def lines_with_its_check(one: Fit, check: Check, joined: ByteStream | None) -> int:
+    """Count lines of another length than those that are read, whose check is right: they are not damaged.
+
+    A column that has become longer moves the check along, and what it covers.
+
+    :param one: the number in lines of one length
+    :param joined: the stream; None for packets that are lines
+    :returns: nothing where they are so few that damage may be right by chance
+    """
+    is_behind = check.start <= min(one.number.covers) < check.stop <= check.at
+    if joined is None or not one.kind.terminator or not is_behind:
+        return 0
+    solid, found = one.kind.length - len(one.kind.terminator), 0
+    for _, line in lines_of(joined):
+        longer = len(line) - solid
+        if longer == 0 or check.stop + longer <= check.start:
+            continue
+        moved = replace(check, at=check.at + longer, stop=check.stop + longer)
+        found += bool(moved.holds(np.frombuffer(line, dtype=np.uint8)[np.newaxis])[0])
+    return found if found >= max(_FEWEST_CHECKED, _CHECKED * len(one.kind.frames)) else 0
+
+
+def lines_read(
+    capture: Capture, one: Fit, make: LineMake, joined: ByteStream | None
+) -> Iterator[tuple[float, list[bytes]]]:
+    """Give the lines that the pattern reads, each with its time and the texts of its parts."""
+    for time_s, line, is_read in _lines(capture, one, make, joined):
+        if is_read:
+            yield time_s, [text for _, text in make.form.parts_of(line)]
 
 
 class _Other(NamedTuple):

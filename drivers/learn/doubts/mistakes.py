@@ -24,6 +24,9 @@ _FINE_STEPS, _FINE_OF_LOAD, _FINE_UNITS = 0.3, 4e-4, 0.05
 _COARSE, _SLIP, _SLIP_UNITS, _CLEARER = 5.0, 0.005, 1.2, 0.5
 """How far off well typed loads are: in steps, as a share, in g or °C; and how far a slip is, beside that."""
 
+_SIGMAS = 3.0
+"""How many times as far as others are off their own line a load may be off it where that goes far beyond."""
+
 Best = Callable[[tuple[Load, ...], Load | None], Fit | None]
 ReadAt = Callable[[Fit, Load], float]
 
@@ -91,7 +94,19 @@ def _is_slip(one: Fit, typed: np.ndarray, at: int) -> bool:
     off = np.abs(_without(one, typed, at) - typed)
     fine = _FINE_STEPS * one.step + 0.5 * one.noise_units + _FINE_OF_LOAD * np.abs(typed) + _FINE_UNITS
     coarse = np.maximum(_COARSE * fine, np.maximum(_SLIP * np.abs(typed), _SLIP_UNITS))
+    if one.scale is None:
+        coarse = np.maximum(coarse, _SIGMAS * _leverage(typed, at) * float(fine[rest].max()))
     return bool((off[rest] <= fine[rest]).all() and off[at] > coarse[at])
+
+
+def _leverage(typed: np.ndarray, at: int) -> float:
+    """Give how many times as far off as the other loads themselves a line through them is at one load.
+
+    A heavy load is a long way from three light ones, and their line may be far off there.
+    """
+    rest = np.delete(typed, at)
+    away = float(((rest - rest.mean()) ** 2).sum())
+    return float(np.sqrt(1.0 / rest.size + (typed[at] - rest.mean()) ** 2 / away)) if away else np.inf
 
 
 def _rest_off(one: Fit, typed: np.ndarray, at: int) -> float:

@@ -16,7 +16,7 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
-from drivers.learn.signs.flags import FEW_CODES, goes_far
+from drivers.learn.signs.flags import FEW_CODES, goes_far, in_steps
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     flickers,
@@ -56,9 +56,9 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     :param taken: places of a check, which holds for all of them
     """
     number, frames = one.number, one.kind.frames
-    if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
+    if number.sign is not None or one.zero_kind == "half":
         return False
-    if number.encoding == "ascii" and has_own_sign(one, fewest):
+    if number.encoding in ("float", "ascii") and has_own_sign(one, fewest):
         return False
     if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False
@@ -208,11 +208,11 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
     if far.sum() >= max(_FEWEST_FAR, _OF_MINUS * minus.sum()) or (
-        varied and not _is_seen_below(size / one.step, minus, fewest)
+        varied and not _is_seen_below(in_steps(size, one.step), minus, fewest)
     ):
         return True
     # What is set at every small number, nought among them or not, may be a flag that says so.
-    steps = np.round(size / one.step)
+    steps = np.round(in_steps(size, one.step))
     small = steps <= np.median(steps[minus]) if minus.any() else minus
     is_lopsided = (small & ~minus).sum() < _BOTH_WAYS * (small & minus).sum()
     return bool(is_lopsided and not _comes_beside_nought(steps, minus))
@@ -239,7 +239,9 @@ def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quan
     minus, size, far = _below_zero(seen, sign)
     with np.errstate(invalid="ignore"):
         nought = size < 0.5 * one.step
-    is_mostly_nought = (minus & nought).sum() > 0.5 * minus.sum() and not flickers(size / one.step, minus)
+    is_mostly_nought = (minus & nought).sum() > 0.5 * minus.sum() and not flickers(
+        in_steps(size, one.step), minus
+    )
     if is_mostly_nought and minus[nought].mean() < _AT_MOST_NOUGHTS:
         # Minus nought is shown for what rounds to it.
         is_mostly_nought = _comes(minus) < _FEWEST or not Reflections(size, seen).are_clear(minus)

@@ -10,6 +10,7 @@ from drivers.learn.captures.capture import UNIT_OF, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.packets.kinds import on_way
+from drivers.learn.signs.flags import FEW_CODES
 from drivers.learn.weight.needless import is_lowest_busy
 from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
@@ -133,6 +134,23 @@ def _of_copies(one: Fit, copies: Iterable[Fit]) -> frozenset[int]:
 
 def _is_in_ounces(one: Fit) -> bool:
     return one.scale is not None and one.scale.unit in ("oz", "lb")
+
+
+def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
+    """Say whether a number goes in coarser steps than a scale's, and a byte below it may hold digits.
+
+    What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own.
+
+    :param taken: places of its check
+    """
+    if one.step <= COARSEST_G or one.number.encoding == "float":
+        return False
+    number, frames = one.number, one.kind.frames
+    below = {"big": {number.end}, "little": {number.offset - 1}}.get(
+        number.order, {number.offset - 1, number.end}
+    )
+    tallies = [np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken]
+    return any(each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES for each in tallies)
 
 
 def is_lowest_byte_still(one: Fit) -> bool:

@@ -17,6 +17,7 @@ from drivers.learn.numbers.foreign import (
     has_still_upper_word,
     rests_alike,
 )
+from drivers.learn.numbers.grids import grid_of
 from drivers.learn.numbers.meaning import Meaning, meaning_of_line
 from drivers.learn.numbers.number import Number
 from drivers.learn.numbers.resting import line_from, line_through, offset_error, rests_of, shown_error
@@ -116,11 +117,15 @@ def fit(kind: Kind, number: Number, loads: Sequence[Load], quantity: Quantity) -
         return None
     levels, noise, grid = rests.levels, rests.noise, rests.grid
     good = in_place(kind, values, np.append(levels, line.offset), noise, grid)
+    if not good.any():
+        return None  # each load was told by the middle of packets of which none lies there
     if has_foreign_byte(kind, number, grid) or has_foreign_byte_in(kind, number, good):
         return None
     meaning = meaning_of_line(rests, line, number, quantity)
     if _has_bytes_of_others(kind, number, line.slope, meaning):
         return None
+    if meaning.zero_kind == "half":  # the middle of a range is no multiple of fives
+        grid = grid_of(values[np.isfinite(values)] - meaning.zero, number)
     if meaning.scale is None and meaning.zero_kind in KNOWN_ZEROS:
         held = line_from(meaning.zero, rests)
         if held is None:

@@ -23,7 +23,12 @@ _LEAPS = 20.0
 _FEWEST_STILL, _STILL = 2, 0.93
 """Loads at which the bytes above stand still, and the share of the packets in which they do."""
 
-_FEW_DIGITS, _WORD = 4, 2
+_COMMA, _MOST_DECIMALS, _FEWEST_PACED, _PACED = ord(","), 5, 6, 0.8
+"""Digits behind a comma that may be decimals; lines at a load that tell a pace, and the share of them in
+which a counter goes up alike.
+"""
+
+_FEW_DIGITS, _MANY_DIGITS, _WORD = 4, 20, 2
 
 _FLICKERS, _STANDS = 0.1, 0.96
 """Shares of the packets at a load: of a value that comes again and again, and of a byte that stands still."""
@@ -52,6 +57,8 @@ def has_foreign_byte(kind: Kind, number: Number, grid: float) -> bool:
     :param grid: the step in which the number changes
     """
     if number.encoding in ("ascii", "digits") and _is_fixed_digit(kind, number):
+        return True
+    if number.encoding == "ascii" and _counts_behind_comma(kind, number):
         return True
     if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
         return False
@@ -124,6 +131,26 @@ def _is_fixed_digit(kind: Kind, number: Number) -> bool:
     if number.width < 2 or often[0x00] or often[0x30] or often.sum() > _FEW_FLAGS:
         return False
     return bool(tally[often].sum() > _FIXED * last.size)
+
+
+def _counts_behind_comma(kind: Kind, number: Number) -> bool:
+    """Say whether the digits behind a comma go up from line to line at each load: a counter is in a column of
+    its own there, and no decimals.
+    """
+    part = kind.frames[:, number.offset : number.end]
+    commas = np.flatnonzero((part == _COMMA).mean(axis=0) > _FIXED)
+    digits = part[:, commas[-1] + 1 :].astype(np.int64) - ord("0") if commas.size else part[:, :0]
+    if not 0 < digits.shape[1] <= _MOST_DECIMALS or np.isin(digits, range(10)).mean() < _FIXED:
+        return False
+    range_of = 10 ** digits.shape[1]
+    counts = digits @ 10 ** np.arange(digits.shape[1] - 1, -1, -1)
+    told = [rows for rows in map(np.unique, kind.settled) if rows.size > _FEWEST_PACED]
+    for rows in told:
+        steps = np.diff(counts[rows]) % range_of
+        pace = int(np.bincount(steps).argmax())
+        if not 0 < pace < range_of // 2 or (steps == pace).mean() < _PACED:
+            return False
+    return len(told) >= _FEWEST_STILL
 
 
 def _has_random_bottom(kind: Kind, number: Number, grid: float) -> bool:
@@ -203,6 +230,8 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     others = int((HEX_OF[lowest] >= 16).sum())
     if others <= max(1.0, (1.0 - _NEARLY_ALL) * rows.size) and np.unique(lowest).size >= _FEW_DIGITS + others:
         return True  # of a check that is written as text
+    if number.encoding == "integer" and _are_digits(lowest):
+        return True  # of a number in digits beside it
     size = 256
     if number.encoding == "bcd":
         upper, lower = (lowest & 15, lowest >> 4) if number.swapped else (lowest >> 4, lowest & 15)
@@ -211,6 +240,12 @@ def _has_foreign_bottom(kind: Kind, number: Number, good: np.ndarray) -> bool:
     if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
         return False
     return keeps_to_part(lowest, size, first.size)
+
+
+def _are_digits(lowest: np.ndarray) -> bool:
+    """Say whether bytes are many different ones, and two decimal digits each; of any, four in ten are."""
+    are_digits = (lowest >> 4 < 10) & (lowest & 15 < 10)
+    return bool(are_digits.mean() >= _NEARLY_ALL and np.unique(lowest).size >= _MANY_DIGITS)
 
 
 def keeps_to_part(lowest: np.ndarray, size: int, uppers: int) -> bool:

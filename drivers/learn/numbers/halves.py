@@ -19,6 +19,8 @@ _CLOSELY, _LEFT_OUT, _APART, _FEWEST_LOADS = 0.04, 0.012, 32.0, 4
 """Of a step, how near a line the loads are with a byte below it that another one is not by chance; share of
 packets in which damage shows in that; by how many counts it differs from load to load; and how many loads are
 no chance."""
+_MORE_THAN_DAMAGE = 0.1
+"""Share of the packets in which a number moves, of those that have lower digits."""
 
 _NEARBY, _SMOOTHLY = 1000.0, 0.8
 """Hundredths from one packet to the next that are no damage; how much less far such a number goes."""
@@ -58,10 +60,13 @@ def has_lower_digits(one: Fit) -> bool:
     if (column == 0x00).mean() + halves > _NEARLY_ALL and _SELDOM < halves < 1.0 - _SELDOM:
         return True
     is_digits = ((column & 0x0F) < 10) & (column < 0xA0)
-    moves = np.unique(column[is_digits & (column > 0)]).size
-    return bool(
-        is_digits.mean() > _NEARLY_ALL and (column[rest] == 0).mean() > 0.5 and moves >= _FEWEST_MOVES
-    )
+    if is_digits.mean() <= _NEARLY_ALL or (column[rest] == 0).mean() <= 0.5:
+        return False
+    # Damage makes digits of a nought in a few packets, whether the number moves in them or not.
+    moves = np.diff(number.values(frames), prepend=np.nan) != 0.0
+    moves &= is_digits & on_way(one.kind)
+    shown = column[moves & (column > 0)]
+    return bool(np.unique(shown).size >= _FEWEST_MOVES and shown.size > _MORE_THAN_DAMAGE * moves.sum())
 
 
 def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:

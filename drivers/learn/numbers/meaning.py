@@ -33,6 +33,9 @@ _BARE_COST = 4.0
 _CLOSELY = 0.67
 """Of what the loads themselves leave open of a factor, the share by which one of a float may be off round."""
 
+_DIVISION = 9.5
+"""Counts of a step that no converter goes in: a display does, in thousandths of a gram."""
+
 _ROUND_OFF = 0.1
 """The same for a round number that stands for nothing, as a share: it is one by design, and not by chance."""
 
@@ -88,7 +91,8 @@ def _round_ones(rests: Rests, line: Line, number: Number, quantity: Quantity) ->
     zero_off, steps_off = _ZERO_OFF[quantity], _STEPS_OFF[quantity] * rests.grid
     for scale in _near(line.slope, unsure, coarse, quantity):
         apart = abs(scale.per_unit / line.slope - 1.0)
-        if number.encoding == "float" and scale.scale != 1 and apart > _CLOSELY * bare:
+        may_be_bare = number.encoding == "float" and scale.scale != 1 and rests.grid < _DIVISION
+        if may_be_bare and apart > _CLOSELY * bare:
             continue  # a float holds the unit itself as a rule, else exactly a part of it, or bare counts
         offset = float(middle_of(rests.levels - scale.per_unit * rests.typed))
         for zero, zero_kind, cost in _zeros(scale, number, offset, zero_off, steps_off):

@@ -128,7 +128,8 @@ class Number:
             return signed_values(whole_numbers(part), 8 * self.width, self.mask, self.signed)
         digits = _DIGITS[self.encoding](part)
         if self.encoding == "bcd" and self.swapped:
-            digits = digits.reshape(len(part), -1, 2)[:, :, ::-1].reshape(len(part), -1)
+            pairs = digits.reshape(len(part), self.width, 2)
+            digits = pairs[:, :, ::-1].reshape(len(part), 2 * self.width)
         base = 16 if self.encoding == "hex" else 10
         if self.encoding == "bcd" and self.mask:
             digits = digits.copy()

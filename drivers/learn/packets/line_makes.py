@@ -23,6 +23,7 @@ class LineMake:
     :param is_behind_comma: whether it may be such decimals itself
     :param check: what the lines end with, and the parts leave out; None where none is known
     :param is_read: whether a pattern reads the number, and not another part of the line
+    :param sign: which part tells that the number is below nought, and what that part is then; None for none
     """
 
     tokens: tuple[tuple[str, bytes | None], ...]
@@ -32,6 +33,7 @@ class LineMake:
     is_behind_comma: bool = False
     check: Checksum | None = None
     is_read: bool = True
+    sign: tuple[int, bytes] | None = None
 
     @property
     def is_checked(self) -> bool:

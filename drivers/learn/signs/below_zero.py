@@ -47,7 +47,7 @@ def settle_sign(
     :param taken: places that belong to a check
     """
     number = one.number
-    if number.encoding == "float" or (number.encoding == "ascii" and has_own_sign(one, fewest)):
+    if number.encoding in ("float", "ascii") and has_own_sign(one, fewest):
         return one
     if one.zero_kind == "half":
         return below_flags(one, loads, quantity, fewest)
@@ -188,10 +188,12 @@ def _is_seen_apart(apart: Fit | None, gained: float, fewest: int) -> bool:
 
 
 def has_own_sign(one: Fit, fewest: int = _FEWEST) -> bool:
-    """Say whether a text has a sign of its own; a blank is a place for one, but it may stand apart.
+    """Say whether a text or a float has a sign of its own; both have a place for one, but it may stand apart.
 
     :param fewest: packets with a sign in place that show one, however seldom; 1 where none is damaged
     """
+    if one.number.encoding == "float":
+        return has_been_negative(replace(one, number=replace(one.number, sign=None)), fewest)
     part = one.kind.frames[:, one.number.offset : one.number.end]
     signed = np.isin(part, tuple(b"+-")).any(axis=1)
     return bool(signed.mean() > _SIGNED or (signed & rows_in_place(one)).sum() > fewest)

@@ -25,6 +25,9 @@ _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.
 by how much it slows down from one packet to the next at most; times between two by which one is missing, and
 how many at most."""
 
+_LEAST = 1e-9
+"""What stands for the noise of a float that has none, and goes in no steps, g or °C."""
+
 _NOUGHT = 0.5
 """Steps from nought that are shown as nought."""
 
@@ -101,7 +104,7 @@ def _goes_through_nought(
     around = np.concatenate((np.zeros(_AROUND), speed, np.zeros(_AROUND)))
     near = [around[at : at + speed.size] for at in range(2 * _AROUND + 1) if at != _AROUND]
     after, later = near[_AROUND : _AROUND + 2]
-    slows_by = np.clip(after / np.maximum(later, besides / _NOISE), 1.0, _SLOWS_BY)
+    slows_by = np.clip(after / np.maximum(later, max(besides / _NOISE, _LEAST)), 1.0, _SLOWS_BY)
     apart_s = np.diff(time_s)
     usual_s = float(np.median(apart_s)) if apart_s.size else 0.0
     packets = apart_s / usual_s if usual_s > 0.0 else np.ones(apart_s.size)  # of blocks, none tells how many

@@ -21,6 +21,17 @@ _OF_TWO_STATES, _OF_THREE_FLAGS = 2, 8
 _REST, _OF_DAMAGE = 0.6, 0.004
 """Shares of packets in which what is beside a sign is as usual, and that damage makes something else."""
 
+_LEAST_STEP = 1e-9
+"""What stands for the step of a float that goes in none, counts, g or °C."""
+
+
+def in_steps(sizes: np.ndarray, step: float) -> np.ndarray:
+    """Give numbers in steps of their display; those of a float that goes in none are as small as can be.
+
+    :param step: in the unit of the numbers; 0 where there is none
+    """
+    return np.asarray(sizes / max(step, _LEAST_STEP))
+
 
 def is_busy(column: np.ndarray, most_flags: int = FLAGS) -> bool:
     """Say whether a byte is too many things to be flags: of more than a few, few bits are ever others."""

@@ -14,7 +14,7 @@ from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.signs.crossings import jumps_over_nought, turns_on_way
 from drivers.learn.signs.dips import Reflections
-from drivers.learn.signs.flags import FLAGS, MORE_FLAGS, is_busy
+from drivers.learn.signs.flags import FLAGS, MORE_FLAGS, in_steps, is_busy
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     EXACTLY,
@@ -88,7 +88,7 @@ class Shown:
     @property
     def steps(self) -> np.ndarray:
         """What the number says, in steps of its own."""
-        return self.values / max(self.one.grid, 1e-9)
+        return in_steps(self.values, self.one.grid)
 
     def places(self) -> list[int]:
         """Give where a sign may stand: among more flags where a load below nought shows which it is."""
@@ -117,10 +117,10 @@ class Shown:
 
         :param minus: packets in which it is set, shape (n,)
         """
-        one, sizes = self.one, np.abs(self.values)
-        if may_be_rounded(one.kind.frames, place, sign) and is_alike_at_nought(sizes / one.grid, minus):
+        one, sizes, steps = self.one, np.abs(self.values), np.abs(self.steps)
+        if may_be_rounded(one.kind.frames, place, sign) and is_alike_at_nought(steps, minus):
             return True
-        if not self.minus.size and tells_nought(sizes / one.grid, minus):
+        if not self.minus.size and tells_nought(steps, minus):
             return True
         if self.between.size >= _FEWEST and minus[self.between].mean() > _MOVING_SHARE:
             return True  # it tells that the load moves

@@ -108,10 +108,16 @@ def with_mark(one: Fit, plain: Number, loads: Sequence[Load], quantity: Quantity
     marks = one.kind.frames[:, at] >> 4
     senseless = ~rows_in_place(one) & (marks >= _LEAST_MARK)
     mark = int(np.bincount(marks[senseless], minlength=16).argmax())
-    is_bit = mark == _LEAST_MARK  # the digit goes on below it
-    sign = SignPlace(at, 0x80, (1,)) if is_bit else SignPlace(at, 0xF0, (mark,), (0,))
-    mask = (1 << 8 * plain.width - (1 if is_bit else 4)) - 1
-    marked = fit(one.kind, replace(plain, mask=mask, sign=sign), loads, quantity)
-    if marked is None or (rows_in_place(marked) & senseless).sum() <= few:
-        return None
-    return marked if marked.scale == one.scale else None
+    ways = [(0x80, SignPlace(at, 0x80, (1,)))]  # the digit goes on below a bit
+    if mark != _LEAST_MARK:
+        ways.append((0xF0, SignPlace(at, 0xF0, (mark,), (0,))))
+    best, most = None, few
+    for bits, sign in ways:
+        mask = (1 << 8 * plain.width - bits.bit_count()) - 1
+        marked = fit(one.kind, replace(plain, mask=mask, sign=sign), loads, quantity)
+        if marked is None or marked.scale != one.scale:
+            continue
+        shown = int((rows_in_place(marked) & senseless).sum())
+        if shown > most:
+            best, most = marked, shown
+    return best

@@ -9,6 +9,7 @@ import numpy as np
 
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import SignPlace
+from drivers.learn.signs.flags import in_steps
 
 EXACTLY = 10.0
 """What a sign scores more that comes below nought, and only there."""
@@ -273,9 +274,9 @@ def how_well(
         return -1.0
     nonzero = near & (size >= 0.5 * one.grid)
     is_often_nought = minus[nonzero].sum() < 0.35 * minus[near].sum()
-    if minus[nonzero].sum() < least or (is_often_nought and not flickers(size / one.grid, minus)):
+    if minus[nonzero].sum() < least or (is_often_nought and not flickers(in_steps(size, one.grid), minus)):
         return -1.0
-    steps = np.round(np.minimum(size[nonzero] / one.grid, 1e6)).astype(np.int64)
+    steps = np.round(np.minimum(in_steps(size[nonzero], one.grid), 1e6)).astype(np.int64)
     signs = minus[nonzero]
     both = 0
     for step in np.unique(steps):

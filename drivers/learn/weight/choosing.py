@@ -21,6 +21,7 @@ from drivers.learn.weight.costs import coarseness, roughness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.half_floats import without_half_floats
+from drivers.learn.weight.ladders import originals_first
 from drivers.learn.weight.needless import (
     without_idle_bytes,
     without_longer_frames,
@@ -30,7 +31,7 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
-from drivers.learn.weight.same_packets import are_rounded_apart, is_rounded_from
+from drivers.learn.weight.same_packets import are_rounded_apart, in_packets_of, is_rounded_from
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
@@ -97,7 +98,8 @@ def choose(
     prompt, late = without_laggards(without_sums(winners) if is_final else winners)
     prompt = sorted(prompt, key=lambda one: _with_step(one, prompt) + fewer(one) + rough(one))
     if is_final:
-        prompt = first_of_same(oftenest_first(grams_first(shown_first(protected_first(prompt)))))
+        prompt = protected_first(originals_first(prompt))
+        prompt = first_of_same(oftenest_first(grams_first(shown_first(prompt))))
     finest = min(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
@@ -121,12 +123,14 @@ def _is_source_of(one: Fit, best: Fit) -> bool:
     """
     if best.scale is None or one.zero_kind != "none" or best.inside > one.inside + _AS_GOOD:
         return False
-    if not one.step < best.step or one.worst >= best.worst + best.step or not best.kind.is_like(one.kind):
+    if not one.step < best.step or one.worst >= best.worst + best.step:
+        return False
+    if (beside := in_packets_of(one, best)) is None:
         return False
     is_other = is_rounded_from(one, best) or are_rounded_apart(best, one)
     is_source = are_metric_and_not(best, one) and not is_other
     is_coarse = one.scale is None and one.step > _NEARLY_AS_COARSE * best.step
-    return (is_source or is_coarse) and tells_more(one, best)
+    return (is_source or is_coarse) and tells_more(one, beside)
 
 
 def settled(one: Fit, loads: Sequence[Load], quantity: Quantity, *, is_final: bool = True) -> Fit:

@@ -9,9 +9,10 @@ import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
 from drivers.learn.numbers.lagging import behind_s
-from drivers.learn.packets.arrays import Floats, Frames, Marks, without_single
+from drivers.learn.packets.arrays import Floats, Frames, Marks
+from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
-_NEARLY, _CROOKED, _DAMAGED = 0.9, 5.0, 0.002
+_NEARLY, _CROOKED = 0.9, 5.0
 _MOST_APART, _AS_GOOD_AS_ALL = 0.02, 0.98
 _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 """Values with which another number says several things, and how often each of those."""
@@ -34,15 +35,15 @@ _AT_ONCE_S = 0.06
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
-_LITTLE = 0.01
-"""Share of the span of the loads that a number may fall altogether though all loads rise."""
-
 METRIC = ("g", "kg", "°C")
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     """Set those apart that follow the load later than another one that is as good."""
-    good = [one for one in winners if one.worst < 0.01 * one.span + 0.3 * one.step and one.inside > 0.9]
+    good = [
+        one for one in winners
+        if one.worst < 0.01 * one.span + 0.3 * one.step and rows_in_place(with_sign(one)).mean() > 0.9
+    ]  # fmt: skip
     rising = [one for one in good if only_rises(one)]
     late = [
         one for one in winners
@@ -51,7 +52,8 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
             for other in good
             if other is not one and other.step < 3.0 and _is_as_straight(other, one)
             and not _is_converter_of(other, one)
-            and (other not in rising or one in rising or not _falls(one)) and _can_be_timed(one, other, good)
+            and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
+            and _can_be_timed(one, other, good)
         )
     ]  # fmt: skip
     # Cut elsewhere, the same frames hold the same laggard, and fewer of them cannot be timed.
@@ -86,27 +88,6 @@ def _is_converter_of(other: Fit, one: Fit) -> bool:
         return False
     apart = (one.switch_s - other.switch_s)[np.isfinite(one.switch_s) & np.isfinite(other.switch_s)]
     return not (apart.size and np.median(apart) >= (SOON_S if one.scale is None else _AT_ONCE_S))
-
-
-def only_rises(one: Fit) -> bool:
-    """Say whether a number never falls, as the largest one so far does: it is ahead when the pan swings."""
-    if (np.diff(one.levels) * one.slope < 0).any():
-        return False
-    values = one.loads_of(one.number.values(one.kind.frames))
-    rows = rows_in_place(one)
-    falls = np.diff(values[rows]) < -0.5 * one.step
-    return bool(falls.sum() <= max(2.0, _DAMAGED * rows.sum()))
-
-
-def _falls(one: Fit) -> bool:
-    """Say whether a number falls by more than a little altogether: what never does may be its largest."""
-    rows = rows_in_place(one)
-    values = one.loads_of(one.number.values(one.kind.frames[rows]))
-    if values.size < 3:
-        return False
-    values = without_single(values)
-    fallen = -float(np.minimum(np.diff(values), 0.0).sum())
-    return fallen > _LITTLE * one.span + 3.0 * one.step
 
 
 def _is_as_straight(other: Fit, one: Fit) -> bool:
@@ -236,7 +217,7 @@ def follows_from(other: Fit, one: Fit) -> bool:
 
 def tells_more(one: Fit, other: Fit) -> bool:
     """Say whether several values of a number go with one of another, of the same packets: not the reverse."""
-    mine, theirs = (each.loads_of(each.number.values(one.kind.frames)) for each in (one, other))
+    mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
     rows = rows_in_place(one)
     with np.errstate(invalid="ignore"):
         rows &= np.abs(mine - theirs) < one.step + other.step  # else one of the two is damaged

@@ -37,7 +37,7 @@ def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
         return list(prompt)
     others = [
         one for one in prompt
-        if one is firsts.get(one.kind.stream) and one is not best and _comes_as_often(one, best)
+        if one is firsts.get(one.kind.stream) and one is not best and comes_as_often(one, best)
     ]  # fmt: skip
     protected = next((one for one in others if _has_check(one)), best)
     return [protected, *(one for one in prompt if one is not protected)]
@@ -53,7 +53,7 @@ def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
     best = prompt[0]
     others = [
         one for one in prompt
-        if one.kind.stream != best.kind.stream and not _comes_as_often(best, one) and _is_as_fine(one, best)
+        if one.kind.stream != best.kind.stream and not comes_as_often(best, one) and _is_as_fine(one, best)
         and agree(best, one) and (_has_check(one) or not _has_check(best))
     ]  # fmt: skip
     first = min(others, key=lambda one: _gap_s(one.kind), default=best)
@@ -79,7 +79,12 @@ def is_unprotected_elsewhere(each: Fit, one: Fit) -> bool:
     return each.kind.stream != one.kind.stream and not _has_check(each)
 
 
-def _comes_as_often(one: Fit, best: Fit) -> bool:
+def is_protected_alone(one: Fit, each: Fit) -> bool:
+    """Say whether a number comes in packets with a check, and another one elsewhere in packets without."""
+    return is_unprotected_elsewhere(each, one) and _has_check(one)
+
+
+def comes_as_often(one: Fit, best: Fit) -> bool:
     """Say whether a number is sent about as often as another one, while there is something to send."""
     return _AS_OFTEN * _gap_s(one.kind) < _gap_s(best.kind)
 

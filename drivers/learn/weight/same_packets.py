@@ -40,7 +40,7 @@ def _apart(each: Fit, one: Fit) -> Floats | None:
 
     :returns: None where the other one does not stand in the packets of this one
     """
-    beside = _in_packets_of(one, each)
+    beside = in_packets_of(one, each)
     if beside is None:
         return None
     says, other = (some.loads_of(some.number.values(some.kind.frames)) for some in (beside, one))
@@ -66,7 +66,7 @@ def _is_rounding(off: Floats, step: float, damaged: float = _FEW_OF_PAIRS) -> bo
     return min(beyond) <= max(_FEW_DAMAGED, damaged * off.size)
 
 
-def _in_packets_of(one: Fit, each: Fit) -> Fit | None:
+def in_packets_of(one: Fit, each: Fit) -> Fit | None:
     """Give another number packet by packet beside one.
 
     :returns: None where it does not stand in the same packets, or has bytes of that one

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.weight.copies import METRIC, agree
+from drivers.learn.weight.protected import is_protected_alone
 from drivers.learn.weight.same_packets import are_rounded_apart
 from drivers.learn.weight.shown import COARSEST_SHOWN
 
@@ -102,5 +103,5 @@ def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
         return False
     if each.kind.stream != one.kind.stream:
-        return len(each.kind.frames) > _HALF * len(one.kind.frames)
+        return len(each.kind.frames) > _HALF * len(one.kind.frames) and not is_protected_alone(one, each)
     return are_rounded_apart(each, one)

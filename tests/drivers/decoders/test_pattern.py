@@ -15,6 +15,9 @@ from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
         ("a:weight,a:weight_g", 10, "two fields are called 'a'"),
         ("weight\\", 7, "backslash"),
         ("weight,_\\", 9, "backslash"),
+        ("sign,weight,temperature", 1, "one number only"),
+        ("sign,weight,sign", 13, "one number only"),
+        ("sign,time_ms", 1, "no weight and no temperature"),
         ("time_ms,_", 1, "no weight and no temperature"),
         ("W=", 1, "no weight and no temperature"),
         ("weight\x02", 7, "control"),
@@ -30,7 +33,7 @@ def test_a_bad_pattern_is_pointed_at(text, position, what):
 
 def test_every_field_word_can_stand_alone():
     for word in FIELDS:
-        gives_no_channel = word.startswith("time") or word == "cold_c"
+        gives_no_channel = word.startswith("time") or word in ("cold_c", "sign")
         assert len(compile_pattern(f"{word} weight" if gives_no_channel else word).fields) >= 1
 
 

@@ -139,3 +139,28 @@ def test_any_bytes_in_any_pieces_give_the_same(pattern, data, cuts):
 def test_at_most_one_line_is_lost_after_garbage(garbage):
     decoded = PatternLines("weight,temperature").decode(garbage + b"1,2\n" + b"3,4\n")
     assert [one.value for one in decoded.measurements[-2:]] == [3.0, 4.0]
+
+
+@pytest.mark.parametrize(
+    ("pattern", "line", "value"),
+    [
+        ("sign,weight", "-,12.3", -12.3),
+        ("sign,weight", "+,  12.3", 12.3),
+        ("sign,weight", ",12.3", 12.3),
+        ("_ sign weight_kg", "ST - 0.0123", -12.3),
+        ("time_s;temperature;sign", "1;93.4;-", -93.4),
+        ("W weight sign*", "W 12.3 -*", -12.3),
+        ("W weight sign*", "W 12.3*", 12.3),
+    ],
+)
+def test_a_sign_in_a_column_of_its_own(pattern, line, value):
+    if line.count(" ") < 2 and "*" in line:
+        assert PatternLines(pattern).decode(line.encode() + b"\n").rejected == 1  # a column is missing
+    else:
+        assert values(pattern, line) == [value]
+
+
+@pytest.mark.parametrize(("text", "sign"), [("P", 1), ("N", -1), ("-", 1), ("NN", 1)])
+def test_what_is_a_minus_is_said(text, sign):
+    decoded = PatternLines("weight,sign", minus="N").decode(f"12.3,{text}\n".encode())
+    assert [one.value for one in decoded.measurements] == [sign * 12.3]

@@ -259,6 +259,16 @@ LINE_CHECK = "lines, checksum, "
             "is not known",
         ),
         (LINES, ("[[sensor]]", "width = 4\n[[sensor]]"), 5, "lines, width", "means nothing without encoding"),
+        (LINES, ("[[sensor]]", "minus = 'N'\n[[sensor]]"), 5, "lines, minus", "there is none in the pattern"),
+        (LINES, ('counts"', 'counts sign"\nminus = "N N"'), 5, "lines, minus", "without blanks"),
+        (LINES, ('counts"', 'counts sign"\nminus = ""'), 5, "lines, minus", "without blanks"),
+        (
+            LINES,
+            ('counts"', 'counts sign"\nencoding = "hex"\nwidth = 4'),
+            4,
+            "lines, pattern",
+            "have their sign among them",
+        ),
         (
             LINES,
             ("[[sensor]]", "signed = 'sign-bit'\n[[sensor]]"),

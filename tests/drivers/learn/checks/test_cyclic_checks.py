@@ -7,6 +7,7 @@ import struct
 import pytest
 
 from drivers.decoders.checksums import crc8
+from tests.drivers.learn.made_checks import crc
 from tests.drivers.learn.small import learned, reads
 
 
@@ -75,3 +76,18 @@ def test_a_number_is_covered_whole_though_its_first_digits_have_always_been_blan
     found = learned(packet)
     assert found.description is not None, found.reasons
     assert reads(found, packet(1030.9, 700)) == [pytest.approx(1030.9)]
+
+
+def test_a_check_of_two_bytes_is_none_of_one_over_its_own_upper_byte():
+    """A polynomial of 16 bits with a factor of 8: its remainder by that factor is nought, check and all."""
+
+    def packet(g: float, n: int, millivolts: int = 3980) -> bytes:
+        data = (
+            b"\x17" + millivolts.to_bytes(2, "big") + struct.pack(">iHB", round(98.5 * g), n % 9 * 31, 0x4C)
+        )
+        return data + (crc(data, 16, 0x0589, 0, 0, 1)).to_bytes(2, "big")
+
+    found = learned(packet, (0.0, 200.0, 500.0), link="serial")
+    assert found.is_sure, found.reasons
+    (value,) = reads(found, packet(123.4, 5, 3300), link="serial")
+    assert value == pytest.approx(123.4, abs=0.02)

@@ -6,7 +6,8 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, summed
+from drivers.learn import learn
+from tests.drivers.learn.small import captured, learned, reads, summed
 
 
 def test_a_pan_that_rests_most_of_a_step_too_high_is_no_zero_of_the_instrument():
@@ -25,3 +26,24 @@ def test_the_same_of_a_float():
     found = learned(packet, (200.0, 300.0, 10.0), 0.8)
     data = struct.pack("<Bf", 0x7E, 12_000.0) + b"\x07"
     assert reads(found, data + summed(data)) == [pytest.approx(12.0)]
+
+
+def test_a_float_in_hundreds_of_thousandths_is_a_display_s_though_a_kettle_was_typed_in_whole_grams():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<Bf", 0x7E, 100.0 * round(10 * g)) + bytes([n % 256])
+        return data + summed(data)
+
+    really, typed = (0.0, 100.0, 202.0, 1099.0), (0.0, 100.0, 201.9, 1098.6)
+    found = learn(captured(packet, really, 0.01, "ble").with_loads(typed))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(2000.0, 7)) == [pytest.approx(2000.0, abs=0.01)]
+
+
+def test_the_middle_of_a_range_is_nought_and_no_multiple_of_the_steps_beside_it():
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack("<BIB", 0x7E, 2**31 + 5 * round(2 * g), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, noise_g=0.6)
+    assert found.choice.best is not None
+    assert found.choice.best.step == pytest.approx(0.5)

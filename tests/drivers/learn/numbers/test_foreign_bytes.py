@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from drivers.learn import learn
-from drivers.learn.numbers.foreign import has_foreign_byte
+from drivers.learn.numbers.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from tests.drivers.learn.small import captured, learned, reads, rested
@@ -76,3 +76,17 @@ def test_a_lowest_byte_that_noise_spreads_nearly_evenly_is_a_number_s_own():
     found = learned(packet, (0.0, 20.0, 500.0, 250.0), 0.1)
     assert found.choice.best is not None
     assert abs(found.choice.best.slope) == pytest.approx(652.4, rel=1e-3)
+
+
+def test_the_last_digits_of_a_number_are_no_lowest_byte_of_a_copy_behind_them():
+    """Weights of 0 to 30 g in steps of its own, and what a filter makes of them ten packets later."""
+    counts = np.round(375.0 * (1.0 - np.cos(np.arange(400) / 40.0))).astype(np.int64)
+    rows = [
+        bytes.fromhex(f"{now:06d}") + struct.pack("<H", late)
+        for now, late in zip(counts[10:], counts, strict=False)
+    ]
+    frames = np.frombuffer(b"".join(rows), dtype=np.uint8).reshape(-1, 5)
+    kind, good = Kind(0, 0.1 * np.arange(len(frames)), frames), np.ones(len(frames), dtype=bool)
+    assert has_foreign_byte_in(kind, Number("integer", 2, 3, "little"), good)
+    assert not has_foreign_byte_in(kind, Number("integer", 3, 2, "little"), good)
+    assert not has_foreign_byte_in(kind, Number("bcd", 0, 3), good)

@@ -83,3 +83,13 @@ def test_the_upper_byte_of_a_number_that_no_load_has_needed_is_no_header_where_t
     assert found.is_sure, found.reasons
     heavy = bytes.fromhex("01200001234555aa")
     assert reads(found, heavy, heavy, link="serial") == pytest.approx([1234.5] * 2)
+
+
+def test_a_temperature_in_whole_degrees_is_no_end_beside_a_header_that_suffices():
+    def frame(g: float, n: int, degrees: int = 0x16) -> bytes:
+        return struct.pack("<BBBBHiB", 0xF1, 0x9B, 0x84, n % 251, 3980 - n // 9, round(74.3 * g), degrees)
+
+    found = learned(frame, link="serial")
+    assert found.description is not None
+    values = reads(found, *(frame(123.4, n, 0x19) for n in (3, 4, 5)), link="serial")
+    assert [value for value in values if value is not None] != []

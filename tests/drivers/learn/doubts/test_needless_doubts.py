@@ -1,0 +1,50 @@
+"""What need not be doubted, and what a brewer must not be told."""
+
+from __future__ import annotations
+
+import struct
+
+import pytest
+
+from tests.drivers.learn.small import learned, reads, summed
+
+
+def _coarse(g: float, n: int) -> bytes:
+    data = struct.pack(">BhBB", 0xA7, round(g / 5) * 5, 0x00, n % 251)
+    return data + summed(data)
+
+
+def _coarse_last(g: float, n: int) -> bytes:
+    data = struct.pack(">BBh", 0xA7, n % 251, round(g / 5) * 5)
+    return data + summed(data)
+
+
+def _coarse_beside_flags(g: float, n: int) -> bytes:
+    data = struct.pack("<BBBh", 0xA7, n % 251, 0x21 | 0x04 * (n % 160 > 9), round(g / 5) * 5)
+    return data + summed(data)
+
+
+@pytest.mark.parametrize("packet", [_coarse, _coarse_last, _coarse_beside_flags])
+def test_steps_of_five_grams_are_a_display_s_where_nothing_that_moves_stands_below_them(packet):
+    found = learned(packet, noise_g=2.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(125.0, 3)) == [125.0]
+
+
+def test_a_heavy_load_is_no_slip_for_what_light_ones_in_coarse_steps_make_of_it():
+    def packet(g: float, n: int) -> bytes:
+        drift_g = 0.4 * (n // 160 == 3)
+        data = struct.pack(">BHB", 0xA7, round((g + drift_g) / 0.566), n % 251)
+        return data + summed(data)
+
+    found = learned(packet, (20.0, 0.0, 500.0, 50.0), noise_g=0.0)
+    assert not found.mistakes
+
+
+def test_damage_makes_no_lower_digits_of_a_byte_that_is_nought():
+    def packet(g: float, n: int) -> bytes:
+        data = bytes([0xA7, n % 251]) + bytes.fromhex(f"{max(round(g / 2.8349523), 0):04d}") + b"\x00\x5a"
+        return data[:4] + bytes([1 << n // 61 % 4]) + data[5:] if n % 61 == 5 else data
+
+    found = learned(packet, (0.0, 100.0, 250.0, 1000.0), noise_g=0.3)
+    assert not any("Digits of its own" in reason for reason in found.reasons)
