@@ -25,11 +25,11 @@ from logger.curve.pours.ranges import (
     THIN_ENDS,
     THIN_STARTS,
     WALKS,
+    Late,
     between_grams,
     between_times,
     coarse_sd_g,
     in_hole,
-    late_sd_s,
 )
 from logger.curve.pours.seen_around import seen_around
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
@@ -179,12 +179,13 @@ def _pour(
     lasts_s = end_s - start_s
     gained_g = max(_gained_g(sure, lasts_s, drying), 0.0)
     mean_g_s = gained_g / lasts_s
-    late_s = late_sd_s(lag_sd_s, curve.response.delay_s, thin=sure.by_itself)
+    late = Late.of(curve.response.delay_s, lag_sd_s, thin=sure.by_itself)
     starts, ends = (THIN_STARTS, THIN_ENDS) if sure.by_itself else (STARTS, ENDS)
     start, end = (in_hole(edge, curve.measured_s) for edge in (sure.start, sure.end))
     levels_sd_g = LEVELS * math.hypot(sure.start.level_sd_g, sure.end.level_sd_g)
     fresh_g = fresh_sd_g(start_s, end_s, events, curve.response.delay_s)
-    sd_g = math.hypot(levels_sd_g, coarse_sd_g(step_g, curve.noise_g), WALKS * drying.sd_g(lasts_s), fresh_g)
+    coarse_g = coarse_sd_g(step_g, curve.noise_g)
+    sd_g = math.hypot(levels_sd_g, coarse_g, WALKS * drying.sd_g(lasts_s), fresh_g)
     grams = between_grams(gained_g, sd_g, sure.end.after_g, thin=sure.by_itself)
     return Pour(
         start_s=start_s,
@@ -194,8 +195,8 @@ def _pour(
         poured_g=gained_g,
         mean_flow_g_s=mean_g_s,
         peak_flow_g_s=max(rise.peak_flow_g_s, mean_g_s),
-        start_between_s=between_times(start, start_s, starts, late_s, rise.start),
-        end_between_s=None if sure.cut_off else between_times(end, end_s, ends, late_s, rise.end),
+        start_between_s=between_times(start, start_s, starts, late, rise.start, coarse_g),
+        end_between_s=None if sure.cut_off else between_times(end, end_s, ends, late, rise.end),
         poured_between_g=None if sure.cut_off else grams,
     )
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from logger.curve.brew import Floats
+from logger.curve.edges.believed import TIPS_S
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import Edge
 from logger.curve.edges.fading import ENDS_AT_G_S
@@ -19,9 +20,8 @@ FALL_SD_S = 0.045
 """A stream falls for nothing (a spout in the water) to 0.2 s (20 cm), and presses with its flow times that.
 The fit takes 0.1 s. No reading tells it: one that falls 0.05 s longer is shown like one that ends 0.05 s
 sooner, to 0.03 g at 6 g/s on a scale that lags by 0.1 s."""
-SHOWN_LAG_SD_S, OTHER_FILTER = 0.02, 0.05
-"""Standard deviations of a lag that a vessel's step showed (see ``response``), and of what another filter
-than equal stages does beside it, as a share of the lag."""
+SHOWN_LAG_SD_S = 0.02
+"""Standard deviation of a lag that a vessel's step showed (see ``response``)."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
 """That of a time where no step showed the scale's lag, and the edges of the pours had to; of an
 espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
@@ -41,46 +41,56 @@ class Width:
     :param early: how much counts of what the readings leave possible before it
     :param late: and after it
     :param moves: by how much the time moves for each second of lag or of fall that is not known
+    :param filters: standard deviation of what another filter than equal stages does, as a share of the lag
     :param unseen_s: standard deviation of what no reading shows on the quietest scale
     :param unseen_g: the same as water on the pan: the thinner the stream, the longer it takes for that
-    :param fits: how much counts of by how much the edge that fits best lies elsewhere
+    :param coarse: how much counts of what the display rounds off, water as well
+    :param misfits: how much counts of what the edge that fits best leaves of the readings, water as well
+    :param fits_early: how much counts of by how much the edge that fits best lies earlier
+    :param fits_late: and later
     :param later_s: like ``unseen_s``, of what may only be later
+    :param slow: the same, as a share of what its ramp lasts longer than a hand tips
     :param fades: like ``unseen_s``, as a share of the time constant of what fades: what came after an end,
         over 0.1 g/s
-    :param misfits: like ``unseen_s``, as a share of the time in which the flow brings what the edge that fits
-        best leaves of the readings
     :param breaks_off: like ``unseen_s``, as a share of the ramp, of what may only be earlier
     """
 
     early: float
     late: float
     moves: float
+    filters: float
     unseen_s: float = 0.0
     unseen_g: float = 0.0
-    fits: float = 0.0
-    later_s: float = 0.0
-    fades: float = 0.0
+    coarse: float = 0.0
     misfits: float = 0.0
+    fits_early: float = 0.0
+    fits_late: float = 0.0
+    later_s: float = 0.0
+    slow: float = 0.0
+    fades: float = 0.0
     breaks_off: float = 0.0
 
 
-STARTS = Width(0.55, 0.8, 0.65, unseen_g=0.15, fits=1.0, misfits=3.2)
+STARTS = Width(0.48, 0.6, 0.65, 0.07, unseen_g=0.1, coarse=1.0, misfits=3.4, fits_late=1.0, slow=0.15)
 """A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most, by two
-thirds as a rule. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.15 g
-in all come as no ramp has it, which is 0.015 s of a wide stream and 0.075 s of a thin one. The start that
-fits best believes all its readings alike, the weighed one those before it more: by how much the two differ is
-what that belief is worth, and the range reaches from one to the other. And what even that one leaves of its
-readings tells how far they go their own way together, as those of a coarse step do, or of a hand that
-falters: more readings do not average that out, and no ramp says how far it moves a start."""
-ENDS = Width(0.8, 0.75, 1.4, unseen_g=0.15, fits=0.5, later_s=0.25, breaks_off=0.2)
+thirds as a rule. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.1 g in
+all come as no ramp has it, which is 0.01 s of a wide stream and 0.05 s of a thin one. What a
+coarse display rounds off of the level that it leaves, and of the stream's, is not known either. What even the
+start that fits best leaves of its readings tells how far they go their own way together, as those of a coarse
+step do, or of a hand that falters: more readings do not average that out, and no ramp says how far it moves a
+start. That one believes all its readings alike, the weighed one those before it more: where it lies later, as
+after a level that creeps, the range reaches from one to the other; earlier ones are as likely as the readings
+have them. And what seems to take longer than a hand that tips was drawn out by noise, by drops or by such a
+level: the stream itself is later."""
+ENDS = Width(0.8, 0.75, 1.4, 0.07, unseen_g=0.15, fits_early=0.5, fits_late=0.5, later_s=0.25, breaks_off=0.2)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
 1.4 times as much in the median, by 3 times at the most. A thread of some tenths of a gram a second that runs
 off the lip for half a second is less than a display shows: an end may be later by that, never earlier.
 Earlier it may be where the flow fell slowly: near its end a thin stream breaks off, or falls faster than it
 did before, and the longer its ramp, the longer that is. The one that fits best knows of no fade, and the
 range reaches half-way to it."""
-THIN_STARTS = Width(0.75, 0.75, 1.0, unseen_s=0.06)
-THIN_ENDS = Width(1.0, 1.3, 1.0, unseen_s=0.08, later_s=0.3, fades=0.35)
+THIN_STARTS = Width(0.75, 0.75, 1.0, 0.05, unseen_s=0.06)
+THIN_ENDS = Width(1.0, 1.3, 1.0, 0.05, unseen_s=0.08, later_s=0.3, fades=0.35)
 """An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
 an exponential. Where that falls below 0.1 g/s is known to a share of its time constant. A film on basket and
 spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
@@ -117,41 +127,53 @@ def coarse_sd_g(step_g: float, noise_g: float) -> float:
     return COARSE * step_g * math.exp(-2.0 * math.pi**2 * carried2)
 
 
-def late_sd_s(lag_sd_s: float | None, delay_s: float, *, thin: bool) -> float:
-    """How well it is known by how much the display is late: the scale's lag less the stream's press.
+@dataclass(frozen=True, slots=True)
+class Late:
+    """By how much the display is late: the scale's lag less the stream's press.
 
-    :param lag_sd_s: how well the lag is known where the edges told it, 0 where a step showed it; None where
-        nothing did
     :param delay_s: the lag
-    :param thin: of an espresso's edges
+    :param sd_s: how well all of it is known, if the scale's filter is equal stages
     """
-    if lag_sd_s is None:
-        lag_sd_s = THIN_UNKNOWN_LAG_S if thin else UNKNOWN_LAG_S
-    return math.hypot(lag_sd_s, SHOWN_LAG_SD_S, OTHER_FILTER * delay_s, 0.0 if thin else FALL_SD_S)
+
+    delay_s: float
+    sd_s: float
+
+    @classmethod
+    def of(cls, delay_s: float, lag_sd_s: float | None, *, thin: bool) -> Late:
+        """Say how well it is known.
+
+        :param lag_sd_s: how well the lag is known where the edges told it, 0 where a step showed it; None
+            where nothing did
+        :param thin: of an espresso's edges
+        """
+        if lag_sd_s is None:
+            lag_sd_s = THIN_UNKNOWN_LAG_S if thin else UNKNOWN_LAG_S
+        return cls(delay_s, math.hypot(lag_sd_s, SHOWN_LAG_SD_S, 0.0 if thin else FALL_SD_S))
 
 
 def between_times(
-    known: Known, time_s: float, width: Width, late_sd_s: float, fitted: Edge
+    known: Known, time_s: float, width: Width, late: Late, fitted: Edge, rounded_g: float = 0.0
 ) -> tuple[float, float]:
     """Widen an interval by what else is not known.
 
     :param known: between which times the readings leave the edge
     :param time_s: of the edge, as it is told
-    :param late_sd_s: see the function of that name
     :param fitted: the edge that fits best
+    :param rounded_g: how much the display's rounding hides of the levels beside it, standard deviation
     """
     fades_s = known.after_g / ENDS_AT_G_S
     # One that was put where a stretch ends, as too few readings were left to fit any, says nothing of those.
     misfit_g = math.sqrt(fitted.misfit_g2) if math.isfinite(fitted.misfit_g2) else 0.0
-    unseen_g = math.hypot(width.unseen_g, width.misfits * misfit_g)
+    unseen_g = math.hypot(width.unseen_g, width.coarse * rounded_g, width.misfits * misfit_g)
     unseen_s = math.hypot(width.unseen_s, unseen_g / max(fitted.flow_g_s, LEAST_FLOW_G_S))
-    else_s = NINETY * math.hypot(unseen_s, width.moves * late_sd_s, width.fades * fades_s)
-    otherwise_s = width.fits * (fitted.time_s - time_s)
-    breaks_off_s = NINETY * width.breaks_off * min(fitted.ramp_s, SOFTEST_S)
-    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, breaks_off_s, min(otherwise_s, 0.0))
-    above_s = math.hypot(
-        width.late * (known.high_s - time_s), else_s, NINETY * width.later_s, max(otherwise_s, 0.0)
-    )
+    late_s = math.hypot(width.moves * late.sd_s, width.filters * late.delay_s)
+    else_s = NINETY * math.hypot(unseen_s, late_s, width.fades * fades_s)
+    sooner_s = NINETY * width.breaks_off * min(fitted.ramp_s, SOFTEST_S)
+    later_s = NINETY * math.hypot(width.later_s, width.slow * max(fitted.ramp_s - TIPS_S, 0.0))
+    fits_sooner_s = width.fits_early * max(time_s - fitted.time_s, 0.0)
+    fits_later_s = width.fits_late * max(fitted.time_s - time_s, 0.0)
+    below_s = math.hypot(width.early * (time_s - known.low_s), else_s, sooner_s, fits_sooner_s)
+    above_s = math.hypot(width.late * (known.high_s - time_s), else_s, later_s, fits_later_s)
     return time_s - below_s - LATE_S, time_s + above_s
 
 
