@@ -8,7 +8,8 @@ from typing import Literal
 
 from logger.curve.brew import Event, Pour
 from logger.curve.drift import drifts_of
-from logger.curve.taken_out.dosing import LARGE_DOSE_G, LONGEST_DOSING_S, TARED_AT_LAST_S, Before
+from logger.curve.taken_out.carried_away import LONGEST_DOSING_S
+from logger.curve.taken_out.dosing import LARGE_DOSE_G, TARED_AT_LAST_S, Before
 from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.water import Read
 

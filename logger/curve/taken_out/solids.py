@@ -14,15 +14,17 @@ from logger.curve.edges.shapes import Response, start_shape
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import Flags
-from logger.curve.taken_out.dosing import (
+from logger.curve.taken_out.carried_away import (
     LARGEST_DOSE_G,
     LONGEST_DOSING_S,
+    is_carried_away,
+    is_step,
+)
+from logger.curve.taken_out.dosing import (
     NOTHING_BEFORE,
     Before,
-    is_carried_away,
     is_dose,
     is_in_already,
-    is_step,
     is_tared_soon,
     may_be_in_already,
     would_brew,

@@ -14,7 +14,7 @@ import numpy as np
 from logger.curve.brew import Event, EventKind
 from logger.curve.pours.finding import Rise
 from logger.curve.readings.timebase import Samples
-from logger.curve.taken_out.dosing import LARGEST_DOSE_G, SAME_VESSEL
+from logger.curve.taken_out.carried_away import LARGEST_DOSE_G, SAME_VESSEL
 from logger.curve.taken_out.fingers import BESIDE_KEY_S
 from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
 
@@ -90,10 +90,22 @@ def tares_among(
             others_s = [
                 other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)
             ]
-            if water_s < min(others_s, default=np.inf):
+            if water_s < min(others_s, default=np.inf) or _is_borne_still(event, (*events, *tares)):
                 event = replace(event, kind="tare")
         named.append(event)
     return tuple(named)
+
+
+def _is_borne_still(fall: Event, steps: tuple[Event, ...]) -> bool:
+    """Whether what a fall to zero seems to have lifted leaves later, with its vessel: nothing is lifted off
+    an empty pan. What was laid on just before it, and weighs as much, was taken off again.
+    """
+    before = max((step for step in steps if step.start_s < fall.start_s), key=_starts_s, default=None)
+    after = min((step for step in steps if step.start_s > fall.start_s), key=_starts_s, default=None)
+    if after is None or after.kind != "vessel-off" or after.change_g > fall.change_g:
+        return False
+    laid_on = before is not None and before.kind == "vessel-on" and _is_lifted(before, fall)
+    return not laid_on
 
 
 def _is_vessel(event: Event) -> bool:
@@ -104,11 +116,17 @@ def _is_vessel(event: Event) -> bool:
 def _comes_back(vessel: Event, events: list[Event]) -> bool:
     """Whether a vessel was lifted among some events before it is put on: it had been there all along."""
     return any(
-        event.kind == "vessel-off"
-        and event.end_s <= vessel.start_s
-        and abs(event.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+        event.kind == "vessel-off" and event.end_s <= vessel.start_s and _is_lifted(vessel, event)
         for event in events
     )
+
+
+def _is_lifted(vessel: Event, lift: Event) -> bool:
+    return abs(lift.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+
+
+def _starts_s(event: Event) -> float:
+    return event.start_s
 
 
 def steps_of_vessels(
