@@ -45,6 +45,18 @@ def cut_at_gaps(curve: Curve, first: int, last: int) -> list[tuple[int, int]]:
     return [*parts, (begin, last)]
 
 
+def ran_through(curve: Curve, from_s: float, to_s: float, runs_s: tuple[float, float]) -> bool:
+    """Whether a stream that seems to pause beside a silence, or in it, lacks no water after both.
+
+    :param from_s: from when to when it seems to pause
+    :param runs_s: from when to when the stream is seen to run
+    """
+    beside = [gap_s for gap_s in curve.gaps_s if gap_s[0] < to_s and gap_s[1] > from_s]
+    if not beside:
+        return False
+    return not _lacks(curve, min(from_s, beside[0][0]), max(to_s, beside[-1][1]), runs_s)
+
+
 def _stands_still(curve: Curve, from_s: float, to_s: float, flow_g_s: float) -> bool:
     """Whether the measured samples between two times show no more than a trickle.
 
