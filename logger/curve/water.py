@@ -21,6 +21,7 @@ from logger.curve.scale.response import USUAL, response_from
 from logger.curve.scale.tails import lags_by_tails
 from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.taken_out.dosing import NOTHING_BEFORE, Before
+from logger.curve.taken_out.fading_tares import faded_to_zero
 from logger.curve.taken_out.handling import events_of, gathered, other_than
 from logger.curve.taken_out.solids import told_apart
 from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
@@ -90,10 +91,12 @@ def read_samples(
     ruler = Ruler.of(samples)
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before, noise, tares)
-    returns = tuple(event_of(move) for move in moves if move.returns)
     vessels = steps_of_vessels(moves, tares, samples, noise, step_g)
     shown = response or response_from(samples, weight, vessels)
     known = shown or assumed
+    moves = faded_to_zero(moves, samples, shown, noise, step_g)
+    faded = tuple(event_of(move) for move in moves if move.fades)
+    returns = tuple(event_of(move) for move in moves if move.returns)
     settling = None if known else lags_by_tails(samples, weight, vessels, noise)
     likely = known or (settling.told().response if settling else USUAL)
     curve, disturbances = _calm(samples, ruler, weight, moves, likely, noise, step_g)
@@ -109,7 +112,7 @@ def read_samples(
     found = that_count(curve, fitted)
     events = (
         *lifts_among(tares, moves, samples, found),
-        *tares_among(events_of(moves), tares, found, samples, noise, step_g),
+        *tares_among(events_of(moves), tares, found, samples, noise, step_g, faded),
         *presses,
         *shaken(
             before,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.edges.shapes import Response, left_of_step
 from logger.curve.readings.median import median
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
@@ -45,6 +46,7 @@ class Move:
 
     :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
     :param runs: it is a fall, and water ran steadily into what is lifted: its last reading is what it bore
+    :param fades: it is a fall to zero that began at its start and fades as this filter shows a step
     """
 
     start_s: float
@@ -53,6 +55,7 @@ class Move:
     reach_g: float
     water_g: float = 0.0
     runs: bool = False
+    fades: Response | None = None
 
     @property
     def returns(self) -> bool:
@@ -115,7 +118,11 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         within = slice(first, last)
         replaced[within] = True
         level = median(weight[max(first - (1 if move.runs else 5), 0) : first]) if first else 0.0
-        if move.returns:
+        if move.fades:
+            since_s = time_s[last:] - move.start_s
+            left = left_of_step(since_s, move.fades.stage_s, move.fades.order)
+            weight[last:] -= move.change_g * (1.0 - left)
+        if move.returns or move.fades:
             ends = [level, float(weight[last]) if last < weight.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
         else:
