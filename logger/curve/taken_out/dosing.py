@@ -156,6 +156,18 @@ def would_brew(dose_g: float, total_g: float) -> bool:
     return total_g > (_BREWS_UNTARED + 1.0) * dose_g
 
 
+def is_coffee(rise: Rise, rises: Sequence[Rise], dosed: list[Event], events: tuple[Event, ...]) -> bool:
+    """Whether what rises before all other water is dry coffee, by what came before it and after it.
+
+    :param rises: all that arrives, in order of time
+    :param dosed: the coffee that came before it
+    """
+    total_g = sum(each.gained_g for each in rises)
+    if is_in_already(dosed, events, rise, total_g):
+        return False
+    return is_dose(rise, rises, events, total_g, surely=may_be_in_already(events, rise))
+
+
 def is_dose(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float, *, surely: bool = False
 ) -> bool:
