@@ -21,6 +21,7 @@ from logger.curve.scale.response import USUAL, response_from
 from logger.curve.scale.tails import lags_by_tails
 from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.taken_out.dosing import NOTHING_BEFORE, Before
+from logger.curve.taken_out.fading_tares import faded_to_zero
 from logger.curve.taken_out.handling import events_of, gathered, other_than
 from logger.curve.taken_out.solids import told_apart
 from logger.curve.taken_out.steps import Move, event_of, find_moves, without_moves
@@ -42,6 +43,8 @@ class Read:
     :param events: in order of time
     :param solids: those of the events that rise like water and are none, still in the curve
     :param response: the scale's lag, where a step showed it; None where it was assumed
+    :param lags: those that are left possible by how the display settled after a hand; None where that was
+        not seen, or a step showed the lag
     :param step_g: the step of the display
     :param fitted: all that rose, as it was fitted: water, solids, what a vessel's step left behind, and what
         is too little to be anything
@@ -54,6 +57,7 @@ class Read:
     events: tuple[Event, ...]
     solids: tuple[Event, ...]
     response: Response | None
+    lags: Lags | None
     step_g: float
     fitted: tuple[Rise, ...]
 
@@ -66,6 +70,7 @@ def read_samples(
     settled: Settled = NOTHING_SETTLED,
     came_before: Before = NOTHING_BEFORE,
     *,
+    lags: Lags | None = None,
     method: Method | None = None,
     with_course: bool = True,
     only_over: bool = False,
@@ -78,6 +83,7 @@ def read_samples(
     :param assumed: the lag that earlier pours' edges told, where no step has shown it yet
     :param settled: the edges that an earlier reading of these samples saw whole
     :param came_before: what came before these readings, in the same brew
+    :param lags: those that how the display settled, earlier than these samples, left possible
     :param method: the kind of brew, where somebody said it
     :param with_course: how the flow goes around each edge is wanted, too
     :param only_over: how sure the start is of a pour that the readings end in is not
@@ -90,11 +96,13 @@ def read_samples(
     ruler = Ruler.of(samples)
     before = ruler.grid(weight)
     moves, presses = gathered(find_moves(before, noise), before, noise, tares)
-    returns = tuple(event_of(move) for move in moves if move.returns)
     vessels = steps_of_vessels(moves, tares, samples, noise, step_g)
     shown = response or response_from(samples, weight, vessels)
     known = shown or assumed
-    settling = None if known else lags_by_tails(samples, weight, vessels, noise)
+    moves = faded_to_zero(moves, samples, shown, noise, step_g)
+    faded = tuple(event_of(move) for move in moves if move.fades)
+    returns = tuple(event_of(move) for move in moves if move.returns)
+    settling = None if known else lags_by_tails(samples, weight, vessels, noise) or lags
     likely = known or (settling.told().response if settling else USUAL)
     curve, disturbances = _calm(samples, ruler, weight, moves, likely, noise, step_g)
     flowing = find_flowing(curve, settled)
@@ -109,7 +117,7 @@ def read_samples(
     found = that_count(curve, fitted)
     events = (
         *lifts_among(tares, moves, samples, found),
-        *tares_among(events_of(moves), tares, found, samples, noise, step_g),
+        *tares_among(events_of(moves), tares, found, samples, noise, step_g, faded),
         *presses,
         *shaken(
             before,
@@ -134,7 +142,7 @@ def read_samples(
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
         pours = pours_from(curve, rises, sure, lag_sd_s, drying, in_order, step_g=step_g)
         pours = with_first_drops(pours, noise, step_g)
-    return Read(curve, pours, rises, sure, in_order, solids, shown, step_g, fitted)
+    return Read(curve, pours, rises, sure, in_order, solids, shown, settling, step_g, fitted)
 
 
 def _calm(

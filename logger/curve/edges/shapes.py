@@ -44,6 +44,12 @@ def left_of_lag(u: Floats, stage_s: float) -> Floats:
     return np.asarray(np.exp(np.maximum(u, 0.0) * (-1.0 / max(stage_s, _AT_ONCE_S))))
 
 
+def left_of_step(since_s: Floats, stage_s: Floats | float, order: int) -> Floats:
+    """How much of a step one or two equal stages have still to show: ``(1 + u/T) exp(-u/T)`` for two."""
+    stages = np.maximum(since_s, 0.0) / np.maximum(stage_s, _AT_ONCE_S)
+    return np.asarray(np.exp(-stages) * (1.0 + (order - 1) * stages))
+
+
 def shown_square(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
     """What the scale shows of ``Q(u)``: see the module's text.
 

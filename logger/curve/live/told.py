@@ -8,7 +8,10 @@ from typing import Literal
 
 from logger.curve.brew import Event, Pour
 from logger.curve.drift import drifts_of
-from logger.curve.taken_out.dosing import LARGE_DOSE_G, LONGEST_DOSING_S, TARED_AT_LAST_S, Before
+from logger.curve.edges.edge import Edge
+from logger.curve.pours.finding import Rise
+from logger.curve.taken_out.carried_away import LONGEST_DOSING_S
+from logger.curve.taken_out.dosing import LARGE_DOSE_G, TARED_AT_LAST_S, Before, is_coffee
 from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.water import Read
 
@@ -82,7 +85,7 @@ class Told:
         """
         kept = self._kept(read, now_s)
         changes = [*self._take_events(read, kept, since_s, until_s), *self._take_pours(read, kept)]
-        return [*changes, *self._withdraw_rinses()]
+        return [*changes, *self._withdraw_rinses(), *self._withdraw_dose()]
 
     def clear_before(self, time_s: float) -> float:
         """Give the last time, up to that one, at which nothing went on: up to it readings may go.
@@ -117,13 +120,12 @@ class Told:
         """Which pours stay what they are though the reading takes them for something else: it does not see
         any more what came before them, and no tare came after them as after a dose.
         """
-        tares_s = [event.start_s for event in read.events if event.kind == "tare"]
         return [
             pour
             for pour in self.recent
             if pour.end_s < min(now_s - FINAL_S, self._cut_s)
             and not any(_overlap(pour, other) for other in read.pours)
-            and not any(-2.0 < tare_s - pour.end_s < FINAL_S for tare_s in tares_s)
+            and not _is_tared_soon(pour, read)
         ]
 
     def _take_events(self, read: Read, kept: list[Pour], since_s: float, until_s: float) -> list[Change]:
@@ -169,6 +171,25 @@ class Told:
             self.recent = [_less(pour, first) for pour in self.recent]
         return changes
 
+    def _withdraw_dose(self) -> list[Change]:
+        """Take back what came first, and is forgotten, where so much has come since that it was coffee."""
+        first = self._first_forgotten()
+        if first is None:
+            return []
+        events = tuple(self._of_this_brew())
+        dosed = [event for event in events if event.kind == "dose" and event.start_s < first.start_s]
+        rises = [_as_rise(pour) for pour in self.pours if pour.start_s >= first.start_s]
+        if not is_coffee(rises[0], rises, dosed, events):
+            return []
+        dose = Event("dose", first.start_s, first.end_s, first.poured_g)
+        self.events = sorted((*self.events, dose), key=lambda event: event.start_s)
+        self._earlier = [_less(pour, first) for pour in self._earlier if pour is not first]
+        self.recent = [_less(pour, first) for pour in self.recent]
+        return [
+            Change("pour-withdrawn", first.start_s, pour=first),
+            Change("event", dose.end_s, event=dose),
+        ]
+
     def _may_be_coffee(self, pour: Pour) -> bool:
         """Whether nothing came before it in this brew, and it arrived as coffee may: its tare would tell."""
         lasts_s = pour.end_s - pour.start_s
@@ -187,6 +208,21 @@ def _less(pour: Pour, gone: Pour) -> Pour:
     if pour.start_s < gone.start_s:
         return pour
     return replace(pour, from_g=pour.from_g - gone.poured_g, to_g=pour.to_g - gone.poured_g)
+
+
+def _as_rise(pour: Pour) -> Rise:
+    """Give what rose, as far as a pour tells it."""
+    start = Edge(pour.start_s, pour.from_g, pour.mean_flow_g_s, 0.0, 0.0)
+    end = Edge(pour.end_s, pour.to_g, pour.mean_flow_g_s, 0.0, 0.0)
+    return Rise(start, end, pour.peak_flow_g_s, ((pour.start_s, pour.from_g), (pour.end_s, pour.to_g)))
+
+
+def _is_tared_soon(pour: Pour, read: Read) -> bool:
+    """Whether a tare comes soon after a pour, or after the last portion of the dose that it was a part of."""
+    doses = [solid for solid in read.solids if solid.kind == "dose"]
+    portions_s = [dose.end_s for dose in doses] if any(_overlap(pour, dose) for dose in doses) else []
+    tares_s = [event.start_s for event in read.events if event.kind == "tare"]
+    return any(-2.0 < tare_s - end_s < FINAL_S for tare_s in tares_s for end_s in (pour.end_s, *portions_s))
 
 
 def _tared_s(event: Event, events: list[Event]) -> float:

@@ -24,6 +24,7 @@ from logger.curve.pours.method import Expectation, find_method
 from logger.curve.pours.settled import NOTHING_SETTLED
 from logger.curve.readings.kept import MOST_READINGS, Kept
 from logger.curve.readings.timebase import HEAVIEST_G, Samples
+from logger.curve.scale.lag import Lags
 from logger.curve.scale.response import USUAL
 from logger.curve.taken_out.motion import QUICK_S, Motion
 from logger.curve.water import Read, read_samples
@@ -66,6 +67,7 @@ class LiveAnalysis:
         self._last_s = self._all_told_s = self._forgets_at_s = -math.inf
         self._response: Response | None = None
         self._assumed: Response | None = None
+        self._lags: Lags | None = None
         self._to_read, self._settled = False, NOTHING_SETTLED
         self.flow_g_s = 0.0
         """Flow now, g/s; 0 while no water runs."""
@@ -272,8 +274,10 @@ class LiveAnalysis:
 
     def _read(self, samples: Samples, *, only_over: bool = False) -> Read:
         told = self._response, self._expected_g, self._assumed, self._settled, self._told.forgotten
-        read = read_samples(samples, *told, method=self._method, with_course=False, only_over=only_over)
+        method, lags = self._method, self._lags
+        read = read_samples(samples, *told, lags=lags, method=method, with_course=False, only_over=only_over)
         self._settled = edges_seen_whole(read, self._last_s - UNSETTLED_S)
+        self._lags = read.lags or self._lags
         return read
 
     def _take(self, read: Read, until_s: float = math.inf) -> list[Change]:

@@ -15,7 +15,7 @@ import numpy as np
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge
 from logger.curve.pours.dips import measure_dips
 from logger.curve.pours.flow import half_for, slope_g_s, slope_sd_g_s
-from logger.curve.pours.gaps import cut_at_gaps
+from logger.curve.pours.gaps import cut_at_gaps, ran_through
 from logger.curve.pours.hidden import cut_where_hidden, hidden_stretches_s
 from logger.curve.pours.laid_down import came_at_once, cut_where_laid_down
 from logger.curve.pours.lulls import NO_LULLS, Lulls, find_lulls
@@ -251,9 +251,12 @@ def _cut(curve: Curve, first: int, last: int, lowest: Sequence[int]) -> list[tup
             looked_at += 1
             if dip is None or not dip.is_pause:
                 continue
-            at_s = np.array([dip.falls_s, dip.rises_s]) + curve.response.delay_s
-            falls, rises = curve.grid_s.searchsorted(at_s).tolist()
-            if begin < falls < last and begin < rises < last:
+            delay_s = curve.response.delay_s
+            falls_s, rises_s = dip.falls_s + delay_s, dip.rises_s + delay_s
+            falls, rises = curve.grid_s.searchsorted([falls_s, rises_s]).tolist()
+            within = begin < falls < last and begin < rises < last
+            runs_s = float(curve.grid_s[begin]), float(curve.grid_s[last])
+            if within and not ran_through(curve, falls_s, rises_s, runs_s):
                 parts.append((begin, falls))
                 begin = rises
                 break  # the dips behind it are measured without what went before

@@ -11,6 +11,7 @@ from logger.curve.brew import Event, Floats
 from logger.curve.edges.around import Seen
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, still_to_come_g
 from logger.curve.pours.finding import Rise
+from logger.curve.pours.gaps import STILL_S
 from logger.curve.pours.water_curve import Curve
 
 BEFORE_S, BEFORE_THIN_END_S = 3.0, 5.0
@@ -43,7 +44,7 @@ def seen_around(
     starts: list[Seen | None] = [None] * len(rises)
     ends: list[Seen | None] = [None] * len(rises)
     for number, rise in enumerate(rises):
-        room_s = _room(rises, solids, number)
+        room_s = _room(curve, rises, solids, number)
         if rise.start not in known:
             start = _around_start(curve, time, rise, room_s)
             level = weight[start] + _tail_g(curve, time[start], rises[number - 1] if number else None)
@@ -73,10 +74,19 @@ def end_tells_until_s(curve: Curve, rise: Rise) -> float:
     return curve.seen_until_s(end_s, end_s + (AFTER_THIN_END_S if rise.ends_thin else AFTER_END_S))
 
 
-def _room(rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int) -> tuple[float, float]:
-    """How far a rise's edges may be looked for: half-way to its neighbours, and up to any solid."""
+def _room(
+    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], number: int
+) -> tuple[float, float]:
+    """How far a rise's edges may be looked for: half-way to its neighbours, and up to any solid; and to where
+    the weight stood still before a silence in which it starts.
+    """
     start_s, end_s = rises[number].start.time_s, rises[number].end.time_s
-    before_s = 0.5 * (rises[number - 1].end.time_s + start_s) if number else -np.inf
+    before_s = -np.inf
+    if number:
+        ended_s = rises[number - 1].end.time_s
+        stood_s = [since_s - STILL_S for since_s, until_s in curve.gaps_s if since_s < start_s < until_s]
+        half_way_s = 0.5 * (ended_s + start_s)
+        before_s = min(half_way_s, max(ended_s, *stood_s)) if stood_s else half_way_s
     after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
     middle_s = 0.5 * (start_s + end_s)
     before_s = max([before_s, *(solid.end_s for solid in solids if solid.end_s < middle_s)])

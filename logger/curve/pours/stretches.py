@@ -123,6 +123,8 @@ def _start(curve: Curve, stretch: Stretch, level_s: float = 0.0) -> Place:
     """
     time, before, first = curve.grid_s, stretch.before, stretch.first
     quiet_s = 0.5 * (time[before] + time[first]) if before else time[0]
+    if 0 < before == first and any(since_s <= time[first] < until_s for since_s, until_s in curve.gaps_s):
+        quiet_s -= STILL_S  # cut where it stood still before a silence, which shows the level before it
     if level_s:
         # The display shows a flow that began with its lag.
         quiet_s = min(quiet_s, time[first] + LEAVES_LATE_S - curve.response.delay_s - level_s)

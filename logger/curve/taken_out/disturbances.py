@@ -6,6 +6,8 @@ half its width. What is left over beyond the noise is a disturbance.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
@@ -20,6 +22,8 @@ LEAST_STIR_G = 0.25
 HUMP_S, LOWEST, FEWEST = 4.0, 3, 9
 """A hand or a spoon that rests on the scale comes and goes within so long, on a slow scale as well; the level
 beside it is the third lowest reading, as one or two may be a knock's, of nine at the least."""
+LEFT_G = 0.1
+"""Less than that of what a swing leaves on the display moves no level."""
 _AT_ONCE = 8192
 """So many windows are sorted at a time."""
 
@@ -45,7 +49,7 @@ def find_disturbances(
     for first, last in runs_of(np.abs(away) > stir_g, bridge):
         within = away[first : last + 1]
         if _is_stirring(within, stir_g, grid.step_s):
-            found.append(_event(grid, "stir", (first, last), (first, last), delay_s))
+            found.append(_stirring(grid, first, last, stir_g, delay_s))
         elif max(float(within.max()), -float(within.min())) > knock_g:
             whole = _whole_hump(grid, first, last, stir_g) if within.max() > stir_g else (first, last)
             found.append(_event(grid, "knock", (first, last), whole, delay_s))
@@ -155,6 +159,28 @@ def _event(
     start_s = float(grid.time_s[whole[0]]) - 2.0 * grid.step_s
     end_s = max(float(grid.time_s[seen[1]]) + delay_s, float(grid.time_s[whole[1]])) + 2.0 * grid.step_s
     return Event(kind, start_s, end_s, 0.0)
+
+
+def _stirring(grid: Grid, first: int, last: int, least_g: float, delay_s: float) -> Event:
+    """Give the stirring that was seen between two grid indices, until the display has forgotten each swing.
+
+    Stirring goes to and fro. Where the weight falls no more, a pour that begins soon bends the curve, and
+    swings within the median's reach let the bend seem a part of them.
+    """
+    seen = _event(grid, "stir", (first, last), (first, last), delay_s)
+    weight = grid.weight_g[first : last + 1]
+    steps_g = np.diff(weight)
+    falls = [(begin, end + 1) for begin, end in runs_of(steps_g < 0.0)]
+    falls = [(begin, end) for begin, end in falls if weight[begin] - weight[end] > least_g]
+    if len(falls) < 2:
+        return seen
+    swing = (falls[-1][1] - falls[0][0]) / (2 * len(falls) - 1)
+    over_s = [
+        (begin + int(steps_g[begin:end].argmin()) + 0.5 + swing) * grid.step_s
+        + delay_s * math.log(max(0.5 * float(weight[begin] - weight[end]) / LEFT_G, 1.0))
+        for begin, end in falls
+    ]
+    return Event("stir", seen.start_s, min(seen.end_s, float(grid.time_s[first]) + max(over_s)), 0.0)
 
 
 def _whole_hump(grid: Grid, first: int, last: int, limit_g: float) -> tuple[int, int]:

@@ -1,4 +1,4 @@
-"""Dry coffee, weighed on the pan before the first water: a tare follows, or it leaves with its vessel."""
+"""Dry coffee, weighed on the pan before the first water: a tare follows, or its vessel leaves with it."""
 
 from __future__ import annotations
 
@@ -9,10 +9,15 @@ import numpy as np
 
 from logger.curve.brew import Event
 from logger.curve.pours.finding import Rise
+from logger.curve.taken_out.carried_away import (
+    LARGEST_DOSE_G,
+    LONGEST_DOSING_S,
+    is_gone,
+    leaves_with_its_vessel,
+)
 from logger.curve.taken_out.fingers import is_finger_on_key
 
-LONGEST_DOSING_S = 14.0
-LEAST_DOSE_G, LARGEST_DOSE_G = 5.0, 60.0
+LEAST_DOSE_G = 5.0
 
 _LEAST_WATER_PER_DOSE, _WATER_PER_DOSE, _MOST_WATER_PER_DOSE = 4.0, 7.5, 22.0
 """Water per dry coffee: 10 to 20 for filter coffee; a bloom takes two or three times its dose, so that
@@ -34,15 +39,7 @@ _BLOOMS_S, _STRONGEST = 21.0, 3.0
 is none, where so many times its weight comes; the strongest of brews takes no less."""
 _LONGEST_GRINDING_S, TARED_AT_LAST_S = 45.0, 45.0
 """Ground right into the filter, at 1 to 3 g/s; tared when the bed is level and the kettle is at hand."""
-_ESPRESSO = (1.4, 3.5)
-"""Espresso per dry coffee (common practice: 1.5 to 3)."""
-_FEWEST_TIMES, _LUNGO = 1.8, 9.0
-"""Dose and drink, of the dose alone: from a short one on, up to a long one."""
-
 _LARGEST_AT_ONCE_G = 36.0
-SAME_VESSEL = 0.15
-_LIFTED_G, _LIFTED = 3.0, 0.02
-_LEAVES_WITHIN_S = 60.0
 _RESTS_WITHIN_S = 1.0
 """What comes so soon after a vessel may be the rest of its step."""
 _SEEN_TO_COME = 0.6
@@ -126,18 +123,8 @@ def _fallen_in(events: tuple[Event, ...], tares: list[Event]) -> list[tuple[Even
         if event.kind == "vessel-on" and LEAST_DOSE_G < event.change_g < _LARGEST_AT_ONCE_G
         if not _follows_vessel(event, events)
         for tare in tares
-        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S and not _is_gone(event, tare, events)
+        if 0.0 < tare.start_s - event.end_s < TARED_WITHIN_S and not is_gone(event, tare, events)
     ]
-
-
-def _is_gone(light: Event, tare: Event, events: tuple[Event, ...]) -> bool:
-    """Whether something light was taken off again, or let go, before a tare."""
-    return any(
-        other.kind == "vessel-off"
-        and light.end_s <= other.start_s < tare.start_s
-        and abs(other.change_g + light.change_g) < max(_LIFTED_G, SAME_VESSEL * light.change_g)
-        for other in events
-    )
 
 
 def _tared_unseen_g(tare: Event, tares: list[Event], events: tuple[Event, ...]) -> float:
@@ -169,6 +156,18 @@ def would_brew(dose_g: float, total_g: float) -> bool:
     return total_g > (_BREWS_UNTARED + 1.0) * dose_g
 
 
+def is_coffee(rise: Rise, rises: Sequence[Rise], dosed: list[Event], events: tuple[Event, ...]) -> bool:
+    """Whether what rises before all other water is dry coffee, by what came before it and after it.
+
+    :param rises: all that arrives, in order of time
+    :param dosed: the coffee that came before it
+    """
+    total_g = sum(each.gained_g for each in rises)
+    if is_in_already(dosed, events, rise, total_g):
+        return False
+    return is_dose(rise, rises, events, total_g, surely=may_be_in_already(events, rise))
+
+
 def is_dose(
     rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float, *, surely: bool = False
 ) -> bool:
@@ -188,7 +187,7 @@ def is_dose(
         brews = (each.start.time_s for each in rises if each.start.time_s > tare.end_s)
         brews_in_s = next(brews, np.inf) - portions[-1].end.time_s
         tared = _was_dosed(portions, tare, total_g, brews_in_s, surely=surely)
-    return tared or _left_with_its_vessel(rise, rises, events, total_g)
+    return tared or leaves_with_its_vessel(rise, rises, events, total_g)
 
 
 def _may_end(rise: Rise, tare: Event) -> bool:
@@ -234,65 +233,3 @@ def is_tared_soon(rise: Rise, events: tuple[Event, ...]) -> bool:
         event.kind == "tare" and -_TARED_BEFORE_END_S <= event.start_s - rise.end.time_s <= TARED_WITHIN_S
         for event in events
     )
-
-
-def is_step(event: Event) -> bool:
-    """Whether what the pan bears, or what counts as nothing, is another one after it."""
-    return event.kind in ("vessel-on", "vessel-off", "tare")
-
-
-def _brings_another(event: Event) -> bool:
-    """Whether another vessel comes, or came in the same move of the hand that took the first: the pan bears
-    less than when it was tared last, and the key counts that as nothing.
-    """
-    return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
-
-
-def is_carried_away(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
-    """Whether what came as fast as coffee does leaves with its vessel, and another one comes and is tared:
-    then it is coffee, whatever seemed to be one before. A light tin that was tared looks like a dose.
-    """
-    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
-    tared = _is_tared_then(after[1:2]) or _is_tared_then(after[2:])
-    if not tared or rise.lasts_s > LONGEST_DOSING_S:
-        return False
-    return _left_with_its_vessel(rise, rises, events, total_g)
-
-
-def _is_tared_then(steps: Sequence[Event]) -> bool:
-    """Whether the tare key is what comes next, but for a finger that leans on it and lets go."""
-    if len(steps) > 2 and steps[0].kind == "vessel-on" and _is_gone(steps[0], steps[2], tuple(steps)):
-        steps = steps[2:]
-    return bool(steps) and steps[0].kind == "tare"
-
-
-def _left_with_its_vessel(
-    rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float
-) -> bool:
-    """Whether an espresso's filter holder was filled here, in a portion or a few: it leaves with the coffee,
-    and a cup comes.
-    """
-    after = [event for event in events if is_step(event) and event.end_s > rise.end.time_s]
-    if len(after) < 2 or after[0].kind != "vessel-off" or not _brings_another(after[1]):
-        return False
-    off, on = after[:2]
-    leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
-    since_s = max(
-        (event.end_s for event in events if event.end_s < rise.start.time_s and is_step(event)),
-        default=-np.inf,
-    )
-    portions = [each for each in rises if since_s < each.start.time_s and each.end.time_s < off.end_s]
-    dose_g = sum(portion.gained_g for portion in portions)
-    if off.start_s - portions[-1].end.time_s > _LEAVES_WITHIN_S or not dose_g < min(leaves_g, LARGEST_DOSE_G):
-        return False
-    if on.kind == "tare":  # no bloom is followed by so little
-        return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
-    if unlike_g > SAME_VESSEL * leaves_g:
-        return total_g > _FEWEST_TIMES * dose_g
-    tared = _is_tared_then(after[2:])
-    if tared and all(each.is_thin for each in rises if each.start.time_s > on.end_s):
-        return _FEWEST_TIMES * dose_g < total_g < _LUNGO * dose_g  # no kettle pours so
-    # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
-    least = _FEWEST_TIMES - 1.0 if tared else _ESPRESSO[0]
-    brews = least < total_g / dose_g - 1.0 < _ESPRESSO[1]
-    return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g

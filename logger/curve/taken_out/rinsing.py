@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import takewhile
 
 from logger.curve.brew import Event
-from logger.curve.taken_out.dosing import is_step
+from logger.curve.taken_out.carried_away import is_step
 
 EMPTIED_WITHIN_S = 60.0
 PAPER_KEEPS_G, PAPER_KEEPS = 8.0, 0.15

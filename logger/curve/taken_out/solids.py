@@ -14,19 +14,22 @@ from logger.curve.edges.shapes import Response, start_shape
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import Flags
-from logger.curve.taken_out.dosing import (
+from logger.curve.taken_out.carried_away import (
     LARGEST_DOSE_G,
     LONGEST_DOSING_S,
+    is_carried_away,
+    is_step,
+)
+from logger.curve.taken_out.dosing import (
     NOTHING_BEFORE,
     Before,
-    is_carried_away,
     is_dose,
     is_in_already,
-    is_step,
     is_tared_soon,
     may_be_in_already,
     would_brew,
 )
+from logger.curve.taken_out.fast_water import FASTEST_POUR_G_S
 from logger.curve.taken_out.fingers import is_finger_on_key
 from logger.curve.taken_out.left_behind import is_left_behind
 from logger.curve.taken_out.rinsing import is_rinse
@@ -179,7 +182,8 @@ def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> 
 def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -> float:
     """Least squared misfit of one pour: a flow that ramps up, stays and ramps down.
 
-    Level and flow are fitted for every start and end, by the products of what begins and what ends.
+    Level and flow are fitted for every start and end, by the products of what begins and what ends; but for
+    those between which no kettle pours so much.
     """
     starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
     ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
@@ -192,7 +196,9 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
         ended -= ended.sum(axis=1, keepdims=True) / time.size
         along = (begun @ rest)[:, None] - ended @ rest
         power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
-        explained = max(explained, float((along**2 / np.maximum(power, 1e-12)).max()))
+        lasts_s = ends - starts[:, None] - 0.5 * (begins_s + ends_s)
+        pours = lasts_s * FASTEST_POUR_G_S > rise.gained_g
+        explained = max(explained, float((pours * along**2 / np.maximum(power, 1e-12)).max()))
     return float(rest @ rest) - explained
 
 

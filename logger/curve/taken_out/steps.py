@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
+from logger.curve.edges.shapes import Response, left_of_step
 from logger.curve.readings.median import median
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
@@ -35,6 +36,9 @@ SMALLEST_VESSEL_G = 5.0
 LONGEST_TAIL_S = 6.0
 """No scale still follows a vessel after so long."""
 
+COMES_BACK_S, STRAYS_NOISES = 3.0, 1.5
+"""For so long a slow display still comes back, to within so many noises of where it was: less than a step."""
+
 RESTS_S = 2.5
 """What stays away for so long was taken off and put on again; a knock is over sooner."""
 
@@ -45,6 +49,7 @@ class Move:
 
     :param water_g: the most water that may have arrived meanwhile, at the flow just before or just after
     :param runs: it is a fall, and water ran steadily into what is lifted: its last reading is what it bore
+    :param fades: it is a fall to zero that began at its start and fades as this filter shows a step
     """
 
     start_s: float
@@ -53,6 +58,7 @@ class Move:
     reach_g: float
     water_g: float = 0.0
     runs: bool = False
+    fades: Response | None = None
 
     @property
     def returns(self) -> bool:
@@ -86,7 +92,7 @@ def find_moves(grid: Grid, noise_g: float) -> tuple[Move, ...]:
     apart = [span for span in _apart(spans, slope) if not came_in_bursts(grid, *span)]
     befores, nexts = [0, *(last for _, last in apart)], [*(first for first, _ in apart[1:]), weight.size]
     return tuple(
-        move_between(grid, *span, before, after)
+        _come_back(grid, move_between(grid, *span, before, after), span, (before, after), noise_g)
         for span, before, after in zip(apart, befores, nexts, strict=False)
     )
 
@@ -115,7 +121,11 @@ def without_moves(time_s: Floats, weight_g: Floats, moves: tuple[Move, ...]) -> 
         within = slice(first, last)
         replaced[within] = True
         level = median(weight[max(first - (1 if move.runs else 5), 0) : first]) if first else 0.0
-        if move.returns:
+        if move.fades:
+            since_s = time_s[last:] - move.start_s
+            left = left_of_step(since_s, move.fades.stage_s, move.fades.order)
+            weight[last:] -= move.change_g * (1.0 - left)
+        if move.returns or move.fades:
             ends = [level, float(weight[last]) if last < weight.size else level]
             weight[within] = np.interp(time_s[within], [move.start_s, move.end_s], ends)
         else:
@@ -251,6 +261,23 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
         beside = beside[1:]
     flow = max(flow_near_g_s(grid, *each) for each in beside)
     return Move(start_s, end_s, float(after - before), reach, MAY_FLOW * flow * (end_s - start_s), runs)
+
+
+def _come_back(
+    grid: Grid, move: Move, span: tuple[int, int], between: tuple[int, int], noise_g: float
+) -> Move:
+    """Let what was lifted and comes back be there when the display is where it was, not when that slows down.
+
+    :param span: its first and last grid index
+    :param between: the last one of the move before it, and the first of the one after it
+    """
+    unsure_g = STRAYS_NOISES * noise_g
+    if not move.returns or move.reach_g > 0.0 or move.change_g > -unsure_g:
+        return move
+    (first, last), (before, after) = span, between
+    level_g = grid.weight_g[last] - move.change_g - unsure_g
+    comes = grid.weight_g[last : min(last + round(COMES_BACK_S / grid.step_s), after)] >= level_g
+    return move_between(grid, first, last + int(comes.argmax()), before, after) if comes.any() else move
 
 
 def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:

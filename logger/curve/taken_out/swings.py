@@ -18,6 +18,8 @@ LEAST_SWING_G, LEAST_SWING_G_S = 2.0, 4.0
 LONGEST_S, LONGEST_BACK_S = 0.9, 1.6
 """Of swings one way; and from the end of one down to the beginning of the next."""
 SETTLES_S = 1.5
+STILL_S = 0.3
+"""What rests for less is a swing that turns."""
 OUTSIDE_S = 1.0
 """What begins so long before the swings, or is over so long after them, is more than a swing."""
 
@@ -67,6 +69,7 @@ def _whole(weight: Floats, step_s: float, falls: list[tuple[int, int]], noise_g:
     calm_g = max(3.0 * noise_g, LEAST_SWING_G_S * step_s)
     until = min(last + half + round(SETTLES_S / step_s), size - 1)
     last = min(last + half, size - 1)
+    still = max(round(STILL_S / step_s), 1)
     moving = np.abs(np.diff(weight[last : until + 1])) > calm_g
-    settled = int(np.argmin(moving)) if moving.size and not moving.all() else moving.size
+    settled = next((rest for rest, until in runs_of(~moving) if until - rest + 1 >= still), moving.size)
     return max(first - half, 0), min(last + settled + 1, size - 1)

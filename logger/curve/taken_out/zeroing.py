@@ -14,12 +14,14 @@ import numpy as np
 from logger.curve.brew import Event, EventKind
 from logger.curve.pours.finding import Rise
 from logger.curve.readings.timebase import Samples
-from logger.curve.taken_out.dosing import LARGEST_DOSE_G, SAME_VESSEL
+from logger.curve.taken_out.carried_away import LARGEST_DOSE_G, SAME_VESSEL
 from logger.curve.taken_out.fingers import BESIDE_KEY_S
 from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
 
 COMES_BACK_S = 30.0
 MORE_THAN_A_DOSE_G = 30.0
+RUNS_ON_S = 1.0
+"""What ends so long after a fall was not lifted with it."""
 ABOVE_ZERO_G, BELOW_ZERO_G = 1.0, 12.0
 """Who presses the key leans on the scale: let go, it shows some grams less than nothing."""
 LEVEL_OVER_S = 0.7
@@ -73,27 +75,54 @@ def tares_among(
     samples: Samples,
     noise_g: float,
     step_g: float,
+    faded: tuple[Event, ...] = (),
 ) -> tuple[Event, ...]:
     """Rename what seems to be lifted, lands at zero and has water coming after it: that was the tare key.
 
     :param events: named by their moves alone
+    :param faded: those of them whose shape shows that they end at zero, though water may run meanwhile
     :param tares: the jumps to zero; a finger that leaves the key before it works lands nowhere near
     :param samples: as they were shown
     """
     unsure_g = unsure_of_zero_g(noise_g, step_g)
     named = []
     for event in events:
-        if event.kind == "vessel-off" and lands_at_zero(event, (*events, *tares), samples, unsure_g):
-            coming = [rise for rise in rises if rise.start.time_s > event.start_s - BESIDE_KEY_S]
-            water_s = min((r.start.time_s for r in coming if r.end.time_s > event.end_s), default=np.inf)
+        fades = event in faded
+        zeroes = fades or lands_at_zero(event, (*events, *tares), samples, unsure_g)
+        if event.kind == "vessel-off" and zeroes:
+            water_s = min((_comes_s(rise, event, through=fades) for rise in rises), default=np.inf)
             after = [other for other in events if other.start_s > event.start_s]
             others_s = [
                 other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)
             ]
-            if water_s < min(others_s, default=np.inf):
+            if water_s < min(others_s, default=np.inf) or _is_borne_still(event, (*events, *tares)):
                 event = replace(event, kind="tare")
         named.append(event)
     return tuple(named)
+
+
+def _is_borne_still(fall: Event, steps: tuple[Event, ...]) -> bool:
+    """Whether what a fall to zero seems to have lifted leaves later, with its vessel: nothing is lifted off
+    an empty pan. What was laid on just before it, and weighs as much, was taken off again.
+    """
+    before = max((step for step in steps if step.start_s < fall.start_s), key=_starts_s, default=None)
+    after = min((step for step in steps if step.start_s > fall.start_s), key=_starts_s, default=None)
+    if after is None or after.kind != "vessel-off" or after.change_g > fall.change_g:
+        return False
+    laid_on = before is not None and before.kind == "vessel-on" and _is_lifted(before, fall)
+    return not laid_on
+
+
+def _comes_s(rise: Rise, fall: Event, *, through: bool) -> float:
+    """When the water of a rise comes after a fall; never, where it came before it.
+
+    :param through: whether it is known that it ran on through the fall, if it ends after that
+    """
+    if rise.end.time_s <= fall.end_s:
+        return np.inf
+    began_before = rise.start.time_s <= fall.start_s - BESIDE_KEY_S
+    runs_on = through and rise.end.time_s > fall.end_s + RUNS_ON_S
+    return np.inf if began_before and not runs_on else rise.start.time_s
 
 
 def _is_vessel(event: Event) -> bool:
@@ -104,11 +133,17 @@ def _is_vessel(event: Event) -> bool:
 def _comes_back(vessel: Event, events: list[Event]) -> bool:
     """Whether a vessel was lifted among some events before it is put on: it had been there all along."""
     return any(
-        event.kind == "vessel-off"
-        and event.end_s <= vessel.start_s
-        and abs(event.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+        event.kind == "vessel-off" and event.end_s <= vessel.start_s and _is_lifted(vessel, event)
         for event in events
     )
+
+
+def _is_lifted(vessel: Event, lift: Event) -> bool:
+    return abs(lift.change_g + vessel.change_g) < SAME_VESSEL * vessel.change_g
+
+
+def _starts_s(event: Event) -> float:
+    return event.start_s
 
 
 def steps_of_vessels(

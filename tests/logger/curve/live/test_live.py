@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from drivers.simulated import simulate
 from logger.curve import METHODS, Change, LiveAnalysis, Method, Pour, analyse
-from logger.curve.live.while_it_runs import MOST_READINGS
+from logger.curve.live.while_it_runs import MOST_READINGS, QUICK_S
 from tests.benchmarks.curve_suite import (
     ESPRESSO,
     LEVELS,
@@ -441,3 +442,24 @@ def test_an_espresso_of_whole_grams_is_not_told_long_before_it_ends() -> None:
     assert len(late_s) == 14
     assert min(late_s) > -0.5
     assert np.mean(off_s) < 0.5
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_a_vessel_told_of_the_scale_is_not_forgotten_with_it(seed: int) -> None:
+    """Two, put down one after the other: no step is clean, but how they settle tells a lag of 1.1 s."""
+    time_s = np.arange(0.0, 90.0, 0.1)
+    load_g = 280.0 * np.clip((time_s - 4.0) / 0.6, 0.0, 1.0) + 370.0 * np.clip((time_s - 7.4) / 0.6, 0.0, 1.0)
+    load_g -= 60.0 * np.exp(-(((time_s - 5.2) / 0.15) ** 2))
+    load_g += 18.0 * np.clip((time_s - 26.0) / 0.4, 0.0, 1.0) + 6.0 * np.clip(time_s - 50.0, 0.0, 15.0)
+    share = 1.0 - np.exp(-0.1 / 0.55)
+    for _ in range(2):
+        load_g = lfilter([share], [1.0, share - 1.0], load_g)
+    weight_g = load_g + np.random.default_rng(seed).normal(0.0, 0.03, time_s.size)
+    for pressed in (200, 400):
+        weight_g[pressed:] -= weight_g[pressed - 1]
+    live = LiveAnalysis()
+    for now_s, shown_g in zip(time_s.tolist(), np.round(weight_g, 1).tolist(), strict=True):
+        live.push(now_s, shown_g)
+    (pour,) = live.pours
+    assert live.lag_s - 0.5 * QUICK_S == pytest.approx(1.1, abs=0.2)
+    assert pour.end_s == pytest.approx(65.0, abs=0.8)

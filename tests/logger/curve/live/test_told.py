@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from logger.curve import LiveAnalysis, analyse
 from logger.curve.brew import Floats
@@ -75,3 +76,51 @@ def test_a_brew_that_follows_hours_later_has_its_own_coffee() -> None:
     live = followed(time_s, np.concatenate([weight_g, weight_g]))
     assert [round(pour.poured_g) for pour in live.pours] == [45, 205, 45, 205]
     assert [event.kind for event in live.events].count("dose") == 2
+
+
+def test_so_much_coffee_is_withdrawn_once_the_water_for_it_is_in() -> None:
+    """40 g, tared; the first 80 g of water may follow a bloom, 460 g follow none. Its readings are gone."""
+    time_s = np.arange(0.0, 190.0, 0.1)
+    added = {
+        (3.0, 3.4): 400.0,
+        (14.0, 16.0): 18.0,
+        (16.0, 20.0): 22.0,
+        (34.0, 47.0): 80.0,
+        (90.0, 150.0): 380.0,
+    }
+    weight_g = shown_g(time_s, added, (8.0, 28.0))
+    early = time_s < 55.0
+    assert [round(pour.poured_g) for pour in followed(time_s[early], weight_g[early]).pours] == [40, 80]
+    live = followed(time_s, weight_g)
+    assert [round(pour.poured_g) for pour in live.pours] == [80, 380]
+    assert live.pours[0].from_g == 0.0
+    assert [event.kind for event in live.events] == ["vessel-on", "tare", "dose", "tare"]
+
+
+def test_a_bloom_of_a_large_brew_is_not_withdrawn_as_a_second_dose() -> None:
+    """It was tared, and more than ten times as much follows; but the coffee was tared before it."""
+    time_s = np.arange(0.0, 260.0, 0.1)
+    added = {
+        (3.0, 3.4): 400.0,
+        (12.0, 14.0): 16.0,
+        (40.0, 46.0): 30.0,
+        (110.0, 150.0): 220.0,
+        (170.0, 200.0): 140.0,
+    }
+    live = followed(time_s, shown_g(time_s, added, (8.0, 24.0, 56.0)))
+    assert [round(pour.poured_g) for pour in live.pours] == [30, 220, 140]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_coffee_in_many_portions_is_none_of_it_a_pour(seed: int) -> None:
+    """The first two were told as pours; the tare comes long after them, and soon after the last."""
+    time_s = np.arange(0.0, 80.0, 0.04)
+    load_g = 427.0 * (time_s > 6.0) + 9.5 * np.clip(time_s - 36.8, 0.0, 34.0)
+    for at_s, grams in ((18.4, 4.2), (19.1, 2.0), (21.2, 7.4), (23.6, 7.5), (24.9, 2.3)):
+        load_g += grams * np.clip((time_s - at_s) / 0.4, 0.0, 1.0)
+    share = 1.0 - np.exp(-0.04 / 0.23)
+    weight_g = lfilter([share], [1.0, share - 1.0], load_g)
+    weight_g += np.random.default_rng(seed).normal(0.0, 0.1, time_s.size)
+    for pressed in np.searchsorted(time_s, (9.8, 34.6)).tolist():
+        weight_g[pressed:] -= weight_g[pressed - 1]
+    assert [round(pour.poured_g, -1) for pour in followed(time_s, weight_g).pours] == [320.0]

@@ -91,3 +91,16 @@ def test_a_coarse_display_stands_still_beside_a_silence_while_a_thin_stream_runs
     brew = analyse(TIME_S[heard][::2], np.round(water_g[heard])[::2])
     (pour,) = brew.pours
     assert pour.poured_g == pytest.approx(22.4, abs=1.0)
+
+
+@pytest.mark.parametrize(("stands_s", "pours"), [(0.0, 1), (1.4, 2), (1.7, 2), (2.0, 2)])
+def test_a_stream_of_which_nothing_is_missing_ran_on_through_a_silence(stands_s: float, pours: int) -> None:
+    """Readings that came in one burst before the silence seem to stand still; then the weight tells."""
+    water_g = 2.0 * np.clip(TIME_S - 14.0, 0.0, 16.0) + 2.0 * np.clip(TIME_S - 30.0 - stands_s, 0.0, 20.0)
+    shown_g = np.round(2.0 * water_g) / 2.0
+    held = (TIME_S > 30.05) & (TIME_S < 30.85)
+    shown_g[held] = shown_g[~held & (TIME_S < 30.1)][-1]
+    heard = (TIME_S < 30.85) | (TIME_S > 32.8)
+    brew = analyse(TIME_S[heard], shown_g[heard])
+    assert len(brew.pours) == pours
+    assert brew.total_g == pytest.approx(72.0, abs=0.6)

@@ -95,6 +95,23 @@ def test_to_and_fro_for_a_while_is_stirring(at_s: float, size_g: float) -> None:
     assert (stir.start_s, stir.end_s) == pytest.approx((at_s, at_s + 2.5), abs=0.5)
 
 
+@pytest.mark.parametrize("hz", [4.0, 10.0, 25.0])
+@pytest.mark.parametrize("rests_s", [1.2, 1.6, 2.2])
+def test_a_pour_soon_after_stirring_is_no_part_of_it(hz: float, rests_s: float) -> None:
+    """The swings within the median's reach bend it where the pour begins: its start was drawn through."""
+    fine_s = np.arange(0.0, 60.0, 0.01)
+    water_g = 6.0 * np.clip(fine_s - 8.0, 0.0, 12.0) + 5.0 * np.clip(fine_s - 25.0 - rests_s, 0.0, 12.0)
+    since_s = np.clip(fine_s - 22.0, 0.0, 3.0)
+    spoon_g = 9.0 * np.sin(2.0 * np.pi * 1.3 * since_s) * np.clip(4.0 * (3.0 - since_s), 0.0, 1.0)
+    _, shown_g, _ = signal.lsim(signal.lti([1.0], [0.25, 1.0]), water_g + spoon_g, fine_s)
+    every = round(100.0 / hz)
+    weight_g = shown_g[::every] + np.random.default_rng(1).normal(0.0, 0.03, shown_g[::every].size)
+    read = analyse(fine_s[::every], np.round(weight_g, 1))
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([72.0, 60.0], abs=0.6)
+    assert read.pours[1].start_s == pytest.approx(25.0 + rests_s, abs=0.4)
+    assert [event.kind for event in read.events] == ["stir"]
+
+
 def test_a_line_is_drawn_through_what_was_disturbed() -> None:
     weight_g = pour() + 4.0 * np.exp(-(((TIME_S - 15.0) / 0.1) ** 2))
     drawn, replaced = without_disturbances(TIME_S, weight_g, found(weight_g))

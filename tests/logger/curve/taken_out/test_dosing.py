@@ -134,6 +134,38 @@ def test_a_cup_may_weigh_nearly_as_much_as_the_filter_holder(cup_g: float, pause
     assert len(brew.pours) == len(truth.pours) == 1
 
 
+@pytest.mark.parametrize("lag_s", [0.0, 0.4])
+@pytest.mark.parametrize(("portions_g", "every_s"), [([18.0], 4.0), ([6.0, 3.0, 2.0, 7.0], 2.2)])
+def test_a_filter_holder_is_tared_once_more_when_it_is_filled(
+    lag_s: float, portions_g: list[float], every_s: float
+) -> None:
+    """Holder, tare, coffee, tare; then it leaves, and a cup comes. Some scales let a tare fall slowly."""
+    time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(60.0, 60.0)))
+    coffee_g = sum(
+        grams * np.clip((time_s - 9.0 - every_s * number) / (3.0 if len(portions_g) == 1 else 0.5), 0.0, 1.0)
+        for number, grams in enumerate(portions_g)
+    )
+    holder, cup = (time_s > 2.0) & (time_s < 32.0), time_s > 42.0
+    on_pan_g = weight_g + (500.0 + coffee_g) * holder + 180.0 * cup
+    zero_g = on_pan_g - tared_g(time_s, on_pan_g, 6.0, 26.0, 50.0)
+    share = 1.0 - np.exp(-0.1 / lag_s) if lag_s else 1.0
+    brew = analyse(time_s, signal.lfilter([share], [1.0, share - 1.0], on_pan_g - zero_g))
+    assert brew.method == "espresso"
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([truth.pours[0].poured_g], abs=0.4)
+    before_shot = [event.kind for event in brew.events if event.start_s < 46.0]
+    assert list(dict.fromkeys(before_shot[:-3])) == ["vessel-on", "tare", "dose"]
+    assert before_shot[-3:] == ["tare", "vessel-off", "vessel-on"]
+
+
+def test_a_bloom_that_is_tared_before_its_dripper_is_lifted_stays_in_the_brew() -> None:
+    """The same comes back, and much water follows."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(20.0, 20.0)))
+    bloomed_s = truth.pours[0].end_s + 2.0
+    on_pan_g = weight_g + 300.0 * (time_s > 2.0) + 16.0 * np.clip((time_s - 9.0) / 0.4, 0.0, 1.0)
+    on_pan_g -= 230.0 * ((time_s > bloomed_s + 2.0) & (time_s < bloomed_s + 6.0))
+    assert_pours(read(time_s, tared_g(time_s, on_pan_g, 6.0, 14.0, bloomed_s)), truth, grams=0.1)
+
+
 def test_a_filter_holder_leaves_in_the_same_move_that_brings_the_cup() -> None:
     """One hand takes the holder, the other puts the cup down: the pan bears less than when it was tared."""
     time_s, weight_g, truth = staged(PLANS[1], replace(CALM, lead_s=(40.0, 40.0)))

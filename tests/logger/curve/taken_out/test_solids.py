@@ -53,6 +53,23 @@ def test_a_lid_laid_on_is_no_water() -> None:
         assert brew.events[-1].change_g == pytest.approx(truth.events[-1].change_g, abs=1.0)
 
 
+@pytest.mark.parametrize(("lid_g", "lasts_s"), [(30.0, 0.6), (40.0, 0.9), (55.0, 1.2)])
+@pytest.mark.parametrize("step_g", [0.5, 1.0])
+def test_no_kettle_pours_as_fast_as_a_lid_comes(lid_g: float, lasts_s: float, step_g: float) -> None:
+    """Through two slow stages it rises for seconds, like a short pour; but of more than 40 g a second."""
+    time_s = np.arange(0.0, 60.0, 0.05)
+    load_g = 2.5 * np.clip(time_s - 14.0, 0.0, 30.0) + lid_g * np.clip((time_s - 50.0) / lasts_s, 0.0, 1.0)
+    load_g += 300.0 * (time_s > 2.0)
+    share = 1.0 - np.exp(-0.05 / 0.75)
+    stages = [share], [1.0, share - 1.0]
+    shown_g = lfilter(*stages, lfilter(*stages, load_g)) + np.random.default_rng(1).normal(
+        0.0, 0.02, time_s.size
+    )
+    brew = analyse(time_s, step_g * np.round(shown_g / step_g))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([75.0], abs=1.0)
+    assert kinds(brew) == ["vessel-on", "vessel-on"]
+
+
 def test_solids_are_taken_out_of_the_weight() -> None:
     time_s, weight_g, _ = staged(THREE_POURS, replace(CALM, lead_s=(14.0, 14.0)))
     brew = read(time_s, dosed(time_s, weight_g, 2.0, [8.0, 4.0, 3.0]))

@@ -218,3 +218,25 @@ def test_readings_that_come_unevenly_do_not_end_a_vessels_tail() -> None:
         told_s = TIME_S + np.where(np.abs(TIME_S - late_s) < 0.11, 0.07, 0.0)
         (move,) = find_moves(grid_of(Samples(told_s, shown_g, 0.1)), 0.03)
         assert move.change_g == pytest.approx(64.0, abs=2.5)
+
+
+@pytest.mark.parametrize("step_g", [0.1, 0.5, 1.0])
+@pytest.mark.parametrize("response", [(0.7, 1), (0.55, 2)])
+@pytest.mark.parametrize("waits_s", [8.5, 30.0])
+def test_what_is_lifted_and_put_back_is_back_when_the_display_is(
+    waits_s: float, response: tuple[float, int], step_g: float
+) -> None:
+    """The last grams of its return on a slow scale are no pour, and none of the next one's."""
+    stage_s, order = response
+    time_s = np.arange(0.0, 90.0, 0.05)
+    load_g = 300.0 * (time_s > 2.0) + 6.0 * np.clip(time_s - 14.0, 0.0, 20.0)
+    load_g += 8.0 * np.clip(time_s - 40.0 - waits_s, 0.0, 10.0)
+    load_g -= 345.0 * ((time_s > 40.0) & (time_s < 42.2))
+    share = 1.0 - np.exp(-0.05 / stage_s)
+    for _ in range(order):
+        load_g = lfilter([share], [1.0, share - 1.0], load_g)
+    noise_g = np.random.default_rng(3).normal(0.0, 0.015, time_s.size)
+    brew = analyse(time_s, step_g * np.round((load_g + noise_g) / step_g))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([120.0, 80.0], abs=1.2)
+    assert brew.pours[1].start_s == pytest.approx(40.0 + waits_s, abs=0.7)
+    assert brew.pours[0].end_s == pytest.approx(34.0, abs=0.6)

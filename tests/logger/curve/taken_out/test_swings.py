@@ -54,3 +54,16 @@ def test_a_vessel_that_is_lifted_and_put_back_swings_once() -> None:
     grid = grid_of(samples_from(time_s, np.where((time_s > 20.0) & (time_s < 21.0), 0.0, 300.0)))
     assert find_moves(grid, 0.05)
     assert find_swings(grid, 0.05) == []
+
+
+def test_a_swing_that_turns_has_not_settled() -> None:
+    """At its last turn the display stands still for a moment, far from where it comes to rest."""
+    time_s = np.arange(0.0, 40.0, 0.1)
+    since_s = np.clip(time_s - 20.0, 0.0, 2.4)
+    swings_g = 12.0 * np.sin(2.0 * np.pi * 1.25 * since_s)
+    turns_g = (
+        6.0 * np.clip((time_s - 22.4) / 0.2, 0.0, 1.0) * np.exp(-np.clip(time_s - 22.9, 0.0, None) / 0.3)
+    )
+    (whole,) = find_swings(grid_of(samples_from(time_s, 100.0 + swings_g + turns_g)), 0.03)
+    assert whole.end_s > 23.2
+    assert abs(whole.change_g) < 2.0

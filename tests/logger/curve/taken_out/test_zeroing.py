@@ -7,10 +7,12 @@ import pytest
 from scipy.signal import lfilter
 
 from logger.curve import analyse
+from logger.curve.brew import EventKind
 from logger.curve.readings.timebase import Samples, grid_of, samples_from
+from logger.curve.taken_out.handling import events_of
 from logger.curve.taken_out.steps import find_moves
 from logger.curve.taken_out.tares import find_tares, without_tares
-from logger.curve.taken_out.zeroing import lifts_among
+from logger.curve.taken_out.zeroing import lifts_among, tares_among
 from tests.benchmarks.curve_suite import THREE_POURS, Floats
 from tests.logger.curve.staged import CALM, assert_pours, dosed, kinds, read, staged
 
@@ -47,6 +49,19 @@ def test_nothing_is_lifted_off_an_empty_pan() -> None:
 def falls(time_s: Floats, at_s: float, grams: float, lag_s: float) -> Floats:
     """What a filter makes of a zero that is set ahead of it."""
     return -grams * (1.0 - np.exp(-np.maximum(time_s - at_s, 0.0) / lag_s))
+
+
+@pytest.mark.parametrize(("laid_s", "kind"), [(0.2, "vessel-off"), (5.0, "tare")])
+def test_what_fell_to_zero_and_leaves_later_was_tared(laid_s: float, kind: EventKind) -> None:
+    """18 g in a tared vessel, which is lifted later: coffee that came slowly; a spoon is taken off."""
+    coffee_g = 18.0 * np.clip((TIME_S - 8.0) / laid_s, 0.0, 1.0)
+    weight_g = VESSEL_G * (TIME_S > 2.0) + coffee_g
+    share = 1.0 - np.exp(-0.1 / 0.3)
+    tares_g = VESSEL_G * (TIME_S > 5.0) + 18.0 * (TIME_S > 16.0) + VESSEL_G * (TIME_S > 26.0)
+    shown = samples_from(TIME_S, np.round(lfilter([share], [1.0, share - 1.0], weight_g - tares_g), 1))
+    events = events_of(find_moves(grid_of(shown), 0.03))
+    named = tares_among(events, (), (), shown, 0.03, 0.1)
+    assert [event.kind for event in named if event.start_s > 12.0] == [kind, "vessel-off"]
 
 
 @pytest.mark.parametrize("lag_s", [0.15, 0.3, 0.5])
