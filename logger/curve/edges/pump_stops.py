@@ -140,27 +140,23 @@ def sum_up(options: Options[Stops], *, with_course: bool) -> list[Known]:
         choice.of(of_ways[:, None, None]) for of_ways in (stops.ways_to_drain_s, stops.ways_to_drip_g_s)
     )
     drains = drains_s > 0.0
-    ways = [
-        Fading(falling_g_s, falls_s, draining_g_s * drains, np.where(drains, drains_s, falls_s))
-        for draining_g_s in left.parts_g_s(choice)
-    ]
-    with_drops_s = [way.lasts_s(ENDS_AT_G_S) for way in ways]
-    with_film_s = [way.lasts_s(ENDS_AT_G_S - films_g_s) for way in ways]
-    known = choice.known(*(stops_s + lasts_s for lasts_s in (*with_drops_s, *with_film_s)))
-    tails_g = [way.brings_g(lasts_s) for way, lasts_s in zip(ways, with_drops_s, strict=True)]
-    after_g = choice.mean_of(np.mean(tails_g, axis=0))
+    ways = Fading(falling_g_s, falls_s, left.parts_g_s(choice) * drains, np.where(drains, drains_s, falls_s))
+    with_drops_s, with_film_s = ways.lasts_s(ENDS_AT_G_S), ways.lasts_s(ENDS_AT_G_S - films_g_s)
+    known = choice.known(*(stops_s + with_drops_s), *(stops_s + with_film_s))
+    after_g = choice.mean_of(ways.brings_g(with_drops_s).mean(axis=0))
     known = [replace(each, after_g=tail_g) for each, tail_g in zip(known, after_g, strict=True)]
     if not with_course:
         return known
     reach_s = stops.falls_s[-1] * _DOWN_TO_DROPS, 1.0
     at_once_s = np.full(stops_s.size, _AT_ONCE_S)
-    return choice.with_shares(known, reach_s, stops_s, at_once_s, ways[len(ways) // 2].shares())
+    return choice.with_shares(known, reach_s, stops_s, at_once_s, ways.shares())
 
 
 @dataclass(frozen=True, slots=True)
 class Fading:
     """Two streams that fade together; all of shape (k,), flows as they begin.
 
+    :param slow_g_s: as likely to be one as another, shape (p, k)
     :param slow_s: the time constant of the second, no less than that of the first
     """
 
@@ -170,7 +166,7 @@ class Fading:
     slow_s: Floats
 
     def lasts_s(self, ends_at_g_s: Floats | float) -> Floats:
-        """Say how long they bring more than a flow, together.
+        """Say how long they bring more than a flow, together; shape (p, k).
 
         The logarithm of their sum falls ever more slowly, so that Newton's steps come from below.
         """
@@ -187,14 +183,15 @@ class Fading:
         return np.asarray(lasts_s)
 
     def brings_g(self, after_s: Floats) -> Floats:
-        """Say what they still bring from then on."""
+        """Say what they still bring from then on; parameter and result of shape (p, k)."""
         fast_g_s, slow_g_s = self._left_g_s(after_s)
         return np.asarray(fast_g_s * self.fast_s + slow_g_s * self.slow_s)
 
     def shares(self) -> list[tuple[Floats, Floats]]:
-        """Give the time constant of each, and which share of the whole it is as they begin."""
-        whole_g_s = self.fast_g_s + self.slow_g_s
-        return [(self.fast_s, self.fast_g_s / whole_g_s), (self.slow_s, self.slow_g_s / whole_g_s)]
+        """Give the time constant of each, and its share as they begin, of the middle one of the second."""
+        slow_g_s = self.slow_g_s[len(self.slow_g_s) // 2]
+        whole_g_s = self.fast_g_s + slow_g_s
+        return [(self.fast_s, self.fast_g_s / whole_g_s), (self.slow_s, slow_g_s / whole_g_s)]
 
     def _left_g_s(self, after_s: Floats) -> tuple[Floats, Floats]:
         return (

@@ -57,16 +57,16 @@ def test_two_fades_together_last_until_their_sum_is_below_a_flow(
 ) -> None:
     fast_s, slow_share, slow_s = fade
     of = (FLOW_G_S * (1.0 - slow_share), fast_s, FLOW_G_S * slow_share, slow_s)
-    both, expected_s = Fading(*(np.full(1, value) for value in of)), lasts_s(fade, ends_at_g_s)
-    assert both.lasts_s(ends_at_g_s)[0] == pytest.approx(expected_s, abs=0.005)
+    both, expected_s = Fading(*(np.full((1, 1), value) for value in of)), lasts_s(fade, ends_at_g_s)
+    assert both.lasts_s(ends_at_g_s)[0, 0] == pytest.approx(expected_s, abs=0.005)
     after_s = np.arange(expected_s, 30.0, 0.002)
     brings_g = np.trapezoid(left_g_s(after_s, *fade), after_s)
-    assert both.brings_g(np.full(1, expected_s))[0] == pytest.approx(brings_g, abs=1e-3)
+    assert both.brings_g(np.full((1, 1), expected_s))[0, 0] == pytest.approx(brings_g, abs=1e-3)
 
 
 def test_less_than_ends_it_lasts_for_no_time() -> None:
-    thin = Fading(np.full(1, 0.05), np.full(1, 0.5), np.full(1, 0.02), np.full(1, 1.5))
-    assert thin.lasts_s(ENDS_AT_G_S)[0] == 0.0
+    thin = Fading(*(np.full((1, 1), value) for value in (0.05, 0.5, 0.02, 1.5)))
+    assert thin.lasts_s(ENDS_AT_G_S)[0, 0] == 0.0
 
 
 @RESPONSES
