@@ -1,4 +1,4 @@
-"""Draws the figures of ``docs/curve.md`` from simulated brews, with evencup's own code.
+"""Draws the figures of the three pages on curves from simulated brews, with evencup's own code.
 
     python docs/draw_curve_figures.py
 
@@ -290,6 +290,6 @@ def _off_s(
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser(description="Draw the figures of docs/curve.md.")
+    parser = argparse.ArgumentParser(description="Draw the figures of the pages on curves.")
     parser.add_argument("--into", type=Path, default=Path(__file__).parent / "figures", help="a folder")
     draw(parser.parse_args().into)

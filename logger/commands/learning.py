@@ -17,7 +17,7 @@ from drivers.learn.captures.capture_file import read_capture
 from drivers.learn.learning import FEWEST_LOADS, Learned, learn
 from drivers.reading import is_channel_name
 from logger.bench.named import NamedDevice, config_file, save_named
-from logger.commands.learning_session import HOT, MOST_LOAD, MOST_LOADS, Wanted, learn_device
+from logger.commands.learning_session import HOT, MOST_LOAD, MOST_LOADS, Wanted, further_words, learn_device
 from logger.errors import BadInputError, FailureError
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def save_learned(learned: Learned, name: str, address: str) -> Path:
     return path
 
 
-def print_learned(learned: Learned, console: Console) -> None:
+def print_learned(learned: Learned, wanted: Wanted, console: Console) -> None:
     """Say what was found, how sure it is and why."""
     for mistake in learned.mistakes:
         console.print(f"Look at what was typed: {mistake}", markup=False, highlight=False)
@@ -70,7 +70,7 @@ def print_learned(learned: Learned, console: Console) -> None:
             "  Nothing below zero has been seen; how the device says that is taken to be the usual way."
         )
     if learned.further_g is not None:
-        console.print(f"  A further load of about {learned.further_g:g} would decide.", highlight=False)
+        console.print(f"  {further_words(learned.further_g, wanted)}", highlight=False)
 
 
 def checked_loads(text: str, quantity: Quantity) -> tuple[float, ...]:
@@ -172,7 +172,7 @@ def learn_command(
 
 
 def _finish(learned: Learned, wanted: Wanted, console: Console, *, as_json: bool) -> None:
-    print_learned(learned, console)
+    print_learned(learned, wanted, console)
     path = None
     if learned.description is not None and not learned.mistakes:
         path = save_learned(learned, wanted.name, wanted.address)

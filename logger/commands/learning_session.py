@@ -169,11 +169,7 @@ async def _further_load(
     listened: Listened, about: float, wanted: Wanted, stop: asyncio.Event, console: Console
 ) -> float | None:
     """Ask which load of about a size there is, meanwhile listening on; None where the brewer has none."""
-    console.print(
-        f"It is not clear yet. A load of about {about:g} {wanted.unit} would tell.", highlight=False
-    )
-    if about < 0 and wanted.quantity == "weight":
-        console.print("For a load below zero, tare with a vessel on the pan, and lift the vessel off.")
+    console.print(f"It is not clear yet. {further_words(about, wanted)}", highlight=False)
     while True:
         console.print(f"What will you take, in {wanted.unit}? It need not be that; Enter for nothing.")
         answer = _line_typed()
@@ -216,6 +212,15 @@ def _asked(load: float, wanted: Wanted) -> str:
     if wanted.quantity == "temperature":
         return f"Bring the probe to {load:g} °C, and let it settle."
     return f"Have {load:g} g on the pan, and let it settle." if load else "Empty the pan, and let it settle."
+
+
+def further_words(about: float, wanted: Wanted) -> str:
+    """Say which further load would tell, and how one below zero is had."""
+    what = "temperature" if wanted.quantity == "temperature" else "load"
+    words = f"A {what} of about {about:g} {wanted.unit} would tell."
+    if about < 0 and wanted.quantity == "weight":
+        words += " For one below zero, tare with a vessel on the pan, and lift the vessel off."
+    return words
 
 
 def _stop_if(stop: asyncio.Event) -> None:

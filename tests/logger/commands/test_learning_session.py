@@ -5,11 +5,12 @@ from __future__ import annotations
 import asyncio
 import io
 import sys
+from dataclasses import replace
 
 import pytest
 
 from drivers.learn import Load
-from logger.commands.learning_session import Wanted, _further_load
+from logger.commands.learning_session import Wanted, _further_load, further_words
 
 WANTED = Wanted("serial:/dev/none", "bench", (0.0, 100.0, 250.0))
 
@@ -54,3 +55,14 @@ def test_what_is_no_other_load_is_asked_for_again(monkeypatch, first):
     load, said, _ = asked(monkeypatch, f"{first}\n287,5\n")
     assert load == 287.5
     assert "other than 250" in said
+
+
+def test_a_load_below_zero_is_asked_for_with_its_unit_and_how_it_is_had():
+    assert further_words(320.0, WANTED) == "A load of about 320 g would tell."
+    assert "about -350 g would tell" in further_words(-350.0, WANTED)
+    assert "lift the vessel off" in further_words(-350.0, WANTED)
+
+
+def test_of_a_thermometer_a_further_bath_is_asked_for_in_its_own_unit():
+    said = further_words(-5.0, replace(WANTED, quantity="temperature"))
+    assert said == "A temperature of about -5 °C would tell."

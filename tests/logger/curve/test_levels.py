@@ -1,6 +1,6 @@
 """Simulated brews of every kind, from water alone to everything that goes wrong on a bench at once.
 
-The bounds leave room beside what was measured on 240 brews a level (docs/curve.md has the figures).
+The bounds leave room beside what was measured on 240 brews a level (docs/curve-accuracy.md has the figures).
 """
 
 import pytest

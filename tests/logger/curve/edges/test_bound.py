@@ -1,7 +1,7 @@
 """Onsets beside the Cramér-Rao bound: how near the fit comes to what any method could know.
 
-A straight ramp on a scale without lag, independent normal noise. ``docs/curve.md`` derives the bound and
-has the factors that were measured.
+A straight ramp on a scale without lag, independent normal noise. ``docs/curve-accuracy.md`` derives the
+bound and has the factors that were measured.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Ends of spouts that drip on, beside the least error that any method could have.
 
 The bound is worked out in ``docs/end_bound.py`` (van Trees, Detection, Estimation, and Modulation Theory,
-part I, 1968, section 2.4); ``docs/curve.md`` has the figures.
+part I, 1968, section 2.4); ``docs/curve-accuracy.md`` has the figures.
 """
 
 from __future__ import annotations
