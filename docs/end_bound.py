@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.curve.edges.fading import ENDS_AT_G_S
-from logger.curve.edges.posterior import WAVERS_PER_S
+from logger.curve.edges.options import WAVERS_PER_S
 from logger.curve.edges.shapes import (
     FALL_S,
     Response,

@@ -7,7 +7,7 @@ taken. By Bayes' theorem that leaves each of these ends, at each time, so likely
 time with the least error on average that any method could give. Ends beside a knock, stirring, a tare or a
 lift are left out; so are drops.
 
-    python docs/end_oracle.py [BREWS]
+    python docs/end_oracle.py [BREWS] [--espressos]
 """
 
 from __future__ import annotations
@@ -34,10 +34,11 @@ from tests.benchmarks.curve_suite import LEVELS, ReadPour, brews, matches, sprea
 Floats = NDArray[np.float64]
 
 STEP_S = 0.02
-BEFORE_S, AFTER_S = 3.0, 3.5
+BEFORE_S, SHOT_BEFORE_S, AFTER_S = 3.0, 7.0, 3.5
 ENOUGH_BEFORE_S, ENOUGH_AFTER_S = 1.0, 1.0
 _LASTS_S = 8.0
-_STOPS, _DRIPS, _FALLS, _WAVES = 8, 9, 3, 6
+_STOPS, _DRIPS, _FADES, _FALLS, _WAVES = 8, 9, 16, 3, 6
+_SHOT_WOBBLES, _SHOT_RISES_PER_S = 0.3, 0.01
 _TRIED_S = np.arange(-1.3, 1.3001, 0.03)
 _FLOW_SD = 0.1
 _SMOOTHED_G = 0.006
@@ -78,6 +79,21 @@ class Hand:
         falls_s = np.array([fall_time_s(float(fall_m)) for fall_m in middles(level.fall_m, _FALLS)])
         return cls(time_s, np.array(shapes), waves, level.wobble, falls_s)
 
+    @classmethod
+    def of_machine(cls, level: Conditions, flow_g_s: float) -> Hand:
+        """Draw an espresso's: the pump stops at once, and the stream fades from all that it was."""
+        time_s = np.arange(-SHOT_BEFORE_S - 2.5, AFTER_S + 2.0, STEP_S)
+        shapes = []
+        for fade_s in np.maximum(middles(level.after_drip_s, _FADES), STEP_S):
+            since_s = time_s + fade_s * np.log(flow_g_s / ENDS_AT_G_S)
+            shapes.append(flow_g_s * np.exp(-np.maximum(since_s, 0.0) / fade_s))
+        turns = 2.0 * np.pi * np.outer(middles(WOBBLE_HZ, _WAVES), time_s)
+        wobble = _SHOT_WOBBLES * max(level.wobble, 0.01)
+        rises = time_s[None] * _SHOT_RISES_PER_S / wobble
+        waves = np.concatenate((np.cos(turns) / np.sqrt(_WAVES), np.sin(turns) / np.sqrt(_WAVES), rises))
+        falls_s = np.array([fall_time_s(float(fall_m)) for fall_m in middles(level.fall_m, _FALLS)])
+        return cls(time_s, np.array(shapes), waves, wobble, falls_s)
+
     def shown_g(self, lags_s: tuple[float, ...]) -> Floats:
         """What a scale shows of each, and of how it may waver; shape (falls, k, 1 + w, n)."""
         every = np.concatenate((np.ones((1, self.time_s.size)), self.waves))
@@ -99,7 +115,9 @@ def middles(drawn: tuple[float, float], count: int) -> Floats:
 
 def seen(brew: SimulatedBrew, pour: TruePour) -> tuple[Floats, Floats] | None:
     """Give the readings around an end, and when they were taken; None where something else happened there."""
-    from_s, until_s = max(pour.end_s - BEFORE_S, pour.start_s + 0.9), pour.end_s + AFTER_S
+    is_shot = brew.truth.method == "espresso"
+    before_s, built_up_s = (SHOT_BEFORE_S, 6.0) if is_shot else (BEFORE_S, 0.9)
+    from_s, until_s = max(pour.end_s - before_s, pour.start_s + built_up_s), pour.end_s + AFTER_S
     for event in brew.truth.events:
         if event.end_s < pour.end_s:
             from_s = max(from_s, event.end_s + 0.5)
@@ -132,8 +150,9 @@ def known_end_s(brew: SimulatedBrew, pour: TruePour, level: Conditions, tried_s:
     errs_g2 = noise_g**2 * np.eye(time_s.size) + _SMOOTHED_G**2 * np.exp(-apart_s / 1.5)
     whitened = np.linalg.inv(np.linalg.cholesky(errs_g2)).T
 
-    flows = brew.truth.flow_g_s[np.abs(brew.truth.time_s - pour.end_s + 1.5) < 0.6]
-    hand = Hand.of(level, float(flows.mean()))
+    is_shot = brew.truth.method == "espresso"
+    flows = brew.truth.flow_g_s[np.abs(brew.truth.time_s - pour.end_s + (6.0 if is_shot else 1.5)) < 0.6]
+    hand = (Hand.of_machine if is_shot else Hand.of)(level, float(flows.mean()))
     shown = hand.shown_g(scale.lags_s)
     since_s = time_s - pour.end_s - tried_s[:, None]
     place = np.clip(np.rint((since_s - hand.time_s[0]) / STEP_S).astype(int), 0, hand.time_s.size - 1)
@@ -168,11 +187,16 @@ def _moved_s(hand: Hand, flow: Floats) -> Floats:
     return np.asarray(np.stack(moved, axis=1) + 0.5 * STEP_S)
 
 
-def errors_s(level: Conditions, count: int, first_seed: int) -> Iterator[tuple[float, float]]:
-    """Give, for each end that both can tell, the error of who knows the hand and that of what is read."""
+def errors_s(
+    level: Conditions, count: int, first_seed: int, *, of_shots: bool = False
+) -> Iterator[tuple[float, float]]:
+    """Give, for each end that both can tell, the error of who knows the hand and that of what is read.
+
+    :param of_shots: of espressos alone, and who knows the machine; else of kettles
+    """
     chance = np.random.default_rng(1)
     for brew in brews(level, count, first_seed):
-        if brew.truth.method == "espresso":
+        if (brew.truth.method == "espresso") is not of_shots:
             continue
         read = [ReadPour(each.start_s, each.end_s, each.poured_g) for each in analyse(*weights(brew)).pours]
         for mine, true in matches(read, brew.truth.pours):
@@ -181,11 +205,11 @@ def errors_s(level: Conditions, count: int, first_seed: int) -> Iterator[tuple[f
                 yield known, mine.end_s - true.end_s
 
 
-def table(count: int) -> Iterator[str]:
-    """Give a line for each level, and one for all but the water alone."""
+def table(count: int, *, of_shots: bool = False) -> Iterator[str]:
+    """Give a line for each level, and one for all but the water alone; parameters as above."""
     found: list[tuple[float, float]] = []
     for name, level in LEVELS.items():
-        these = list(errors_s(level, count, 5_000_000))
+        these = list(errors_s(level, count, 5_000_000, of_shots=of_shots))
         found += these if name != "water only" else []
         yield _line(name, these)
     yield _line("easy to hard", found)
@@ -198,6 +222,6 @@ def _line(name: str, errors: list[tuple[float, float]]) -> str:
 
 if __name__ == "__main__":
     counts = [int(each) for each in sys.argv[1:] if each.isdecimal()]
-    for line in table(counts[0] if counts else 48):
+    for line in table(counts[0] if counts else 48, of_shots="--espressos" in sys.argv):
         sys.stdout.write(line)
         sys.stdout.flush()

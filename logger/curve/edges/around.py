@@ -50,6 +50,11 @@ class Seen:
         return self.all_thin or self.edge.flow_g_s < THIN_FLOW_G_S
 
     @property
+    def by_pump(self) -> bool:
+        """Whether a pump stops it, if it is an end, and enough was seen to tell how it fades."""
+        return self.is_thin and self.from_bed and not self.is_fresh
+
+    @property
     def is_fresh(self) -> bool:
         """Whether too little was seen after it, if it is an end, to tell what drips on from what fades."""
         return not self.time_s.size or float(self.time_s[-1]) < self.edge.time_s + DROPS_TELL_S

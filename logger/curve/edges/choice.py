@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -131,25 +132,27 @@ class Choice:
         reach_s: tuple[float, float],
         turns_s: Floats,
         ramps_s: Floats,
-        fades_s: Floats | None = None,
+        fades: Sequence[tuple[Floats, Floats]] | None = None,
     ) -> list[Known]:
         """Add how much of the flow runs around each edge, over the likeliest of what is possible.
 
         :param reach_s: so long before an edge's range, and after it, its flow may change
-        :param turns_s: when the ramp of a start begins, or that of an end is over
-        :param fades_s: time constants of an end's fades, 0 for none; None of starts
+        :param turns_s: when the ramp of a start begins, or that of an end is over, shape (k,)
+        :param ramps_s: how long it takes, shape (k,)
+        :param fades: what fades after an end, see ``Share``; None of starts
         """
-        of_ways = [self.of(turns_s), self.of(ramps_s)]
-        if fades_s is not None:
-            left = self.of(self.fits.fading_g_s) / self.of(self.fits.flow_g_s)
-            of_ways += [self.of(fades_s), np.maximum(left, 0.0)]
+        of_ways = [turns_s, ramps_s, *(of_fade for fade in fades or () for of_fade in fade)]
         firsts = self.firsts.tolist()
         return [
-            replace(each, share=self._share(each, reach_s, slice(first, last), of_ways))
+            replace(
+                each, share=self._share(each, reach_s, slice(first, last), of_ways, is_end=fades is not None)
+            )
             for each, first, last in zip(known, firsts[:-1], firsts[1:], strict=True)
         ]
 
-    def _share(self, known: Known, reach_s: tuple[float, float], own: slice, of_ways: list[Floats]) -> Share:
+    def _share(
+        self, known: Known, reach_s: tuple[float, float], own: slice, of_ways: list[Floats], *, is_end: bool
+    ) -> Share:
         """Take the likeliest ways of one edge."""
         chance = self.chance[own]
         if chance.size > _MOST_WAYS:
@@ -158,7 +161,9 @@ class Choice:
             ways = [each[own][kept] for each in of_ways]
         else:
             ways = [each[own] for each in of_ways]
-        return Share(known.low_s - reach_s[0], known.high_s + reach_s[1], chance, *ways)
+        turns_s, ramps_s, *of_fades = ways
+        fades = tuple(zip(of_fades[::2], of_fades[1::2], strict=True)) if is_end else None
+        return Share(known.low_s - reach_s[0], known.high_s + reach_s[1], chance, turns_s, ramps_s, fades)
 
 
 def _least_costly_s(at_s: Floats, chance: Floats, below: Floats) -> float:

@@ -46,13 +46,14 @@ class Left:
     chance: Floats
 
     @classmethod
-    def of(cls, fits: Fits, fades: int) -> Left:
+    def of(cls, fits: Fits, fades: int, most: float = MOST_LEFT) -> Left:
         """Take it from the fits of an end.
 
         :param fades: so many fades follow each that is none
+        :param most: no more is left than that, as a share of the flow
         """
         mean, sd = fits.fading_g_s, fits.fading_sd_g_s
-        cuts = np.stack((-mean, MOST_LEFT * fits.flow_g_s - mean)) / sd
+        cuts = np.stack((-mean, most * fits.flow_g_s - mean)) / sd
         below, within = _share_below(cuts)
         chance = np.maximum(within - below, _LEAST_CHANCE)
         chance[:, :: fades + 1] = 1.0
@@ -84,33 +85,25 @@ def times_it_ends_s(
     parts_g_s: Floats,
     stops_s: Floats,
     fades_s: Floats,
-    own_ends_s: tuple[Floats, ...],
-    drips_g_s: Floats | None = None,
+    own_ends_s: tuple[Floats, Floats],
+    film_g_s: float = 0.0,
 ) -> list[Floats]:
     """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
-
-    What drips on evenly may be single drops, which are no flow, or a film that drains off the basket, which
-    is as much flow as what fades: nothing on the display tells one from the other, and every second time is
-    that of a film.
 
     :param parts_g_s: what may fade, see ``Left.parts_g_s``, shape (p, k)
     :param stops_s: when each stream has stopped, and what fades begins, shape (k,)
     :param fades_s: time constants, 0 for none, shape (k,)
-    :param own_ends_s: when the stream itself falls below; several where they are as likely, shape (k,) each
-    :param drips_g_s: what drips on after each end and may be a film, shape (k,); None where it can be drops
-        alone
+    :param own_ends_s: when the stream itself falls below, as likely one as the other, shape (k,) each
+    :param film_g_s: a film that drains off the basket and is as much flow as what fades; it is there every
+        second time, as whether there is one has nothing to do with how the stream stops
     :returns: times as likely as each other, shape (k,) each
     """
-    ends_at_g_s: list[Floats | float] = [ENDS_AT_G_S]
-    if drips_g_s is not None:  # whether it drips or drains has nothing to do with how the stream stops
-        ends_at_g_s.append(ENDS_AT_G_S - drips_g_s)
-    times = np.empty((len(parts_g_s), len(own_ends_s), stops_s.size))
-    for way, ends_at in enumerate(ends_at_g_s):
-        fades_for_s = fades_s * np.log(np.maximum(parts_g_s / ends_at, 1.0))
-        fades, faded_s = fades_for_s > 0.0, stops_s + fades_for_s
-        for place in range(way, len(own_ends_s), len(ends_at_g_s)):
-            times[:, place] = np.where(fades, faded_s, own_ends_s[place])
-    return list(times.reshape(-1, stops_s.size))
+    times = []
+    for part_g_s in parts_g_s:
+        for own_s, ends_at_g_s in zip(own_ends_s, (ENDS_AT_G_S, ENDS_AT_G_S - film_g_s), strict=True):
+            fades_for_s = fades_s * np.log(np.maximum(part_g_s / ends_at_g_s, 1.0))
+            times.append(np.where(fades_for_s > 0.0, stops_s + fades_for_s, own_s))
+    return times
 
 
 def tails_g(parts_g_s: Floats, fades_s: Floats) -> Floats:

@@ -5,26 +5,28 @@ around it; level, flow and how the flow wavers follow by least squares with a pr
 on. Each is weighed by its evidence (the Bayesian linear model: MacKay, Information Theory, Inference, and
 Learning Algorithms, 2003, chapter 28). What is left possible is the uncertainty of the edge.
 
-A flow seldom stops at once: a spout drips on, an espresso fades. What fades is an exponential that begins
-where the ramp ends; the end of the pour is where its flow falls below 0.1 g/s.
+A flow seldom stops at once: a spout drips on. What fades is an exponential that begins where the ramp ends;
+the end of the pour is where its flow falls below 0.1 g/s. How an espresso ends is another matter, see
+``pump_stops``.
 
 A time is believed only to ``CLOCK_S``, and the samples as ``believed`` says.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from logger.curve.brew import Floats
 from logger.curve.edges.around import Around, Seen
 from logger.curve.edges.believed import believed_at_end, believed_at_start, once_begun
-from logger.curve.edges.choice import Choice, Known
+from logger.curve.edges.choice import Known
 from logger.curve.edges.fading import ENDS_AT_G_S, Left, tails_g, times_it_ends_s
 from logger.curve.edges.linear import Fits, Priors, fit_all
+from logger.curve.edges.options import Options, wavering_precision, weighed
+from logger.curve.edges.pump_stops import STOPS, fit_stops, sum_up
 from logger.curve.edges.shapes import (
     FALL_S,
     Response,
@@ -36,12 +38,9 @@ from logger.curve.edges.shapes import (
 )
 from logger.curve.edges.tipping import end_s, first_water_s
 from logger.curve.edges.tried import Grid, grid_of_end, grid_of_start
-from logger.curve.readings.runs import Flags
 
 THIN_LEFT = 0.5
 """Share of a thin stream's flow that usually fades after it."""
-WAVERS_PER_S = 0.2
-"""Standard deviation of how much a hand's flow changes within a second, as a share of it."""
 
 
 def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
@@ -50,73 +49,20 @@ def know_starts(seen: Sequence[Seen], response: Response, *, with_course: bool =
     :param with_course: say how the flow goes around the edge, too
     """
     believed = [believed_at_start(each, response) for each in seen]
-    return _weighed(believed, grid_of_start, response, _starts, partial(_start, with_course=with_course))
+    return weighed(believed, grid_of_start, response, _starts, partial(_start, with_course=with_course))
 
 
 def know_ends(seen: Sequence[Seen], response: Response, *, with_course: bool = True) -> list[Known | None]:
     """Weigh the ends around those that fitted best, fading ones among them; parameters as for starts."""
     believed = [believed_at_end(each, response) for each in seen]
-    return _weighed(believed, grid_of_end, response, _ends, partial(_end, with_course=with_course))
+    by_pump, by_hand = ([each for each in believed if each.by_pump is wanted] for wanted in (True, False))
+    stops = weighed(by_pump, lambda _: STOPS, response, fit_stops, partial(sum_up, with_course=with_course))
+    ends = weighed(by_hand, grid_of_end, response, _ends, partial(_end, with_course=with_course))
+    of_pumps, of_hands = iter(stops), iter(ends)
+    return [next(of_pumps if each.by_pump else of_hands) for each in believed]
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
-    """What is possible of some edges.
-
-    :param at_s: the times that were tried, shape (e, 1, 1, c): when a start begins, when an end has stopped
-    :param left: what may fade after an end
-    """
-
-    choice: Choice
-    grid: Grid
-    at_s: Floats
-    fits: Fits
-    left: Left | None = None
-
-
-Fitting = Callable[[Around, Grid, Response], tuple[Fits, Left | None]]
-
-
-def _weighed(
-    seen: list[Seen],
-    grid_of: Callable[[Seen], Grid],
-    response: Response,
-    fitted: Fitting,
-    summed: Callable[[Options], list[Known]],
-) -> list[Known | None]:
-    """Weigh those edges together of which the same is tried."""
-    known: list[Known | None] = [None] * len(seen)
-    places_of: dict[Grid, list[int]] = {}
-    for place, each in enumerate(seen):
-        places_of.setdefault(grid_of(each), []).append(place)
-    for grid, places in places_of.items():
-        around = Around.of([seen[place] for place in places])
-        options, possible = _options(*fitted(around, grid, response), grid, around.at_s)
-        if options:
-            found = [place for place, can_be in zip(places, possible.tolist(), strict=True) if can_be]
-            for place, each_known in zip(found, summed(options), strict=True):
-                known[place] = each_known
-    return known
-
-
-def _options(fits: Fits, left: Left | None, grid: Grid, edge_s: Floats) -> tuple[Options | None, Flags]:
-    """Choose among the fits of each edge of which anything is possible; which those are, shape (e,)."""
-    score, can_be = fits.score, fits.flow_g_s > 0.0
-    if left is not None:
-        score = score + grid.odds[:, None, None] + np.log(left.chance)
-        can_be = can_be & left.possible
-    score = np.where(can_be, score, -np.inf)
-    possible = score.reshape(edge_s.size, -1).max(axis=1) > -np.inf
-    if not possible.any():
-        return None, possible
-    if not possible.all():
-        rows = possible.nonzero()[0]
-        score, edge_s, fits, left = score[rows], edge_s[rows], fits.only(rows), left and left.only(rows)
-    at_s = edge_s[:, None, None, None] + grid.around_s
-    return Options(Choice.by(score, fits), grid, at_s, fits, left), possible
-
-
-def _start(options: Options, *, with_course: bool) -> list[Known]:
+def _start(options: Options[Grid], *, with_course: bool) -> list[Known]:
     choice, grid, ramps_s = options.choice, options.grid, options.grid.ramps_s[:, None]
     straight_s = choice.of(options.at_s)
     # An espresso builds up by itself: no hand tips it, softly or not.
@@ -124,10 +70,10 @@ def _start(options: Options, *, with_course: bool) -> list[Known]:
     known = choice.known(*tipped_s)
     if not with_course:
         return known
-    return choice.with_shares(known, (0.5, float(grid.ramps_s[-1])), options.at_s, ramps_s)
+    return choice.with_shares(known, (0.5, float(grid.ramps_s[-1])), straight_s, choice.of(ramps_s))
 
 
-def _end(options: Options, *, with_course: bool) -> list[Known]:
+def _end(options: Options[Grid], *, with_course: bool) -> list[Known]:
     choice, grid, left = options.choice, options.grid, options.left
     assert left is not None
     stops_s, fades_s = choice.of(options.at_s), choice.of(grid.ways_to_end_s[:, None, None])
@@ -135,8 +81,7 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
     straight_s = stops_s - ramps_s * ENDS_AT_G_S / np.maximum(flow_g_s, ENDS_AT_G_S)
     own_ends_s = end_s(straight_s, ramps_s, is_thin=grid.is_thin)
     parts_g_s = left.parts_g_s(choice)
-    films_g_s = choice.of(grid.ways_to_drip_g_s[:, None, None] + grid.film_g_s) if grid.of_a_bed else None
-    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s, films_g_s)
+    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s, grid.film_g_s)
     known = choice.known(*times_s, has_two_humps=not grid.is_thin)  # it stops clean, or drips on
     tails = choice.mean_of(tails_g(parts_g_s, fades_s))
     if grid.is_thin:
@@ -147,9 +92,9 @@ def _end(options: Options, *, with_course: bool) -> list[Known]:
         known = [_with_drops(*of_edge) for of_edge in levels]
     if not with_course:
         return known
+    left_share = np.maximum(choice.of(options.fits.fading_g_s) / flow_g_s, 0.0)
     reach_s = float(grid.ramps_s[-1]), 1.0
-    ways_s = options.at_s, grid.ramps_s[:, None], grid.ways_to_end_s[:, None, None]
-    return choice.with_shares(known, reach_s, *ways_s)
+    return choice.with_shares(known, reach_s, stops_s, ramps_s, [(fades_s, left_share)])
 
 
 def _with_drops(known: Known, tail_g: float, level_g: float, sd_g: float) -> Known:
@@ -167,7 +112,7 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
     waverings = square.take(grid.other_ends, axis=1)
     one = np.ones((around.counts.size, 1))
     around = once_begun(around, since[:, grid.own])
-    return fit_all(shapes, waverings, [], around, Priors(_wavering(around), one, 0.0 * one)), None
+    return fit_all(shapes, waverings, [], around, Priors(wavering_precision(around), one, 0.0 * one)), None
 
 
 def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
@@ -187,13 +132,8 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     flow_g_s = around.flow_g_s[:, None]
     usual_g_s = THIN_LEFT * flow_g_s if grid.is_thin else 0.0 * flow_g_s
     differs_g_s = np.maximum(usual_g_s, 0.2) if grid.is_thin else 0.06 * flow_g_s + 0.2
-    priors = Priors(_wavering(around), 1.0 / differs_g_s**2, usual_g_s)
+    priors = Priors(wavering_precision(around), 1.0 / differs_g_s**2, usual_g_s)
     # Single drops press by nothing; they begin when the stream is over.
     dripped = (ended - shown[:, grid.own]) / FALL_S
     fits = fit_all(shapes, waverings, fades, around, priors, dripped, grid.drips_g_s)
     return fits, Left.of(fits, len(fades))
-
-
-def _wavering(around: Around) -> Floats:
-    """Precision of the flow's change, from its prior, shape (e, 1)."""
-    return np.asarray(1.0 / (WAVERS_PER_S * np.maximum(around.flow_g_s, 0.5)) ** 2)[:, None]

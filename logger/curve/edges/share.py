@@ -18,8 +18,8 @@ class Share:
     :param chance: how likely each way is, 1 in all
     :param turns_s: when the ramp of a start begins, or that of an end is over
     :param ramps_s: how long the ramp takes
-    :param fades_s: time constants of what fades after an end, 0 for nothing; None of a start
-    :param left: what fades at first, as a share of the flow; None of a start
+    :param fades: what fades after an end: time constants, 0 for nothing, and how much it is at first, as a
+        share of the flow; shape (k,) each; None of a start
     """
 
     from_s: float
@@ -27,8 +27,7 @@ class Share:
     chance: Floats
     turns_s: Floats
     ramps_s: Floats
-    fades_s: Floats | None = None
-    left: Floats | None = None
+    fades: tuple[tuple[Floats, Floats], ...] | None = None
 
     def sooner(self, by_s: float) -> Share:
         """Give the same, so much earlier."""
@@ -40,7 +39,7 @@ class Share:
 
         :param time_s: in order, shape (m,)
         """
-        before, after = (0.0, 1.0) if self.left is None else (1.0, 0.0)
+        before, after = (0.0, 1.0) if self.fades is None else (1.0, 0.0)
         first, last = time_s.searchsorted([self.from_s, self.to_s]).tolist()
         mean, spread = np.full(time_s.size, before), np.zeros(time_s.size)
         mean[last:] = after
@@ -52,9 +51,11 @@ class Share:
     def _ways(self, time_s: Floats) -> Floats:
         """The share of each way at each time, shape (k, m)."""
         since = time_s - self.turns_s[:, None]
-        if self.fades_s is None or self.left is None:
+        if self.fades is None:
             return np.minimum(np.maximum(since / self.ramps_s[:, None], 0.0), 1.0)
         before = np.minimum(np.maximum(since / -self.ramps_s[:, None], 0.0), 1.0)
-        # What fades counts once the stream has stopped.
-        faded = np.exp(np.maximum(since, 0.0) / -np.maximum(self.fades_s, 1e-3)[:, None])
-        return np.asarray(before + self.left[:, None] * faded * (since > 0.0))
+        stopped, after = since > 0.0, np.maximum(since, 0.0)
+        for fades_s, left in self.fades:  # what fades counts once the stream has stopped
+            faded = np.exp(after / -np.maximum(fades_s, 1e-3)[:, None])
+            before = before + left[:, None] * faded * stopped
+        return np.asarray(before)

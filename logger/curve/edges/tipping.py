@@ -33,7 +33,7 @@ def first_water_s(straight_s: Floats, ramps_s: Floats) -> tuple[Floats, ...]:
     return straight_s, straight_s, straight_s, soft_s, soft_s
 
 
-def end_s(straight_s: Floats, ramps_s: Floats, *, is_thin: bool) -> tuple[Floats, ...]:
+def end_s(straight_s: Floats, ramps_s: Floats, *, is_thin: bool) -> tuple[Floats, Floats]:
     """When the flow fell below 0.1 g/s, where a straight ramp does so at a time; parameters alike."""
     soft_end = THIN_SOFT_END if is_thin else SOFT_END
     return straight_s, straight_s + soft_end * np.minimum(ramps_s, SOFTEST_S)

@@ -32,8 +32,8 @@ class Grid:
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
     :param odds_of_drips: how likely it is that anything drips, against nothing
-    :param of_a_bed: whether what drips may be a film that drains off the bed, and as much flow as the fade
-    :param film_g_s: what such a film brings besides, where too little was seen to tell it from the fade
+    :param film_g_s: a film that may drain off the bed besides, and is as much flow as the fade, where too
+        little was seen to tell the two apart
     """
 
     step_s: float
@@ -46,7 +46,6 @@ class Grid:
     drips_g_s: tuple[float, ...] = (0.0,)
     odds_of_fades: tuple[float, ...] = ()
     odds_of_drips: float = 1.0
-    of_a_bed: bool = False
     film_g_s: float = 0.0
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
@@ -63,7 +62,7 @@ class Grid:
     ways_to_drip_g_s: Floats = field(init=False)
     """What drips on after each of these, shape alike."""
     odds: Floats = field(init=False)
-    """Logarithm of how likely each of these ways is beforehand; shape alike."""
+    """Logarithm of how likely each of these ways is beforehand; shape (d * (f + 1), 1, 1)."""
 
     def __post_init__(self) -> None:
         """Work out once what every weighing needs."""
@@ -89,7 +88,7 @@ class Grid:
         fades = np.log([1.0, *self.odds_of_fades])
         drips = np.full(len(self.drips_g_s), np.log(self.odds_of_drips / max(len(self.drips_g_s) - 1, 1)))
         drips[0] = 0.0
-        return np.asarray((drips[:, None] + fades).ravel())
+        return np.asarray((drips[:, None] + fades).reshape(-1, 1, 1))
 
 
 def grid_of_start(seen: Seen) -> Grid:
@@ -98,13 +97,13 @@ def grid_of_start(seen: Seen) -> Grid:
 
 
 def grid_of_end(seen: Seen) -> Grid:
-    """Say which ends are tried around one that was seen.
+    """Say which ends are tried around one that was seen, and that is not by a pump (see ``pump_stops``).
 
     Of one that has only just ended nothing tells what drips from what fades.
     """
     if not seen.is_thin:
         return _POUR_ENDS
-    return _thin_ends(from_bed=seen.from_bed, is_fresh=seen.is_fresh)
+    return _fresh_bed_ends() if seen.from_bed else _thin_ends(is_fresh=seen.is_fresh)
 
 
 _POUR_ENDS = Grid(
@@ -126,20 +125,31 @@ def _starts(*, is_thin: bool) -> Grid:
     return Grid(0.1, 25, 25, (1, 3, 8, 16, 30, 50, 70), is_start=True, is_thin=True)
 
 
+_THIN_FADES_S = 0.3, 0.6, 1.0, 1.6, 2.4
+
+
 @cache
-def _thin_ends(*, from_bed: bool, is_fresh: bool) -> Grid:
-    fades_s = (0.3, 0.6, 1.0, 1.6, 2.4)
+def _thin_ends(*, is_fresh: bool) -> Grid:
+    drips_g_s = (0.0,) if is_fresh else (0.0, 0.02, 0.04, 0.06)
+    return _ends_of_thin(drips_g_s, (LIP_FADES_TO_ONE,) * len(_THIN_FADES_S))
+
+
+@cache
+def _fresh_bed_ends() -> Grid:
+    return _ends_of_thin((0.0,), _fades_of_a_bed(_THIN_FADES_S), _FRESH_FILM_G_S)
+
+
+def _ends_of_thin(drips_g_s: tuple[float, ...], odds: tuple[float, ...], film_g_s: float = 0.0) -> Grid:
     return Grid(
         0.1,
         30,
         10,
         (1, 3, 8, 16, 30),
         is_thin=True,
-        fades_s=fades_s,
-        drips_g_s=(0.0,) if is_fresh else (0.0, 0.02, 0.04, 0.06),
-        odds_of_fades=_fades_of_a_bed(fades_s) if from_bed else (LIP_FADES_TO_ONE,) * len(fades_s),
-        of_a_bed=from_bed,
-        film_g_s=_FRESH_FILM_G_S if from_bed and is_fresh else 0.0,
+        fades_s=_THIN_FADES_S,
+        drips_g_s=drips_g_s,
+        odds_of_fades=odds,
+        film_g_s=film_g_s,
     )
 
 

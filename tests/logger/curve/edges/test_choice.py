@@ -64,10 +64,10 @@ def test_the_level_is_the_mean_and_its_spread_that_of_all_together() -> None:
     assert known.level_sd_g == pytest.approx(np.hypot(0.3, 0.5), abs=0.01)
 
 
-def alone(fading_g_s: float = 0.0) -> Choice:
+def alone() -> Choice:
     score = np.full((1, 1, AT_S.size, 1), NEVER)
     score[0, 0, 200] = 0.0
-    return Choice.by(score, fits(fading_g_s=fading_g_s))
+    return Choice.by(score, fits())
 
 
 def share_at(known: Known, *time_s: float) -> Floats:
@@ -75,9 +75,16 @@ def share_at(known: Known, *time_s: float) -> Floats:
     return known.share.on(np.array(time_s))[0]
 
 
+def with_course(choice: Choice, reach_s: tuple[float, float], ramp_s: float) -> list[Known]:
+    at_s = choice.of(AT_S)
+    return choice.with_shares(choice.known(at_s), reach_s, at_s, np.full(at_s.size, ramp_s))
+
+
 def test_the_flow_around_a_start_grows_from_nought_to_one_over_its_ramp() -> None:
     choice = alone()
-    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (0.5, 1.0), AT_S, np.array([0.8]))
+    (known,) = choice.with_shares(
+        choice.known(choice.of(AT_S)), (0.5, 1.0), choice.of(AT_S), 0.8 + 0.0 * choice.of(AT_S)
+    )
     assert share_at(known, 5.0, 9.5, 10.0, 10.4, 10.8, 11.5, 20.0) == pytest.approx(
         [0.0, 0.0, 0.0, 0.5, 1.0, 1.0, 1.0], abs=1e-6
     )
@@ -85,11 +92,22 @@ def test_the_flow_around_a_start_grows_from_nought_to_one_over_its_ramp() -> Non
 
 def test_the_flow_around_an_end_falls_over_its_ramp_and_what_fades_goes_on() -> None:
     """The spout drips on with 1.2 of 6 g/s, which fades within 0.5 s."""
-    choice = alone(fading_g_s=1.2)
+    choice, one = alone(), np.ones(1)
     known = choice.known(choice.of(AT_S))
-    (ended,) = choice.with_shares(known, (1.0, 2.0), AT_S, np.array([0.8]), np.array([0.5]))
+    fades = [(0.5 * one, 0.2 * one)]
+    (ended,) = choice.with_shares(known, (1.0, 2.0), choice.of(AT_S), 0.8 * one, fades)
     expected = [1.0, 1.0, 0.5, 0.2 * np.exp(-1.0), 0.2 * np.exp(-2.0), 0.0]
     assert share_at(ended, 5.0, 9.1, 9.6, 10.5, 11.0, 20.0) == pytest.approx(expected, abs=1e-3)
+
+
+def test_what_falls_and_what_drains_after_an_end_go_on_together() -> None:
+    """An espresso: its pump stops at 10 s, nine tenths fall within 0.3 s, a tenth drains within 2 s."""
+    choice, one = alone(), np.ones(1)
+    known = choice.known(choice.of(AT_S))
+    fades = [(0.3 * one, 0.9 * one), (2.0 * one, 0.1 * one)]
+    (ended,) = choice.with_shares(known, (1.0, 3.0), choice.of(AT_S), 0.02 * one, fades)
+    expected = [1.0, 1.0, 0.9 * np.exp(-2.0) + 0.1 * np.exp(-0.3), 0.9 * np.exp(-5.0) + 0.1 * np.exp(-0.75)]
+    assert share_at(ended, 5.0, 9.9, 10.6, 11.5) == pytest.approx(expected, abs=1e-3)
 
 
 def test_the_course_is_the_mean_over_what_is_possible() -> None:
@@ -97,7 +115,9 @@ def test_the_course_is_the_mean_over_what_is_possible() -> None:
     score = np.full((1, 1, AT_S.size, 1), NEVER)
     score[0, 0, [150, 250]] = 0.0
     choice = Choice.by(score, fits())
-    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (1.0, 1.0), AT_S, np.array([0.1]))
+    (known,) = choice.with_shares(
+        choice.known(choice.of(AT_S)), (1.0, 1.0), choice.of(AT_S), 0.1 + 0.0 * choice.of(AT_S)
+    )
     assert share_at(known, 10.0) == pytest.approx([0.5])
 
 
@@ -106,7 +126,9 @@ def test_how_unsure_the_course_is_comes_with_it() -> None:
     score = np.full((1, 1, AT_S.size, 1), NEVER)
     score[0, 0, [150, 250]] = 0.0
     choice = Choice.by(score, fits())
-    (known,) = choice.with_shares(choice.known(choice.of(AT_S)), (1.0, 1.0), AT_S, np.array([0.1]))
+    (known,) = choice.with_shares(
+        choice.known(choice.of(AT_S)), (1.0, 1.0), choice.of(AT_S), 0.1 + 0.0 * choice.of(AT_S)
+    )
     assert known.share is not None
     assert known.share.on(np.array([7.0, 9.0, 10.0, 11.0, 20.0]))[1] == pytest.approx(
         [0.0, 0.0, 0.5, 0.0, 0.0], abs=1e-6

@@ -83,11 +83,11 @@ def test_the_end_of_an_espresso_is_read_near_the_bound(noise_g: float, response:
         noise = np.random.default_rng(seed).normal(0.0, noise_g, time_s.size)
         weight_g = shot_end_g(time_s, parts, response.order) + noise
         edge = fit_edge(time_s, weight_g, np.arange(4.0, 9.05, 0.1), response, is_start=False)
-        [known] = know_ends([Seen(time_s, weight_g, edge, noise_g)], response)
+        [known] = know_ends([Seen(time_s, weight_g, edge, noise_g, from_bed=True)], response)
         assert known is not None
         off_s.append(known.time_s - ends_s)
     rms_s, bound_s = float(np.sqrt(np.mean(np.square(off_s)))), shot_end_bound_s(noise_g, response)
-    assert rms_s < max(2.5 * bound_s, 0.15)
+    assert rms_s < max(1.7 * bound_s, 0.15)
 
 
 def test_the_tail_of_a_simulated_shot_fades_as_its_machine_does() -> None:

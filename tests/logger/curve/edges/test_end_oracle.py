@@ -39,6 +39,23 @@ def test_who_knows_the_hand_says_quiet_ends_better_than_anybody() -> None:
     assert np.median(knows) < np.median(reads)
 
 
+def test_an_espresso_of_a_machine_fades_from_all_that_it_was_until_its_time_is_nothing() -> None:
+    machine = Hand.of_machine(MEDIUM, 2.0)
+    over_s = [machine.time_s[one >= 0.1][-1] for one in machine.flow_g_s]
+    assert np.abs(over_s).max() < 0.05
+    assert machine.flow_g_s[:, machine.time_s < -4.0] == pytest.approx(2.0)
+    after = machine.time_s > -1.0
+    fades_s = -1.0 / np.polyfit(machine.time_s[after], np.log(machine.flow_g_s[:, after]).T, 1)[0]
+    assert fades_s == pytest.approx(middles(MEDIUM.after_drip_s, fades_s.size), rel=1e-3)
+
+
+def test_who_knows_the_machine_says_quiet_ends_of_espressos_better_than_anybody() -> None:
+    knows, reads = np.abs(list(errors_s(EASY, 24, 40, of_shots=True))).T
+    assert knows.size >= 5
+    assert np.median(knows) < 0.06
+    assert np.median(knows) < np.median(reads)
+
+
 def test_what_happened_beside_an_end_is_not_among_its_readings() -> None:
     brew = simulate(THREE_POURS, 3, MEDIUM)
     for pour in brew.truth.pours:

@@ -14,6 +14,7 @@ from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, fit_edge
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.edges.shapes import FALL_S, Response
+from logger.curve.pours.ranges import ENDS, THIN_ENDS, between_times, late_sd_s
 from tests.benchmarks.curve_suite import Floats
 
 FINE_S = np.arange(4.0, 17.0, 0.005)
@@ -67,12 +68,13 @@ def both(
 def test_a_fading_end_is_where_the_flow_falls_below_a_tenth_of_a_gram_a_second(response: Response) -> None:
     """2 g/s, of which 1.5 fade within a second: 0.1 g/s is left 2.7 s after the ramp.
 
-    The edge that fits best knows no fading and is more than a second early. Measured: 0.08 s off, 0.22 s.
+    The edge that fits best knows no fading and is more than a second early. Measured: 0.15 s off, 0.18 s: no
+    pump takes 0.4 s to stop, and what weighs its ends knows that.
     """
     ends_s = TURNS_S + 1.0 * np.log(1.5 / 0.1)
     found = [both(ending(2.0, 1.5), response, seed, is_start=False) for seed in range(6)]
     off_s = [known.time_s - ends_s for _, known in found]
-    assert np.median(np.abs(off_s)) < 0.15
+    assert np.median(np.abs(off_s)) < 0.2
     assert np.abs(off_s).max() < 0.4
     assert all(edge.time_s < ends_s - 1.0 for edge, _ in found)
 
@@ -82,7 +84,7 @@ def test_what_has_only_just_ended_fades_and_does_not_drip_yet(response: Response
     """A second and a half after its end nothing tells single drops, or a film, from the last of the fade.
 
     A film is as likely as none then, so that where there is none, as here, the end is read late: measured
-    0.18 s in the median, and 0.04 s early to 0.01 s late where all was seen.
+    0.18 s in the median. Where all was seen it is 0.1 s late, as no pump takes 0.4 s to stop.
     """
     ends_s = TURNS_S + 0.5 * np.log(1.8 / 0.1)
     off_s = [
@@ -93,21 +95,24 @@ def test_what_has_only_just_ended_fades_and_does_not_drip_yet(response: Response
     off_s = [
         both(ending(2.0, 1.8, 0.5), response, seed, is_start=False)[1].time_s - ends_s for seed in range(12)
     ]
-    assert abs(np.median(off_s)) < 0.05
+    assert abs(np.median(off_s)) < 0.15
 
 
 @RESPONSES
 @pytest.mark.parametrize("flow_g_s", [2.0, 6.0])
 def test_a_clean_end_is_not_pushed_late(flow_g_s: float, response: Response) -> None:
-    """Measured: within 0.1 s at 6 g/s. At 2 g/s, like an espresso that may go on, up to 0.2 s late; the range
-    holds five of six at the least, without what no reading shows (see ``ranges``).
+    """Measured: within 0.1 s at 6 g/s. At 2 g/s, like an espresso, which always fades, 0.2 s late, once
+    0.27 s. The ranges hold five of six at the least, with what no reading shows (see ``ranges``).
     """
     ends_s = TURNS_S - RAMP_S * 0.1 / flow_g_s
-    known = [both(ending(flow_g_s), response, seed, is_start=False)[1] for seed in range(6)]
-    off_s = np.array([each.time_s - ends_s for each in known])
-    assert off_s.max() < 0.25
-    assert np.abs(np.median(off_s)) < (0.1 if flow_g_s > 3.0 else 0.2)
-    assert np.mean([each.low_s <= ends_s <= each.high_s for each in known]) >= 0.8
+    found = [both(ending(flow_g_s), response, seed, is_start=False) for seed in range(6)]
+    off_s = np.array([known.time_s - ends_s for _, known in found])
+    is_thin = flow_g_s < THIN_FLOW_G_S
+    assert off_s.max() < 0.3
+    assert np.abs(np.median(off_s)) < (0.2 if is_thin else 0.1)
+    late_s, width = late_sd_s(0.0, response.delay_s, thin=is_thin), THIN_ENDS if is_thin else ENDS
+    ranges_s = [between_times(known, known.time_s, width, late_s, edge) for edge, known in found]
+    assert np.mean([low_s <= ends_s <= high_s for low_s, high_s in ranges_s]) >= 0.8
 
 
 @RESPONSES
@@ -117,7 +122,7 @@ def test_the_level_after_a_fading_end_has_its_last_drops(response: Response) -> 
     for seed in range(4):
         _, known = both(flow_g_s, response, seed, is_start=False)
         assert known.level_g == pytest.approx(in_all_g, abs=0.06)
-        assert 0.0 < known.level_sd_g < 0.06
+        assert 0.0 < known.level_sd_g < 0.1
 
 
 @RESPONSES

@@ -1,0 +1,106 @@
+"""How an espresso ends: two fades together, against scipy's root, and ends that are known to fade so."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import optimize, signal
+
+from logger.curve.edges.around import Seen
+from logger.curve.edges.choice import Known
+from logger.curve.edges.edge import fit_edge
+from logger.curve.edges.fading import ENDS_AT_G_S
+from logger.curve.edges.posterior import know_ends
+from logger.curve.edges.pump_stops import STOPS, Fading
+from logger.curve.edges.shapes import FALL_S, Response
+from tests.benchmarks.curve_suite import Floats
+
+FINE_S, TIME_S = np.arange(0.0, 20.0, 0.002), np.arange(4.0, 18.0, 0.1)
+STOPS_S, FLOW_G_S, NOISE_G = 10.03, 2.0, 0.03
+RESPONSES = pytest.mark.parametrize("response", [Response(0.15), Response(0.4), Response(0.3, 2)], ids=str)
+FADES = pytest.mark.parametrize(
+    "fade", [(0.3, 0.0, 1.0), (0.8, 0.0, 1.0), (0.25, 0.2, 0.9), (0.4, 0.1, 1.8)], ids=str
+)
+
+
+def left_g_s(since_s: Floats | float, fast_s: float, slow_share: float, slow_s: float) -> Floats:
+    """Flow after the stop: two fades from all that it was."""
+    fast, slow = (1.0 - slow_share) * np.exp(since_s / -fast_s), slow_share * np.exp(since_s / -slow_s)
+    return np.asarray(FLOW_G_S * (fast + slow))
+
+
+def lasts_s(fade: tuple[float, float, float], ends_at_g_s: float = ENDS_AT_G_S) -> float:
+    return float(optimize.brentq(lambda since_s: left_g_s(since_s, *fade) - ends_at_g_s, 0.0, 20.0))
+
+
+def read(fade: tuple[float, float, float], response: Response, seed: int, drips_g_s: float = 0.0) -> Known:
+    """Weigh the end of a shot that a pump stops, sent through a scale's lag (by scipy) and its noise."""
+    since_s = FINE_S - STOPS_S
+    flow_g_s = np.where(since_s > 0.0, left_g_s(np.maximum(since_s, 0.0), *fade), FLOW_G_S)
+    landed_g = np.cumsum(flow_g_s) * 0.002 + drips_g_s * np.maximum(since_s, 0.0)
+    pan_g = landed_g + FALL_S * flow_g_s
+    below = np.polynomial.polynomial.polypow([1.0, response.stage_s], response.order)[::-1]
+    shown_g = signal.lsim(signal.TransferFunction([1.0], below), pan_g, FINE_S)[1]
+    noise_g = np.random.default_rng(seed).normal(0.0, NOISE_G, TIME_S.size)
+    weight_g = np.interp(TIME_S, FINE_S, shown_g) + noise_g
+    candidates_s = np.arange(STOPS_S - 2.0, STOPS_S + 3.0, 0.1)
+    edge = fit_edge(TIME_S, weight_g, candidates_s, response, is_start=False)
+    [known] = know_ends([Seen(TIME_S, weight_g, edge, NOISE_G, from_bed=True)], response)
+    assert known is not None
+    return known
+
+
+@FADES
+@pytest.mark.parametrize("ends_at_g_s", [0.04, 0.1])
+def test_two_fades_together_last_until_their_sum_is_below_a_flow(
+    fade: tuple[float, float, float], ends_at_g_s: float
+) -> None:
+    fast_s, slow_share, slow_s = fade
+    of = (FLOW_G_S * (1.0 - slow_share), fast_s, FLOW_G_S * slow_share, slow_s)
+    both, expected_s = Fading(*(np.full((1, 1), value) for value in of)), lasts_s(fade, ends_at_g_s)
+    assert both.lasts_s(ends_at_g_s)[0, 0] == pytest.approx(expected_s, abs=0.005)
+    after_s = np.arange(expected_s, 30.0, 0.002)
+    brings_g = np.trapezoid(left_g_s(after_s, *fade), after_s)
+    assert both.brings_g(np.full((1, 1), expected_s))[0, 0] == pytest.approx(brings_g, abs=1e-3)
+
+
+def test_less_than_ends_it_lasts_for_no_time() -> None:
+    thin = Fading(*(np.full((1, 1), value) for value in (0.05, 0.5, 0.02, 1.5)))
+    assert thin.lasts_s(ENDS_AT_G_S)[0, 0] == 0.0
+
+
+@RESPONSES
+@FADES
+def test_an_end_is_where_what_fades_falls_below_a_tenth_of_a_gram_a_second(
+    response: Response, fade: tuple[float, float, float]
+) -> None:
+    """Whether one fade or two, quick or slow: all are among what is tried."""
+    ends_s = STOPS_S + lasts_s(fade)
+    found = [read(fade, response, seed) for seed in range(6)]
+    assert abs(np.median([each.time_s - ends_s for each in found])) < 0.15
+
+
+@RESPONSES
+def test_drops_that_go_on_evenly_may_be_a_film(response: Response) -> None:
+    """0.04 g/s besides: the end is where the fade alone is below 0.1 g/s, or both are, and between them."""
+    fade = 0.5, 0.0, 1.0
+    first_s = STOPS_S + 0.5 * np.log(FLOW_G_S / ENDS_AT_G_S)
+    last_s = STOPS_S + 0.5 * np.log(FLOW_G_S / (ENDS_AT_G_S - 0.04))
+    found = [read(fade, response, seed, 0.04) for seed in range(6)]
+    assert first_s - 0.1 < np.median([each.time_s for each in found]) < last_s + 0.1
+    assert all(each.low_s < last_s and each.high_s > first_s for each in found)
+
+
+@RESPONSES
+def test_what_comes_after_an_end_is_what_the_fade_still_brings(response: Response) -> None:
+    """0.1 g/s times 0.6 s."""
+    found = [read((0.6, 0.0, 1.0), response, seed).after_g for seed in range(6)]
+    assert np.median(found) == pytest.approx(0.06, abs=0.03)
+
+
+def test_what_drains_as_fast_as_it_falls_is_not_tried_twice() -> None:
+    """Every fall is as likely with nothing that drains as with all that do; a slow one has none beside it."""
+    odds = np.exp(STOPS.odds[: 1 + len(STOPS.drains_s), :, 0])
+    quick = np.array(STOPS.falls_s) < 0.5
+    assert odds[1:, quick].sum(axis=0) == pytest.approx(odds[0, quick])
+    assert odds[1, -1] == 0.0
