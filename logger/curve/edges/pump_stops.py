@@ -1,4 +1,4 @@
-"""How an espresso ends: its pump stops at once, and the flow fades from all that it was.
+"""How an espresso ends: its pump stops at once and the flow fades from all that it was, or a valve lets go.
 
 Flow goes with the pressure on the bed (Darcy), and the pressure goes as water runs out of the bed: what flows
 fades as ``exp(-t / p)``. Some of it is held up on its way, by basket and spout, and drains off more slowly.
@@ -6,8 +6,9 @@ So the flow is that of two streams of which each fades with a time constant of i
 
     q exp(-t / p) + a exp(-t / d),    q, a >= 0,    d > p
 
-and where the pump stops it neither jumps nor falls to nothing first. ``a`` may be nothing. Whatever falls
-evenly is no part of it: no machine stops like a hand that tips a kettle back.
+and where the pump stops it neither jumps nor falls to nothing first. ``a`` may be nothing. Where a valve
+opens over the bed, or a lever lets go of it, the pressure is gone at once, and what runs off then comes to
+nothing evenly within a second. That is tried as well.
 """
 
 from __future__ import annotations
@@ -41,6 +42,8 @@ DRAINS, DRAINS_DIFFER = 0.15, 0.2
 """Share of a stream that usually drains more slowly, and by how much that differs (standard deviation)."""
 SLOWER = 1.5
 """What drains no more slowly than that, against what falls, is the same."""
+CLOSES = 0.25
+"""How often the flow comes to nothing evenly, against once that it fades."""
 _LEAST_FLOW_G_S, _AT_ONCE_S, _DOWN_TO_DROPS = 0.5, 0.02, 3.0
 _TURNS = 3
 """So many of Newton's steps find when two fades together fall below a flow, to a thousandth of a second."""
@@ -51,6 +54,7 @@ class Stops:
     """The stops that are tried: times around the fitted end, and how the flow may fade.
 
     :param falls_s: time constants of the pressure
+    :param closes_s: how long a flow takes that comes to nothing evenly
     :param drains_s: those of what drains
     :param drips_g_s: what may go on dripping, none first
     """
@@ -59,6 +63,7 @@ class Stops:
     back: int
     ahead: int
     falls_s: tuple[float, ...]
+    closes_s: tuple[float, ...]
     drains_s: tuple[float, ...]
     drips_g_s: tuple[float, ...]
     around_s: Floats = field(init=False)
@@ -82,15 +87,18 @@ class Stops:
             object.__setattr__(self, name, value)
 
     def _odds(self) -> Floats:
-        """Something drains as often as not, and drips as often as not."""
-        falls = -0.5 * (np.log(np.array(self.falls_s) / FALLS_S) / FALLS_DIFFER) ** 2
+        """Something drains and drips as often as not; nothing drains where a valve has let go."""
+        falls = np.exp(-0.5 * (np.log(np.array(self.falls_s) / FALLS_S) / FALLS_DIFFER) ** 2)
+        closes = np.full(len(self.closes_s), CLOSES * falls.sum() / max(len(self.closes_s), 1))
         slower = np.array(self.drains_s)[:, None] >= SLOWER * np.array(self.falls_s)
+        drains = np.zeros((len(self.drains_s), falls.size + closes.size))
+        drains[:, : falls.size] = slower / np.maximum(slower.sum(axis=0), 1)
+        of_drains = np.concatenate((np.ones((1, drains.shape[1])), drains))
+        drips = np.full(len(self.drips_g_s), 1.0 / max(len(self.drips_g_s) - 1, 1))
+        drips[0] = 1.0
+        of_ways = drips[:, None, None] * of_drains * np.concatenate((falls, closes))
         with np.errstate(divide="ignore"):
-            drains = np.log(slower / np.maximum(slower.sum(axis=0), 1))
-        of_drains = np.concatenate((np.zeros((1, len(self.falls_s))), drains))
-        drips = np.full(len(self.drips_g_s), -np.log(max(len(self.drips_g_s) - 1, 1)))
-        drips[0] = 0.0
-        return np.asarray((drips[:, None, None] + of_drains + falls).reshape(-1, len(self.falls_s), 1))
+            return np.asarray(np.log(of_ways).reshape(-1, drains.shape[1], 1))
 
 
 STOPS = Stops(
@@ -98,6 +106,7 @@ STOPS = Stops(
     back=36,
     ahead=4,
     falls_s=tuple(np.geomspace(0.15, 1.7, 12).tolist()),
+    closes_s=(0.25, 0.5, 0.9),
     drains_s=(0.9, 2.2),
     drips_g_s=(0.0, 0.02, 0.04, 0.06),
 )
@@ -115,7 +124,8 @@ def fit_stops(around: Around, stops: Stops, response: Response) -> tuple[Fits, L
         [stopped - fade for fade in fade_shapes(since, fades_s, response, lagged)]
         for fades_s in (stops.falls_s, stops.drains_s)
     )
-    shapes = np.stack(falls, axis=1)
+    closes = [end_shape(since - each_s, np.array(each_s), response) for each_s in stops.closes_s]
+    shapes = np.stack((*falls, *closes), axis=1)
     waverings = np.broadcast_to((settled_square(since, response) - shown)[:, None], shapes.shape)
     flow_g_s = np.maximum(around.flow_g_s, _LEAST_FLOW_G_S)[:, None]
     fading = 1.0 / (DRAINS_DIFFER * flow_g_s) ** 2
@@ -135,13 +145,17 @@ def sum_up(options: Options[Stops], *, with_course: bool) -> list[Known]:
     choice, stops, left = options.choice, options.grid, options.left
     assert left is not None
     stops_s, falling_g_s = choice.of(options.at_s), choice.of(options.fits.flow_g_s)
-    falls_s = choice.of(np.array(stops.falls_s)[:, None])
+    falls_s = choice.of(np.array((*stops.falls_s, *(0.5 * each_s for each_s in stops.closes_s)))[:, None])
+    closes_s = choice.of(np.array((*(0.0 for _ in stops.falls_s), *stops.closes_s))[:, None])
     drains_s, films_g_s = (
         choice.of(of_ways[:, None, None]) for of_ways in (stops.ways_to_drain_s, stops.ways_to_drip_g_s)
     )
     drains = drains_s > 0.0
     ways = Fading(falling_g_s, falls_s, left.parts_g_s(choice) * drains, np.where(drains, drains_s, falls_s))
-    with_drops_s, with_film_s = ways.lasts_s(ENDS_AT_G_S), ways.lasts_s(ENDS_AT_G_S - films_g_s)
+    with_drops_s, with_film_s = (
+        np.where(closes_s > 0.0, _closed_after_s(closes_s, falling_g_s, ends_g_s), ways.lasts_s(ends_g_s))
+        for ends_g_s in (ENDS_AT_G_S, ENDS_AT_G_S - films_g_s)
+    )
     known = choice.known(*(stops_s + with_drops_s), *(stops_s + with_film_s))
     after_g = choice.mean_of(ways.brings_g(with_drops_s).mean(axis=0))
     known = [replace(each, after_g=tail_g) for each, tail_g in zip(known, after_g, strict=True)]
@@ -150,6 +164,11 @@ def sum_up(options: Options[Stops], *, with_course: bool) -> list[Known]:
     reach_s = stops.falls_s[-1] * _DOWN_TO_DROPS, 1.0
     at_once_s = np.full(stops_s.size, _AT_ONCE_S)
     return choice.with_shares(known, reach_s, stops_s, at_once_s, ways.shares())
+
+
+def _closed_after_s(closes_s: Floats, flow_g_s: Floats, ends_at_g_s: Floats | float) -> Floats:
+    """Say when a flow that comes to nothing evenly falls below one."""
+    return np.asarray(closes_s * (1.0 - np.minimum(ends_at_g_s / np.maximum(flow_g_s, 1e-9), 1.0)))
 
 
 @dataclass(frozen=True, slots=True)

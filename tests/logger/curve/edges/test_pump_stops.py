@@ -11,7 +11,7 @@ from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import fit_edge
 from logger.curve.edges.fading import ENDS_AT_G_S
 from logger.curve.edges.posterior import know_ends
-from logger.curve.edges.pump_stops import STOPS, Fading
+from logger.curve.edges.pump_stops import CLOSES, STOPS, Fading
 from logger.curve.edges.shapes import FALL_S, Response
 from tests.benchmarks.curve_suite import Floats
 
@@ -34,9 +34,15 @@ def lasts_s(fade: tuple[float, float, float], ends_at_g_s: float = ENDS_AT_G_S) 
 
 
 def read(fade: tuple[float, float, float], response: Response, seed: int, drips_g_s: float = 0.0) -> Known:
-    """Weigh the end of a shot that a pump stops, sent through a scale's lag (by scipy) and its noise."""
+    """Weigh the end of a shot that a pump stops."""
     since_s = FINE_S - STOPS_S
     flow_g_s = np.where(since_s > 0.0, left_g_s(np.maximum(since_s, 0.0), *fade), FLOW_G_S)
+    return read_flow(flow_g_s, response, seed, drips_g_s)
+
+
+def read_flow(flow_g_s: Floats, response: Response, seed: int, drips_g_s: float = 0.0) -> Known:
+    """Weigh the end of a shot, sent through a scale's lag (by scipy) and its noise."""
+    since_s = FINE_S - STOPS_S
     landed_g = np.cumsum(flow_g_s) * 0.002 + drips_g_s * np.maximum(since_s, 0.0)
     pan_g = landed_g + FALL_S * flow_g_s
     below = np.polynomial.polynomial.polypow([1.0, response.stage_s], response.order)[::-1]
@@ -81,6 +87,18 @@ def test_an_end_is_where_what_fades_falls_below_a_tenth_of_a_gram_a_second(
 
 
 @RESPONSES
+@pytest.mark.parametrize("closes_s", [0.25, 0.5, 0.9])
+def test_a_flow_that_a_valve_lets_go_of_comes_to_nothing_evenly(response: Response, closes_s: float) -> None:
+    """Such an end is not taken for the beginning of a fade: it is held, and read within 0.3 s."""
+    flow_g_s = FLOW_G_S * np.clip(1.0 - (FINE_S - STOPS_S) / closes_s, 0.0, 1.0)
+    ends_s = STOPS_S + closes_s * (1.0 - ENDS_AT_G_S / FLOW_G_S)
+    found = [read_flow(flow_g_s, response, seed) for seed in range(8)]
+    late_s = np.array([each.time_s - ends_s for each in found])
+    assert abs(np.median(late_s)) < 0.3
+    assert np.mean([each.low_s - 0.08 < ends_s < each.high_s + 0.08 for each in found]) > 0.8
+
+
+@RESPONSES
 def test_drops_that_go_on_evenly_may_be_a_film(response: Response) -> None:
     """0.04 g/s besides: the end is where the fade alone is below 0.1 g/s, or both are, and between them."""
     fade = 0.5, 0.0, 1.0
@@ -100,7 +118,14 @@ def test_what_comes_after_an_end_is_what_the_fade_still_brings(response: Respons
 
 def test_what_drains_as_fast_as_it_falls_is_not_tried_twice() -> None:
     """Every fall is as likely with nothing that drains as with all that do; a slow one has none beside it."""
-    odds = np.exp(STOPS.odds[: 1 + len(STOPS.drains_s), :, 0])
+    odds = np.exp(STOPS.odds[: 1 + len(STOPS.drains_s), : len(STOPS.falls_s), 0])
     quick = np.array(STOPS.falls_s) < 0.5
     assert odds[1:, quick].sum(axis=0) == pytest.approx(odds[0, quick])
     assert odds[1, -1] == 0.0
+
+
+def test_one_in_five_closes_evenly_and_nothing_drains_after_that() -> None:
+    odds = np.exp(STOPS.odds[: 1 + len(STOPS.drains_s), :, 0])
+    falls, closes = odds[:, : len(STOPS.falls_s)], odds[:, len(STOPS.falls_s) :]
+    assert closes[0].sum() == pytest.approx(CLOSES * falls[0].sum())
+    assert not closes[1:].any()
