@@ -37,6 +37,8 @@ STRAYS, STRAYS_NOISES = 0.04, 3.0
 """By so much of the fall, or so many noises, the readings may stray from its shape."""
 RUNS_G_S = 0.6
 """What rises by so much before the key is a stream that runs."""
+KNOWN = 0.002
+"""To that share of it a fall is known that was seen to its end."""
 FADES_DELAYS, RESTS_S = 5.0, 1.2
 """So many delays of its filter after it began hardly any of a fall is left; and so long the display rests."""
 HARDLY_G, TIMED_S = 0.1, 0.01
@@ -116,7 +118,9 @@ def _with_shape(
     ):
         return move
     fell_g = _fell_through_g(time[since:last], weight[since:last], fall) if runs_g_s else level_g
-    return _shaped(move, fall, fell_g, noise_g)
+    # What has fallen as far within its move, and rests, hides nothing that comes after it.
+    is_over = abs(move.change_g + fell_g) < max(unsure_g, KNOWN * fell_g)
+    return move if is_over else _shaped(move, fall, fell_g, noise_g)
 
 
 def _fell_through_g(time_s: Floats, weight_g: Floats, fall: _Fall) -> float:
