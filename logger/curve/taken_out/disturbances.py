@@ -22,8 +22,9 @@ LEAST_STIR_G = 0.25
 HUMP_S, LOWEST, FEWEST = 4.0, 3, 9
 """A hand or a spoon that rests on the scale comes and goes within so long, on a slow scale as well; the level
 beside it is the third lowest reading, as one or two may be a knock's, of nine at the least."""
-LEFT_G = 0.1
-"""Less than that of what a swing leaves on the display moves no level."""
+BENDS, LEFT_G = 2.0, 0.1
+"""What rises by so many times what counts as stirring is a pour that bends the median; and less than the
+other of what a swing leaves on the display moves no level."""
 _AT_ONCE = 8192
 """So many windows are sorted at a time."""
 
@@ -180,6 +181,10 @@ def _stirring(grid: Grid, first: int, last: int, least_g: float, delay_s: float)
         + delay_s * math.log(max(0.5 * float(weight[begin] - weight[end]) / LEFT_G, 1.0))
         for begin, end in falls
     ]
+    over = min(first + math.ceil(max(over_s) / grid.step_s), last)
+    ahead = min(last + round(0.5 * WIDTH_S / grid.step_s), grid.weight_g.size - 1)
+    if grid.weight_g[ahead] - grid.weight_g[over] <= BENDS * least_g:  # nothing begins there
+        return seen
     return Event("stir", seen.start_s, min(seen.end_s, float(grid.time_s[first]) + max(over_s)), 0.0)
 
 

@@ -18,6 +18,7 @@ from logger.curve.readings.least_squares import least_squares
 from logger.curve.readings.median import median
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.steps import Move
+from logger.curve.taken_out.tares import RUNS_ON
 
 LEAST_FALL_G = 5.0
 BESIDE_S, LONGEST_S = 1.5, 6.0
@@ -36,6 +37,8 @@ STRAYS, STRAYS_NOISES = 0.04, 3.0
 """By so much of the fall, or so many noises, the readings may stray from its shape."""
 RUNS_G_S = 0.6
 """What rises by so much before the key is a stream that runs."""
+KNOWN = 0.002
+"""To that share of it a fall is known that was seen to its end."""
 FADES_DELAYS, RESTS_S = 5.0, 1.2
 """So many delays of its filter after it began hardly any of a fall is left; and so long the display rests."""
 HARDLY_G, TIMED_S = 0.1, 0.01
@@ -115,7 +118,9 @@ def _with_shape(
     ):
         return move
     fell_g = _fell_through_g(time[since:last], weight[since:last], fall) if runs_g_s else level_g
-    return _shaped(move, fall, fell_g, noise_g)
+    # What has fallen as far within its move, and rests, hides nothing that comes after it.
+    is_over = abs(move.change_g + fell_g) < max(unsure_g, KNOWN * fell_g)
+    return move if is_over else _shaped(move, fall, fell_g, noise_g)
 
 
 def _fell_through_g(time_s: Floats, weight_g: Floats, fall: _Fall) -> float:
@@ -132,14 +137,25 @@ def _fell_through_g(time_s: Floats, weight_g: Floats, fall: _Fall) -> float:
 
 
 def _before(since_s: Floats, weight_g: Floats, noise_g: float) -> tuple[float, float]:
-    """Give the level just before the key, and the flow of a stream that runs; 0 where none does."""
+    """Give the level just before the key, and the flow of a stream that runs; 0 where none does.
+
+    What a slow scale still shows of a vessel comes more and more slowly, and is none.
+    """
+    level_g, runs_g_s, sd_g_s = _line(since_s, weight_g, noise_g)
+    half = since_s.size // 2
+    steady = half < FEWEST or _line(since_s[half:], weight_g[half:], noise_g)[1] > RUNS_ON * runs_g_s
+    if steady and runs_g_s > max(RUNS_G_S, STRAYS_NOISES * sd_g_s):
+        return level_g, runs_g_s
+    return median(weight_g[-5:]), 0.0
+
+
+def _line(since_s: Floats, weight_g: Floats, noise_g: float) -> tuple[float, float, float]:
+    """Put a straight line through readings: its level at time 0, its slope, and how well that is known."""
     mean_s, mean_g = float(since_s.mean()), float(weight_g.mean())
     line = since_s - mean_s
     power = max(float(line @ line), 1e-9)
-    runs_g_s = float(line @ weight_g) / power
-    if runs_g_s > max(RUNS_G_S, STRAYS_NOISES * noise_g / math.sqrt(power)):
-        return mean_g - runs_g_s * mean_s, runs_g_s
-    return median(weight_g[-5:]), 0.0
+    slope_g_s = float(line @ weight_g) / power
+    return mean_g - slope_g_s * mean_s, slope_g_s, noise_g / math.sqrt(power)
 
 
 def _falling(

@@ -38,7 +38,6 @@ LONGEST_TAIL_S = 6.0
 
 COMES_BACK_S, STRAYS_NOISES = 3.0, 1.5
 """For so long a slow display still comes back, to within so many noises of where it was: less than a step."""
-
 RESTS_S = 2.5
 """What stays away for so long was taken off and put on again; a knock is over sooner."""
 
@@ -247,8 +246,7 @@ def move_between(grid: Grid, first: int, last: int, last_before: int, next_first
     """Measure a move between two grid indices; what the one before still shows and what the next one brings
     is none of it.
     """
-    near = max(round(0.4 / grid.step_s), 1)
-    weight = grid.weight_g
+    near, weight = max(round(0.4 / grid.step_s), 1), grid.weight_g
     runs = bool(weight[last] < weight[first]) and runs_into(weight, first, last_before, near)
     before = weight[first] if runs else median(weight[max(first - near + 1, 0) : first + 1])
     after = median(weight[last : max(min(last + near, next_first), last + 1)])
@@ -268,16 +266,20 @@ def _come_back(
 ) -> Move:
     """Let what was lifted and comes back be there when the display is where it was, not when that slows down.
 
-    :param span: its first and last grid index
-    :param between: the last one of the move before it, and the first of the one after it
+    :param span: its first and last grid index, with ``between`` the last before it and the first after it
     """
     unsure_g = STRAYS_NOISES * noise_g
+    (first, last), (before, after) = span, between
     if not move.returns or move.reach_g > 0.0 or move.change_g > -unsure_g:
         return move
-    (first, last), (before, after) = span, between
-    level_g = grid.weight_g[last] - move.change_g - unsure_g
-    comes = grid.weight_g[last : min(last + round(COMES_BACK_S / grid.step_s), after)] >= level_g
-    return move_between(grid, first, last + int(comes.argmax()), before, after) if comes.any() else move
+    way = grid.weight_g[last : min(last + round(COMES_BACK_S / grid.step_s), after)]
+    back = (way >= grid.weight_g[last] - move.change_g - unsure_g).nonzero()[0]
+    if not back.size:
+        return move
+    # What the scale still owes comes more and more slowly; a pour does not, nor a swing.
+    way = way[: int(back[0]) + 1]
+    slows = 2.0 * way[back[0] // 2] > way[0] + way[-1] and (way[1:] - way[:-1]).min(initial=0.0) > -unsure_g
+    return move_between(grid, first, last + int(back[0]), before, after) if slows else move
 
 
 def _falls(grid: Grid, slope: Floats, groups: list[tuple[int, int]], noise_g: float) -> list[tuple[int, int]]:

@@ -95,8 +95,8 @@ def test_to_and_fro_for_a_while_is_stirring(at_s: float, size_g: float) -> None:
     assert (stir.start_s, stir.end_s) == pytest.approx((at_s, at_s + 2.5), abs=0.5)
 
 
-@pytest.mark.parametrize("hz", [4.0, 10.0, 25.0])
-@pytest.mark.parametrize("rests_s", [1.2, 1.6, 2.2])
+@pytest.mark.parametrize("hz", [4.0, 6.0, 10.0])
+@pytest.mark.parametrize("rests_s", [1.2, 1.4, 2.0])
 def test_a_pour_soon_after_stirring_is_no_part_of_it(hz: float, rests_s: float) -> None:
     """The swings within the median's reach bend it where the pour begins: its start was drawn through."""
     fine_s = np.arange(0.0, 60.0, 0.01)
@@ -107,7 +107,7 @@ def test_a_pour_soon_after_stirring_is_no_part_of_it(hz: float, rests_s: float) 
     every = round(100.0 / hz)
     weight_g = shown_g[::every] + np.random.default_rng(1).normal(0.0, 0.03, shown_g[::every].size)
     read = analyse(fine_s[::every], np.round(weight_g, 1))
-    assert [pour.poured_g for pour in read.pours] == pytest.approx([72.0, 60.0], abs=0.6)
+    assert [pour.poured_g for pour in read.pours] == pytest.approx([72.0, 60.0], abs=0.4)
     assert read.pours[1].start_s == pytest.approx(25.0 + rests_s, abs=0.4)
     assert [event.kind for event in read.events] == ["stir"]
 

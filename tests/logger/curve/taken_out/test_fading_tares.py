@@ -83,7 +83,7 @@ def test_a_vessel_is_lifted_to_anywhere_but_zero(left_g: float, known: Response 
 
 @pytest.mark.parametrize("response", [Response(0.3), Response(0.6), Response(0.4, 2)])
 def test_a_fall_to_zero_ends_where_its_tail_is_known(response: Response) -> None:
-    load_g = tared(50.0 * (FINE_S > 2.0), 30.0)
+    load_g = tared(50.0 * (FINE_S > 2.0), 30.0) + 6.0 * np.clip(FINE_S - 31.0, 0.0, 10.0)
     samples = samples_from(*shown(load_g, response))
     on, fall = faded_to_zero(find_moves(grid_of(samples), 0.03), samples, response, 0.03, 0.1)
     assert on.fades is None
@@ -91,6 +91,12 @@ def test_a_fall_to_zero_ends_where_its_tail_is_known(response: Response) -> None
     assert fall.start_s == pytest.approx(30.0, abs=0.03)
     assert fall.change_g == pytest.approx(-50.0, abs=0.1)
     assert fall.end_s < 30.0 + 5.0 * response.delay_s
+
+
+def test_a_fall_that_was_seen_to_its_end_hides_nothing() -> None:
+    samples = samples_from(*shown(tared(50.0 * (FINE_S > 2.0), 30.0), Response(0.3)))
+    moves = find_moves(grid_of(samples), 0.03)
+    assert faded_to_zero(moves, samples, Response(0.3), 0.03, 0.1) == moves
 
 
 @pytest.mark.parametrize("order", [1, 2])
