@@ -58,9 +58,9 @@ def to_ends_of_fields(check: Check, sample: Frames, busy: Marks) -> Check:
     :param sample: shape (n, length)
     :param busy: which bytes change, shape (length,)
     """
-    if check.poly and check.init:
-        return check
     good = sample[check.holds(sample)]
+    if (check.poly and check.init) or not len(good):
+        return check
     start, stop = check.start, check.stop
 
     def is_top(at: int) -> bool:
