@@ -26,8 +26,8 @@ _OF_SMALL = 0.45
 _LARGE_G = 2000.0
 """What most scales that are brewed with can weigh, g."""
 
-_HEAVY_G = 5000.0
-"""What the largest of them can."""
+_HEAVY_G, _REACH_G = 5000.0, 3000.0
+"""What the largest of them can; and what a number is given room for as long as it may have it."""
 
 _WIDEST = 4
 """Bytes of a number, at most."""
@@ -72,7 +72,7 @@ def doubts_of_width(
         # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
-    elif quantity == "weight" and most < _HEAVY_G and _has_idle_bits(one):
+    elif quantity == "weight" and most < _REACH_G and _has_idle_bits(one):
         text = f"Its lowest bits never change: it may go on above {most:.0f} g, below flags."
         yield text, beyond_end(one)
     elif (
