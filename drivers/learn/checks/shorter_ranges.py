@@ -58,9 +58,9 @@ def to_ends_of_fields(check: Check, sample: Frames, busy: Marks) -> Check:
     :param sample: shape (n, length)
     :param busy: which bytes change, shape (length,)
     """
-    if check.poly and check.init:
-        return check
     good = sample[check.holds(sample)]
+    if (check.poly and check.init) or not len(good):
+        return check
     start, stop = check.start, check.stop
 
     def is_top(at: int) -> bool:
@@ -69,7 +69,7 @@ def to_ends_of_fields(check: Check, sample: Frames, busy: Marks) -> Check:
 
     if is_top(start) and start + 1 < stop:
         check = replace(check, start=start + 1)
-    if not check.poly and is_top(stop):
+    if not check.poly and stop + 1 != check.at and is_top(stop):  # else it may be the check's own upper one
         check = replace(check, stop=stop + 1)
     return check
 

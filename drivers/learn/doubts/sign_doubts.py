@@ -98,11 +98,12 @@ def _is_damaged(one: Fit, other: np.ndarray, sizes: Floats) -> bool:
 
     Nothing goes through nought from there and back in one packet.
     """
-    if turns_on_way(np.abs(one.number.values(one.kind.frames)), other, one):
-        return True
     at, near = int(np.flatnonzero(other)[0]), 3.0 * one.step + 6.0 * one.noise_units
     before, behind = sizes[max(at - 1, 0)], sizes[min(at + 1, len(sizes) - 1)]
-    return bool(abs(behind - before) <= near and min(before, behind) > sizes[at] + near)
+    least = min(before, behind)
+    if turns_on_way(np.abs(one.number.values(one.kind.frames)), other, one):
+        return bool(sizes[at] < 2.0 * least)  # a pan that comes to rest swings below nought
+    return bool(abs(behind - before) <= near and least > sizes[at] + near)
 
 
 def _is_on_one_side(other: np.ndarray, small: np.ndarray, nought: np.ndarray, sizes: Floats) -> bool:

@@ -27,11 +27,15 @@ _OF_SMALL = 0.45
 _LARGE_G = 2000.0
 """What most scales that are brewed with can weigh, g."""
 
-_HEAVY_G = 5000.0
-"""What the largest of them can."""
+_HEAVY_G, _REACH_G = 5000.0, 3000.0
+"""What the largest of them can; and what a number is given room for as long as it may have it."""
 
 _WIDEST = 4
 """Bytes of a number, at most."""
+
+_IDLE, _UNUSUAL = 4, 4.0
+"""Counts of a step that two bits below a number make; and how unlikely a scale is that they make of a round
+one, a natural logarithm."""
 
 _STILL_BOTH = 0.98
 _STILL = 0.93
@@ -69,6 +73,9 @@ def doubts_of_width(
         # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
+    elif quantity == "weight" and most < _REACH_G and _has_idle_bits(one):
+        text = f"Its lowest bits never change: it may go on above {most:.0f} g, below flags."
+        yield text, beyond_end(one)
     elif (
         quantity == "weight"
         and most < (_LARGE_G if one.scale else _HEAVY_G)
@@ -100,6 +107,19 @@ def _may_have_no_sign(one: Fit) -> bool:
         return False
     read = one.number.values(one.kind.frames[rows_in_place(one)])
     return not bool((read < -0.5 * one.grid).any())  # what is damaged is hardly in place
+
+
+def _has_idle_bits(one: Fit) -> bool:
+    """Say whether whole bytes have lowest bits that never change: a number packed in bits ends anywhere.
+
+    What counts in tenths or hundredths goes in fours where a display's division is twenty of them.
+    """
+    number = one.number
+    is_whole = number.encoding == "integer" and not number.mask and number.sign is None
+    if not is_whole or one.zero_kind != "none" or (one.scale is not None and one.scale.cost < _UNUSUAL):
+        return False
+    says = number.values(one.kind.frames[rows_in_place(one)])
+    return bool((says % _IDLE == 0).mean() > _STILL_BOTH)
 
 
 def _has_still_beside(one: Fit, taken: frozenset[int]) -> bool:

@@ -31,6 +31,9 @@ from drivers.learn.widths.upper_bits import with_its_sign_bit
 
 _FEWEST, _SIGNED = 2, 0.01
 
+_FAR_ABOVE = 2.0
+"""Times the lesser one of those beside a number that this is at most where none has gone through nought."""
+
 _FEW_GAINED, _ONE_GAINED, _FAR_MORE, _MANY, _MANY_IN_ORDER = 4.5, 1.5, 4.0, 8, 2
 """Packets that may be damaged ones, all told and where a check is right; by how much more others must be; and
 how many, of all and of those in order.
@@ -147,7 +150,8 @@ def _has_turned_sign(one: Fit) -> Marks:
     near = 2.0 * one.step + 4.0 * one.noise_units
     with np.errstate(invalid="ignore"):
         goes_on = (-says >= beside[0] - near) & (-says <= beside[1] + near)
-        return np.asarray(goes_on & (says < beside[0] - 2.0 * near))
+        is_over_nought = -says < _FAR_ABOVE * beside[0]  # a pan that comes to rest swings below it
+        return np.asarray(goes_on & is_over_nought & (says < beside[0] - 2.0 * near))
 
 
 def _told_by_leap(fits: Sequence[Fit], one: Fit) -> Fit | None:

@@ -7,7 +7,7 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, xor
+from tests.drivers.learn.small import learned, reads, summed, xor
 
 OUNCE_G = 28.349523125
 LIGHT = (0.0, 87.4, 150.3, 500.0)
@@ -308,3 +308,16 @@ def test_a_nought_between_a_weight_with_room_and_a_temperature_is_none_of_the_we
     found = learned(lambda g, n: packet(g, n, 250 - n // 100), (0.0, 100.0, 200.0, 500.0), 0.1)
     assert found.is_sure, found.reasons
     assert reads(found, packet(123.4, 1), packet(123.4, 1, 265)) == [pytest.approx(123.4)] * 2
+
+
+def test_whole_bytes_with_two_bits_below_that_never_change_may_go_on_below_flags():
+    """Eighteen bits of a word of 24, of which the loads have needed sixteen."""
+
+    def packet(g: float, n: int) -> bytes:
+        word = round(10 * max(g, 0.0)) << 2 | 0x0D0000 | 0x800000 * (n % 160 > 9)
+        data = b"\xeb\x55" + bytes([n % 251]) + word.to_bytes(3, "little")
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 50.0, 500.0, 1000.0), 0.0)
+    assert not found.is_sure
+    assert any("lowest bits" in reason for reason in found.reasons), found.reasons
