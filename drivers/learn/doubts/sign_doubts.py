@@ -56,9 +56,11 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     :param taken: places of a check, which holds for all of them
     """
     number, frames = one.number, one.kind.frames
-    if number.sign is not None or one.zero_kind == "half":
-        return False
-    if number.encoding in ("float", "ascii") and has_own_sign(one, fewest):
+    if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
+        return (
+            False  # a float has a sign of its own as a rule: what is not clearly another one leaves no doubt
+        )
+    if number.encoding == "ascii" and has_own_sign(one, fewest):
         return False
     if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):
         return False

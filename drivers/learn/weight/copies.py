@@ -29,6 +29,9 @@ _MOSTLY_SAME = 0.9
 _AS_SHOWN = 0.15
 """The coarsest step, g or °C, of a display that shows bare counts as finely as they are wanted: 0.005 oz."""
 
+_COARSE, _OF_SPAN = 3.0, 0.01
+"""Steps that are coarse, g or °C, and as a share of the span of the loads."""
+
 _AT_ONCE_S = 0.06
 """How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
 
@@ -50,7 +53,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         if any(
             behind_s(one, other) > 0.0
             for other in good
-            if other is not one and other.step < 3.0 and _is_as_straight(other, one)
+            if other is not one and _tells_times(other) and _is_as_straight(other, one)
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)
@@ -74,6 +77,11 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _tells_times(other: Fit) -> bool:
+    """Say whether the steps of a number are fine enough to see when it goes over, for these loads."""
+    return other.step < max(_COARSE, _OF_SPAN * other.span)
 
 
 def _is_converter_of(other: Fit, one: Fit) -> bool:
