@@ -14,7 +14,7 @@ from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S, Edge, fit_edge
 from logger.curve.edges.posterior import know_ends, know_starts
 from logger.curve.edges.shapes import FALL_S, Response
-from logger.curve.pours.ranges import ENDS, THIN_ENDS, between_times, late_sd_s
+from logger.curve.pours.ranges import ENDS, THIN_ENDS, Late, between_times
 from tests.benchmarks.curve_suite import Floats
 
 FINE_S = np.arange(4.0, 17.0, 0.005)
@@ -110,8 +110,8 @@ def test_a_clean_end_is_not_pushed_late(flow_g_s: float, response: Response) -> 
     is_thin = flow_g_s < THIN_FLOW_G_S
     assert off_s.max() < 0.3
     assert np.abs(np.median(off_s)) < (0.2 if is_thin else 0.1)
-    late_s, width = late_sd_s(0.0, response.delay_s, thin=is_thin), THIN_ENDS if is_thin else ENDS
-    ranges_s = [between_times(known, known.time_s, width, late_s, edge) for edge, known in found]
+    late, width = Late.of(response.delay_s, 0.0, thin=is_thin), THIN_ENDS if is_thin else ENDS
+    ranges_s = [between_times(known, known.time_s, width, late, edge) for edge, known in found]
     assert np.mean([low_s <= ends_s <= high_s for low_s, high_s in ranges_s]) >= 0.8
 
 
