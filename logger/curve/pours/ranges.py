@@ -71,7 +71,7 @@ class Width:
     breaks_off: float = 0.0
 
 
-STARTS = Width(0.5, 0.65, 0.65, 0.07, unseen_g=0.1, coarse=1.0, misfits=3.2, fits_late=1.0, slow=0.15)
+STARTS = Width(0.46, 0.6, 0.6, 0.065, unseen_g=0.093, coarse=0.93, misfits=3.0, fits_late=0.93, slow=0.14)
 """A start is where the display leaves a level, and the lag moves it by 0.9 times itself at the most, by two
 thirds as a rule. A scale creeps by 0.1 g, and a hand's first water is drops, thread and splash: some 0.1 g in
 all come as no ramp has it, which is 0.01 s of a wide stream and 0.05 s of a thin one. What a

@@ -146,7 +146,7 @@ def test_a_start_may_be_where_a_later_fit_has_it_and_an_end_half_way_to_any() ->
 
 def test_what_a_coarse_display_rounds_off_widens_a_start_and_the_more_so_the_thinner_the_stream() -> None:
     assert width_s(NOT_LATE, ENDS, rounded_g=0.4) == width_s(NOT_LATE, ENDS)
-    unseen_g = math.hypot(STARTS.unseen_g, 0.4)
+    unseen_g = math.hypot(STARTS.unseen_g, STARTS.coarse * 0.4)
     wide_s = width_s(NOT_LATE, STARTS, rounded_g=0.4)
     assert wide_s == pytest.approx(2.0 * 1.645 * unseen_g / FITTED.flow_g_s)
     assert width_s(NOT_LATE, STARTS, replace(FITTED, flow_g_s=2.0), 0.4) == pytest.approx(3.0 * wide_s)
