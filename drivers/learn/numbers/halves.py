@@ -78,8 +78,8 @@ def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
     is_whole = (
         number.encoding == "integer" and not number.mask and one.scale is not None and one.step >= _WHOLE
     )
-    if not is_whole or len(loads) < _FEWEST_LOADS:
-        return False
+    if not is_whole or number.order not in ("big", "little") or len(loads) < _FEWEST_LOADS:
+        return False  # or of words in another order, which go on by words
     place = number.lowest_at + (1 if number.order == "big" else -1)
     if not 0 <= place < one.kind.length:
         return False

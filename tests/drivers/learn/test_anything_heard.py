@@ -34,6 +34,8 @@ def _now_and_then(g: float, n: int, rng: random.Random) -> bytes:
 COLUMNS: dict[str, Column] = {
     "steps": lambda g, n, rng: struct.pack(">i", round(100 * g)),
     "few steps": lambda g, n, rng: struct.pack("<h", round(g)),
+    "words": lambda g, n, rng: struct.pack("<hH", *divmod(round(g), 2**16)),
+    "words, the lower first": lambda g, n, rng: struct.pack(">Hh", round(g) % 2**16, round(g) // 2**16),
     "float": lambda g, n, rng: struct.pack("<f", g),
     "nothing or infinite": lambda g, n, rng: struct.pack(">f", rng.choice((g, float("nan"), float("inf")))),
     "digits": _in_digits,

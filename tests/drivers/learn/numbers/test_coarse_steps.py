@@ -47,3 +47,15 @@ def test_the_middle_of_a_range_is_nought_and_no_multiple_of_the_steps_beside_it(
     found = learned(packet, noise_g=0.6)
     assert found.choice.best is not None
     assert found.choice.best.step == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("order", ["badc", "cdab"])
+def test_whole_grams_in_words_at_the_end_of_a_packet_go_on_by_words_and_not_behind_it(order: str):
+    def packet(g: float, n: int) -> bytes:
+        upper, lower = divmod(round(g) % 2**32, 2**16)
+        return b"\x55\xa5" + (
+            struct.pack("<HH", upper, lower) if order == "badc" else struct.pack(">HH", lower, upper)
+        )
+
+    found = learned(packet, (304.3, 0.0, 50.0, 1404.7), 0.6)
+    assert reads(found, packet(1200.0, 7)) == [1200.0]
