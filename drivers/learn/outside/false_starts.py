@@ -96,8 +96,8 @@ def _changes(values: Floats) -> Floats:
 def names_messages(outside: Outside, joined: ByteStream) -> bool:
     """Say whether the last byte of a header tells messages of another kind from these.
 
-    They come between
-    Those begin alike but for that byte, are as long each time, and have the same byte there.
+    The others come between these and begin alike but for that byte, which is the same each time, as is their
+    length.
     """
     begins = places_found(outside, joined)
     ends = begins[:-1] + outside.length
