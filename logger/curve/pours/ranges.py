@@ -82,7 +82,9 @@ start. That one believes all its readings alike, the weighed one those before it
 after a level that creeps, the range reaches from one to the other; earlier ones are as likely as the readings
 have them. And what seems to take longer than a hand that tips was drawn out by noise, by drops or by such a
 level: the stream itself is later."""
-ENDS = Width(0.8, 0.75, 1.4, 0.07, unseen_g=0.15, fits_early=0.5, fits_late=0.5, later_s=0.25, breaks_off=0.2)
+ENDS = Width(
+    0.66, 0.75, 1.4, 0.07, unseen_g=0.15, fits_early=0.5, fits_late=0.5, later_s=0.25, breaks_off=0.19
+)
 """An end is where a bend settles: a lag taken too long makes its ramp shorter as well, and its time moves by
 1.4 times as much in the median, by 3 times at the most. A thread of some tenths of a gram a second that runs
 off the lip for half a second is less than a display shows: an end may be later by that, never earlier.
