@@ -28,8 +28,8 @@ from drivers.learn.signs.sign_places import (
 
 _FEWEST, _EXACT, _NEAR_STEPS = 2, 8, 10.0
 _FEWEST_FAR, _OF_MINUS, _MOST_LOST = 4, 0.03, 0.01
-_BOTH_WAYS, _DEEP, _FEWEST_DEEP = 0.1, 4.5, 3
-"""Small numbers not below nought for each below it, at least; steps that are no flicker, and how often."""
+_BOTH_WAYS = 0.1
+"""Small numbers not below nought for each below it, at least."""
 
 _MIXED, _COMES = 0.1, 0.03
 """Share of noughts with a bit that is there at some of them only; how often it comes, of all near nought."""
@@ -57,9 +57,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     """
     number, frames = one.number, one.kind.frames
     if number.encoding == "float" or number.sign is not None or one.zero_kind == "half":
-        return (
-            False  # a float has a sign of its own as a rule: what is not clearly another one leaves no doubt
-        )
+        return False  # a float has its own as a rule: what is not clearly another one leaves no doubt
     if number.encoding == "ascii" and has_own_sign(one, fewest):
         return False
     if one.zero_kind in ("odd", "round") or (number.signed and has_been_negative(one, fewest)):

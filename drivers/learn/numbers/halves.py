@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.packets.kinds import on_way
@@ -78,7 +79,7 @@ def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
     is_whole = (
         number.encoding == "integer" and not number.mask and one.scale is not None and one.step >= _WHOLE
     )
-    if not is_whole or number.order not in ("big", "little") or len(loads) < _FEWEST_LOADS:
+    if not is_whole or number.order not in BYTE_ORDERS or len(loads) < _FEWEST_LOADS:
         return False  # or of words in another order, which go on by words
     place = number.lowest_at + (1 if number.order == "big" else -1)
     if not 0 <= place < one.kind.length:

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 
 _FEWEST, _TOLD, _ALIKE = 5, 0.95, 0.9
@@ -29,7 +30,7 @@ def is_lowest_told(one: Fit) -> bool:
     number = one.number
     if one.scale is not None or number.encoding != "integer" or number.width < 2 or number.mask:
         return False
-    if one.grid > _COARSE or number.order not in ("big", "little"):
+    if one.grid > _COARSE or number.order not in BYTE_ORDERS:
         return False
     rows = rows_in_place(one)
     offset = number.offset + (number.order == "little")

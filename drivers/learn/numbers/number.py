@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +96,12 @@ class Number:
     def highest_first(self) -> list[int]:
         """The places of its bytes, the most significant one first."""
         return [self.offset + at for at in highest_first(bytes(range(self.width)), self.order)]
+
+    def moved(self, by: int) -> Number:
+        """Give the same number so many bytes further behind, with its sign and the count of its decimals."""
+        sign = replace(self.sign, offset=self.sign.offset + by) if self.sign is not None else None
+        decimals_at = self.decimals_at + by if self.decimals_at >= 0 else -1
+        return replace(self, offset=self.offset + by, sign=sign, decimals_at=decimals_at)
 
     def own_bits(self, place: int) -> int:
         """Give which bits of a byte are the number's own."""

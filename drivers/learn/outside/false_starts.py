@@ -13,7 +13,7 @@ from drivers.learn.numbers.neighbours import NOT_NEEDED, upper_places
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import may_be_charge, places_of
 from drivers.learn.outside.picking import places_found
-from drivers.learn.packets.arrays import Floats, Frames, without_single
+from drivers.learn.packets.arrays import Frames, changes_of
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import fixed_bytes
 
@@ -78,19 +78,12 @@ def _is_beside_clock(one: Fit, fixed: Sequence[int | None], place: int) -> bool:
         if lower is None:
             continue
         column = one.kind.frames[:, lower].astype(np.float64)
-        changes = _changes(column)
+        changes = changes_of(column)
         if changes.size > _SELDOM:
-            rests = [_changes(column[rows]) for rows in one.kind.settled]
-            changes = np.concatenate(rests)
+            changes = np.concatenate([changes_of(column[rows]) for rows in one.kind.settled])
         if changes.size and abs(np.sign(changes).sum()) > _ONE_WAY * changes.size:
             return True
     return False
-
-
-def _changes(values: Floats) -> Floats:
-    """Give by how much a byte changes whenever it does, damage left out."""
-    changes = np.diff(without_single(values)) if values.size >= _FEWEST else values[:0]
-    return np.asarray(changes[changes != 0])
 
 
 def names_messages(outside: Outside, joined: ByteStream) -> bool:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
 from drivers.learn.outside.headers import is_clear_mark, places_of
-from drivers.learn.packets.arrays import Floats, without_single
+from drivers.learn.packets.arrays import Floats, changes_of
 
 _LONG_HEADER = 2
 """Bytes that many choose for a mark; of more, the last may be none."""
@@ -64,5 +64,4 @@ def _changes(column: NDArray[np.uint8]) -> Floats:
     """Give by how much a byte changes whenever it does, but for what is there once and gone again: damage."""
     often = np.bincount(column, minlength=256)[column] >= _UNDAMAGED
     column = column[often] if often.mean() > _MOST else column
-    steps = np.diff(without_single(column.astype(np.float64)))
-    return np.asarray(steps[steps != 0])
+    return changes_of(column.astype(np.float64))

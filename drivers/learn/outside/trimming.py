@@ -76,18 +76,14 @@ def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
     more = kind.length - first
     if more == 0 or not any(outside.header):
         return None
-    number, sign = one.number, one.number.sign
-    moved = replace(
-        number, offset=number.offset + more,
-        sign=replace(sign, offset=sign.offset + more) if sign is not None else None,
-        decimals_at=number.decimals_at + more if number.decimals_at >= 0 else -1,
-    )  # fmt: skip
     frames = np.concatenate((np.roll(kind.frames[:, first:], 1, axis=0), kind.frames[:, :first]), axis=1)
     begins = None if kind.begins is None else np.maximum(kind.begins - more, 0)
     earlier = replace(kind, frames=frames, begins=begins, selectors=())
     codes = tuple((at + more, code) for at, code in outside.codes)
     header = (*(None,) * more, *outside.header)
-    return replace(one, kind=earlier, number=moved), replace(outside, header=header, codes=codes)
+    return replace(one, kind=earlier, number=one.number.moved(more)), replace(
+        outside, header=header, codes=codes
+    )
 
 
 def _is_mark_or_flags(column: Frames) -> bool:
@@ -110,10 +106,7 @@ def _usual(one: Fit, place: int) -> int | None:
 
 
 def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outside]:
-    check, number = outside.check, one.number
-    sign = replace(number.sign, offset=number.sign.offset - first) if number.sign is not None else None
-    decimals_at = number.decimals_at - first if number.decimals_at >= 0 else -1
-    moved = replace(number, offset=number.offset - first, sign=sign, decimals_at=decimals_at)
+    check = outside.check
     kind = replace(one.kind, frames=one.kind.frames[:, first:end], begins=None)
     header = outside.header[first:] or (_usual(one, first),)
     while header and header[-1] is None:
@@ -123,4 +116,5 @@ def _cut_to(one: Fit, outside: Outside, first: int, end: int) -> tuple[Fit, Outs
         if check is None
         else replace(check, at=check.at - first, start=max(check.start - first, 0), stop=check.stop - first)
     )
-    return replace(one, kind=kind, number=moved), Outside(header, end - first, b"", moved_check)
+    moved = replace(one, kind=kind, number=one.number.moved(-first))
+    return moved, Outside(header, end - first, b"", moved_check)

@@ -42,3 +42,13 @@ def without_single(values: Floats) -> Floats:
     :returns: shape (n - 2,)
     """
     return np.asarray(np.median((values[:-2], values[1:-1], values[2:]), axis=0))
+
+
+def changes_of(values: Floats) -> Floats:
+    """Give by how much values change whenever they do, single ones astray left out.
+
+    :param values: shape (n,)
+    :returns: shape (m,), none of them 0; empty where there are too few values
+    """
+    steps = np.diff(without_single(values))
+    return np.asarray(steps[steps != 0.0])

@@ -31,6 +31,7 @@ from drivers.learn.weight.needless import (
     without_needless_masks,
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
+from drivers.learn.weight.ranked import put_first
 from drivers.learn.weight.same_packets import are_rounded_apart, in_packets_of, is_rounded_from
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
@@ -104,7 +105,7 @@ def choose(
         (one for one in prompt if is_rounded(prompt[0], one)), key=lambda one: one.step, default=prompt[0]
     )
     finest = next((one for one in prompt if _is_source_of(one, finest)), finest)
-    prompt = [finest, *(one for one in prompt if one is not finest)]
+    prompt = put_first(finest, prompt)
     best = settled(_unselected(finest, fits, loads, quantity), loads, quantity, is_final=is_final)
     others = prompt[1:]
     rivals = tuple(

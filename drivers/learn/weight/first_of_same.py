@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.weight.ranked import put_first
 
 _ALWAYS = 0.99
 """Share of the packets in which two numbers are the same but for damage."""
@@ -22,7 +23,7 @@ def first_of_same(prompt: Sequence[Fit]) -> list[Fit]:
     best = prompt[0]
     twins = [one for one in prompt if _are_written_alike(one, best) and _are_same(one, best)]
     first = min(twins, key=lambda one: one.number.offset, default=best)
-    return [first, *(one for one in prompt if one is not first)]
+    return put_first(first, prompt)
 
 
 def _are_written_alike(one: Fit, best: Fit) -> bool:

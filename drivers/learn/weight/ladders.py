@@ -14,6 +14,7 @@ import numpy as np
 from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.weight.copies import agree
 from drivers.learn.weight.protected import comes_as_often
+from drivers.learn.weight.ranked import put_first
 from drivers.learn.weight.two_units import are_metric_and_not
 
 _ABOVE = 2.0
@@ -43,7 +44,7 @@ def originals_first(prompt: Sequence[Fit]) -> list[Fit]:
         ),
         best,
     )  # fmt: skip
-    return [original, *(one for one in prompt if one is not original)]
+    return put_first(original, prompt)
 
 
 def is_made_of(each: Fit, one: Fit) -> bool:

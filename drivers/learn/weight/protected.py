@@ -12,6 +12,7 @@ from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.kinds import Kind, on_way, usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.copies import agree
+from drivers.learn.weight.ranked import put_first
 
 _AS_OFTEN = 0.6
 """Share of the time between two packets of another one that is about as long."""
@@ -40,7 +41,7 @@ def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
         if one is firsts.get(one.kind.stream) and one is not best and comes_as_often(one, best)
     ]  # fmt: skip
     protected = next((one for one in others if _has_check(one)), best)
-    return [protected, *(one for one in prompt if one is not protected)]
+    return put_first(protected, prompt)
 
 
 def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
@@ -57,7 +58,7 @@ def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:
         and agree(best, one) and (_has_check(one) or not _has_check(best))
     ]  # fmt: skip
     first = min(others, key=lambda one: _gap_s(one.kind), default=best)
-    return [first, *(one for one in prompt if one is not first)]
+    return put_first(first, prompt)
 
 
 def _is_as_fine(one: Fit, best: Fit) -> bool:

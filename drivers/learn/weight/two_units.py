@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.weight.copies import METRIC, agree
 from drivers.learn.weight.protected import is_protected_alone
+from drivers.learn.weight.ranked import put_first
 from drivers.learn.weight.same_packets import are_rounded_apart
 from drivers.learn.weight.shown import COARSEST_SHOWN
 
@@ -42,12 +43,12 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
         return list(prompt)
     divided = [one for one in prompt if are_divided_beside_grams(one, best) and agree(best, one)]
     if divided:
-        return [divided[0], *(one for one in prompt if one is not divided[0])]
+        return put_first(divided[0], prompt)
     grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
     first = min(grams, key=lambda one: one.step, default=best)
     if first is best or best.step < _FINEST_OUNCES or not are_ounces_beside_division(best, first):
         return list(prompt)
-    return [first, *(one for one in prompt if one is not first)]
+    return put_first(first, prompt)
 
 
 def _is_in_another_unit(each: Fit, one: Fit) -> bool:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.captures.capture import Load, Quantity
 from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit, fit
@@ -68,9 +69,7 @@ def with_top_as_sign(one: Fit, check: Check | None, loads: Sequence[Load], quant
 def _is_plain(one: Fit) -> bool:
     number = one.number
     is_whole = number.encoding == "integer" and not number.mask and number.signed != "sign-bit"
-    return (
-        is_whole and one.zero_kind == "none" and one.scale is not None and number.order in ("big", "little")
-    )
+    return is_whole and one.zero_kind == "none" and one.scale is not None and number.order in BYTE_ORDERS
 
 
 def _without_top(number: Number) -> Number | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.packets.arrays import without_single
+from drivers.learn.packets.arrays import changes_of
 
 _TOPS = {"integer": (0x00, 0x80, 0xFF), "hex": (0x30, 0x38, 0x46)}
 """The highest place of a number: nought, the half of its range, and filled with ones."""
@@ -94,8 +94,7 @@ def goes_on_behind(one: Fit) -> bool:
     at = number.offset - 1 if number.order == "big" else number.end
     if not 0 <= at < one.kind.length:
         return False
-    steps = np.abs(np.diff(without_single(frames[:, at].astype(np.float64))))
-    steps = steps[steps > 0.0]
+    steps = np.abs(changes_of(frames[:, at].astype(np.float64)))
     if not steps.size or (steps > _BEGINS_AGAIN).any():
         return False
     return bool((steps <= _SLOWLY).mean() > _NEARLY_ALL)

@@ -33,11 +33,8 @@ from logger.curve.edges.shapes import (
     settled_square,
     shown_square,
 )
+from logger.curve.edges.tried import likely_of_a_bed
 
-FALLS_S, FALLS_DIFFER = 0.6, 0.8
-"""The usual time constant of the pressure, and by how much machines differ in it, standard deviation of the
-logarithm: a stream of 2 g/s is down to drops within 1 to 4 s of the stop, three time constants (common
-practice)."""
 DRAINS, DRAINS_DIFFER = 0.15, 0.2
 """Share of a stream that usually drains more slowly, and by how much that differs (standard deviation)."""
 SLOWER = 1.5
@@ -88,7 +85,7 @@ class Stops:
 
     def _odds(self) -> Floats:
         """Something drains and drips as often as not; nothing drains where a valve has let go."""
-        falls = np.exp(-0.5 * (np.log(np.array(self.falls_s) / FALLS_S) / FALLS_DIFFER) ** 2)
+        falls = likely_of_a_bed(self.falls_s)
         closes = np.full(len(self.closes_s), CLOSES * falls.sum() / max(len(self.closes_s), 1))
         slower = np.array(self.drains_s)[:, None] >= SLOWER * np.array(self.falls_s)
         drains = np.zeros((len(self.drains_s), falls.size + closes.size))
@@ -151,6 +148,7 @@ def sum_up(options: Options[Stops], *, with_course: bool) -> list[Known]:
         choice.of(of_ways[:, None, None]) for of_ways in (stops.ways_to_drain_s, stops.ways_to_drip_g_s)
     )
     drains = drains_s > 0.0
+    # What is still to come of a flow that closes is counted, and drawn, as of a fade about the same middle.
     ways = Fading(falling_g_s, falls_s, left.parts_g_s(choice) * drains, np.where(drains, drains_s, falls_s))
     with_drops_s, with_film_s = (
         np.where(closes_s > 0.0, _closed_after_s(closes_s, falling_g_s, ends_g_s), ways.lasts_s(ends_g_s))

@@ -59,8 +59,6 @@ class Grid:
     """How long each ramp takes, shape (r,)."""
     ways_to_end_s: Floats = field(init=False)
     """How fast each end fades, 0 for not at all, once for each of what may drip; shape (d * (f + 1),)."""
-    ways_to_drip_g_s: Floats = field(init=False)
-    """What drips on after each of these, shape alike."""
     odds: Floats = field(init=False)
     """Logarithm of how likely each of these ways is beforehand; shape (d * (f + 1), 1, 1)."""
 
@@ -78,7 +76,6 @@ class Grid:
             "other_ends": earlier + (ramps if self.is_start else -ramps)[:, None] + tried,
             "ramps_s": self.step_s * ramps,
             "ways_to_end_s": np.tile([0.0, *self.fades_s], len(self.drips_g_s)),
-            "ways_to_drip_g_s": np.repeat(self.drips_g_s, len(self.fades_s) + 1),
             "odds": self._odds(),
         }
         for name, value in worked_out.items():
@@ -89,6 +86,12 @@ class Grid:
         drips = np.full(len(self.drips_g_s), np.log(self.odds_of_drips / max(len(self.drips_g_s) - 1, 1)))
         drips[0] = 0.0
         return np.asarray((drips[:, None] + fades).reshape(-1, 1, 1))
+
+
+def likely_of_a_bed(fades_s: tuple[float, ...]) -> Floats:
+    """Say how likely each time constant of the pressure on a bed is, against the usual one."""
+    off = np.log(np.array(fades_s) / BED_FADES_S) / BED_FADES_DIFFER
+    return np.asarray(np.exp(-0.5 * off**2))
 
 
 def grid_of_start(seen: Seen) -> Grid:
@@ -158,6 +161,5 @@ def _fades_of_a_bed(fades_s: tuple[float, ...]) -> tuple[float, ...]:
 
     The pressure on a bed goes as the water runs out of it: hardly one stops without a fade.
     """
-    off = np.log(np.array(fades_s) / BED_FADES_S) / BED_FADES_DIFFER
-    likely: Floats = np.exp(-0.5 * off**2)
+    likely = likely_of_a_bed(fades_s)
     return tuple((FADES_TO_ONE * likely / likely.sum()).tolist())

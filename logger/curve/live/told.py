@@ -166,9 +166,7 @@ class Told:
                 break
             if not is_rinse(first.end_s, first.poured_g, sorted((*others_s, *doses_s)), self.events):
                 break
-            changes.append(Change("pour-withdrawn", first.start_s, pour=first))
-            self._earlier = [_less(pour, first) for pour in self._earlier if pour is not first]
-            self.recent = [_less(pour, first) for pour in self.recent]
+            changes.append(self._withdrawn(first))
         return changes
 
     def _withdraw_dose(self) -> list[Change]:
@@ -183,12 +181,13 @@ class Told:
             return []
         dose = Event("dose", first.start_s, first.end_s, first.poured_g)
         self.events = sorted((*self.events, dose), key=lambda event: event.start_s)
+        return [self._withdrawn(first), Change("event", dose.end_s, event=dose)]
+
+    def _withdrawn(self, first: Pour) -> Change:
+        """Take back a forgotten pour, and count those after it without it."""
         self._earlier = [_less(pour, first) for pour in self._earlier if pour is not first]
         self.recent = [_less(pour, first) for pour in self.recent]
-        return [
-            Change("pour-withdrawn", first.start_s, pour=first),
-            Change("event", dose.end_s, event=dose),
-        ]
+        return Change("pour-withdrawn", first.start_s, pour=first)
 
     def _may_be_coffee(self, pour: Pour) -> bool:
         """Whether nothing came before it in this brew, and it arrived as coffee may: its tare would tell."""

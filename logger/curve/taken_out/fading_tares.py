@@ -190,9 +190,7 @@ def _rests_elsewhere(time_s: Floats, weight_g: Floats, fall: _Fall, unsure_g: fl
     first, last = time_s.searchsorted([faded_s, faded_s + RESTS_S]).tolist()
     if last - first < FEWEST:
         return False
-    weight_g, line = weight_g[first:last], time_s[first:last] - time_s[first:last].mean()
-    flow_g_s = float(line @ weight_g) / max(float(line @ line), 1e-9)
-    rests_g = median(weight_g)
+    rests_g, flow_g_s = median(weight_g[first:last]), _line(time_s[first:last], weight_g[first:last], 0.0)[1]
     return rests_g < -unsure_g or (rests_g > unsure_g and abs(flow_g_s) < RUNS_G_S)
 
 
