@@ -180,9 +180,10 @@ class Ruler:
         edges = time[0] + step_s * np.arange(count + 1)
         reach = np.concatenate((time, edges[-1:] + step_s))
         left = np.minimum(np.maximum(reach.searchsorted(edges, side="right") - 1, 0), reach.size - 2)
-        centres = edges[:-1] + 0.5 * step_s
-        place = np.minimum(np.maximum(time.searchsorted(centres), 1), max(time.size - 1, 1))
-        silent = (time[np.minimum(place, time.size - 1)] - time[place - 1]) > samples.gap_s
+        centres, silent = edges[:-1] + 0.5 * step_s, np.zeros(count, dtype=np.bool_)
+        for since_s, until_s in silences_s(time, samples.gap_s):
+            first, last = centres.searchsorted((since_s, until_s), side="right")
+            silent[first : last if until_s < time[-1] else count] = True
         steps_s, ahead_s = reach[1:] - reach[:-1], edges - reach[left]
         rises_s = 0.5 * ahead_s**2 / np.maximum(steps_s[left], 1e-12)
         return cls(steps_s, left, ahead_s, rises_s, centres, step_s, silent)
@@ -257,9 +258,9 @@ def _below_which(values: Floats, share: float) -> float:
     """The value below which a share of them lies, between two of them by the straight line."""
     place = share * (values.size - 1)
     low = int(place)
-    parted = np.partition(values, low)
-    after = parted[low + 1 :].min() if low + 1 < values.size else parted[low]
-    return float(parted[low] + (place - low) * (after - parted[low]))
+    high = min(low + 1, values.size - 1)
+    parted = np.partition(values, (low, high))
+    return float(parted[low] + (place - low) * (parted[high] - parted[low]))
 
 
 def silences_s(time_s: Floats, longest_s: float) -> list[tuple[float, float]]:
