@@ -107,7 +107,7 @@ def still_to_come_g(time_s: Floats, end: Edge, response: Response) -> Floats:
 
 
 def _thinned(window: Window) -> Window:
-    return Window(*thinned(window.time_s, window.weight_g), window.candidates_s)
+    return Window(*thinned(window.time_s, window.weight_g), window.candidates_s, window.slowest_s)
 
 
 def _shifts(stack: Stack, ramps_s: Floats) -> NDArray[np.int_]:
@@ -124,6 +124,7 @@ def _best(
     """
     # Half a candidate's step off moves the curve by more than the noise: compare ramps at their best times.
     bottom, low = _bottoms(misfits, stack.tries)
+    low = np.where(ramps_s <= stack.slowest_s[:, None], low, np.inf)
     best, each = low.argmin(axis=1), np.arange(stack.counts.size)
     since_s = stack.first_s + bottom[each, best] * stack.step_s
     ramp_s = ramps_s[best]

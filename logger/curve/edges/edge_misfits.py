@@ -21,16 +21,18 @@ FASTEST_G_S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The samples to fit one edge to, and where it may be.
+    """The samples to fit one edge to, where it may be, and how slow.
 
     :param time_s: times of the samples around it, shape (n,), n >= 4
     :param weight_g: their weights, shape (n,)
     :param candidates_s: evenly spaced times at which the edge may be, shape (c,)
+    :param slowest_s: no ramp of it takes longer
     """
 
     time_s: Floats
     weight_g: Floats
     candidates_s: Floats
+    slowest_s: float = np.inf
 
     @property
     def step_s(self) -> float:
@@ -51,6 +53,7 @@ class Stack:
     :param first_s: the first candidate after the first sample, shape (e,)
     :param step_s: how far apart the candidates are
     :param tries: candidates of each, shape (e,)
+    :param slowest_s: no ramp takes longer, shape (e,)
     """
 
     from_s: Floats
@@ -62,6 +65,7 @@ class Stack:
     first_s: Floats
     step_s: float
     tries: NDArray[np.int_]
+    slowest_s: Floats
 
     @classmethod
     def of(cls, windows: Sequence[Window]) -> Stack:
@@ -81,6 +85,7 @@ class Stack:
             np.array([window.candidates_s[0] for window in windows]) - begin,
             windows[0].step_s,
             np.array([window.candidates_s.size for window in windows]),
+            np.array([window.slowest_s for window in windows]),
         )
 
 

@@ -51,6 +51,11 @@ class Stretch:
         """Whether its flow may build up over seconds, as an espresso's does."""
         return self.flow_g_s <= THIN_FLOW_G_S
 
+    @property
+    def slowest_s(self) -> float:
+        """The longest ramp that its edges may have."""
+        return float((_ALL_RAMPS_S if self.is_slow else RAMPS_S)[-1])
+
 
 def fit_stretches(
     curve: Curve, spans: Sequence[tuple[int, int]], settled: Settled = NOTHING_SETTLED
@@ -69,12 +74,12 @@ def fit_stretches(
     starts: list[Place | Edge] = [
         settled.start(curve, each.first) or _start(curve, each) for each in stretches
     ]
-    begin = _fitted(curve, stretches, starts, is_start=True)
+    begin = _fitted(curve, starts, is_start=True)
     ends: list[Place | Edge] = [
         settled.end(curve, each.last) or _end(curve, each, start.time_s)
         for each, start in zip(stretches, begin, strict=True)
     ]
-    return list(zip(begin, _fitted(curve, stretches, ends, is_start=False), strict=True))
+    return list(zip(begin, _fitted(curve, ends, is_start=False), strict=True))
 
 
 def start_behind(curve: Curve, before: Edge, ended: int, span: tuple[int, int], start: Edge) -> Edge:
@@ -93,7 +98,7 @@ def start_behind(curve: Curve, before: Edge, ended: int, span: tuple[int, int], 
     if window is None:
         return start
     level_g = window.weight_g + still_to_come_g(window.time_s, before, curve.response)
-    return _fitted(curve, [stretch], [(replace(window, weight_g=level_g), at_s)], is_start=True)[0]
+    return _fitted(curve, [(replace(window, weight_g=level_g), at_s)], is_start=True)[0]
 
 
 def _stretch(curve: Curve, before: int, first: int, last: int, after: int) -> Stretch:
@@ -135,6 +140,7 @@ def _start(curve: Curve, stretch: Stretch, level_s: float = 0.0) -> Place:
     seen_s = _unseen_until_s(curve, leaves_s)
     return _place(
         curve,
+        stretch,
         (max(quiet_s, leaves_s - 3.0), min(seen_s + reach_s, max(stretch.middle_s, seen_s + 1.5))),
         (max(leaves_s - 2.0, float(time[before]) if before else -np.inf), max(latest_s, seen_s)),
     )
@@ -150,6 +156,7 @@ def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
     later_s = 2.0 if stretch.is_slow else 1.0
     return _place(
         curve,
+        stretch,
         (
             max(min(middle_s, earliest_s - 1.5), earliest_s - 3.0, min(start_s, middle_s)),
             min(curve.seen_until_s(reaches_s, reaches_s + 4.0), quiet_s),
@@ -159,7 +166,9 @@ def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
     )
 
 
-def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, float]) -> Place:
+def _place(
+    curve: Curve, stretch: Stretch, window_s: tuple[float, float], between_s: tuple[float, float]
+) -> Place:
     """Take the measured samples of a window; the edge lies between two times."""
     time, weight = curve.measured(*window_s)
     if time.size < 5:
@@ -171,25 +180,23 @@ def _place(curve: Curve, window_s: tuple[float, float], between_s: tuple[float, 
     latest_s = max(between_s[1], between_s[0] + TRIED_EVERY_S)
     every_s = max(TRIED_EVERY_S, (latest_s - between_s[0]) / MOST_TRIED)
     candidates = np.arange(between_s[0], latest_s + 0.5 * every_s, every_s)
-    return Window(time, weight, candidates), guess_s
+    return Window(time, weight, candidates, stretch.slowest_s), guess_s
 
 
-def _fitted(
-    curve: Curve, stretches: Sequence[Stretch], places: Sequence[Place | Edge], *, is_start: bool
-) -> list[Edge]:
-    """Fit the edges of fast stretches together, and those of slow ones with slow ramps."""
+def _fitted(curve: Curve, places: Sequence[Place | Edge], *, is_start: bool) -> list[Edge]:
+    """Fit the edges together whose candidates are as far apart."""
     edges: dict[int, Edge] = {}
-    alike: dict[tuple[bool, float], dict[int, Window]] = {}
-    for number, (stretch, place) in enumerate(zip(stretches, places, strict=True)):
+    alike: dict[float, dict[int, Window]] = {}
+    for number, place in enumerate(places):
         if isinstance(place, Edge):
             edges[number] = place
         elif place[0] is None:
             edges[number] = _guessed(curve, place[1])
         else:
-            kind = stretch.is_slow, round(place[0].step_s, _STEP_DIGITS)
-            alike.setdefault(kind, {})[number] = place[0]
-    for (is_slow, _), chosen in alike.items():
-        ramps_s = _ALL_RAMPS_S if is_slow else RAMPS_S
+            alike.setdefault(round(place[0].step_s, _STEP_DIGITS), {})[number] = place[0]
+    for chosen in alike.values():
+        slowest_s = max(window.slowest_s for window in chosen.values())
+        ramps_s = _ALL_RAMPS_S[slowest_s >= _ALL_RAMPS_S]
         fitted = fit_edges(list(chosen.values()), curve.response, is_start=is_start, ramps_s=ramps_s)
         edges.update(zip(chosen, fitted, strict=True))
     return [edges[number] for number in range(len(places))]

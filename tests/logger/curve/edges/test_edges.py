@@ -96,6 +96,21 @@ def test_many_edges_at_once_are_fitted_as_each_alone(is_start: bool) -> None:
         )
 
 
+@pytest.mark.parametrize("is_start", [True, False], ids=["start", "end"])
+def test_no_ramp_takes_longer_than_the_edge_it_is_fitted_to_may(is_start: bool) -> None:
+    """The same slow edge twice, side by side: an espresso's, and a hand's, of 1.7 s at the most."""
+    shape = start_shape if is_start else end_shape
+    time_s, candidates_s = np.arange(0.0, 14.0, 0.1), np.arange(3.0, 11.0, 0.1)
+    display_g = 2.0 * shape(time_s - (4.0 if is_start else 10.0), np.array(5.0), Response(0.35))
+    windows = [Window(time_s, display_g, candidates_s), Window(time_s, display_g, candidates_s, 1.7)]
+    espresso, hand = fit_edges(windows, Response(0.35), is_start=is_start, ramps_s=np.array([1.7, 5.0]))
+    assert (espresso.ramp_s, hand.ramp_s) == (5.0, 1.7)
+    alone = fit_edge(
+        time_s, display_g, candidates_s, Response(0.35), is_start=is_start, ramps_s=np.array([1.7])
+    )
+    assert hand.time_s == pytest.approx(alone.time_s, abs=1e-6)
+
+
 @pytest.mark.parametrize("response", [Response(0.3), Response(0.5, 2)], ids=str)
 def test_what_a_slow_display_still_owes_is_what_was_poured_and_is_not_shown(response: Response) -> None:
     """Right after an end it owes most, a second later less, and long after it nothing."""
