@@ -98,12 +98,15 @@ def times_it_ends_s(
         second time, as whether there is one has nothing to do with how the stream stops
     :returns: times as likely as each other, shape (k,) each
     """
-    times = []
-    for part_g_s in parts_g_s:
-        for own_s, ends_at_g_s in zip(own_ends_s, (ENDS_AT_G_S, ENDS_AT_G_S - film_g_s), strict=True):
-            fades_for_s = fades_s * np.log(np.maximum(part_g_s / ends_at_g_s, 1.0))
-            times.append(np.where(fades_for_s > 0.0, stops_s + fades_for_s, own_s))
-    return times
+    without_film_s, with_film_s = (
+        fades_s * np.log(np.maximum(parts_g_s / ends_at_g_s, 1.0))
+        for ends_at_g_s in (ENDS_AT_G_S, ENDS_AT_G_S - film_g_s)
+    )
+    return [
+        np.where(lasts_s > 0.0, stops_s + lasts_s, own_s)
+        for of_part in zip(without_film_s, with_film_s, strict=True)
+        for lasts_s, own_s in zip(of_part, own_ends_s, strict=True)
+    ]
 
 
 def tails_g(parts_g_s: Floats, fades_s: Floats) -> Floats:

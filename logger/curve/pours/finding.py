@@ -179,7 +179,7 @@ def _behind_tails(curve: Curve, rises: list[Rise], settled: Settled) -> list[Ris
         ended, first, last = curve.grid_s.searchsorted([before.seen[1][0], rise.seen[0][0], rise.seen[1][0]])
         if settled.start(curve, int(first)) is None:
             start = start_behind(curve, before.end, int(ended), (int(first), int(last)), rise.start)
-            rise = replace(rise, start=start)
+            rise = rise if start is rise.start else replace(rise, start=start)
         behind.append(rise)
     return behind
 

@@ -189,24 +189,12 @@ def _off(
     begun_s, let_go_s = np.maximum(since, 0.0), np.maximum(since - hand_s, 0.0)
     fade = np.exp(begun_s / -stage_s)
     faded_less = np.minimum(fade * np.exp(hand_s / stage_s), 1.0)
-    begun, shown_begun = _still_missing(begun_s, fade, stage_s, order)
-    let_go, shown_let_go = _still_missing(let_go_s, faded_less, stage_s, order)
+    # Textbook: of a sudden step 1 a display of one stage misses exp(-u/T), one of two (1 + u/T) exp(-u/T).
+    # Summed from the step on it has shown u + T exp(-u/T), and u + (2 T + u) exp(-u/T), but for its delay.
+    missing = fade - faded_less
+    shown = begun_s - let_go_s + order * stage_s * missing
+    of_second = begun_s[1:] * fade[1:] - let_go_s[1:] * faded_less[1:]  # of one stage, the first, it is none
+    shown[1:] += of_second
+    missing[1:] += of_second / stage_s
     each = believed / hand_s
-    return (shown_begun - shown_let_go) * each - arrived, (begun - let_go) * each
-
-
-def _still_missing(after_s: Floats, fade: Floats, stage_s: Floats, order: Floats) -> tuple[Floats, Floats]:
-    """What a display of one or two stages misses of a sudden step 1, and what it shows of it, summed from the
-    step on; but for its delay, the same for all times.
-
-    Textbook: ``exp(-u/T)``, and ``(1 + u/T) exp(-u/T)``.
-
-    :param after_s: the time since the step, nothing before it
-    :param fade: ``exp(-after_s / stage_s)``
-    """
-    missing, shown = fade.copy(), after_s + order * stage_s * fade
-    # Of one stage, the first of the orders, the second's part is none.
-    second = after_s[1:] * fade[1:]
-    missing[1:] += second / stage_s
-    shown[1:] += second
-    return missing, shown
+    return shown * each - arrived, missing * each

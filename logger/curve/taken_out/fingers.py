@@ -103,8 +103,8 @@ def _rests_after(samples: Samples, after: int, noise_g: float, still_g: float) -
 
 def _rests(weight_g: Floats, noise_g: float, still_g: float) -> bool:
     """Whether a display neither flickers nor rises, as far as its noise lets that be seen."""
-    if weight_g.size < FEWEST or np.ptp(weight_g) > still_g:
+    if weight_g.size < FEWEST or weight_g.max() - weight_g.min() > still_g:
         return False
     half = weight_g.size // 2
-    rises_g = abs(float(weight_g[-half:].mean() - weight_g[:half].mean()))
+    rises_g = abs(float(weight_g[-half:].sum() - weight_g[:half].sum())) / half
     return rises_g < 3.0 * noise_g * math.sqrt(2.0 / half)

@@ -88,8 +88,8 @@ def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) 
     after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
     fastest_g_s = max(0.6 * FASTEST_POUR_G_S, 1.3 * rising_g / samples.interval_s)
     allowed = zero_g + rising_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
-    low_enough = samples.weight_g[after] <= allowed
-    return bool(np.all(low_enough & (samples.weight_g[after] >= -2.0 * zero_g)))
+    shown_g = samples.weight_g[after]
+    return bool(((shown_g <= allowed) & (shown_g >= -2.0 * zero_g)).all())
 
 
 def _change_g(samples: Samples, last: int, after: int, noise_g: float) -> float:
