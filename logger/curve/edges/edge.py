@@ -132,10 +132,10 @@ def _best(
     template = shape(stack.since_s - since_s[:, None], ramp_s[:, None], response) * stack.there
     mean = template.sum(axis=1) / stack.counts
     centred = (template - mean[:, None]) * stack.there
-    power = np.maximum(np.einsum("en,en->e", centred, centred), 1e-12)
-    flow = np.maximum(np.einsum("en,en->e", centred, stack.rest_g) / power, 0.0)
+    power = np.maximum(np.vecdot(centred, centred), 1e-12)
+    flow = np.maximum(np.vecdot(centred, stack.rest_g) / power, 0.0)
     left_g = stack.rest_g - flow[:, None] * centred
-    misfit_g2 = np.einsum("en,en->e", left_g, left_g) / stack.counts
+    misfit_g2 = np.vecdot(left_g, left_g) / stack.counts
     fitted = (stack.from_s + since_s, stack.mean_g - flow * mean, flow, ramp_s, misfit_g2)
     return [Edge(*edge) for edge in zip(*(values.tolist() for values in fitted), strict=True)]
 

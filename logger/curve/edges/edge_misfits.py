@@ -134,15 +134,15 @@ def misfits_of_all(
     sums = np.ascontiguousarray((columns @ samples.transpose(1, 2, 0)).transpose(3, 0, 1, 2))
     own_less_away = sums[..., None, own] - sums.take(away, axis=3)
     dot, total, along = own_less_away / (ramp_s if is_start else -ramp_s)
-    squares = np.einsum("metn,metn->met", columns, columns)
-    crossed = np.einsum("mecn,mercn->merc", columns[:, :, own], columns.take(away, axis=2))
+    squares = np.vecdot(columns, columns)
+    crossed = np.vecdot(columns[:, :, None, own], columns.take(away, axis=2))
     square = (squares[..., None, own] - 2.0 * crossed + squares.take(away, axis=2)) / ramp_s**2
-    counts, power_g2 = stack.counts[:, None, None], np.einsum("en,en->e", stack.rest_g, stack.rest_g)
+    counts, power_g2 = stack.counts[:, None, None], np.vecdot(stack.rest_g, stack.rest_g)
     if not is_start:
         late_s = np.array([response.delay_s for response in responses]) - shown_s
         candidates_s = stack.first_s[:, None, None] + step_s * np.arange(tried)
         offset_s = (0.5 * ramp_s - late_s[:, None, None, None] + FALL_S) - candidates_s
-        of_line = np.einsum("ken,en->ke", samples, stack.since_s)[..., None, None]
+        of_line = np.vecdot(samples, stack.since_s)[..., None, None]
         shape, with_shape = (dot, total, square), along + offset_s * total
         dot, total, square = _line_less(shape, with_shape, of_line, counts, offset_s)
     power = np.maximum(square - total**2 / counts, 1e-12)

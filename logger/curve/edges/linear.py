@@ -212,7 +212,7 @@ def _summed(columns: Floats, others: Floats) -> Floats:
 
     :param columns: shape (e, r, c, n), with ``others`` alike
     """
-    return np.asarray(np.einsum("ercn,ercn->erc", columns, others)[:, None, None])
+    return np.asarray(np.vecdot(columns, others)[:, None, None])
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ def least_squares(columns: Floats, values: Floats) -> tuple[Floats, Floats]:
     normal = turned @ scaled + _TINY * np.eye(columns.shape[-1])
     solved = np.linalg.solve(normal, (turned @ values)[..., None])
     rest = values - (scaled @ solved)[..., 0]
-    return np.einsum("...n,...n->...", rest, rest), solved[..., 0] / sizes
+    return np.vecdot(rest, rest), solved[..., 0] / sizes
 
 
 def bottom(at: Floats, misfit: Floats, variance: float) -> tuple[float, float]:

@@ -165,8 +165,8 @@ def _at_best(off: Floats, slope: Floats, arrived: Floats) -> tuple[Floats, Float
 
     :param arrived: what was seen of the step, shape (n,); with ``off``, what should have been
     """
-    along, square = np.einsum("oshn,oshn->osh", off, slope), np.einsum("oshn,oshn->osh", off, off)
-    power = np.maximum(np.einsum("oshn,oshn->osh", slope, slope), 1e-9)
+    along, square = np.vecdot(off, slope), np.vecdot(off, off)
+    power = np.maximum(np.vecdot(slope, slope), 1e-9)
     off_arrived = off @ arrived
     off_size, slope_size = square + off_arrived, along + slope @ arrived
     size = square + 2.0 * off_arrived + arrived @ arrived + (_SHAPE_SHARE / _SIZE_SHARE) ** 2
