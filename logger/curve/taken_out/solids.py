@@ -189,17 +189,24 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
     rest, explained = weight - weight.mean(), 0.0
     ramps = [(begins_s, ends_s) for begins_s, ends_s in _RAMPS_S if begins_s + ends_s < rise.lasts_s + 1.0]
-    for begins_s, ends_s in ramps or _RAMPS_S[:1]:
-        begun = start_shape(time[None, :] - starts[:, None], np.array(begins_s), response)
-        ended = start_shape(time[None, :] - ends[:, None] + ends_s, np.array(ends_s), response)
-        begun -= begun.sum(axis=1, keepdims=True) / time.size
-        ended -= ended.sum(axis=1, keepdims=True) / time.size
+    ramps = ramps or list(_RAMPS_S[:1])
+    since_start_s, since_end_s = time - starts[:, None], time - ends[:, None]
+    of_start = {each_s: _ramped(since_start_s, each_s, response) for each_s in {begin for begin, _ in ramps}}
+    of_end = {each_s: _ramped(since_end_s + each_s, each_s, response) for each_s in {end for _, end in ramps}}
+    for begins_s, ends_s in ramps:
+        begun, ended = of_start[begins_s], of_end[ends_s]
         along = (begun @ rest)[:, None] - ended @ rest
         power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
         lasts_s = ends - starts[:, None] - 0.5 * (begins_s + ends_s)
         pours = lasts_s * FASTEST_POUR_G_S > rise.gained_g
         explained = max(explained, float((pours * along**2 / np.maximum(power, 1e-12)).max()))
     return float(rest @ rest) - explained
+
+
+def _ramped(since_s: Floats, ramp_s: float, response: Response) -> Floats:
+    """What the display shows of a flow 1 that ramps up, less its mean over the samples; shape (c, n)."""
+    shown = start_shape(since_s, np.array(ramp_s), response)
+    return np.asarray(shown - shown.sum(axis=1, keepdims=True) / shown.shape[1])
 
 
 def _in_portions(time: Floats, weight: Floats, rise: Rise, response: Response, allowed_g2: float) -> bool:
