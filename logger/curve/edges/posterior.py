@@ -32,9 +32,8 @@ from logger.curve.edges.shapes import (
     Response,
     fade_shapes,
     left_of_lag,
-    pressed,
     settled_square,
-    shown_square,
+    shown_and_pressed,
 )
 from logger.curve.edges.tipping import end_s, first_water_s
 from logger.curve.edges.tried import Grid, grid_of_end, grid_of_start
@@ -107,7 +106,7 @@ def _starts(around: Around, grid: Grid, response: Response) -> tuple[Fits, None]
     """Fit every start of a grid."""
     since = around.since_s(grid.reached_s)
     fade = left_of_lag(since, response.stage_s)
-    square, begun = shown_square(since, response, fade), pressed(since, response, fade)
+    square, begun = shown_and_pressed(since, response, fade)
     shapes = (begun[:, None, grid.own] - begun.take(grid.other_ends, axis=1)) / grid.ramps_s[:, None, None]
     waverings = square.take(grid.other_ends, axis=1)
     one = np.ones((around.counts.size, 1))
@@ -119,7 +118,7 @@ def _ends(around: Around, grid: Grid, response: Response) -> tuple[Fits, Left]:
     """Fit every end of a grid."""
     since = around.since_s(grid.reached_s)
     fade = left_of_lag(since, response.stage_s)
-    shown, begun = shown_square(since, response, fade), pressed(since, response, fade)
+    shown, begun = shown_and_pressed(since, response, fade)
     square = settled_square(since, response) - shown
     since, ended = since[:, grid.own], begun[:, grid.own]
     line = since - response.delay_s + FALL_S

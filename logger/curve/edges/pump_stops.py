@@ -29,9 +29,8 @@ from logger.curve.edges.shapes import (
     end_shape,
     fade_shapes,
     left_of_lag,
-    pressed,
     settled_square,
-    shown_square,
+    shown_and_pressed,
 )
 from logger.curve.edges.tried import likely_of_a_bed
 
@@ -115,7 +114,7 @@ def fit_stops(around: Around, stops: Stops, response: Response) -> tuple[Fits, L
     """Fit every stop; the falls take the place of ramps, and what drains that of what fades."""
     since = around.since_s(stops.around_s)
     lagged = left_of_lag(since, response.stage_s)
-    shown = shown_square(since, response, lagged)
+    shown, running = shown_and_pressed(since, response, lagged)
     stopped = end_shape(since, np.array(_AT_ONCE_S), response)
     falls, drains = (
         [stopped - fade for fade in fade_shapes(since, fades_s, response, lagged)]
@@ -128,7 +127,7 @@ def fit_stops(around: Around, stops: Stops, response: Response) -> tuple[Fits, L
     fading = 1.0 / (DRAINS_DIFFER * flow_g_s) ** 2
     priors = Priors(wavering_precision(around), fading, DRAINS * flow_g_s)
     # Single drops press by nothing.
-    dripped = (pressed(since, response, lagged) - shown) / FALL_S
+    dripped = (running - shown) / FALL_S
     fits = fit_all(shapes, waverings, drains, around, priors, dripped, stops.drips_g_s)
     return fits, Left.of(fits, len(drains), most=1.0)
 

@@ -50,27 +50,42 @@ def left_of_step(since_s: Floats, stage_s: Floats | float, order: int) -> Floats
     return np.asarray(np.exp(-stages) * (1.0 + (order - 1) * stages))
 
 
-def shown_square(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
-    """What the scale shows of ``Q(u)``: see the module's text.
+def shown_square(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``Q(u)``: see the module's text."""
+    return _shown(u, response, 0.0)
 
-    :param fade: what ``left_of_lag`` gives of a stage; None to work it out
+
+def pressed(u: Floats, response: Response) -> Floats:
+    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan."""
+    return _shown(u, response, FALL_S)
+
+
+def shown_and_pressed(u: Floats, response: Response, fade: Floats) -> tuple[Floats, Floats]:
+    """Give ``shown_square`` and ``pressed`` at once.
+
+    Behind each stage the display lags by the stage's time of its own slope: ``y = x - T y'``.
+
+    :param fade: what ``left_of_lag`` gives of a stage
     """
-    return _shown(u, response, 0.0, fade)
+    stage_s, after = response.stage_s, np.maximum(u, 0.0)
+    square, slope = 0.5 * after**2, after
+    if stage_s > _AT_ONCE_S:
+        late = stage_s * (1.0 - fade)
+        slope = after - late
+        square -= stage_s * slope
+        if response.order == 2:
+            slope = slope - late + after * fade
+            square -= stage_s * slope
+    return square, square + FALL_S * slope
 
 
-def pressed(u: Floats, response: Response, fade: Floats | None = None) -> Floats:
-    """What the scale shows of ``Q(u)``, with the stream's own pressure on the pan; parameters as there."""
-    return _shown(u, response, FALL_S, fade)
-
-
-def _shown(u: Floats, response: Response, fall_s: float, fade: Floats | None) -> Floats:
+def _shown(u: Floats, response: Response, fall_s: float) -> Floats:
     """What the scale shows of ``Q(u)`` and, that many times, of its slope; the terms gathered by powers."""
     stage_s, after = response.stage_s, np.maximum(u, 0.0)
     early_s = fall_s - response.delay_s
     if stage_s <= _AT_ONCE_S:
         return np.asarray((0.5 * after + fall_s) * after)
-    if fade is None:
-        fade = np.exp(after * (-1.0 / stage_s))
+    fade = np.exp(after * (-1.0 / stage_s))
     if response.order == 1:
         return np.asarray((0.5 * after + early_s) * after - stage_s * early_s * (1.0 - fade))
     settles_s2 = stage_s * (3.0 * stage_s - 2.0 * fall_s)

@@ -12,6 +12,7 @@ from logger.curve.edges.shapes import (
     left_of_lag,
     pressed,
     settled_square,
+    shown_and_pressed,
     shown_square,
     start_shape,
 )
@@ -137,6 +138,14 @@ def test_the_second_answer_has_the_streams_pressure(response: Response) -> None:
     slope = np.gradient(square, TIME_S)
     assert with_pressure - square == pytest.approx(FALL_S * slope, abs=1e-3)
     assert (square[since_s < 0.0] == 0.0).all()
+
+
+@pytest.mark.parametrize("response", [*RESPONSES, Response(0.0)], ids=str)
+def test_both_answers_at_once_are_those_of_each_alone(response: Response) -> None:
+    since_s = TIME_S - BEGIN_S
+    square, with_pressure = shown_and_pressed(since_s, response, left_of_lag(since_s, response.stage_s))
+    assert square == pytest.approx(shown_square(since_s, response), abs=1e-12)
+    assert with_pressure == pytest.approx(pressed(since_s, response), abs=1e-12)
 
 
 def test_of_a_lag_all_is_left_before_the_turn_and_nothing_minutes_after() -> None:
