@@ -56,11 +56,14 @@ def behind_s(one: Fit, other: Fit) -> float:
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     behind = float(np.median(apart)) - limit
-    if behind > 0.0 or one.kind.stream == other.kind.stream or other.is_bare:
+    if one.kind.stream == other.kind.stream or other.is_bare:
         return behind  # what is shown comes later than the counts of a converter
-    if one.path >= _FILTERED * other.path:
+    if behind > 0.0 and apart.min() > -limit:
         return behind
-    return min(_lag_elsewhere_s(one, other), -_lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
+    # What is late at one load and early at another went elsewhere between them: all of its way tells.
+    if one.path >= _FILTERED * other.path or _lag_elsewhere_s(other, one) >= 0.0:
+        return min(behind, 0.0)
+    return _lag_elsewhere_s(one, other) - _LAG_ELSEWHERE_S
 
 
 def _are_at_once(one: Kind, other: Kind) -> bool:

@@ -38,6 +38,12 @@ _AT_ONCE_S = 0.06
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
+_OF_FLOATS = 1e-6
+"""Share of the span of the loads by which two floats differ that are the same weight in two units."""
+
+_AS_COARSE = 1.01
+"""Steps of a number, of which those of another one that is as coarse are hardly more."""
+
 METRIC = ("g", "kg", "°C")
 
 
@@ -53,7 +59,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         if any(
             behind_s(one, other) > 0.0
             for other in good
-            if other is not one and _tells_times(other) and _is_as_straight(other, one)
+            if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)
@@ -79,9 +85,11 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     return (prompt, late) if prompt else (list(winners), [])
 
 
-def _tells_times(other: Fit) -> bool:
-    """Say whether the steps of a number are fine enough to see when it goes over, for these loads."""
-    return other.step < max(_COARSE, _OF_SPAN * other.span)
+def _tells_times(other: Fit, one: Fit) -> bool:
+    """Say whether the steps of a number are fine enough to see when it goes over, for these loads, or as fine
+    as those of another one.
+    """
+    return other.step < max(_COARSE, _OF_SPAN * other.span, _AS_COARSE * one.step)
 
 
 def _is_converter_of(other: Fit, one: Fit) -> bool:
@@ -168,7 +176,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     :param copies: other numbers that agree with this one at rest
     """
     frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
-    near = rows_in_place(one)
+    near, digits = rows_in_place(one), _OF_FLOATS * one.span
     for each in copies:
         is_beside = each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
@@ -177,7 +185,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
             continue
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step))
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step) + digits)
         if far[near].mean() > _MOST_APART and not _is_ahead(mine, theirs, far):
             return True
     return False

@@ -48,7 +48,7 @@ lowest digit with which the one below it changes."""
 
 _AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
 """Share of packets that damage may take; of the packets of one kind that another must have to show as much of
-the way; and of the span of the loads, a step in which ups and downs can be seen."""
+the way; and of the span of the loads, a step with its noise in which ups and downs can be seen."""
 
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
@@ -211,7 +211,8 @@ def roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """
     good = [
         one for one in fits
-        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+        if one.inside > 0.9 and one.step + one.noise_units < _FINELY * one.span
+        and one.worst < 0.01 * one.span + one.step
     ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
     whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good
