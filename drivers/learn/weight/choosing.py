@@ -282,7 +282,7 @@ def _bytes_in(kind: Kind) -> int:
 
 def _with_step(one: Fit, among: Sequence[Fit]) -> float:
     """Add what a coarser step costs, beside the finest."""
-    good = [each for each in among if each.inside > 0.95 and each.worst < 0.004 * each.span + each.step] or [
+    good = [each for each in among if each.inside > 0.9 and each.worst < 0.004 * each.span + each.step] or [
         one
     ]
     # Noise of the load itself is in all of them, and says nothing for the coarser one.

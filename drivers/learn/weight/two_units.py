@@ -44,7 +44,10 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
     divided = [one for one in prompt if are_divided_beside_grams(one, best) and agree(best, one)]
     if divided:
         return put_first(divided[0], prompt)
-    grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
+    grams = [
+        one for one in prompt
+        if one.kind.stream == best.kind.stream and are_grams_beside_ounces(one, best) and agree(best, one)
+    ]  # fmt: skip
     first = min(grams, key=lambda one: one.step, default=best)
     if first is best or best.step < _FINEST_OUNCES or not are_ounces_beside_division(best, first):
         return list(prompt)
