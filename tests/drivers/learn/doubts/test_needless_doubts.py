@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Callable
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, summed
+from drivers.learn.doubts.width_doubts import may_have_finer_digits
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.streams import streams_of
+from tests.drivers.learn.small import captured, learned, reads, summed
 
 
 def _coarse(g: float, n: int) -> bytes:
@@ -29,6 +34,27 @@ def test_steps_of_five_grams_are_a_display_s_where_nothing_that_moves_stands_bel
     found = learned(packet, noise_g=2.0)
     assert found.is_sure, found.reasons
     assert reads(found, packet(125.0, 3)) == [125.0]
+
+
+def _on_whole_tens(g: float, n: int) -> bytes:
+    return bytes([round(abs(g) / 10), 7 * n % 256])
+
+
+def _on_lower_parts(g: float, n: int) -> bytes:
+    return struct.pack(">H", round(25.6 * abs(g)))
+
+
+@pytest.mark.parametrize(("packet", "may_go_on"), [(_on_whole_tens, False), (_on_lower_parts, True)])
+def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
+    packet: Callable[[float, int], bytes], *, may_go_on: bool
+):
+    capture = captured(packet, (0.0, 124.0, 676.0, 333.0), 0.02, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    tens = fit(seen, Number("integer", 0, 1, "big"), capture.loads, "weight")
+    assert tens is not None
+    assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
 
 
 def test_a_heavy_load_is_no_slip_for_what_light_ones_in_coarse_steps_make_of_it():
