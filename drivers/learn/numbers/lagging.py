@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.arrays import Floats, without_single
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
@@ -22,6 +22,9 @@ from which on some are missing."""
 _FILTERED = 0.98
 """Path of a filtered number beside that of what it is made of, at most: it goes less far where a load swings,
 or is gone again at once. What is only sent later goes as far."""
+
+_OF_MEDIAN = 1.4826 / np.sqrt(2.0)
+"""Standard deviation of a normal distribution, of the median size of the differences of two of it."""
 
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
@@ -102,7 +105,7 @@ def lag_s(one: Fit, other: Fit) -> float:
         return 0.0
     when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
     speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
-    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
+    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * _jitter(one)] = 0.0
     moves = speed != 0.0
     if not moves.any():
         return 0.0
@@ -123,11 +126,22 @@ def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
     goes, away = np.gradient(mine), np.interp(when, others, theirs) - mine
     behind = np.clip(np.searchsorted(others, when), 1, others.size - 1)
     are_near = others[behind] - others[behind - 1] < _MISSING * usual_gap_s(others)
-    besides = one.step + other.step + 3.0 * (one.noise_units + other.noise_units)
+    besides = one.step + other.step + 3.0 * (_jitter(one) + _jitter(other))
     moves = are_near & (np.abs(goes) > besides)
     if moves.sum() < _FEWEST_MOVES * len(one.switch_s):
         return 0.0
     return _usual(away[moves] / np.gradient(mine, when)[moves], np.abs(goes[moves]))
+
+
+def _jitter(one: Fit) -> float:
+    """Give the standard deviation of one packet at rest, of what changes from each to the next, g or °C.
+
+    What has not come to rest yet is no noise.
+    """
+    values = one.loads_of(one.number.values(one.kind.frames))
+    gone = np.concatenate([np.diff(values[rows]) for rows in one.kind.settled])
+    gone = np.abs(gone[np.isfinite(gone)])
+    return float(np.median(gone)) * _OF_MEDIAN if gone.size else one.noise_units
 
 
 def _in_time(one: Fit) -> tuple[Floats, Floats]:
@@ -135,7 +149,10 @@ def _in_time(one: Fit) -> tuple[Floats, Floats]:
     values = one.loads_of(one.number.values(one.kind.frames))
     known = rows_in_place(one) & np.isfinite(values)
     known[1:] &= np.diff(one.kind.time_s) > 0.0
-    return one.kind.time_s[known], values[known]
+    time_s, values = one.kind.time_s[known], values[known]
+    if values.size > 2:
+        values[1:-1] = without_single(values)  # what is damaged goes far, and at once
+    return time_s, values
 
 
 def _usual(times: Floats, weights: Floats) -> float:

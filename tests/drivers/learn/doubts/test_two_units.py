@@ -184,7 +184,7 @@ def test_grams_whose_sign_stands_apart_are_read_beside_coarser_ounces():
     """Until the sign is found, the packets below nought make no sense."""
 
     def packet(g: float, n: int) -> bytes:
-        g = -90.0 if 0 < n % 160 < 13 else g
+        g = -90.0 if 0 < n % 160 < 20 else g
         ounces, grams = max(round(10 * g / OUNCE_G), 0), round(abs(g))
         data = bytes.fromhex(f"fe25{ounces:04d}4e{8000 * (g < -0.5) + grams:04d}")
         return data + xor(data)

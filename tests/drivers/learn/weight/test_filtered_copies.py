@@ -10,8 +10,10 @@ import pytest
 
 from drivers.learn import Load, learn
 from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.lagging import behind_s
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.streams import streams_of
 from drivers.learn.weight.costs import roughness
 from tests.drivers.learn.small import LOADS, captured, heard_together, learned, reads, summed, xor
 
@@ -70,6 +72,30 @@ def test_a_filtered_copy_with_a_check_is_told_on_another_characteristic_though_t
     assert found.is_sure, found.reasons
     assert found.choice.best is not None
     assert found.choice.best.kind.stream == 0
+
+
+def test_a_copy_that_has_hardly_come_to_rest_is_told_by_how_it_goes_though_some_packets_are_damaged():
+    """What creeps at rest is no noise; and what is damaged goes further than all of the rest together."""
+    loads = (300.0, 200.0, 500.0, 400.0)
+
+    def slow(g: float, slow_g: float, n: int) -> bytes:
+        damaged_g = 7919 * n % 1000
+        return struct.pack(">HfH", 0x7DA9, 49.42 * (damaged_g if n % 41 == 40 else slow_g), n)
+
+    prompt = emptied(lambda g, n: struct.pack(">BfB", 0xF6, 49.42 * g, n % 256))
+    late = emptied(filtered(slow, 0.03))
+    capture = heard_together(*(captured(each, loads, 0.05, "ble") for each in (prompt, late)))
+    said = []
+    for stream, place in zip(streams_of(capture), (1, 2), strict=True):
+        (kind,) = (one for one in stream.kinds if not one.selectors)
+        seen = kind.seen_with(capture.loads)
+        assert seen is not None
+        said.append(fit(seen, Number("float", place, 4, "big"), capture.loads, "weight"))
+    weight, copy = said
+    assert weight is not None
+    assert copy is not None
+    assert behind_s(copy, weight) > 1.0
+    assert behind_s(weight, copy) <= 0.0
 
 
 def test_grams_and_ounces_in_floats_are_one_weight():
