@@ -59,3 +59,18 @@ def test_whole_grams_in_words_at_the_end_of_a_packet_go_on_by_words_and_not_behi
 
     found = learned(packet, (304.3, 0.0, 50.0, 1404.7), 0.6)
     assert reads(found, packet(1200.0, 7)) == [1200.0]
+
+
+def test_a_float_in_hundredths_is_read_though_all_loads_are_whole_and_little_comes_on_the_way():
+    """The ounces beside it are worked out from it, in finer steps than those in which it rests."""
+    loads = (0.0, 301.0, 10.0, 197.0)
+
+    def packet(g: float, n: int) -> bytes:
+        shown_g = round(0.97 * g, 2) if n % 160 in (1, 2) else loads[n // 160]
+        data = struct.pack("<BfiB", 0x3C, shown_g, round(1000 * shown_g / 28.349523125), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, loads, 0.0)
+    assert found.choice.best is not None
+    assert found.choice.best.number.encoding == "float"
+    assert found.choice.best.step == pytest.approx(0.01)
