@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s
-from drivers.learn.packets.arrays import Floats, Frames, Marks
+from drivers.learn.numbers.lagging import behind_s, is_always_ahead, is_always_behind
+from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
 _NEARLY, _CROOKED = 0.9, 5.0
@@ -19,9 +19,6 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 
 _FAR_MORE_DOUBLES = 5
 """How many more values of a number go with one of another, beyond the first, than the reverse."""
-
-_FEWEST_AHEAD, _ALWAYS_AHEAD = 8, 0.95
-"""Packets in which a number is ahead of another one, and their share of those in which the two differ."""
 
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
@@ -57,7 +54,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     late = [
         one for one in winners
         if any(
-            behind_s(one, other) > 0.0
+            (behind_s(one, other) > 0.0 or is_always_behind(one, other))
             for other in good
             if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
             and not _is_converter_of(other, one)
@@ -186,7 +183,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
             far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step) + digits)
-        if far[near].mean() > _MOST_APART and not _is_ahead(mine, theirs, far):
+        if far[near].mean() > _MOST_APART and not is_always_ahead(mine, theirs, far):
             return True
     return False
 
@@ -199,17 +196,6 @@ def _nearest_of(each: Fit, frames: Frames, mine: Floats) -> Floats:
         return plain
     signed = each.loads_of(replace(number, signed="twos-complement").values(frames))
     return np.where(np.abs(signed - mine) < np.abs(plain - mine), signed, plain)
-
-
-def _is_ahead(mine: Floats, theirs: Floats, far: Marks) -> bool:
-    """Say whether a number has gone further than another one, the way that it goes, wherever they differ.
-
-    :param far: packets in which they do, shape (n,)
-    """
-    goes = np.convolve(mine, (1.0, 0.0, -1.0), "same")
-    with np.errstate(invalid="ignore"):
-        ahead = (np.sign(goes) * (mine - theirs) > 0.0)[far]
-    return bool(ahead.sum() >= _FEWEST_AHEAD and ahead.mean() > _ALWAYS_AHEAD)
 
 
 def follows_from(other: Fit, one: Fit) -> bool:
