@@ -122,6 +122,18 @@ def test_whole_grams_of_another_characteristic_leave_open_what_is_shown_beside_f
     assert any("which of the two is shown" in reason for reason in found.reasons), found.reasons
 
 
+def test_whole_grams_that_come_half_as_often_as_the_ounces_elsewhere_leave_nothing_open():
+    def ounces(g: float, n: int) -> bytes:
+        return struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256)
+
+    grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
+    some = tuple(each for n, each in enumerate(grams.arrivals) if n % 2 == 0 or n % 10 == 1)
+    found = learn(heard_together(captured(ounces, LOADS, 0.4, "ble"), replace(grams, arrivals=some)))
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.kind.stream == 0
+
+
 def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristic_sends_grams_later():
     slow = [0.0]
 
