@@ -7,10 +7,12 @@ from collections.abc import Callable
 
 import pytest
 
+from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.width_doubts import may_have_finer_digits
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.streams import streams_of
+from drivers.learn.weight.choosing import Choice
 from tests.drivers.learn.small import captured, learned, reads, summed
 
 
@@ -74,3 +76,23 @@ def test_damage_makes_no_lower_digits_of_a_byte_that_is_nought():
 
     found = learned(packet, (0.0, 100.0, 250.0, 1000.0), noise_g=0.3)
     assert not any("Digits of its own" in reason for reason in found.reasons)
+
+
+@pytest.mark.parametrize(("taken", "is_told"), [(frozenset[int](), True), (frozenset((4,)), False)])
+def test_a_check_that_goes_with_a_single_byte_is_no_other_weight(taken: frozenset[int], *, is_told: bool):
+    """Beside bytes that hardly change, a check is the number again as a rule, give or take a few bits."""
+
+    def packet(g: float, n: int) -> bytes:
+        tens = 2 * round(abs(g) / 20)
+        return bytes([0xA4, tens, 0x00, 0x04, max(tens + {5: 5, 21: -5}.get(n % 32, 0), 0)])
+
+    capture = captured(packet, (0.0, 1000.0, 748.0, 247.3), 1.0, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    tens, check = (fit(seen, Number("integer", place, 1), capture.loads, "weight") for place in (1, 4))
+    assert tens is not None
+    assert check is not None
+    choice = Choice(tens, copies=((check, "copy"),))
+    said = [text for text, _ in doubts_of_copies(choice, tens, tens, taken)]
+    assert any("hold the load as well" in text for text in said) == is_told
