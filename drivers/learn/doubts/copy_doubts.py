@@ -78,7 +78,10 @@ def doubts_of_copies(
     :param seen: the number in undamaged packets, where those are known
     :param taken: places of its check
     """
-    copies = [each for each, how in choice.copies if how == "copy"]
+    copies = [
+        each for each, how in choice.copies
+        if how == "copy" and not (each.kind.is_like(one.kind) and each.number.covers <= taken)
+    ]  # fmt: skip
     later = [each for each, how in choice.copies if how != "copy"]
     if one.is_bare:
         apart = [each for each in copies if not is_rounded_only(each, one)]
@@ -88,11 +91,10 @@ def doubts_of_copies(
             yield _OTHER_COUNTS, None
     if only_rises(one) and any(_are_as_fine(each, one) and _may_be_largest_of(one, each) for each in copies):
         yield _RISES, round(_LIGHTER * float(one.loads_of(one.levels).max()))
-    is_coarse = one.step > _FINE
     others = [each for each in copies if not is_made_of(each, one)]
     is_checked = bool(taken) or has_known_check(one.kind.make)
     if any(
-        (_is_finer_elsewise(each, one) or (is_coarse and _is_finer(each, one, taken)))
+        (_is_finer_elsewise(each, one) or (one.step > _FINE and _is_finer(each, one, taken)))
         and not (is_checked and is_unprotected_elsewhere(each, one))
         and not are_ounces_beside_division(each, one) and not _is_on_steps_of(each, one)
         for each in others

@@ -151,7 +151,7 @@ def _doubts_of_scale(
             yield _Doubt(f"Nothing that has come at {load.value:g} {unit} can be read.")
         elif not abs(level - load.value) <= limit:
             yield _Doubt(f"{load.value:g} {unit} reads as {level:.2f} {unit}.")
-    if capture.quantity == "weight" and may_have_finer_digits(seen, taken):
+    if capture.quantity == "weight" and may_have_finer_digits(seen, loads, taken):
         yield _Doubt(f"Its steps of {one.step:.0f} g are coarse: there may be finer digits.")
     if is_odd_beside_round(one, capture):
         text = "The factor is nearly round, and one that is not fits clearly better."

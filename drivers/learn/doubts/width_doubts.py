@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from drivers.learn.captures.capture import UNIT_OF, Quantity
+from drivers.learn.captures.capture import UNIT_OF, Load, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
-from drivers.learn.numbers.fitting import Fit, rows_in_place
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.packets.kinds import on_way
 from drivers.learn.signs.flags import FEW_CODES
 from drivers.learn.weight.needless import is_lowest_busy
@@ -43,6 +44,10 @@ _STILL = 0.93
 
 _OF_TWO_DIGITS, COARSEST_G = 100.0, 2.9
 """Values of two digits; a tenth of an ounce is the coarsest step of a scale that is brewed with, g."""
+
+_NEARER, _HARDLY_OFF = 0.5, 0.1
+"""How far off a line the loads are with a byte of the number, of what they are without it; and in steps
+without it, where those hardly show it."""
 
 _FEWEST_ON_WAY = 3
 """Values of digits while a load moves, beside those at rest; a state is fewer."""
@@ -156,10 +161,11 @@ def _is_in_ounces(one: Fit) -> bool:
     return one.scale is not None and one.scale.unit in ("oz", "lb")
 
 
-def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
+def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]) -> bool:
     """Say whether a number goes in coarser steps than a scale's, and a byte below it may hold digits.
 
-    What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own.
+    What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own,
+    nor what leaves the loads as far off a line as they are without it.
 
     :param taken: places of its check
     """
@@ -169,8 +175,23 @@ def may_have_finer_digits(one: Fit, taken: frozenset[int]) -> bool:
     below = {"big": {number.end}, "little": {number.offset - 1}}.get(
         number.order, {number.offset - 1, number.end}
     )
-    tallies = [np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken]
-    return any(each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES for each in tallies)
+    tallies = {
+        at: np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken
+    }
+    return any(
+        each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES and _may_go_on(one, at, loads)
+        for at, each in tallies.items()
+    )
+
+
+def _may_go_on(one: Fit, at: int, loads: Sequence[Load]) -> bool:
+    """Say whether coarse bytes may go on with one below: all loads are nearer a line with it, if it is."""
+    number = one.number
+    if number.encoding not in ("integer", "bcd") or number.mask:
+        return True
+    longer = replace(number, offset=min(at, number.offset), width=number.width + 1)
+    again = fit(one.kind, longer, loads, "weight")
+    return again is not None and again.worst < max(_NEARER * one.worst, _HARDLY_OFF * one.step)
 
 
 def is_lowest_byte_still(one: Fit) -> bool:

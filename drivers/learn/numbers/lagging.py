@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.packets.arrays import Floats
+from drivers.learn.packets.arrays import Floats, Marks, without_single
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 
 _LAG_S, _LAG_ELSEWHERE_S, _ONCE_S = 0.02, 0.15, 0.2
@@ -22,6 +22,16 @@ from which on some are missing."""
 _FILTERED = 0.98
 """Path of a filtered number beside that of what it is made of, at most: it goes less far where a load swings,
 or is gone again at once. What is only sent later goes as far."""
+
+_FEWEST_AHEAD, _ALWAYS_AHEAD = 8, 0.95
+"""Packets in which a number is ahead of another one, and their share of those in which the two differ."""
+
+_CLEARLY, _OF_FLOATS = 1.6, 1e-6
+"""By how much two numbers differ clearly: in steps of both, and as a share of the span of the loads, by which
+the last digits of floats may differ."""
+
+_OF_MEDIAN = 1.4826 / np.sqrt(2.0)
+"""Standard deviation of a normal distribution, of the median size of the differences of two of it."""
 
 _STRAIGHT, _FEWEST_TIMED = 1.3, 20
 """Path beside the way between the loads, of a number that goes straight from each to the next; packets."""
@@ -56,11 +66,14 @@ def behind_s(one: Fit, other: Fit) -> float:
     coarse = max(one.step, other.step, one.noise_units, other.noise_units)
     limit += min(3.0 * coarse / max(float(np.median(steps)), 1e-6), 1.0)
     behind = float(np.median(apart)) - limit
-    if behind > 0.0 or one.kind.stream == other.kind.stream or other.is_bare:
+    if one.kind.stream == other.kind.stream or other.is_bare:
         return behind  # what is shown comes later than the counts of a converter
-    if one.path >= _FILTERED * other.path:
+    if behind > 0.0 and apart.min() > -limit:
         return behind
-    return min(_lag_elsewhere_s(one, other), -_lag_elsewhere_s(other, one)) - _LAG_ELSEWHERE_S
+    # What is late at one load and early at another went elsewhere between them: all of its way tells.
+    if one.path >= _FILTERED * other.path or _lag_elsewhere_s(other, one) >= 0.0:
+        return min(behind, 0.0)
+    return _lag_elsewhere_s(one, other) - _LAG_ELSEWHERE_S
 
 
 def _are_at_once(one: Kind, other: Kind) -> bool:
@@ -84,6 +97,31 @@ def _is_of_frame_before(one: Fit, other: Fit) -> bool:
     return bool(is_seen and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
 
 
+def is_always_behind(one: Fit, other: Fit) -> bool:
+    """Say whether another number of the same packets has gone further wherever the two differ, if a little.
+
+    What is only rounded otherwise is ahead as often as it is behind.
+    """
+    if not _are_at_once(one.kind, other.kind) or one.number.covers & other.number.covers:
+        return False
+    mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
+    near = _CLEARLY * (one.step + other.step) + _OF_FLOATS * one.span
+    with np.errstate(invalid="ignore"):
+        far = rows_in_place(one) & rows_in_place(other) & (np.abs(theirs - mine) > near)
+    return is_always_ahead(theirs, mine, far)
+
+
+def is_always_ahead(mine: Floats, theirs: Floats, far: Marks) -> bool:
+    """Say whether a number has gone further than another one, the way that it goes, wherever they differ.
+
+    :param far: packets in which they do, shape (n,)
+    """
+    goes = np.convolve(mine, (1.0, 0.0, -1.0), "same")
+    with np.errstate(invalid="ignore"):
+        ahead = (np.sign(goes) * (mine - theirs) > 0.0)[far]
+    return bool(ahead.sum() >= _FEWEST_AHEAD and ahead.mean() > _ALWAYS_AHEAD)
+
+
 def lag_s(one: Fit, other: Fit) -> float:
     """Give by how much a number lags behind another one of the same packets, wherever the load goes.
 
@@ -97,9 +135,9 @@ def lag_s(one: Fit, other: Fit) -> float:
     known = np.isfinite(mine) & np.isfinite(theirs)
     if known.sum() < _FEWEST_TIMED:
         return 0.0
-    when, mine, theirs = one.kind.time_s[known], mine[known], theirs[known]
+    when, mine, theirs = one.kind.time_s[known], *(_undamaged(each[known]) for each in (mine, theirs))
     speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
-    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * one.noise_units] = 0.0
+    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * _jitter(one)] = 0.0
     moves = speed != 0.0
     if not moves.any():
         return 0.0
@@ -120,11 +158,22 @@ def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
     goes, away = np.gradient(mine), np.interp(when, others, theirs) - mine
     behind = np.clip(np.searchsorted(others, when), 1, others.size - 1)
     are_near = others[behind] - others[behind - 1] < _MISSING * usual_gap_s(others)
-    besides = one.step + other.step + 3.0 * (one.noise_units + other.noise_units)
+    besides = one.step + other.step + 3.0 * (_jitter(one) + _jitter(other))
     moves = are_near & (np.abs(goes) > besides)
     if moves.sum() < _FEWEST_MOVES * len(one.switch_s):
         return 0.0
     return _usual(away[moves] / np.gradient(mine, when)[moves], np.abs(goes[moves]))
+
+
+def _jitter(one: Fit) -> float:
+    """Give the standard deviation of one packet at rest, of what changes from each to the next, g or °C.
+
+    What has not come to rest yet is no noise.
+    """
+    values = one.loads_of(one.number.values(one.kind.frames))
+    gone = np.concatenate([np.diff(values[rows]) for rows in one.kind.settled])
+    gone = np.abs(gone[np.isfinite(gone)])
+    return float(np.median(gone)) * _OF_MEDIAN if gone.size else one.noise_units
 
 
 def _in_time(one: Fit) -> tuple[Floats, Floats]:
@@ -132,7 +181,14 @@ def _in_time(one: Fit) -> tuple[Floats, Floats]:
     values = one.loads_of(one.number.values(one.kind.frames))
     known = rows_in_place(one) & np.isfinite(values)
     known[1:] &= np.diff(one.kind.time_s) > 0.0
-    return one.kind.time_s[known], values[known]
+    return one.kind.time_s[known], _undamaged(values[known])
+
+
+def _undamaged(values: Floats) -> Floats:
+    """Give what a number says, single packets astray left out: those go further than all others together."""
+    if values.size < _FEWEST_TIMED:
+        return values
+    return np.concatenate((values[:1], without_single(values), values[-1:]))
 
 
 def _usual(times: Floats, weights: Floats) -> float:

@@ -272,7 +272,7 @@ def how_well(
     least = 3 if fewest > 1 else fewest
     if minus[known].sum() < least or minus[known & ~near].sum() > 0.3 * minus[known].sum() + 1:
         return -1.0
-    nonzero = near & (size >= 0.5 * one.grid)
+    nonzero = near & (size >= 0.5 * one.grid) & (size > 0.0)  # a float may go in no steps at all
     is_often_nought = minus[nonzero].sum() < 0.35 * minus[near].sum()
     if minus[nonzero].sum() < least or (is_often_nought and not flickers(in_steps(size, one.grid), minus)):
         return -1.0

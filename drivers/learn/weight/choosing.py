@@ -46,6 +46,9 @@ _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
     without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
+_ENOUGH_INSIDE = 0.85
+"""Share of packets in which a number is in place whose sign has not been looked for."""
+
 _NO_RIVAL, _AS_GOOD = 0.03, 0.01
 """Share of their span by which loads are off no line at all; and of packets that damage may take."""
 _MANY_BELOW, _CLEARLY = 0.97, 0.02
@@ -229,7 +232,7 @@ def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
 
 
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
-    enough = [one for one in fits if one.inside >= 0.85]
+    enough = [one for one in fits if one.inside >= _ENOUGH_INSIDE]
     return enough or list(fits)
 
 
@@ -282,9 +285,10 @@ def _bytes_in(kind: Kind) -> int:
 
 def _with_step(one: Fit, among: Sequence[Fit]) -> float:
     """Add what a coarser step costs, beside the finest."""
-    good = [each for each in among if each.inside > 0.95 and each.worst < 0.004 * each.span + each.step] or [
-        one
-    ]
+    good = [
+        each for each in among
+        if each.inside >= _ENOUGH_INSIDE and each.worst < 0.004 * each.span + each.step
+    ] or [one]  # fmt: skip
     # Noise of the load itself is in all of them, and says nothing for the coarser one.
     fine = max(min(each.step + max(0.0, each.noise_units - one.noise_units) for each in good), 1e-3)
     coarser = max(0.0, math.log2(max(one.step, 1e-3) / fine))

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s
-from drivers.learn.packets.arrays import Floats, Frames, Marks
+from drivers.learn.numbers.lagging import behind_s, is_always_ahead, is_always_behind
+from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
 _NEARLY, _CROOKED = 0.9, 5.0
@@ -19,9 +19,6 @@ _FEWEST_SEVERAL, _COMES_AGAIN = 2, 3
 
 _FAR_MORE_DOUBLES = 5
 """How many more values of a number go with one of another, beyond the first, than the reverse."""
-
-_FEWEST_AHEAD, _ALWAYS_AHEAD = 8, 0.95
-"""Packets in which a number is ahead of another one, and their share of those in which the two differ."""
 
 _MOSTLY_SAME = 0.9
 """Share of the frames of one way to cut them whose number is another one's bytes; damage ends many."""
@@ -38,6 +35,12 @@ _AT_ONCE_S = 0.06
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
+_OF_FLOATS = 1e-6
+"""Share of the span of the loads by which two floats differ that are the same weight in two units."""
+
+_AS_COARSE = 1.01
+"""Steps of a number, of which those of another one that is as coarse are hardly more."""
+
 METRIC = ("g", "kg", "°C")
 
 
@@ -51,9 +54,9 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     late = [
         one for one in winners
         if any(
-            behind_s(one, other) > 0.0
+            (behind_s(one, other) > 0.0 or is_always_behind(one, other))
             for other in good
-            if other is not one and _tells_times(other) and _is_as_straight(other, one)
+            if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)
@@ -79,9 +82,11 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     return (prompt, late) if prompt else (list(winners), [])
 
 
-def _tells_times(other: Fit) -> bool:
-    """Say whether the steps of a number are fine enough to see when it goes over, for these loads."""
-    return other.step < max(_COARSE, _OF_SPAN * other.span)
+def _tells_times(other: Fit, one: Fit) -> bool:
+    """Say whether the steps of a number are fine enough to see when it goes over, for these loads, or as fine
+    as those of another one.
+    """
+    return other.step < max(_COARSE, _OF_SPAN * other.span, _AS_COARSE * one.step)
 
 
 def _is_converter_of(other: Fit, one: Fit) -> bool:
@@ -168,7 +173,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     :param copies: other numbers that agree with this one at rest
     """
     frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
-    near = rows_in_place(one)
+    near, digits = rows_in_place(one), _OF_FLOATS * one.span
     for each in copies:
         is_beside = each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
@@ -177,8 +182,8 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
             continue
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step))
-        if far[near].mean() > _MOST_APART and not _is_ahead(mine, theirs, far):
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step) + digits)
+        if far[near].mean() > _MOST_APART and not is_always_ahead(mine, theirs, far):
             return True
     return False
 
@@ -191,17 +196,6 @@ def _nearest_of(each: Fit, frames: Frames, mine: Floats) -> Floats:
         return plain
     signed = each.loads_of(replace(number, signed="twos-complement").values(frames))
     return np.where(np.abs(signed - mine) < np.abs(plain - mine), signed, plain)
-
-
-def _is_ahead(mine: Floats, theirs: Floats, far: Marks) -> bool:
-    """Say whether a number has gone further than another one, the way that it goes, wherever they differ.
-
-    :param far: packets in which they do, shape (n,)
-    """
-    goes = np.convolve(mine, (1.0, 0.0, -1.0), "same")
-    with np.errstate(invalid="ignore"):
-        ahead = (np.sign(goes) * (mine - theirs) > 0.0)[far]
-    return bool(ahead.sum() >= _FEWEST_AHEAD and ahead.mean() > _ALWAYS_AHEAD)
 
 
 def follows_from(other: Fit, one: Fit) -> bool:

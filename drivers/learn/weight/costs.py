@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.decoders.byte_orders import WORD_ORDERS
 from drivers.learn.numbers.fitting import Fit
@@ -30,6 +31,9 @@ _TOO_FINE_COST, _IDLE_COST, _HALF_BYTE_COST = 6.0, 6.0, 2.0
 """How unlikely a number is that is finer than any converter, or has lower bytes that stand idle, or an odd
 number of digits of sixteen; natural logarithms, as all costs."""
 
+_TWENTIES = np.arange(5) * 0x20
+"""Two digits that count in twenties."""
+
 MOST_COUNTS = float(1 << 24)
 """What a converter tells apart at most."""
 
@@ -44,7 +48,7 @@ lowest digit with which the one below it changes."""
 
 _AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
 """Share of packets that damage may take; of the packets of one kind that another must have to show as much of
-the way; and of the span of the loads, a step in which ups and downs can be seen."""
+the way; and of the span of the loads, a step with its noise in which ups and downs can be seen."""
 
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
@@ -71,7 +75,8 @@ def total_cost(one: Fit) -> float:
         lowest = np.bincount(one.kind.frames[:, number.lowest_at], minlength=256)
         last = np.arange(256) >> 4 if number.swapped else np.arange(256) & 15
         is_tens = number.encoding == "bcd" and lowest[last != 0].sum() < 0.02 * lowest.sum()
-        few = number.width > 1 and int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12)
+        is_few = int((lowest >= 2).sum()) < (_FEW_TENS if is_tens else 12)
+        few = number.width > 1 and is_few and not (is_tens and _goes_in_twenties(lowest))
         cost += 2.0 * (few and not (number.encoding == "bcd" and are_halves(one)))
         cost += 5.0 * (number.encoding in ("bcd", "integer") and _are_digits(one))
         wide = max(number.width - 2, 0)
@@ -102,6 +107,14 @@ def total_cost(one: Fit) -> float:
     cost += _IDLE_COST * ends_in_another(one)
     cost += 0.4 * (number.signed == "sign-bit") + 3.5 * (number.decimals_at >= 0)
     return cost
+
+
+def _goes_in_twenties(often: NDArray[np.int64]) -> bool:
+    """Say whether lowest digits are 00, 20, 40, 60 and 80, as those of a display in steps of two are.
+
+    :param often: how often each byte came, shape (256,)
+    """
+    return np.array_equal(np.flatnonzero(often >= 2), _TWENTIES)
 
 
 def counts_too_finely(one: Fit) -> bool:
@@ -198,7 +211,8 @@ def roughness(fits: Sequence[Fit]) -> Callable[[Fit], float]:
     """
     good = [
         one for one in fits
-        if one.inside > 0.9 and one.step < _FINELY * one.span and one.worst < 0.01 * one.span + one.step
+        if one.inside > 0.9 and one.step + one.noise_units < _FINELY * one.span
+        and one.worst < 0.01 * one.span + one.step
     ]  # fmt: skip
     # What was picked out by a flag of rest has no ups and downs at all; few bits wrap where it swings far.
     whole = [one for one in good if not one.kind.selectors and not one.number.mask] or good

@@ -11,7 +11,7 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.kinds import Kind, on_way, usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
-from drivers.learn.weight.copies import agree
+from drivers.learn.weight.copies import METRIC, agree
 from drivers.learn.weight.ranked import put_first
 
 _AS_OFTEN = 0.6
@@ -39,9 +39,17 @@ def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
     others = [
         one for one in prompt
         if one is firsts.get(one.kind.stream) and one is not best and comes_as_often(one, best)
+        and not _is_coarser_in_ounces(one, best)
     ]  # fmt: skip
     protected = next((one for one in others if _has_check(one)), best)
     return put_first(protected, prompt)
+
+
+def _is_coarser_in_ounces(one: Fit, best: Fit) -> bool:
+    """Say whether a number is in another unit than grams that are finer: those are what it is made of."""
+    if one.scale is None or best.scale is None:
+        return False
+    return best.scale.unit in METRIC and one.scale.unit not in METRIC and one.step > best.step
 
 
 def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
 from drivers.learn.weight.copies import METRIC, agree
-from drivers.learn.weight.protected import is_protected_alone
+from drivers.learn.weight.protected import comes_as_often, is_protected_alone
 from drivers.learn.weight.ranked import put_first
 from drivers.learn.weight.same_packets import are_rounded_apart
 from drivers.learn.weight.shown import COARSEST_SHOWN
@@ -17,9 +17,6 @@ COARSER_THAN_TENTHS = 0.12
 
 _FINEST_OUNCES = 0.01
 """A step, g, between thousandths of an ounce and ten thousandths: in those, ounces are no other unit."""
-
-_HALF = 0.5
-"""Share of the packets of one kind that another must have to be as good."""
 
 _OR_BELOW = 0.85
 """Share of the packets in which a number is in place whose sign has not been looked for."""
@@ -44,7 +41,10 @@ def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
     divided = [one for one in prompt if are_divided_beside_grams(one, best) and agree(best, one)]
     if divided:
         return put_first(divided[0], prompt)
-    grams = [one for one in prompt if are_grams_beside_ounces(one, best) and agree(best, one)]
+    grams = [
+        one for one in prompt
+        if one.kind.stream == best.kind.stream and are_grams_beside_ounces(one, best) and agree(best, one)
+    ]  # fmt: skip
     first = min(grams, key=lambda one: one.step, default=best)
     if first is best or best.step < _FINEST_OUNCES or not are_ounces_beside_division(best, first):
         return list(prompt)
@@ -97,12 +97,13 @@ def _is_in_twos_or_fives(one: Fit) -> bool:
 def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     """Say whether a device sends grams where ounces have been chosen, and works neither out from the other.
 
-    Finer ounces tell more of the load, but where grams are sent, those are what is shown more often than not.
+    Finer ounces tell more of the load, but where grams are sent, those are what is shown more often than not;
+    on another characteristic, where they come about as often.
     """
     if not are_metric_and_not(each, one):
         return False
     if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
         return False
     if each.kind.stream != one.kind.stream:
-        return len(each.kind.frames) > _HALF * len(one.kind.frames) and not is_protected_alone(one, each)
+        return comes_as_often(each, one) and not is_protected_alone(one, each)
     return are_rounded_apart(each, one)

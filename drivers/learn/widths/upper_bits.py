@@ -21,6 +21,9 @@ _WIDEST_DIGITS = 5
 _ONLY_SIGN, _FEW_LOST = 0.98, 0.004
 """Shares of packets in which bits are what they nearly always are, and that damage makes senseless."""
 
+_NO_FURTHER = 1.01
+"""How much further up and down a number goes with bits that are its own: packets below nought do as well."""
+
 _FEWEST_FILLED = 3
 """Packets in which upper bits are filled with ones, by damage in fewer."""
 
@@ -107,7 +110,11 @@ def with_upper_bits(one: Fit, loads: Sequence[Load], quantity: Quantity, fewest:
         mask=(1 << 8 * number.width + bits) - 1,
     )  # fmt: skip
     again = fit(one.kind, wider, loads, quantity)
-    is_as_good = again is not None and again.inside > one.inside - _FEW_LOST and again.path < one.path + 1e-9
+    is_as_good = (
+        again is not None
+        and again.inside > one.inside - _FEW_LOST
+        and again.path < _NO_FURTHER * one.path + 1e-9
+    )
     if again is None or not is_as_good or (again.scale, again.zero_kind) != (one.scale, one.zero_kind):
         return one  # a byte that is always filled is none of it
     return again

@@ -46,6 +46,10 @@ _LITTLE_LESS, _SMOOTHER = 0.012, 0.9
 """Share of packets that a wider number may leave out, as damage shows in more bytes; and how far it goes up
 and down beside another that is clearly rougher."""
 
+_FAR_ROUGHER = 1.5
+"""How much further up and down a number goes with a sign bit that is none: a true one takes it through nought
+at times."""
+
 _PLENTY = 4.0
 """Times as much as such an instrument must be able to say, which is more than any weighs on a table."""
 
@@ -213,11 +217,16 @@ def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) 
             close = _same(candidate.values(frames), values, signed, one)
             again = fit(one.kind, candidate, loads, quantity)
             if close.mean() > 0.97 and again is not None and again.inside >= one.inside - _LITTLE_LESS:
-                same.append(again)
+                same += [again] if not _is_rougher(again, one) else []
         if not same:
             break
         found.append(max(same, key=lambda each: each.inside))
     return found
+
+
+def _is_rougher(wider: Fit, one: Fit) -> bool:
+    """Say whether a number goes far further up and down with a sign: that is a flag of motion, or of rest."""
+    return wider.number.signed == "sign-bit" and wider.path > _FAR_ROUGHER * max(one.path, 1.0)
 
 
 def _upper_bytes(one: Fit) -> tuple[int, ...]:

@@ -7,6 +7,7 @@ from types import ModuleType
 import pytest
 
 from tests.drivers.learn import (
+    contrary_instruments,
     fielded_instruments,
     layered_instruments,
     random_instruments,
@@ -82,6 +83,11 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 206_000_153, id="a first byte stood in the weight as well"),
     pytest.param(shuffled_instruments, 199_300_025, id="lines behind broken ones were lost"),
     pytest.param(shuffled_instruments, 202_000_099, id="lines with a minus behind broken ones were lost"),
+    pytest.param(fielded_instruments, 322_001_080, id="noughts of a float in no steps were below nought"),
+    pytest.param(fielded_instruments, 322_000_288, id="the same, by a bit of a temperature"),
+    pytest.param(fielded_instruments, 322_000_113, id="a copy in tenths was hundredths of a second late"),
+    pytest.param(contrary_instruments, 322_001_125, id="upper bits of a step below nought went further"),
+    pytest.param(fielded_instruments, 322_000_126, id="a float in hundredths rested at whole grams"),
 ]
 
 

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Callable
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, summed
+from drivers.learn.doubts.copy_doubts import doubts_of_copies
+from drivers.learn.doubts.width_doubts import may_have_finer_digits
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.streams import streams_of
+from drivers.learn.weight.choosing import Choice
+from tests.drivers.learn.small import captured, learned, reads, summed
 
 
 def _coarse(g: float, n: int) -> bytes:
@@ -31,6 +38,27 @@ def test_steps_of_five_grams_are_a_display_s_where_nothing_that_moves_stands_bel
     assert reads(found, packet(125.0, 3)) == [125.0]
 
 
+def _on_whole_tens(g: float, n: int) -> bytes:
+    return bytes([round(abs(g) / 10), 7 * n % 256])
+
+
+def _on_lower_parts(g: float, n: int) -> bytes:
+    return struct.pack(">H", round(25.6 * abs(g)))
+
+
+@pytest.mark.parametrize(("packet", "may_go_on"), [(_on_whole_tens, False), (_on_lower_parts, True)])
+def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
+    packet: Callable[[float, int], bytes], *, may_go_on: bool
+):
+    capture = captured(packet, (0.0, 124.0, 676.0, 333.0), 0.02, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    tens = fit(seen, Number("integer", 0, 1, "big"), capture.loads, "weight")
+    assert tens is not None
+    assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
+
+
 def test_a_heavy_load_is_no_slip_for_what_light_ones_in_coarse_steps_make_of_it():
     def packet(g: float, n: int) -> bytes:
         drift_g = 0.4 * (n // 160 == 3)
@@ -48,3 +76,23 @@ def test_damage_makes_no_lower_digits_of_a_byte_that_is_nought():
 
     found = learned(packet, (0.0, 100.0, 250.0, 1000.0), noise_g=0.3)
     assert not any("Digits of its own" in reason for reason in found.reasons)
+
+
+@pytest.mark.parametrize(("taken", "is_told"), [(frozenset[int](), True), (frozenset((4,)), False)])
+def test_a_check_that_goes_with_a_single_byte_is_no_other_weight(taken: frozenset[int], *, is_told: bool):
+    """Beside bytes that hardly change, a check is the number again as a rule, give or take a few bits."""
+
+    def packet(g: float, n: int) -> bytes:
+        tens = 2 * round(abs(g) / 20)
+        return bytes([0xA4, tens, 0x00, 0x04, max(tens + {5: 5, 21: -5}.get(n % 32, 0), 0)])
+
+    capture = captured(packet, (0.0, 1000.0, 748.0, 247.3), 1.0, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    tens, check = (fit(seen, Number("integer", place, 1), capture.loads, "weight") for place in (1, 4))
+    assert tens is not None
+    assert check is not None
+    choice = Choice(tens, copies=((check, "copy"),))
+    said = [text for text, _ in doubts_of_copies(choice, tens, tens, taken)]
+    assert any("hold the load as well" in text for text in said) == is_told

@@ -111,15 +111,27 @@ def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4)]
 
 
-def test_whole_grams_of_another_characteristic_are_what_is_shown_beside_finer_ounces():
+def test_whole_grams_of_another_characteristic_leave_open_what_is_shown_beside_finer_ounces():
+    """Packet by packet, they would tell whether one is worked out from the other."""
     ounces = captured(
         lambda g, n: struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256), LOADS, 0.4, "ble"
     )
     grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
     found = learn(heard_together(ounces, grams))
+    assert not found.is_sure
+    assert any("which of the two is shown" in reason for reason in found.reasons), found.reasons
+
+
+def test_whole_grams_that_come_half_as_often_as_the_ounces_elsewhere_leave_nothing_open():
+    def ounces(g: float, n: int) -> bytes:
+        return struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256)
+
+    grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
+    some = tuple(each for n, each in enumerate(grams.arrivals) if n % 2 == 0 or n % 10 == 1)
+    found = learn(heard_together(captured(ounces, LOADS, 0.4, "ble"), replace(grams, arrivals=some)))
     assert found.is_sure, found.reasons
     assert found.choice.best is not None
-    assert found.choice.best.step == pytest.approx(1.0)
+    assert found.choice.best.kind.stream == 0
 
 
 def test_counts_of_a_converter_are_not_what_is_shown_where_another_characteristic_sends_grams_later():
@@ -178,3 +190,30 @@ def test_ounces_that_come_far_more_often_than_grams_about_as_fine_are_read():
     found = learn(heard_together(captured(ounces, LOADS, 0.05, "ble"), seldom))
     assert found.choice.best is not None
     assert found.choice.best.kind.stream == 0
+
+
+def test_grams_whose_sign_stands_apart_are_read_beside_coarser_ounces():
+    """Until the sign is found, the packets below nought make no sense."""
+
+    def packet(g: float, n: int) -> bytes:
+        g = -90.0 if 0 < n % 160 < 20 else g
+        ounces, grams = max(round(10 * g / OUNCE_G), 0), round(abs(g))
+        data = bytes.fromhex(f"fe25{ounces:04d}4e{8000 * (g < -0.5) + grams:04d}")
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 616.0, 200.0, 909.0), noise_g=0.3)
+    assert found.choice.best is not None
+    assert found.choice.best.step == pytest.approx(1.0)
+
+
+def test_coarse_ounces_with_a_check_are_not_read_for_finer_grams_without_one():
+    loads = (0.0, 283.5, 850.5, 567.0)
+
+    def ounces(g: float, n: int) -> bytes:
+        data = struct.pack(">Bh", 0x64, round(g / OUNCE_G))
+        return data + xor(data)
+
+    grams = captured(lambda g, n: struct.pack(">BhB", 0xA4, 5 * round(g / 5), 0x31), loads, 1.0, "ble")
+    found = learn(heard_together(grams, captured(ounces, loads, 1.0, "ble")))
+    assert found.choice.best is not None
+    assert found.choice.best.step == pytest.approx(5.0)

@@ -59,3 +59,31 @@ def test_whole_grams_in_words_at_the_end_of_a_packet_go_on_by_words_and_not_behi
 
     found = learned(packet, (304.3, 0.0, 50.0, 1404.7), 0.6)
     assert reads(found, packet(1200.0, 7)) == [1200.0]
+
+
+def test_a_float_in_hundredths_is_read_though_all_loads_are_whole_and_little_comes_on_the_way():
+    """The ounces beside it are worked out from it, in finer steps than those in which it rests."""
+    loads = (0.0, 301.0, 10.0, 197.0)
+
+    def packet(g: float, n: int) -> bytes:
+        shown_g = round(0.97 * g, 2) if n % 160 in (1, 2) else loads[n // 160]
+        data = struct.pack("<BfiB", 0x3C, shown_g, round(1000 * shown_g / 28.349523125), n % 256)
+        return data + summed(data)
+
+    found = learned(packet, loads, 0.0)
+    assert found.choice.best is not None
+    assert found.choice.best.number.encoding == "float"
+    assert found.choice.best.step == pytest.approx(0.01)
+
+
+def test_tenths_of_an_ounce_in_a_float_of_two_bytes_are_ounces_and_no_factor_of_their_own():
+    """Its eleven bits hold no tenth exactly, and are still near enough to tell them."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">Be", 0x7E, round(10 * (g + 60.0 * 0.93 ** (n % 160)) / 28.349523125) / 10)
+        data += bytes([n % 256])
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 163.0, 50.0, 1000.0), 0.1)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(500.0, 159)) == [pytest.approx(17.6 * 28.349523125, rel=5e-4)]

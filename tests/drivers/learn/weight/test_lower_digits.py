@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from drivers.learn import Load
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.weight.grouping import overlapping
+from tests.drivers.learn.small import learned, reads, xor
 
+OUNCE_G = 28.349523125
 LOADS, PER_LOAD, EVERY_S = (0.0, 200.0, 500.0, 1000.0), 200, 0.1
 ONE_IN, FLAG_IN = (5, 2, 3, 6), 7
 """Of how many packets one shows a step more, at each load; and has a flag set."""
@@ -31,3 +34,19 @@ def test_flags_and_a_nought_behind_digits_are_none_of_them_though_there_is_less_
     assert more is not None
     assert more.noise_units < 0.7 * digits.noise_units
     assert overlapping([digits, more], lambda one: one.cost)[0][0] is digits
+
+
+def test_digits_that_count_in_twenties_are_those_of_a_display_in_steps_of_two():
+    """Five values are no flags: they are all that such steps leave."""
+
+    def twenties(g: float) -> int:
+        return 20 * round(50 * g / OUNCE_G)
+
+    def packet(g: float, n: int) -> bytes:
+        slowly_g = g + 80.0 * 0.93 ** (n % 160)
+        data = b"\xf5\x64" + bytes.fromhex(f"{twenties(slowly_g):06d}")[::-1] + bytes([n % 251])
+        return data + xor(data)
+
+    found = learned(packet, (290.0, 500.0, 67.0, 472.0), noise_g=0.4)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 159)) == [pytest.approx(0.001 * twenties(123.4) * OUNCE_G)]

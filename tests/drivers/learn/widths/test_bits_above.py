@@ -58,6 +58,20 @@ def test_nineteen_bits_that_go_below_nought_while_no_flag_is_set():
     assert later == [pytest.approx(-98.7, abs=0.02), pytest.approx(2345.6, abs=0.02)]
 
 
+def test_four_bits_that_a_step_below_nought_has_filled_are_its_own_though_it_goes_a_little_further():
+    def packet(g: float, n: int) -> bytes:
+        grams = {30: -1, 70: -1, 158: -3, 159: -3}.get(n, round(g))
+        return (grams & 0xFFF | 0x5000).to_bytes(2, "little") + bytes([n % 256])
+
+    capture = captured(packet, (0.0, 250.0, 20.0, 240.0), 0.1, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    byte = fit(seen, Number("integer", 0, 1, "little"), capture.loads, "weight")
+    assert byte is not None
+    assert with_upper_bits(byte, capture.loads, "weight").number.mask == 0xFFF
+
+
 def test_bits_up_to_the_flags_are_the_numbers_own_though_no_load_has_needed_them():
     def packet(g: float, n: int) -> bytes:
         return (round(500 * g) + 900 | 0x400000).to_bytes(3, "little") + bytes([n % 256])

@@ -6,7 +6,11 @@ import struct
 
 import pytest
 
-from tests.drivers.learn.small import learned, reads, xor
+from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.streams import streams_of
+from drivers.learn.widths.wider import settle_width
+from tests.drivers.learn.small import captured, learned, reads, xor
 
 
 def test_the_upper_byte_of_coarse_grams_before_a_number_is_left_alone():
@@ -41,3 +45,21 @@ def test_a_number_keeps_the_highest_byte_that_a_heavy_load_needs():
 
     found = learned(packet, (0.0, 50.0, 100.0, 200.0), 0.02)
     assert reads(found, packet(3456.78, 3), packet(-300.0, 4)) == [3456.78, -300.0]
+
+
+def test_a_flag_of_motion_above_a_single_byte_is_no_sign_of_it():
+    """With it, the number goes to and fro through nought, which nothing on the pan does."""
+    loads = (800.0, 500.0, 900.0, 640.0)
+
+    def packet(g: float, n: int) -> bytes:
+        is_emptied = 0 < n % 160 < 8 and n > 160
+        tens, flag = round((90.0 if is_emptied else g) / 10), 0x80 * (is_emptied and n % 2)
+        return bytes([0x02, n % 251, tens, flag, 0x1F])
+
+    capture = captured(packet, loads, 1.0, "ble")
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    tens = fit(seen, Number("integer", 2, 1), capture.loads, "weight")
+    assert tens is not None
+    assert settle_width(tens, capture.loads, "weight").number.width == 1
