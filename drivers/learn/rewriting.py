@@ -233,6 +233,6 @@ def _read_sooner(
     if (sooner := ended_sooner(one, outside)) is None:
         return found
     rewritten = written_if_told(name, capture, stream, *sooner)
-    if rewritten is None or rewritten.proof.right < written.proof.right - 1:
+    if rewritten is None or rewritten.proof.right < (1.0 - _HARDLY) * written.proof.right - 1:
         return found
     return (*sooner, rewritten)

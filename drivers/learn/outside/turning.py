@@ -135,14 +135,16 @@ def from_first_whole(
     if not in_row.any():
         return None
     tail = fixed_bytes(kind.frames[:-1][in_row, max(places_of(one)) + 1 :], 0.95)[::-1]
-    run = tail[: tail.index(None)] if None in tail else []
     behind_broken = kind.begins[1:][np.diff(kind.begins) % kind.length != 0]
-    if not run or behind_broken.size < _FEWEST_BROKEN:
+    if not tail or behind_broken.size < _FEWEST_BROKEN:
         return None
-    before = stream[behind_broken[:, None] - 1 - np.arange(len(run))]
-    whole = np.logical_and.accumulate(before == np.array(run), axis=1).mean(axis=0)
-    size = int((whole > _WHOLE).sum())
-    if size == 0 or (size == len(run) and {*run} & {*NOT_NEEDED, *_ENDS}):
+    before = stream[behind_broken[:, None] - 1 - np.arange(len(tail))]
+    alike = np.array(
+        [before[:, at] == byte if byte is not None else before[:, at] >= 0 for at, byte in enumerate(tail)]
+    )
+    whole = np.logical_and.accumulate(alike, axis=0).mean(axis=1)
+    size = max((at + 1 for at, byte in enumerate(tail) if byte is not None and whole[at] > _WHOLE), default=0)
+    if size == 0 or (size == len(tail) and {*tail} & {*NOT_NEEDED, *_ENDS}):
         return None  # what is lost was inside of a frame, and its last bytes are whole as well
     places = kind.begins[kind.begins >= size] - size
     frames = np.asarray(stream[places[:, None] + np.arange(kind.length)])

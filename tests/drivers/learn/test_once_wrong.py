@@ -82,6 +82,20 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 206_000_153, id="a first byte stood in the weight as well"),
     pytest.param(shuffled_instruments, 199_300_025, id="lines behind broken ones were lost"),
     pytest.param(shuffled_instruments, 202_000_099, id="lines with a minus behind broken ones were lost"),
+    pytest.param(
+        shuffled_instruments, 200_000_753, id="what frames begin with was the end of the one before"
+    ),
+    pytest.param(shuffled_instruments, 206_000_227, id="a line feed behind an end began the next frame"),
+    pytest.param(
+        shuffled_instruments, 310_000_136, id="a few frames behind damage were worth all others late"
+    ),
+    pytest.param(shuffled_instruments, 205_000_144, id="frames began behind a value that follows a header"),
+    pytest.param(shuffled_instruments, 210_000_110, id="a temperature was a header's last byte"),
+    pytest.param(
+        shuffled_instruments, 323_000_014, id="a charge that a check covers was what frames begin with"
+    ),
+    pytest.param(shuffled_instruments, 200_000_592, id="frames went on from a float's highest byte"),
+    pytest.param(random_instruments, 323_000_051, id="a check seemed to be ahead of the weight"),
 ]
 
 
