@@ -36,8 +36,8 @@ _GO_ROUND = ("xor8", "lrc")
 _FEW_STATES, _FEWEST_ALIKE = 4, 3
 """Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
 
-_KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
-"""The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
+_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.02, 0.1
+"""The heaviest load that is usual, g; loads that are tried; and shares of them: seldom met, and often."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +193,7 @@ def may_be_turned(outside: Outside, one: Fit) -> bool:
     if check is None or check.kind not in _GO_ROUND or outside.terminator or len(solid) != 1:
         return False
     covered = {*range(check.start, check.stop), *check.places}
-    return len(covered) == outside.length and _as_upper_byte(one, solid[0]) > _SELDOM
+    return len(covered) == outside.length and _as_upper_byte(one, solid[0]) > _OFTEN
 
 
 def _may_be_upper_of_middle(frames: Frames, value: int) -> bool:
