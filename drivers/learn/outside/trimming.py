@@ -35,7 +35,7 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         if (behind := _behind_end(one)) is not None:
             yield _cut_to(one, outside, 0, behind)
         return
-    end = max(check.at + check.width, max(places_of(one)) + 1)
+    end = max(check.at + check.width, check.stop, max(places_of(one)) + 1)
     if end < outside.length:
         yield _cut_to(one, outside, 0, end)
     first = outside.header[1] if len(outside.header) > 1 else _usual(one, 1)
