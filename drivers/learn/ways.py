@@ -272,7 +272,7 @@ def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Qua
     clean = undamaged(one, outside.check, outside.certain, loads, quantity)
     if clean is None or outside.check is None or one.number.sign is not None:
         return one
-    wide = settle_width(clean, loads, quantity, outside.check.places)
+    wide = settle_width(clean, loads, quantity, outside.check.may_take)
     wide = with_upper_bits(wide, loads, quantity, fewest=1)  # no packet in order fills them by chance
     return one if wide.number == one.number else fit(one.kind, wide.number, loads, quantity) or one
 

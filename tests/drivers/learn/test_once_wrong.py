@@ -96,6 +96,9 @@ ONCE_WRONG = [
     ),
     pytest.param(shuffled_instruments, 200_000_592, id="frames went on from a float's highest byte"),
     pytest.param(random_instruments, 323_000_051, id="a check seemed to be ahead of the weight"),
+    pytest.param(layered_instruments, 323_001_006, id="the upper byte of a sum was the weight's highest"),
+    pytest.param(random_instruments, 323_001_154, id="an exclusive or of a copy held above nought only"),
+    pytest.param(random_instruments, 323_001_035, id="a check looked like a number that goes on upwards"),
 ]
 
 
