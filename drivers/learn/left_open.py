@@ -14,7 +14,7 @@ from drivers.learn.doubts.unexplained import (
     may_end_in_check,
 )
 from drivers.learn.numbers.fitting import Fit
-from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked
+from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, may_be_turned
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.passing import ends_in_passing
 from drivers.learn.packets.kinds import fixed_bytes
@@ -26,6 +26,9 @@ from drivers.learn.weight.choosing import Choice
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _PASSING_MARK = (
     "A byte that is needed to find a frame may be the upper one of a value that goes on behind it."
+)
+_TURNED = (
+    "The byte that frames begin with comes in the weight as well, and the check holds from there on, too."
 )
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
@@ -55,6 +58,8 @@ def left_open(
         return _WEAK_MARK
     if stream.joined is not None and ends_in_passing(outside, one):
         return _PASSING_MARK
+    if stream.joined is not None and may_be_turned(outside, one):
+        return _TURNED
     if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):

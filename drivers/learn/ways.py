@@ -29,6 +29,7 @@ from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
     from_first_whole,
+    from_mark_of_others,
     from_run,
     turned,
     with_its_header,
@@ -113,8 +114,9 @@ def _from_its_beginning(way: Way, stream: Packets, capture: Capture) -> Way:
     """Let frames begin with all of the bytes that stay, and with the header before them."""
     (one, outside), loads, quantity = way, capture.loads, capture.quantity
     data = stream.joined.data if stream.joined else None
-    if outside.check is None and (whole := from_first_whole(one, data, loads, quantity)) is not None:
-        one, outside = _way_of(whole, stream, capture)
+    for earlier in (from_first_whole, from_mark_of_others):
+        if outside.check is None and (whole := earlier(one, data, loads, quantity)) is not None:
+            one, outside = _way_of(whole, stream, capture)
     paused = is_paused(one, stream, capture)
     if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
         one, outside = _way_of(whole, stream, capture)
@@ -270,7 +272,7 @@ def _wide_again(one: Fit, outside: Outside, loads: Sequence[Load], quantity: Qua
     clean = undamaged(one, outside.check, outside.certain, loads, quantity)
     if clean is None or outside.check is None or one.number.sign is not None:
         return one
-    wide = settle_width(clean, loads, quantity, outside.check.places)
+    wide = settle_width(clean, loads, quantity, outside.check.may_take)
     wide = with_upper_bits(wide, loads, quantity, fewest=1)  # no packet in order fills them by chance
     return one if wide.number == one.number else fit(one.kind, wide.number, loads, quantity) or one
 

@@ -54,6 +54,12 @@ class Check:
     xorout: int = 0
 
     @property
+    def may_take(self) -> frozenset[int]:
+        """Its places, and that of a byte left out before a sum, which may be its own upper one."""
+        is_left_out = self.kind == "sum8" and self.stop == self.at - 1
+        return self.places | ({self.stop} if is_left_out else set())
+
+    @property
     def is_plain(self) -> bool:
         """Say whether it begins with nought or with ones, and its result is taken as it is or inverted.
 

@@ -15,7 +15,7 @@ import numpy as np
 from drivers.decoders.byte_orders import BYTE_ORDERS
 from drivers.learn.checks.check import SHARE, Check, busy_places, written_in
 from drivers.learn.checks.cyclic_search import CyclicSearch
-from drivers.learn.checks.shorter_ranges import holding_for_more, to_ends_of_fields
+from drivers.learn.checks.shorter_ranges import holding_for_more, refuses_alike, to_ends_of_fields
 from drivers.learn.checks.sum_search import sums_over
 from drivers.learn.packets.arrays import HEX_OF, Frames, Marks
 
@@ -102,10 +102,14 @@ def find_check(
             if one.is_plain and _holds_for_many(one, sample)
             and _is_over_some(one, sample, [place for place in weighed if busy[place]])
         ]  # fmt: skip
-    if not found:
-        return None
-    best = _without_upper(_best_of(found, sample, weighed, busy, sample.shape[1] - last), sample, weighed)
-    return holding_for_more(to_ends_of_fields(best, sample, busy), frames, weighed)
+    while found:
+        likeliest = _best_of(found, sample, weighed, busy, sample.shape[1] - last)
+        best = to_ends_of_fields(_without_upper(likeliest, sample, weighed), sample, busy)
+        best = holding_for_more(best, frames, weighed)
+        if not refuses_alike(best, frames):
+            return best
+        found.remove(likeliest)
+    return None
 
 
 def _best_of(found: list[Check], sample: Frames, weighed: frozenset[int], busy: Marks, end: int) -> Check:

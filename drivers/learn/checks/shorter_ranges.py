@@ -23,6 +23,9 @@ is not right for; the share of them that are alike in what it leaves out."""
 _SMOOTHER = 0.5
 """By how much less far a number goes up and down, of its range, than with its bytes in the other order."""
 
+_MOST_REFUSED, _HARDLY_DAMAGE = 0.03, 3
+"""Share of the frames that fail a check and come more often than so, just as they are, at most."""
+
 
 def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> Check:
     """Give the same check over fewer bytes at either end, where that explains most of what it refuses.
@@ -47,6 +50,15 @@ def holding_for_more(check: Check, frames: Frames, weighed: frozenset[int]) -> C
         if often.max() >= max(_FEWEST_GAINED, _ALIKE * gained):  # the same in most of them, as a sign is
             return shorter
     return check
+
+
+def refuses_alike(check: Check, frames: Frames) -> bool:
+    """Say whether frames that come again and again just as they are fail a check: they are not damaged."""
+    refused = frames[~check.holds(frames)]
+    if len(refused) <= _MOST_REFUSED * len(frames):
+        return False
+    _, often = np.unique(refused, axis=0, return_counts=True)
+    return bool(often[often > _HARDLY_DAMAGE].sum() > _MOST_REFUSED * len(frames))
 
 
 def to_ends_of_fields(check: Check, sample: Frames, busy: Marks) -> Check:

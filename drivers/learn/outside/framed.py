@@ -30,11 +30,14 @@ from drivers.learn.packets.kinds import fixed_bytes, is_header_like
 _MIDDLE = (0x7F, 0x80)
 """What the upper byte is of a number whose nought lies in the middle of its range."""
 
+_GO_ROUND = ("xor8", "lrc")
+"""Checks that hold for the end of one frame and the beginning of the next as well."""
+
 _FEW_STATES, _FEWEST_ALIKE = 4, 3
 """Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
 
-_KETTLE_G, _TRIED, _SELDOM = 1200.0, 2401, 0.02
-"""The heaviest load that is usual, g; loads that are tried; and a share of them that is seldom met."""
+_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.02, 0.1
+"""The heaviest load that is usual, g; loads that are tried; and shares of them: seldom met, and often."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +183,19 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
     return _as_upper_byte(one, run[0] or 0) > _SELDOM
 
 
+def may_be_turned(outside: Outside, one: Fit) -> bool:
+    """Say whether frames seem to begin inside of others at some loads, and a check holds for those as well.
+
+    An exclusive or, and a sum to nought, go round: where all that a frame begins with is a byte that the
+    number has at those loads, a decoder that has lost one beginning goes on from there.
+    """
+    check, solid = outside.check, [byte for byte in outside.header if byte is not None]
+    if check is None or check.kind not in _GO_ROUND or outside.terminator or len(solid) != 1:
+        return False
+    covered = {*range(check.start, check.stop), *check.places}
+    return len(covered) == outside.length and _as_upper_byte(one, solid[0]) > _OFTEN
+
+
 def _may_be_upper_of_middle(frames: Frames, value: int) -> bool:
     """Say whether a first byte may be the upper one of a number whose nought is the middle of its range.
 
@@ -197,9 +213,12 @@ def _may_be_upper_of_middle(frames: Frames, value: int) -> bool:
 def _as_upper_byte(one: Fit, value: int) -> float:
     """Give the share of loads up to a kettle's at which an upper byte of the number is a certain one."""
     number = one.number
+    said = one.zero + one.per_unit * np.linspace(0.0, _KETTLE_G, _TRIED)
+    if number.encoding == "float" and number.width == 4:
+        return float((said.astype(">f4").view(np.uint8).reshape(-1, 4)[:, :-1] == value).any(axis=1).mean())
     if number.encoding not in ("integer", "bcd") or number.mask:
         return 0.0
-    counts = np.abs(one.zero + one.per_unit * np.linspace(0.0, _KETTLE_G, _TRIED)).astype(np.int64)
+    counts = np.abs(said).astype(np.int64)
     if number.encoding == "bcd":
         counts = np.array([int(str(count), 16) for count in counts.tolist()], dtype=np.int64)
     upper = [(counts >> 8 * at & 0xFF) == value for at in range(1, number.width)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.checks.check import Check
 from drivers.learn.numbers.fitting import Fit
@@ -13,6 +14,8 @@ from drivers.learn.packets.kinds import USUAL_STARTS, Kind, fixed_bytes, is_head
 Header = tuple[int | None, ...]
 
 _LONGEST_HEADER, _CLEAR_RUN, _BESIDE_BODY = 6, 2, 6
+MOST_KINDS = 0x20
+"""The largest number by which a kind of message is called, as a rule."""
 _BEGIN_ALIKE = 1.04
 """So many for every frame begin alike where others do as well; fewer are damaged ones."""
 _BEFORE_DIGITS = b" +"
@@ -67,9 +70,14 @@ def is_usual_end(end: bytes) -> bool:
     return not end or end[-1] in ENDS
 
 
+def may_fall(value: int) -> bool:
+    """Say whether a byte that is always the same is a number that a battery's charge may be, %."""
+    return _LEAST_CHARGE <= value <= _FULL
+
+
 def may_be_charge(value: int) -> bool:
     """Say whether a byte that is always the same may be a battery's charge, %, that has not fallen so far."""
-    return _LEAST_CHARGE <= value <= _FULL and value not in _PATTERNS
+    return may_fall(value) and value not in _PATTERNS
 
 
 def is_charge_like(value: int) -> bool:
@@ -143,6 +151,17 @@ def _is_second(value: int, likely: int, length: int) -> bool:
     if is_header_like(value):
         return likely > _CLEAR_RUN or (likely == _CLEAR_RUN and value in USUAL_STARTS)
     return 0 < value < _LEAST_CHARGE or length - _BESIDE_BODY <= value <= length
+
+
+def _has_gone_by_one(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte that nearly stays has been one more, or one less, more than once: so goes a value.
+
+    Damage makes it anything, and small numbers name kinds of messages.
+    """
+    tally = np.bincount(column, minlength=256)
+    usual = int(tally.argmax())
+    beside = tally[max(usual - 1, 0) : usual + 2].sum() - tally[usual]
+    return bool(usual > MOST_KINDS and beside > 1)
 
 
 def _is_flag(place: int, usual: int, fixed: list[int | None], stream: Frames, check: Check | None) -> bool:
@@ -228,6 +247,8 @@ def stream_header(
             break
         is_repeated = value in run  # then it is looked for one byte too early as well
         if place and not is_repeated and _is_flag(place, value, fixed, stream, check):
+            break
+        if place >= _CLEAR_RUN and _has_gone_by_one(good[:, place]):
             break
         run.append(value)
     selected = dict(kind.selectors)

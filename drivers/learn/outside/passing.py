@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
-from drivers.learn.outside.headers import is_clear_mark, places_of
+from drivers.learn.outside.headers import MOST_KINDS, is_clear_mark, places_of
 from drivers.learn.packets.arrays import Floats, changes_of
 
 _LONG_HEADER = 2
@@ -20,9 +20,6 @@ _SLOWLY, _MOSTLY, _ROUND, _FEWEST_CHANGES = 2, 0.45, 200, 3
 """Steps of a byte that changes slowly, the share of those, one from its end to its beginning; and how many
 show that it goes on and on.
 """
-
-_MOST_KINDS = 0x20
-"""The largest number by which a kind of message is called, as a rule."""
 
 
 def may_be_upper(outside: Outside, one: Fit) -> bool:
@@ -48,7 +45,7 @@ def ends_in_passing(outside: Outside, one: Fit) -> bool:
     """
     header, at = outside.header, len(outside.header)
     solid = sum(byte is not None for byte in header)
-    if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= _MOST_KINDS:
+    if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= MOST_KINDS:
         return False
     return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
 

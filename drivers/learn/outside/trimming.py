@@ -15,7 +15,7 @@ import numpy as np
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
-from drivers.learn.outside.headers import ENDS, places_of
+from drivers.learn.outside.headers import ENDS, Header, may_fall, places_of
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import is_header_like
 
@@ -35,7 +35,7 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         if (behind := _behind_end(one)) is not None:
             yield _cut_to(one, outside, 0, behind)
         return
-    end = max(check.at + check.width, max(places_of(one)) + 1)
+    end = max(check.at + check.width, check.stop, max(places_of(one)) + 1)
     if end < outside.length:
         yield _cut_to(one, outside, 0, end)
     first = outside.header[1] if len(outside.header) > 1 else _usual(one, 1)
@@ -43,6 +43,8 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
         return
     if first == outside.header[0] and not check.kind.endswith("16"):
         return  # each frame would be looked for one byte too early, and one in 256 be found there
+    if check.start >= 1 and may_fall(first):
+        return  # a charge that the check covers, behind what every frame begins with
     if check.start >= 1:
         yield _cut_to(one, outside, 1, end)
         begin = check.start
@@ -64,8 +66,10 @@ def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
     with the next frame. What a frame ends with as a rule is left where it is.
     """
     kind, after = one.kind, max(places_of(one)) + 1
-    if outside.check is not None or outside.terminator or kind.terminator or not kind.is_cut:
+    if outside.check is not None or kind.terminator or not kind.is_cut:
         return None
+    if outside.terminator:
+        return _led_by_end(one, outside) if len(outside.terminator) == 1 else None
     first = kind.length
     while (
         first > after and _usual(one, first - 1) not in ENDS and _is_mark_or_flags(kind.frames[:, first - 1])
@@ -76,11 +80,28 @@ def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
     more = kind.length - first
     if more == 0 or not any(outside.header):
         return None
+    return _begun_earlier(one, outside, (None,) * more)
+
+
+def _led_by_end(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
+    """Give frames that begin with the byte that they seem to end with, where a header may have it first."""
+    if not any(outside.header) or one.kind.length - 1 in places_of(one):
+        return None
+    return _begun_earlier(one, replace(outside, terminator=b""), tuple(outside.terminator))
+
+
+def _begun_earlier(one: Fit, outside: Outside, first_bytes: Header) -> tuple[Fit, Outside]:
+    """Give frames that begin with their last bytes.
+
+    :param first_bytes: what those are, None for anything
+    """
+    kind, more = one.kind, len(first_bytes)
+    first = kind.length - more
     frames = np.concatenate((np.roll(kind.frames[:, first:], 1, axis=0), kind.frames[:, :first]), axis=1)
     begins = None if kind.begins is None else np.maximum(kind.begins - more, 0)
     earlier = replace(kind, frames=frames, begins=begins, selectors=())
     codes = tuple((at + more, code) for at, code in outside.codes)
-    header = (*(None,) * more, *outside.header)
+    header = (*first_bytes, *outside.header)
     return replace(one, kind=earlier, number=one.number.moved(more)), replace(
         outside, header=header, codes=codes
     )

@@ -144,6 +144,41 @@ def from_first_whole(
     size = int((whole > _WHOLE).sum())
     if size == 0 or (size == len(run) and {*run} & {*NOT_NEEDED, *_ENDS}):
         return None  # what is lost was inside of a frame, and its last bytes are whole as well
+    return _begun_earlier(one, stream, size, loads, quantity)
+
+
+def from_mark_of_others(
+    one: Fit, stream: Frames | None, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin as the messages of another kind between them do.
+
+    Two bytes that stay stand where such a message begins, behind the number, and again where it is over.
+
+    :param stream: all bytes, for frames that were cut out of a stream
+    """
+    kind, length = one.kind, one.kind.length
+    if stream is None or kind.begins is None or kind.selectors or kind.terminator:
+        return None
+    fixed, ends = fixed_bytes(kind.frames, 0.95), kind.begins[:-1] + length
+    between = kind.begins[1:] - ends
+    if (between > 0).sum() < _FEWEST_BROKEN or (stream[ends[between > 0]] == fixed[0]).mean() > _MOSTLY:
+        return None
+    for first in range(max(places_of(one)) + 1, length - 1):
+        mark, size = fixed[first : first + 2], length - first
+        longer = kind.begins[1:][between >= size]
+        if None in mark or mark[0] in (*NOT_NEEDED, *_ENDS) or longer.size < _FEWEST_BROKEN:
+            continue
+        if (stream[longer[:, None] - size + np.arange(2)] == mark).all(axis=1).mean() > _WHOLE:
+            return _begun_earlier(one, stream, size, loads, quantity)
+    return None
+
+
+def _begun_earlier(
+    one: Fit, stream: Frames, size: int, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames that begin so many bytes earlier."""
+    kind = one.kind
+    assert kind.begins is not None
     places = kind.begins[kind.begins >= size] - size
     frames = np.asarray(stream[places[:, None] + np.arange(kind.length)])
     number = replace(one.number, offset=one.number.offset + size, sign=None, decimals_at=-1)

@@ -32,6 +32,7 @@ from drivers.learn.packets.landmarks import (
     SHORTEST,
     Landmark,
     are_blocks,
+    are_scattered,
     differ_by_one,
     is_alone_between,
     landmark_at,
@@ -145,12 +146,15 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     bursts = burst_starts(stream.time_s)
     first = landmark_at(bursts, data.size) if bursts.size >= FEWEST else None
     landmarks = landmarks_of(data)
-    if first is not None and differ_by_one(first) and are_blocks(first, landmarks):
+    are_anywhere = are_scattered(bursts, landmarks)
+    if first is not None and (are_anywhere or (differ_by_one(first) and are_blocks(first, landmarks))):
         first = None
     is_alone = first is not None and is_alone_between(first) and not are_blocks(first, landmarks)
     ways = _ways_to_cut(data, landmarks, first, is_alone)
     if first is not None and is_alone:
         places = [way for way in ways if way[1] == first.lengths[0] and np.isin(way[0], bursts).mean() > 0.9]
+    elif are_anywhere:
+        places = ways
     else:
         # What was read at once begins with a frame, or is cut anywhere; then only long pauses tell.
         places = between_pauses(ways, arrival_starts(stream.time_s))

@@ -14,6 +14,10 @@ _LANDMARKS = 60
 _MOSTLY_COVERED = 0.85
 """Share of a stream that frames explain which are read in blocks."""
 
+_OFTEN, _IN_MOST, _ALL_ALIKE = 0.04, 0.4, 0.75
+"""Shares of frames: with a pause at a place that comes by no damage; at the place where a line waits most
+often, at least; and of what as many pauses at all such places would be, by which they are as good as that."""
+
 
 @dataclass(frozen=True, eq=False)
 class Landmark:
@@ -90,3 +94,23 @@ def are_blocks(bursts: Landmark, landmarks: list[Landmark]) -> bool:
         one.covered > _MOSTLY_COVERED and all(length % each and each % length for each in one.lengths)
         for one in landmarks
     )
+
+
+def are_scattered(bursts: Places, landmarks: list[Landmark]) -> bool:
+    """Say whether a line waits at other places in each frame, so that none tells where one begins.
+
+    Messages that come in turns, and a computer that is late now and then, leave pauses in the same places.
+
+    :param bursts: the places of the bytes that came after a pause
+    """
+    return any(one.covered > _MOSTLY_COVERED and _are_scattered_in(bursts, one) for one in landmarks)
+
+
+def _are_scattered_in(bursts: Places, frames: Landmark) -> bool:
+    before = np.searchsorted(frames.places, bursts, side="right") - 1
+    offsets = bursts[before >= 0] - frames.places[before[before >= 0]]
+    shares = np.bincount(offsets[offsets < frames.lengths[0]]) / frames.places.size
+    often = shares[shares > _OFTEN]
+    if len(frames.lengths) > 1 or often.size < 3:
+        return False
+    return bool(often.max() < _IN_MOST or often.sum() < _ALL_ALIKE * often.max() * often.size)

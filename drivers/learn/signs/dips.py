@@ -25,7 +25,7 @@ _AS_FAST, _STEPS, _NOISE, _SLOWS_BY, _MISSING, _MOST_MISSING = 1.8, 3.0, 4.0, 5.
 by how much it slows down from one packet to the next at most; times between two by which one is missing, and
 how many at most."""
 
-_LEAST = 1e-9
+_FEWEST, _LEAST = 2, 1e-9
 """What stands for the noise of a float that has none, and goes in no steps, g or °C."""
 
 _NOUGHT = 0.5
@@ -37,8 +37,9 @@ _AROUND = 3
 _MISSED = 0.34
 """Dips of which one end may not have been seen, for each that has been seen whole."""
 
-_ENOUGH, _ELSEWHERE = 5, 0.05
-"""Packets in dips that show a sign, and the share of them that damage may have put elsewhere."""
+_ENOUGH, _ENOUGH_IN_ORDER, _ELSEWHERE = 5, 3, 0.05
+"""Packets in dips that show a sign, of all and of those in order, and the share of them that damage may have
+put elsewhere."""
 
 
 class Reflections:
@@ -84,10 +85,14 @@ class Reflections:
         stood = float(self._stands[~minus].max(initial=0.0))
         return max(_HEAVIEST * self._heaviest, _AS_HEAVY * stood)
 
-    def are_clear(self, minus: NDArray[np.bool_]) -> bool:
-        """Say whether a sign shows clearly what lies below nought, and nothing else."""
+    def are_clear(self, minus: NDArray[np.bool_], fewest: int = _FEWEST) -> bool:
+        """Say whether a sign shows clearly what lies below nought, and nothing else.
+
+        :param fewest: packets that show a sign; 1 where none is damaged
+        """
         in_dips, elsewhere = self.shown_by(minus)
-        return in_dips >= _ENOUGH and elsewhere <= _ELSEWHERE * in_dips
+        enough = _ENOUGH_IN_ORDER if fewest == 1 else _ENOUGH
+        return in_dips >= enough and elsewhere <= _ELSEWHERE * in_dips
 
 
 def _goes_through_nought(

@@ -110,7 +110,7 @@ class Shown:
         """Say whether a sign shows clearly what lies below nought, where no load has been there."""
         if self.minus.size or is_set_at(minus, self.plus, self.fewest):
             return False
-        return self.reflections.are_clear(minus)
+        return self.reflections.are_clear(minus, self.fewest)
 
     def is_none(self, place: int, sign: SignPlace, minus: np.ndarray) -> bool:
         """Say whether what may be a sign tells something else: that the load moves, or that there is none.

@@ -29,6 +29,9 @@ _AS_SHOWN = 0.15
 _COARSE, _OF_SPAN = 3.0, 0.01
 """Steps that are coarse, g or °C, and as a share of the span of the loads."""
 
+_JUMPS = 3.0
+"""How much further up and down bytes go that are no weight, beside one that seems to lag behind them."""
+
 _AT_ONCE_S = 0.06
 """How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
 
@@ -45,7 +48,10 @@ METRIC = ("g", "kg", "°C")
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
-    """Set those apart that follow the load later than another one that is as good."""
+    """Set those apart that follow the load later than another one that is as good.
+
+    A check jumps about, and seems to be ahead where it has a round meaning at the loads.
+    """
     good = [
         one for one in winners
         if one.worst < 0.01 * one.span + 0.3 * one.step and rows_in_place(with_sign(one)).mean() > 0.9
@@ -57,6 +63,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
             (behind_s(one, other) > 0.0 or is_always_behind(one, other))
             for other in good
             if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
+            and other.path < _JUMPS * max(one.path, 1.0)
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)

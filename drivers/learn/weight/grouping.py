@@ -15,10 +15,10 @@ from drivers.learn.packets.arrays import Floats
 from drivers.learn.weight.costs import MOST_COUNTS, total_cost
 from drivers.learn.weight.needless import is_lowest_busy
 
-_SMOOTHER, _SMOOTHER_SWAPPED, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.995, 0.8, 1.15
-"""How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most, and one
-beside swapped digits, which are rare; of the loads' own way, any true one, at least; and of the first one's,
-or of the loads', one that comes before it, at most."""
+_SMOOTHER, _LEAST_PATH, _NO_ROUGHER = 0.75, 0.8, 1.15
+"""How far a reading goes up and down: of the first one's way, one that is clearly smoother, at most; of the
+loads' own way, any true one, at least; and of the first one's, or of the loads', one that comes before it, at
+most."""
 
 _LEFT_OUT, _LEFT_OUT_BELOW = 0.005, 0.012
 """Shares of packets that another reading may leave out: a smoother one, as what swings furthest wraps; and
@@ -137,9 +137,19 @@ def _smoothest(group: list[Fit]) -> list[Fit]:
         and one.inside > head.inside - _LEFT_OUT and one.worst < 0.01 * one.span + one.step
         and one.path > _LEAST_PATH and total_cost(one) < total_cost(head) + _AS_LIKELY
     ]  # fmt: skip
+    if head.number.swapped:
+        return [min(same, key=_bends), *group] if same else group
     best = min(same, key=lambda one: one.path, default=head)
-    clear = _SMOOTHER_SWAPPED if head.number.swapped else _SMOOTHER
-    return [best, *group] if best.path < clear * head.path else group
+    return [best, *group] if best.path < _SMOOTHER * head.path else group
+
+
+def _bends(one: Fit) -> float:
+    """Give by how much a number changes its speed altogether, as a share of the loads' range.
+
+    Digits in another order come to the same at round loads, and jump between any two neighbours.
+    """
+    values = one.number.values(one.kind.frames)[rows_in_place(one)]
+    return float(np.abs(np.diff(values, 2)).sum() / max(np.ptp(one.levels), 1e-12))
 
 
 def _in_steps(group: list[Fit]) -> list[Fit]:

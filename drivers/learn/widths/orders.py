@@ -26,10 +26,11 @@ _FEW, _MOST_STATES = 16, 2
 """How far up and down a slow number goes; a flag is a single bit, and one thing or the other at rest."""
 
 
-def left_over(one: Fit, order: str) -> float:
+def left_over(one: Fit, order: str, taken: frozenset[int] = frozenset()) -> float:
     """Say how unlikely the bytes around a number are if it has that order, a natural logarithm.
 
     :param one: a number of which its lowest byte alone has been needed
+    :param taken: places of its check, which is no number with upper bytes
     """
     frames, lowest = one.kind.frames, one.number.lowest_at
     towards = -1 if order == "big" else 1
@@ -41,7 +42,8 @@ def left_over(one: Fit, order: str) -> float:
     if _is_middle(frames, lowest + towards * (own + 1)) and own < WIDEST - 1:
         cost -= _MIDDLE
     beyond = lowest - towards * (others + 1)
-    if others < WIDEST and 0 <= beyond < frames.shape[1] and _is_number(one, frames[:, beyond]):
+    is_inside = 0 <= beyond < frames.shape[1] and beyond not in taken
+    if others < WIDEST and is_inside and _is_number(one, frames[:, beyond]):
         width = _width_from(frames, beyond, -towards)
         # A temperature, or a charge, which only its lowest byte shows, has hardly more than one above that.
         others = max(0, others - (WIDEST - width)) if width > 1 or others == 1 else others

@@ -70,7 +70,7 @@ def settle_width(
         return both
     one = with_room_below(one, loads, quantity)
     enough = most_counts(one, loads, quantity)
-    found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one)]
+    found = [_wide_enough(way, enough, loads, quantity, taken) for way in _both_orders(one, taken)]
     for each in found if one.number.width == 1 else ():
         if (below := with_upper_bits(_alone(each, one), loads, quantity)).number.mask:
             return below
@@ -83,11 +83,11 @@ def settle_width(
     return likeliest
 
 
-def _both_orders(one: Fit) -> list[Fit]:
+def _both_orders(one: Fit, taken: frozenset[int]) -> list[Fit]:
     """Give a single byte as either end of a wider number: alone, it has no order."""
     if one.number.width > 1:
         return [one]
-    orders = sorted(BYTE_ORDERS, key=lambda order: left_over(one, order))
+    orders = sorted(BYTE_ORDERS, key=lambda order: left_over(one, order, taken))
     return [replace(one, number=replace(one.number, order=order)) for order in orders]
 
 
@@ -183,7 +183,7 @@ def is_order_open(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     ):
         return True  # flags that stay as they are
     turned = "little" if number.order == "big" else "big"
-    return left_over(one, turned) < left_over(one, number.order) + CLEAR
+    return left_over(one, turned, taken) < left_over(one, number.order, taken) + CLEAR
 
 
 def _wider(one: Fit, values: Floats, loads: Sequence[Load], quantity: Quantity) -> list[Fit]:

@@ -88,6 +88,23 @@ ONCE_WRONG = [
     pytest.param(fielded_instruments, 322_000_113, id="a copy in tenths was hundredths of a second late"),
     pytest.param(contrary_instruments, 322_001_125, id="upper bits of a step below nought went further"),
     pytest.param(fielded_instruments, 322_000_126, id="a float in hundredths rested at whole grams"),
+    pytest.param(
+        shuffled_instruments, 200_000_753, id="what frames begin with was the end of the one before"
+    ),
+    pytest.param(shuffled_instruments, 206_000_227, id="a line feed behind an end began the next frame"),
+    pytest.param(
+        shuffled_instruments, 310_000_136, id="a few frames behind damage were worth all others late"
+    ),
+    pytest.param(shuffled_instruments, 205_000_144, id="frames began behind a value that follows a header"),
+    pytest.param(shuffled_instruments, 210_000_110, id="a temperature was a header's last byte"),
+    pytest.param(
+        shuffled_instruments, 323_000_014, id="a charge that a check covers was what frames begin with"
+    ),
+    pytest.param(shuffled_instruments, 200_000_592, id="frames went on from a float's highest byte"),
+    pytest.param(random_instruments, 323_000_051, id="a check seemed to be ahead of the weight"),
+    pytest.param(layered_instruments, 323_001_006, id="the upper byte of a sum was the weight's highest"),
+    pytest.param(random_instruments, 323_001_154, id="an exclusive or of a copy held above nought only"),
+    pytest.param(random_instruments, 323_001_035, id="a check looked like a number that goes on upwards"),
 ]
 
 

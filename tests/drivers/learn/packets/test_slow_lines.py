@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import replace
 
 import pytest
@@ -39,3 +40,16 @@ def test_pieces_that_are_as_long_but_for_a_byte_are_no_frames(sizes: tuple[int, 
     assert found.is_sure, found.reasons
     said = [each for each in reads(found, weight(432.1) + weight(0.0), link="serial") if each is not None]
     assert said == pytest.approx([432.1, 0.0])
+
+
+@pytest.mark.parametrize("sizes", [(6, 6, 3, 6, 3), (4, 8, 4, 8, 12), (9, 3, 6, 6), (7, 12, 9, 8)])
+def test_pieces_that_begin_elsewhere_in_each_frame_are_no_frames(sizes: tuple[int, ...]):
+    def packet(g: float, n: int) -> bytes:
+        body = struct.pack(">HBHi", 0x6A76, 0xA4 + n % 3, n % 0x10000, round(100 * g)) + b"\x00\x45"
+        return body + xor(body)
+
+    found = learn(_read_evenly(captured(packet, LOADS, 0.05, "serial"), sizes))
+    assert found.is_sure, found.reasons
+    assert found.description is not None
+    assert found.description.frames[0].checksum is not None
+    assert reads(found, packet(432.1, 1), link="serial") == [pytest.approx(432.1)]

@@ -79,3 +79,17 @@ def test_a_bit_of_a_temperature_is_no_sign_where_the_number_grows_on_through_its
     assert found.choice.best is not None
     sign = found.choice.best.number.sign
     assert sign is None or sign.offset != 7
+
+
+def test_a_sign_among_flags_is_seen_where_packets_in_order_dip_below_nought_once():
+    below_g = {60: -80, 61: -140, 62: -140, 63: -140, 64: -80, 65: -20}
+
+    def packet(g: float, n: int) -> bytes:
+        steps = round(below_g.get(n, g) / 20)
+        flags = 0x79 | 0x80 * (steps < 0) | 0x04 * (n % 160 > 20)
+        data = struct.pack("<BBBBB", 0x93, 0x04, 0x7E, abs(2 * steps), flags)
+        return data + xor(data)
+
+    found = learned(packet, (0.0, 320.0, 1000.0, 420.0), noise_g=2.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-180.0, 0), packet(180.0, 0)) == [-180.0, 180.0]
