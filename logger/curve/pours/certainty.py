@@ -259,11 +259,11 @@ def _weighed(
 def stops_seen(
     curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], method: Method | None
 ) -> list[Seen]:
-    """Give what was seen of the ends at which a pump stopped; parameters as for :func:`know_edges`."""
+    """Give what was seen of the ends of what is an espresso for sure; parameters as of ``know_edges``."""
     if not rises or not _by_itself(rises, method):
         return []
     _, ends = seen_around(curve, rises, solids, by_itself=True, is_said=method is not None)
-    return [each for each in ends if each and each.by_pump and each.time_s.size >= FEWEST_SAMPLES]
+    return [each for each in ends if each and each.from_bed and each.time_s.size >= FEWEST_SAMPLES]
 
 
 def _known(

@@ -24,7 +24,7 @@ SHOWN_LAG_SD_S = 0.02
 """Standard deviation of a lag that a vessel's step showed (see ``response``)."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
 """That of a time where nothing told the scale's lag; of an espresso, which fades as if through a lag, where
-it has only just ended and the usual one is assumed (0.15 to 0.8 s)."""
+it has only just ended and may be a hand's, so that the usual one is assumed (0.15 to 0.8 s)."""
 
 
 LEAST_FLOW_G_S = 0.5

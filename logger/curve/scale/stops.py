@@ -2,8 +2,7 @@
 
 What fades after the stop may be the stream or the scale: through one stage the two change places and are
 shown alike. But nothing that is shown fades faster than the lag lets it. So the readings say how long the lag
-is at the most, and how scales differ says the rest. What is left possible is wide, as a ratio, and the middle
-of it is taken so.
+is at the most, and how scales differ says the rest.
 """
 
 from __future__ import annotations
@@ -17,13 +16,11 @@ from logger.curve.edges.around import Seen
 from logger.curve.edges.believed import believed_at_end
 from logger.curve.edges.pump_stops import Stops, evidence_of_lags
 from logger.curve.edges.shapes import Response
-from logger.curve.scale.lag import ToldLag
+from logger.curve.scale.lag import Lags, ToldLag
 
-LAGS = tuple(Response(stage_s) for stage_s in np.geomspace(0.03, 1.0, 8).tolist())
-"""From a quick filter to a slow one. Two stages, tried beside these, left four generators' ends no nearer, by
-0.003 s in the mean at the most."""
-TYPICAL_S, DIFFER = 0.2, 1.0
-"""The middle of these, and by how much scales differ: standard deviation of the logarithm."""
+LAGS = Lags.about(0.12, 1.0, tuple(Response(stage_s) for stage_s in np.geomspace(0.03, 1.0, 8).tolist()))
+"""From a quick filter to a slow one, 0.2 s in the mean, before anything is seen of them. Two stages, tried
+beside them, left four generators' ends no nearer, by 0.003 s in the mean at the most."""
 _STOPS = Stops(
     step_s=0.2,
     back=14,
@@ -35,8 +32,6 @@ _STOPS = Stops(
 )
 _COARSE_S = 0.03
 """Stops that lie so far apart leave that much of the flow besides, whatever the lag."""
-_DELAYS_S = np.array([lag.delay_s for lag in LAGS])
-_USUAL = -0.5 * (np.log(_DELAYS_S / TYPICAL_S) / DIFFER) ** 2
 
 
 def lag_by_stops(seen: Sequence[Seen]) -> ToldLag | None:
@@ -47,13 +42,9 @@ def lag_by_stops(seen: Sequence[Seen]) -> ToldLag | None:
     """
     if not seen:
         return None
-    likely = _USUAL + sum(evidence_of_lags(_believed(each), _STOPS, LAGS) for each in seen)
-    chance = np.exp(likely - likely.max())
-    chance /= chance.sum()
-    delay_s = float(np.exp(chance @ np.log(_DELAYS_S)))
-    return ToldLag(Response(delay_s), float(np.sqrt(chance @ (_DELAYS_S - delay_s) ** 2)))
+    return LAGS.told(sum(evidence_of_lags(_believed(each), _STOPS, LAGS.responses) for each in seen))
 
 
 def _believed(seen: Seen) -> Seen:
     noise_g = float(np.hypot(seen.noise_g, _COARSE_S * seen.edge.flow_g_s))
-    return believed_at_end(replace(seen, noise_g=noise_g), LAGS[0])
+    return believed_at_end(replace(seen, noise_g=noise_g), LAGS.responses[0])

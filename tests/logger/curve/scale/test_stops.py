@@ -16,7 +16,7 @@ from logger.curve.edges.posterior import know_ends
 from logger.curve.edges.shapes import Response, end_shape, fade_shape
 from logger.curve.scale.lag import ToldLag
 from logger.curve.scale.response import USUAL
-from logger.curve.scale.stops import DIFFER, LAGS, TYPICAL_S, lag_by_stops
+from logger.curve.scale.stops import LAGS, lag_by_stops
 from tests.benchmarks.curve_suite import ESPRESSO, Floats
 from tests.logger.curve.edges.stops import FLOW_G_S, STOPS_S, fades, relieved, seen_through
 from tests.logger.curve.staged import staged
@@ -42,7 +42,7 @@ def end_s(seen: Seen, response: Response) -> float:
 
 
 def test_a_quick_scale_s_end_is_not_read_early_by_a_fade_that_is_taken_for_its_lag() -> None:
-    """Nobody put anything on the pan. Measured: with the usual lag 0.54 s early, as it is told 0.25 s."""
+    """Nobody put anything on the pan. Measured: with the usual lag 0.55 s early, as it is told 0.17 s."""
     early_s, usual_early_s = [], []
     for response, (share, falls_s, fade_s), seed in product(QUICK, RELIEVED, range(3)):
         ends_s = STOPS_S + falls_s + fade_s * np.log(share * FLOW_G_S / ENDS_AT_G_S)
@@ -50,7 +50,7 @@ def test_a_quick_scale_s_end_is_not_read_early_by_a_fade_that_is_taken_for_its_l
         early_s.append(ends_s - end_s(seen, found.response))
         usual_early_s.append(ends_s - end_s(seen, USUAL))
     assert np.mean(usual_early_s) > 0.45
-    assert 0.0 < np.mean(early_s) < 0.35
+    assert abs(np.mean(early_s)) < 0.25
 
 
 @pytest.mark.parametrize("fade_s", [0.2, 0.4, 0.8])
@@ -74,7 +74,7 @@ def test_which_of_two_fades_is_the_scale_s_no_reading_tells() -> None:
     )
     assert quick == pytest.approx(slow, abs=1e-3)
     _, found = told(fades(0.6), Response(0.15), 1)
-    assert found.sd_s > 0.1
+    assert found.sd_s > 0.5 * found.response.delay_s
     assert found.response.delay_s < 0.6
 
 
@@ -83,10 +83,7 @@ def test_readings_that_no_stop_explains_leave_the_lag_what_scales_have() -> None
     seen = seen_through(-fades(0.6), Response(0.1), 1, noise_g=NOISE_G)
     found = lag_by_stops([seen])
     assert found is not None
-    delays_s = np.array([lag.delay_s for lag in LAGS])
-    usual = np.exp(-0.5 * (np.log(delays_s / TYPICAL_S) / DIFFER) ** 2)
-    expected_s = np.exp(np.average(np.log(delays_s), weights=usual))
-    assert found.response.delay_s == pytest.approx(expected_s)
+    assert found == LAGS.told()
 
 
 def test_two_stops_leave_less_possible_than_one() -> None:
