@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from logger.curve.brew import Event, Floats, Method, Pour
 from logger.curve.edges.shapes import Response
-from logger.curve.pours.certainty import Sure, know_edges, pours_from, that_gained
+from logger.curve.pours.certainty import Sure, know_edges, pours_from, stops_seen, that_gained
 from logger.curve.pours.drying import drying_of
 from logger.curve.pours.finding import Rise, cut_at_dips, find_flowing, find_rises, that_count
 from logger.curve.pours.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
@@ -18,6 +18,7 @@ from logger.curve.readings.timebase import Grid, Ruler, Samples
 from logger.curve.readings.units import in_one_unit
 from logger.curve.scale.lag import Lags, lag_by_edges
 from logger.curve.scale.response import USUAL, response_from
+from logger.curve.scale.stops import lag_by_stops
 from logger.curve.scale.tails import lags_by_tails
 from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
 from logger.curve.taken_out.dosing import NOTHING_BEFORE, Before
@@ -132,6 +133,10 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
+    if known is None and settling is None:
+        told = lag_by_stops(stops_seen(curve, rises, solids, method))
+        if told is not None:
+            curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
     rises, sure = know_edges(
         curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
     )

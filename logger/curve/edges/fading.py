@@ -86,7 +86,6 @@ def times_it_ends_s(
     stops_s: Floats,
     fades_s: Floats,
     own_ends_s: tuple[Floats, Floats],
-    film_g_s: float = 0.0,
 ) -> list[Floats]:
     """When the flow falls below 0.1 g/s: by its fade, or before that by the stream's own fall.
 
@@ -94,19 +93,10 @@ def times_it_ends_s(
     :param stops_s: when each stream has stopped, and what fades begins, shape (k,)
     :param fades_s: time constants, 0 for none, shape (k,)
     :param own_ends_s: when the stream itself falls below, as likely one as the other, shape (k,) each
-    :param film_g_s: a film that drains off the basket and is as much flow as what fades; it is there every
-        second time, as whether there is one has nothing to do with how the stream stops
     :returns: times as likely as each other, shape (k,) each
     """
-    without_film_s, with_film_s = (
-        fades_s * np.log(np.maximum(parts_g_s / ends_at_g_s, 1.0))
-        for ends_at_g_s in (ENDS_AT_G_S, ENDS_AT_G_S - film_g_s)
-    )
-    return [
-        np.where(lasts_s > 0.0, stops_s + lasts_s, own_s)
-        for of_part in zip(without_film_s, with_film_s, strict=True)
-        for lasts_s, own_s in zip(of_part, own_ends_s, strict=True)
-    ]
+    lasts_s = [fades_s * np.log(np.maximum(part_g_s / ENDS_AT_G_S, 1.0)) for part_g_s in parts_g_s]
+    return [np.where(each_s > 0.0, stops_s + each_s, own_s) for each_s in lasts_s for own_s in own_ends_s]
 
 
 def tails_g(parts_g_s: Floats, fades_s: Floats) -> Floats:

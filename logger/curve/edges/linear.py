@@ -69,6 +69,8 @@ def fit_all(
     priors: Priors,
     dripped: Floats | None = None,
     drips_g_s: Sequence[float] = (0.0,),
+    *,
+    of_one: bool = False,
 ) -> Fits:
     """Fit ``level + flow * shape + a * wavering + b * fade`` for every combination.
 
@@ -78,6 +80,7 @@ def fit_all(
     :param around: the samples
     :param dripped: what is in the weights besides where 1 g/s drips, shape (e, c, n)
     :param drips_g_s: how much may drip; the fits for each of them follow one another along the first axis
+    :param of_one: whether all are one edge, seen in several ways: what the best of these leaves is noise then
     """
     mean_g = around.weight_g.sum(axis=1) / around.counts
     weight_g = around.weight_g - mean_g[:, None]
@@ -94,6 +97,7 @@ def fit_all(
     noise2 = around.noise_g[:, None] ** 2
     fitted = _eliminated(_Sums.of(rows, ramps, len(faded), drips_g_s, priors, noise2))
     least = fitted.misfit.min(axis=(1, 2, 3, 4))
+    least = np.full_like(least, least.min()) if of_one else least
     spread2 = np.maximum(around.noise_g**2, least / np.maximum(around.counts - 5, 1))
     spread2 = spread2[:, None, None, None, None]
     close = _how_close(around)

@@ -77,11 +77,7 @@ def weighed(
 
 def _options(fits: Fits, left: Left | None, grid: G, edge_s: Floats) -> tuple[Options[G] | None, Flags]:
     """Choose among the fits of each edge of which anything is possible; which those are, shape (e,)."""
-    score, can_be = fits.score, fits.flow_g_s > 0.0
-    if left is not None:
-        score = score + grid.odds + np.log(left.chance)
-        can_be = can_be & left.possible
-    score = np.where(can_be, score, -np.inf)
+    score = score_of(fits, left, grid)
     possible = score.reshape(edge_s.size, -1).max(axis=1) > -np.inf
     if not possible.any():
         return None, possible
@@ -90,6 +86,15 @@ def _options(fits: Fits, left: Left | None, grid: G, edge_s: Floats) -> tuple[Op
         score, edge_s, fits, left = score[rows], edge_s[rows], fits.only(rows), left and left.only(rows)
     at_s = edge_s[:, None, None, None] + grid.around_s
     return Options(Choice.by(score, fits), grid, at_s, fits, left), possible
+
+
+def score_of(fits: Fits, left: Left | None, grid: Tried) -> Floats:
+    """Logarithm of how likely each of all is, minus infinity where it cannot be; shape (e, w, r, c)."""
+    score, can_be = fits.score, fits.flow_g_s > 0.0
+    if left is not None:
+        score = score + grid.odds + np.log(left.chance)
+        can_be = can_be & left.possible
+    return np.where(can_be, score, -np.inf)
 
 
 def wavering_precision(around: Around) -> Floats:

@@ -80,7 +80,7 @@ def _end(options: Options[Grid], *, with_course: bool) -> list[Known]:
     straight_s = stops_s - ramps_s * ENDS_AT_G_S / np.maximum(flow_g_s, ENDS_AT_G_S)
     own_ends_s = end_s(straight_s, ramps_s, is_thin=grid.is_thin)
     parts_g_s = left.parts_g_s(choice)
-    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s, grid.film_g_s)
+    times_s = times_it_ends_s(parts_g_s, stops_s, fades_s, own_ends_s)
     known = choice.known(*times_s, has_two_humps=not grid.is_thin)  # it stops clean, or drips on
     tails = choice.mean_of(tails_g(parts_g_s, fades_s))
     if grid.is_thin:

@@ -13,16 +13,17 @@ nothing evenly within a second. That is tried as well.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from logger.curve.brew import Floats
-from logger.curve.edges.around import Around
+from logger.curve.edges.around import Around, Seen
 from logger.curve.edges.choice import Known
 from logger.curve.edges.fading import ENDS_AT_G_S, Left
 from logger.curve.edges.linear import Fits, Priors, fit_all
-from logger.curve.edges.options import Options, wavering_precision
+from logger.curve.edges.options import Options, score_of, wavering_precision
 from logger.curve.edges.shapes import (
     FALL_S,
     Response,
@@ -110,9 +111,32 @@ STOPS = Stops(
 ends were read 0.01 s further off."""
 
 
-def fit_stops(around: Around, stops: Stops, response: Response) -> tuple[Fits, Left]:
-    """Fit every stop; the falls take the place of ramps, and what drains that of what fades."""
+def fit_stops(around: Around, stops: Stops, *lags: Response) -> tuple[Fits, Left]:
+    """Fit every stop; the falls take the place of ramps, and what drains that of what fades.
+
+    :param lags: the scale's; or, where all edges are one and the same, for each one that is possible
+    """
     since = around.since_s(stops.around_s)
+    if len(lags) == 1:
+        shapes, waverings, dripped, *drains = _columns(since, stops, lags[0])
+    else:
+        each = [_columns(since[number, None], stops, lag) for number, lag in enumerate(lags)]
+        shapes, waverings, dripped, *drains = map(np.concatenate, zip(*each, strict=True))
+    flow_g_s = np.maximum(around.flow_g_s, _LEAST_FLOW_G_S)[:, None]
+    fading = 1.0 / (DRAINS_DIFFER * flow_g_s) ** 2
+    priors = Priors(wavering_precision(around), fading, DRAINS * flow_g_s)
+    waverings = np.broadcast_to(waverings[:, None], shapes.shape)
+    drips_g_s, of_one = stops.drips_g_s, len(lags) > 1
+    fits = fit_all(shapes, waverings, drains, around, priors, dripped, drips_g_s, of_one=of_one)
+    return fits, Left.of(fits, len(drains), most=1.0)
+
+
+def _columns(since: Floats, stops: Stops, response: Response) -> tuple[Floats, ...]:
+    """What the display shows of each stop, of the flow's wavering, of what drips, and of each that drains.
+
+    :param since: time since each stop that is tried, shape (e, c, n)
+    :returns: of shape (e, r, c, n) for the stops, else (e, c, n)
+    """
     lagged = left_of_lag(since, response.stage_s)
     shown, running = shown_and_pressed(since, response, lagged)
     stopped = end_shape(since, np.array(_AT_ONCE_S), response)
@@ -122,14 +146,24 @@ def fit_stops(around: Around, stops: Stops, response: Response) -> tuple[Fits, L
     )
     closes = [end_shape(since - each_s, np.array(each_s), response) for each_s in stops.closes_s]
     shapes = np.stack((*falls, *closes), axis=1)
-    waverings = np.broadcast_to((settled_square(since, response) - shown)[:, None], shapes.shape)
-    flow_g_s = np.maximum(around.flow_g_s, _LEAST_FLOW_G_S)[:, None]
-    fading = 1.0 / (DRAINS_DIFFER * flow_g_s) ** 2
-    priors = Priors(wavering_precision(around), fading, DRAINS * flow_g_s)
     # Single drops press by nothing.
     dripped = (running - shown) / FALL_S
-    fits = fit_all(shapes, waverings, drains, around, priors, dripped, stops.drips_g_s)
-    return fits, Left.of(fits, len(drains), most=1.0)
+    return shapes, settled_square(since, response) - shown, dripped, *drains
+
+
+def evidence_of_lags(seen: Seen, stops: Stops, lags: Sequence[Response]) -> Floats:
+    """Logarithm of how well a stop explains its readings through each of some lags, up to a constant.
+
+    :param seen: the stop, as far as its readings are believed
+    :returns: shape (n,), minus infinity where no stop is possible; all 0 where none is through any
+    """
+    around = Around.of([seen] * len(lags))
+    likely = score_of(*fit_stops(around, stops, *lags), stops).reshape(len(lags), -1)
+    most = likely.max()
+    if most == -np.inf:
+        return np.zeros(len(lags))
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(np.exp(likely - most).sum(axis=1)))
 
 
 def sum_up(options: Options[Stops], *, with_course: bool) -> list[Known]:

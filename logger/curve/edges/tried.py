@@ -19,8 +19,6 @@ three time constants (common practice)."""
 LIP_FADES_TO_ONE = 0.8
 """A stream that a hand pours as slowly may run off the lip for long, and may as well be cut off: so likely is
 each time constant, against a clean stop."""
-_FRESH_FILM_G_S = 0.04
-"""As long as single drops cannot be told from the fade a film cannot either; it flows all the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,8 +30,6 @@ class Grid:
     :param drips_g_s: what may go on dripping after an end, none first; less than counts as flow
     :param odds_of_fades: how likely each fade is beforehand, against an end without one
     :param odds_of_drips: how likely it is that anything drips, against nothing
-    :param film_g_s: a film that may drain off the bed besides, and is as much flow as the fade, where too
-        little was seen to tell the two apart
     """
 
     step_s: float
@@ -46,7 +42,6 @@ class Grid:
     drips_g_s: tuple[float, ...] = (0.0,)
     odds_of_fades: tuple[float, ...] = ()
     odds_of_drips: float = 1.0
-    film_g_s: float = 0.0
     around_s: Floats = field(init=False)
     """The times that are tried, from the fitted one on; shape (c,)."""
     reached_s: Floats = field(init=False)
@@ -139,10 +134,10 @@ def _thin_ends(*, is_fresh: bool) -> Grid:
 
 @cache
 def _fresh_bed_ends() -> Grid:
-    return _ends_of_thin((0.0,), _fades_of_a_bed(_THIN_FADES_S), _FRESH_FILM_G_S)
+    return _ends_of_thin((0.0,), _fades_of_a_bed(_THIN_FADES_S))
 
 
-def _ends_of_thin(drips_g_s: tuple[float, ...], odds: tuple[float, ...], film_g_s: float = 0.0) -> Grid:
+def _ends_of_thin(drips_g_s: tuple[float, ...], odds: tuple[float, ...]) -> Grid:
     return Grid(
         0.1,
         30,
@@ -152,7 +147,6 @@ def _ends_of_thin(drips_g_s: tuple[float, ...], odds: tuple[float, ...], film_g_
         fades_s=_THIN_FADES_S,
         drips_g_s=drips_g_s,
         odds_of_fades=odds,
-        film_g_s=film_g_s,
     )
 
 

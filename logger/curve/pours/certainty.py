@@ -215,7 +215,7 @@ def _weighed(
     """Weigh both edges of every rise, looking no further than there is room."""
     if not rises:
         return []
-    by_itself = _comes_by_itself(rises) if method is None else method == "espresso"
+    by_itself = _by_itself(rises, method)
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind in ("stir", "press"))
     first_s, last_s = curve.measured_s[[0, -1]].tolist()
@@ -256,6 +256,16 @@ def _weighed(
     ]
 
 
+def stops_seen(
+    curve: Curve, rises: tuple[Rise, ...], solids: tuple[Event, ...], method: Method | None
+) -> list[Seen]:
+    """Give what was seen of the ends of what is an espresso for sure; parameters as of ``know_edges``."""
+    if not rises or not _by_itself(rises, method):
+        return []
+    _, ends = seen_around(curve, rises, solids, by_itself=True, is_said=method is not None)
+    return [each for each in ends if each and each.from_bed and each.time_s.size >= FEWEST_SAMPLES]
+
+
 def _known(
     seen: list[Seen | None], wanted: list[bool], weigh: Callable[[list[Seen]], list[Known | None]]
 ) -> list[Known | None]:
@@ -269,8 +279,10 @@ def _known(
     return [(weighed.get(place) or _as_fitted(each)) if each else None for place, each in enumerate(seen)]
 
 
-def _comes_by_itself(rises: tuple[Rise, ...]) -> bool:
-    """Whether it is an espresso, as far as can be told by now."""
+def _by_itself(rises: tuple[Rise, ...], method: Method | None) -> bool:
+    """Whether it is an espresso, as somebody said or as far as can be told by now."""
+    if method is not None:
+        return method == "espresso"
     main = max(rises, key=lambda rise: rise.gained_g)
     total_g = sum(rise.gained_g for rise in rises)
     if all(rise.is_thin for rise in rises) and total_g <= ESPRESSO_TOTAL_G:

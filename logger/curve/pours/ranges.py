@@ -23,8 +23,8 @@ sooner, to 0.03 g at 6 g/s on a scale that lags by 0.1 s."""
 SHOWN_LAG_SD_S = 0.02
 """Standard deviation of a lag that a vessel's step showed (see ``response``)."""
 UNKNOWN_LAG_S, THIN_UNKNOWN_LAG_S = 0.1, 0.25
-"""That of a time where no step showed the scale's lag, and the edges of the pours had to; of an
-espresso, which fades as if through a lag, where the usual one is assumed (0.15 to 0.8 s)."""
+"""That of a time where nothing told the scale's lag; of an espresso, which fades as if through a lag, where
+it has only just ended and may be a hand's, so that the usual one is assumed (0.15 to 0.8 s)."""
 
 
 LEAST_FLOW_G_S = 0.5
@@ -92,11 +92,12 @@ Earlier it may be where the flow fell slowly: near its end a thin stream breaks 
 did before, and the longer its ramp, the longer that is. The one that fits best knows of no fade, and the
 range reaches half-way to it."""
 THIN_STARTS = Width(0.75, 0.75, 1.0, 0.05, unseen_s=0.06)
-THIN_ENDS = Width(1.0, 1.3, 1.0, 0.05, unseen_s=0.08, later_s=0.3, fades=0.35)
-"""An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by a ramp and
-an exponential. Where that falls below 0.1 g/s is known to a share of its time constant. A film on basket and
-spout drains after it, slower than what fades and too thin to be told from single drops: as long as it brings
-0.1 g/s the end is later than it seems, and never earlier."""
+THIN_ENDS = Width(1.0, 1.0, 2.0, 0.05, unseen_s=0.08, later_s=0.2, fades=0.2)
+"""An espresso's: the allowance for how it builds up is generous, and it stops in more ways than by two fades.
+Where these fall below 0.1 g/s is known to a share of their time constant. A lag that is taken too long makes
+its fade as much shorter, and the end comes after two or three time constants. A film on basket and spout
+drains after it, slower than what fades and too thin to be told from single drops: as long as it brings 0.1
+g/s the end is later than it seems, and never earlier."""
 
 DROPS_G, AFTER = 0.03, 1.5
 """A spout's last drop, of 0.03 to 0.1 g, falls unseen: what was poured until the end may be less by that,

@@ -65,8 +65,16 @@ class Lags:
     @classmethod
     def usual(cls) -> Lags:
         """Give those of scales of which nothing is known."""
-        off = np.log([response.delay_s / TYPICAL_LAG_S for response in RESPONSES]) / LAGS_DIFFER
-        return cls(RESPONSES, np.exp(-0.5 * off**2))
+        return cls.about(TYPICAL_LAG_S, LAGS_DIFFER, RESPONSES)
+
+    @classmethod
+    def about(cls, middle_s: float, differ: float, responses: tuple[Response, ...]) -> Lags:
+        """Take them for as likely as they lie near the middle, by ratio.
+
+        :param differ: standard deviation of the logarithm
+        """
+        off = np.log([response.delay_s / middle_s for response in responses]) / differ
+        return cls(responses, np.exp(-0.5 * off**2))
 
     def told(self, more_likely: Floats | float = 0.0) -> ToldLag:
         """Sum up what is possible.

@@ -210,8 +210,11 @@ def test_a_lag_that_is_known_is_used() -> None:
     assert_pours(brew, truth)
 
 
-def test_without_a_vessel_the_lag_is_found_from_the_pours_edges_but_not_from_an_espresso() -> None:
-    """The last drops of an espresso fade as if seen through a lag of their own."""
+def test_without_a_vessel_the_lag_is_found_from_the_pours_edges_or_an_espressos_stop() -> None:
+    """The last drops of an espresso fade as if seen through a lag: that is told within a factor of 2.5.
+
+    With the usual 0.3 s the end is read 0.38 s early, with what is told 0.26 s, with the true one 0.03 s.
+    """
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lag_s=(0.6, 0.6)))
     brew = analyse(time_s, weight_g)
     assert brew.response_s == pytest.approx(0.6, abs=0.2)
@@ -219,8 +222,8 @@ def test_without_a_vessel_the_lag_is_found_from_the_pours_edges_but_not_from_an_
     shot = replace(CALM, shot_ramp_s=(3.0, 3.0), after_drip_s=(0.8, 0.8), lag_s=(0.1, 0.1))
     time_s, weight_g, truth = staged(ESPRESSO, shot)
     brew = analyse(time_s, weight_g)
-    assert brew.response_s == pytest.approx(0.3)
-    assert brew.end_s == pytest.approx(truth.brew_end_s, abs=1.2)
+    assert 0.1 / 2.5 < brew.response_s < 0.1 * 2.5
+    assert brew.end_s == pytest.approx(truth.brew_end_s, abs=0.3)
 
 
 def test_two_pours_two_seconds_apart_stay_two() -> None:

@@ -75,16 +75,14 @@ def test_a_fade_of_which_little_is_known_may_end_early_or_late() -> None:
     assert fading_s[-1] > 11.1
 
 
-def test_a_film_that_may_be_there_flows_with_the_rest() -> None:
-    """0.04 g/s besides: as likely as not, 0.06 g/s are all that may still fade when it ends."""
+def test_a_stream_that_does_not_fade_ends_in_both_ways_that_are_as_likely() -> None:
+    """Half of an end's weight goes to a soft one. What fades ends with its fade, however the stream did."""
     fits, choice = ends(0.8, 0.001)
     stops_s = np.full(2, 10.0)
-    parts_g_s = Left.of(fits, 1).parts_g_s(choice)
     own_s = stops_s - 0.05, stops_s - 0.03
-    times = times_it_ends_s(parts_g_s, stops_s, FADES_S, own_s, film_g_s=0.04)
+    times = times_it_ends_s(Left.of(fits, 1).parts_g_s(choice), stops_s, FADES_S, own_s)
     assert [time[0] for time in times] == pytest.approx([9.95, 9.97] * 3)
-    without_s, with_film_s = (10.0 + 0.5 * np.log(0.8 / left_g_s) for left_g_s in (0.1, 0.06))
-    assert [time[1] for time in times] == pytest.approx([without_s, with_film_s] * 3, abs=0.01)
+    assert [time[1] for time in times] == pytest.approx([10.0 + 0.5 * np.log(8.0)] * 6, abs=0.01)
 
 
 def test_where_less_fades_than_ends_a_pour_the_stream_ends_it() -> None:

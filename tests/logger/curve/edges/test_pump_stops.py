@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import optimize, signal
+from scipy import optimize
 
-from logger.curve.edges.around import Seen
+from logger.curve.edges.believed import believed_at_end
 from logger.curve.edges.choice import Known
-from logger.curve.edges.edge import fit_edge
 from logger.curve.edges.fading import ENDS_AT_G_S
 from logger.curve.edges.posterior import know_ends
-from logger.curve.edges.pump_stops import CLOSES, STOPS, Fading
-from logger.curve.edges.shapes import FALL_S, Response
+from logger.curve.edges.pump_stops import CLOSES, STOPS, Fading, evidence_of_lags
+from logger.curve.edges.shapes import Response
 from tests.benchmarks.curve_suite import Floats
+from tests.logger.curve.edges.stops import AFTER_S, FINE_S, FLOW_G_S, STOPS_S, fades, relieved, seen_through
 
-FINE_S, TIME_S = np.arange(0.0, 20.0, 0.002), np.arange(4.0, 18.0, 0.1)
-STOPS_S, FLOW_G_S, NOISE_G = 10.03, 2.0, 0.03
 RESPONSES = pytest.mark.parametrize("response", [Response(0.15), Response(0.4), Response(0.3, 2)], ids=str)
 FADES = pytest.mark.parametrize(
     "fade", [(0.3, 0.0, 1.0), (0.8, 0.0, 1.0), (0.25, 0.2, 0.9), (0.4, 0.1, 1.8)], ids=str
@@ -35,23 +33,12 @@ def lasts_s(fade: tuple[float, float, float], ends_at_g_s: float = ENDS_AT_G_S) 
 
 def read(fade: tuple[float, float, float], response: Response, seed: int, drips_g_s: float = 0.0) -> Known:
     """Weigh the end of a shot that a pump stops."""
-    since_s = FINE_S - STOPS_S
-    flow_g_s = np.where(since_s > 0.0, left_g_s(np.maximum(since_s, 0.0), *fade), FLOW_G_S)
-    return read_flow(flow_g_s, response, seed, drips_g_s)
+    return read_flow(left_g_s(AFTER_S, *fade), response, seed, drips_g_s)
 
 
 def read_flow(flow_g_s: Floats, response: Response, seed: int, drips_g_s: float = 0.0) -> Known:
-    """Weigh the end of a shot, sent through a scale's lag (by scipy) and its noise."""
-    since_s = FINE_S - STOPS_S
-    landed_g = np.cumsum(flow_g_s) * 0.002 + drips_g_s * np.maximum(since_s, 0.0)
-    pan_g = landed_g + FALL_S * flow_g_s
-    below = np.polynomial.polynomial.polypow([1.0, response.stage_s], response.order)[::-1]
-    shown_g = signal.lsim(signal.TransferFunction([1.0], below), pan_g, FINE_S)[1]
-    noise_g = np.random.default_rng(seed).normal(0.0, NOISE_G, TIME_S.size)
-    weight_g = np.interp(TIME_S, FINE_S, shown_g) + noise_g
-    candidates_s = np.arange(STOPS_S - 2.0, STOPS_S + 3.0, 0.1)
-    edge = fit_edge(TIME_S, weight_g, candidates_s, response, is_start=False)
-    [known] = know_ends([Seen(TIME_S, weight_g, edge, NOISE_G, from_bed=True)], response)
+    """Weigh the end of a shot that a scale shows."""
+    [known] = know_ends([seen_through(flow_g_s, response, seed, drips_g_s)], response)
     assert known is not None
     return known
 
@@ -96,6 +83,36 @@ def test_a_flow_that_a_valve_lets_go_of_comes_to_nothing_evenly(response: Respon
     late_s = np.array([each.time_s - ends_s for each in found])
     assert abs(np.median(late_s)) < 0.3
     assert np.mean([each.low_s - 0.08 < ends_s < each.high_s + 0.08 for each in found]) > 0.8
+
+
+@pytest.mark.parametrize("response", [Response(0.05), Response(0.15), Response(0.4)], ids=str)
+@pytest.mark.parametrize(
+    ("share", "falls_s", "fade_s"), [(0.3, 0.1, 0.3), (0.4, 0.3, 0.5), (0.7, 0.2, 0.8)], ids=str
+)
+def test_a_stream_that_a_valve_relieves_at_once_drains_from_a_share_of_what_it_was(
+    response: Response, share: float, falls_s: float, fade_s: float
+) -> None:
+    """What hangs in basket and spout: the end is that of its fade, not of the fall before it."""
+    ends_s = STOPS_S + falls_s + fade_s * np.log(share * FLOW_G_S / ENDS_AT_G_S)
+    found = [read_flow(relieved(share, falls_s, fade_s), response, seed) for seed in range(8)]
+    late_s = np.array([each.time_s - ends_s for each in found])
+    assert abs(np.median(late_s)) < 0.2
+    assert np.mean([each.low_s - 0.08 < ends_s < each.high_s + 0.08 for each in found]) > 0.8
+
+
+def test_a_lag_longer_than_what_fades_explains_nothing() -> None:
+    """Of shorter ones none is much likelier than another: the stream may have faded for as long."""
+    lags = Response(0.05), Response(0.2), Response(1.2)
+    seen = believed_at_end(seen_through(relieved(0.4, 0.15, 0.4), lags[0], 1, noise_g=0.01), lags[0])
+    quick, usual, slow = evidence_of_lags(seen, STOPS, lags)
+    assert abs(quick - usual) < 3.0
+    assert slow < usual - 30.0
+
+
+def test_what_no_stop_explains_says_nothing_of_a_lag() -> None:
+    """A weight that falls all along."""
+    seen = believed_at_end(seen_through(-fades(0.4), Response(0.05), 1), Response(0.05))
+    assert not evidence_of_lags(seen, STOPS, (Response(0.05), Response(0.5))).any()
 
 
 @RESPONSES

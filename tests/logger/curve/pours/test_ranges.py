@@ -190,7 +190,11 @@ def begun(since_s: np.ndarray, ramp_s: np.ndarray, response: Response) -> np.nda
 
 
 def test_an_espressos_end_is_the_least_sure() -> None:
-    assert width_s(NOT_LATE, THIN_ENDS) > width_s(NOT_LATE, ENDS) > width_s(NOT_LATE, STARTS)
+    """It fades, by a time constant of 0.6 s; and a lag that is not known counts for more."""
+    low_s, high_s = between_times(replace(SURE, after_g=0.06), 10.0, THIN_ENDS, NOT_LATE, FITTED)
+    assert high_s - low_s - LATE_S > width_s(NOT_LATE, ENDS) > width_s(NOT_LATE, STARTS)
+    told = Late(0.2, 0.15)
+    assert width_s(told, THIN_ENDS) > width_s(told, ENDS) > width_s(told, STARTS)
 
 
 @pytest.mark.parametrize("lag_s", [0.1, 0.35, 0.6])

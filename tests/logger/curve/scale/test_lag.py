@@ -49,7 +49,7 @@ def test_a_level_that_a_vessel_hides_right_after_a_pour_is_looked_for_behind_it(
     assert pour.poured_g == pytest.approx(true.poured_g, abs=1.2)
 
 
-def test_an_espresso_tells_nothing_of_the_lag(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_edges_of_an_espresso_are_not_taken_for_a_hand_s(monkeypatch: pytest.MonkeyPatch) -> None:
     told: list[ToldLag | None] = []
     monkeypatch.setattr(water, "lag_by_edges", lambda *known: told.append(lag_by_edges(*known)) or told[-1])
     analyse(*staged(ESPRESSO, NO_VESSEL, 1)[:2])
