@@ -251,6 +251,7 @@ def _weighed(
         )
         for rise, start, end, cut in zip(rises, known_starts, known_ends, cut_off, strict=True)
     ]
+    sure = [_within_readings(each, rise, curve) for each, rise in zip(sure, rises, strict=True)]
     return [
         replace(each, end=end, pulled=True) if end else each for each, end in zip(sure, pulled, strict=True)
     ]
@@ -302,6 +303,20 @@ def _sure(rise: Rise, start: Known, end: Known, cut_off: bool, *, thin: bool, by
         at_s = rise.start.time_s
         start = replace(start, time_s=at_s, high_s=max(start.high_s, at_s + CREEPS_S))
     return Sure(start, end, thin, cut_off, by_itself)
+
+
+def _within_readings(sure: Sure, rise: Rise, curve: Curve) -> Sure:
+    """Begin what was running already when the readings began no earlier than a display may be late.
+
+    How long it had been running nobody knows, and what had come by then is no part of what was weighed.
+    """
+    first_s = float(curve.measured_s[0])
+    if rise.start.time_s > first_s:
+        return sure
+    start_s = max(sure.start.time_s, first_s - curve.response.delay_s)
+    high_s = max(sure.start.high_s, start_s)
+    level_g = float(curve.measured_g[0])
+    return replace(sure, start=replace(sure.start, time_s=start_s, high_s=high_s, level_g=level_g))
 
 
 def _as_fitted(seen: Seen) -> Known:

@@ -28,6 +28,8 @@ LEAST_FLOW_G_S = 0.45
 _DIPS_AT_ONCE = 6
 """So many dips are measured side by side; behind a pause they are measured again, and pauses are few."""
 LEAST_POUR_G = 1.5
+SETTLES_G = 5.0
+"""More than that a display that was just switched on, or called back, has not still to settle by."""
 SHORTEST_PAUSE_S = 0.5
 """What is as short as that is no pause, however it was found: no hand stops and goes on within it."""
 
@@ -133,9 +135,18 @@ def _cut_where_laid_down(
 
 
 def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
-    """Leave out what is too little, and what was hardly measured."""
+    """Leave out what is too little, and what was hardly measured.
+
+    A few grams that were on their way already when the readings begin are a display that still settles.
+    """
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
-    return tuple(rise for rise in rises if rise.gained_g >= least_g and _was_measured(curve, rise))
+    begins_s = float(curve.measured_s[0])
+    return tuple(
+        rise
+        for rise in rises
+        if rise.gained_g >= (least_g if rise.start.time_s > begins_s else max(least_g, SETTLES_G))
+        and _was_measured(curve, rise)
+    )
 
 
 def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:

@@ -21,10 +21,10 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.scale.response import USUAL
 
 RESPONSES = (
-    *(Response(stage_s) for stage_s in (0.1, 0.2, 0.3, 0.45, 0.65, 0.9)),
+    *(Response(stage_s) for stage_s in (0.03, 0.06, 0.1, 0.2, 0.3, 0.45, 0.65, 0.9)),
     *(Response(stage_s, 2) for stage_s in (0.15, 0.25, 0.4, 0.6, 0.8)),
 )
-TYPICAL_LAG_S, LAGS_DIFFER = 0.44, 0.7
+TYPICAL_LAG_S, LAGS_DIFFER = 0.44, 1.0
 """The middle of 0.15 to 0.8 s, by ratio, where every third scale lags twice over; by how much scales differ:
 standard deviation of the logarithm."""
 EDGE_TELLS = 4.0
