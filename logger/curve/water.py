@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 
 from logger.curve.brew import Event, Floats, Method, Pour
 from logger.curve.edges.shapes import Response
-from logger.curve.pours.certainty import Sure, know_edges, pours_from, stops_seen, that_gained
+from logger.curve.pours.certainty import Sure, know_edges, stops_seen
 from logger.curve.pours.drying import drying_of
 from logger.curve.pours.finding import Rise, cut_at_dips, find_flowing, find_rises, that_count
 from logger.curve.pours.first_drops import unseen_drops_s, with_empty_cups, with_first_drops
 from logger.curve.pours.method import find_method
+from logger.curve.pours.poured import pours_from, that_gained
 from logger.curve.pours.settled import NOTHING_SETTLED, Settled
 from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.noise import display_step_g, noise_g
