@@ -17,7 +17,7 @@ from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.noise import display_step_g, noise_g
 from logger.curve.readings.timebase import Grid, Ruler, Samples
 from logger.curve.readings.units import in_one_unit
-from logger.curve.scale.lag import Lags, lag_by_edges
+from logger.curve.scale.lag import Lags, ToldLag, lag_by_edges
 from logger.curve.scale.response import USUAL, response_from
 from logger.curve.scale.stops import lag_by_stops
 from logger.curve.scale.tails import lags_by_tails
@@ -93,51 +93,27 @@ def read_samples(
     step_g = display_step_g(samples.weight_g)
     samples, switches = in_one_unit(samples)
     noise = noise_g(samples, step_g)
-    tares = find_tares(samples, noise, step_g)
-    weight = without_tares(samples, tares)
-    ruler = Ruler.of(samples)
-    before = ruler.grid(weight)
-    moves, presses = gathered(find_moves(before, noise), before, noise, tares)
-    vessels = steps_of_vessels(moves, tares, samples, noise, step_g)
-    shown = response or response_from(samples, weight, vessels)
-    known = shown or assumed
-    moves = faded_to_zero(moves, samples, shown, noise, step_g)
-    faded = tuple(event_of(move) for move in moves if move.fades)
-    returns = tuple(event_of(move) for move in moves if move.returns)
-    settling = None if known else lags_by_tails(samples, weight, vessels, noise) or lags
+    handled = _handled(samples, response, noise, step_g)
+    known = handled.response or assumed
+    settling = None if known else lags_by_tails(samples, handled.weight_g, handled.vessels, noise) or lags
     likely = known or (settling.told().response if settling else USUAL)
-    curve, disturbances = _calm(samples, ruler, weight, moves, likely, noise, step_g)
+    curve, disturbances = _calm(samples, handled, likely, noise, step_g)
     flowing = find_flowing(curve, settled)
-    lag_sd_s = None if shown is None else 0.0
+    lag_sd_s = None if handled.response is None else 0.0
     if known is None:
         told = lag_by_edges(curve, cut_at_dips(curve, flowing), settling or Lags.usual())
-        if told is None and settling is not None:
-            told = settling.told()
-        if told is not None:
-            curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
+        curve, lag_sd_s = _through(curve, told or (settling.told() if settling else None))
     fitted = find_rises(curve, flowing, settled)
     found = that_count(curve, fitted)
-    events = (
-        *lifts_among(tares, moves, samples, found),
-        *tares_among(events_of(moves), tares, found, samples, noise, step_g, faded),
-        *presses,
-        *shaken(
-            before,
-            other_than(presses, (*returns, *disturbances)),
-            _grid_noise(samples, before, noise),
-            step_g,
-        ),
-        *switches,
-        *_gaps(samples, curve.weight_g),
-    )
+    events = (*_of_hands(samples, handled, disturbances, found, noise, step_g), *switches)
+    events = (*events, *_gaps(samples, curve.weight_g))
     rises, solids = told_apart(curve, found, events, expected_g, came_before)
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    if known is None and settling is None:
-        told = lag_by_stops(stops_seen(curve, rises, solids, method))
-        if told is not None:
-            curve, lag_sd_s = replace(curve, response=told.response), told.sd_s
+    stops = stops_seen(curve, rises, solids, method) if known is None and settling is None else ()
+    if stops:
+        curve, lag_sd_s = _through(curve, lag_by_stops(stops))
     rises, sure = know_edges(
         curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
     )
@@ -148,20 +124,76 @@ def read_samples(
         sure = with_empty_cups(curve, sure, in_order, unseen_drops_s(noise, step_g))
         pours = pours_from(curve, rises, sure, lag_sd_s, drying, in_order, step_g=step_g)
         pours = with_first_drops(pours, noise, step_g)
-    return Read(curve, pours, rises, sure, in_order, solids, shown, settling, step_g, fitted)
+    return Read(curve, pours, rises, sure, in_order, solids, handled.response, settling, step_g, fitted)
+
+
+@dataclass(frozen=True, slots=True)
+class _Handled:
+    """What hands did to the scale, and how it answered.
+
+    :param weight_g: the readings without their tares, shape (n,)
+    :param before: the same on an even grid, before anything else is taken out
+    :param moves: vessels and other loads that came and went
+    :param presses: hands and presses that lay on the scale
+    :param vessels: the moves whose step shows how the display follows
+    :param response: the scale's lag, where it was given or a step showed it
+    """
+
+    ruler: Ruler
+    weight_g: Floats
+    before: Grid
+    tares: tuple[Event, ...]
+    moves: tuple[Move, ...]
+    presses: tuple[Event, ...]
+    vessels: tuple[Move, ...]
+    response: Response | None
+
+
+def _handled(samples: Samples, response: Response | None, noise: float, step_g: float) -> _Handled:
+    """Find tares, moves and presses, and what a step shows of the lag."""
+    tares = find_tares(samples, noise, step_g)
+    weight = without_tares(samples, tares)
+    ruler = Ruler.of(samples)
+    before = ruler.grid(weight)
+    moves, presses = gathered(find_moves(before, noise), before, noise, tares)
+    vessels = steps_of_vessels(moves, tares, samples, noise, step_g)
+    shown = response or response_from(samples, weight, vessels)
+    moves = faded_to_zero(moves, samples, shown, noise, step_g)
+    return _Handled(ruler, weight, before, tares, moves, presses, vessels, shown)
+
+
+def _of_hands(
+    samples: Samples,
+    handled: _Handled,
+    disturbances: tuple[Event, ...],
+    found: tuple[Rise, ...],
+    noise: float,
+    step_g: float,
+) -> tuple[Event, ...]:
+    """Say what hands did: lifts, tares and vessels, presses, knocks and stirring."""
+    moves, tares, before = handled.moves, handled.tares, handled.before
+    faded = tuple(event_of(move) for move in moves if move.fades)
+    returns = tuple(event_of(move) for move in moves if move.returns)
+    others = other_than(handled.presses, (*returns, *disturbances))
+    return (
+        *lifts_among(tares, moves, samples, found),
+        *tares_among(events_of(moves), tares, found, samples, noise, step_g, faded),
+        *handled.presses,
+        *shaken(before, others, _grid_noise(samples, before, noise), step_g),
+    )
+
+
+def _through(curve: Curve, told: ToldLag | None) -> tuple[Curve, float | None]:
+    """See a curve through a lag that was told, and say how well it is known; unchanged where none was."""
+    return (replace(curve, response=told.response), told.sd_s) if told else (curve, None)
 
 
 def _calm(
-    samples: Samples,
-    ruler: Ruler,
-    weight: Floats,
-    moves: tuple[Move, ...],
-    response: Response,
-    noise: float,
-    step_g: float,
+    samples: Samples, handled: _Handled, response: Response, noise: float, step_g: float
 ) -> tuple[Curve, tuple[Event, ...]]:
     """Take moves, then knocks and stirring, out of the curve."""
-    weight, stepped = without_moves(samples.time_s, weight, moves)
+    ruler = handled.ruler
+    weight, stepped = without_moves(samples.time_s, handled.weight_g, handled.moves)
     grid = ruler.grid(weight)
     grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
