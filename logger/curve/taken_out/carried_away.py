@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import dropwhile
+from itertools import dropwhile, takewhile
 
 import numpy as np
 
@@ -45,11 +45,13 @@ def _brings_another(event: Event) -> bool:
 
 
 def is_carried_away(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
-    """Whether what came as fast as coffee does leaves with its vessel, and another one comes and is tared:
-    then it is coffee, whatever seemed to be one before. A light tin that was tared looks like a dose.
+    """Whether what came as fast as coffee does leaves with its vessel, and others come and are tared: then it
+    is coffee, whatever seemed to be one before. A light tin that was tared looks like a dose.
     """
-    after = _moved_after(rise, events)
-    tared = _is_tared_then(after[1:2]) or _is_tared_then(after[2:])
+    after = _moved_after(rise, events)[1:]
+    come = len(list(takewhile(lambda event: event.kind == "vessel-on", after)))
+    # The last that seems to come may be the finger on the key.
+    tared = any(_is_tared_then(after[place:]) for place in (come, come - 1) if place >= 0)
     if not tared or rise.lasts_s > LONGEST_DOSING_S:
         return False
     return leaves_with_its_vessel(rise, rises, events, total_g)

@@ -52,6 +52,18 @@ def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(
     assert [event.kind for event in brew.events if event.kind in ("dose", "tare")] == ["tare", "dose", "tare"]
 
 
+def test_coffee_leaves_with_its_tin_before_server_and_dripper_come_one_by_one() -> None:
+    """A light tin is tared, filled and taken away; then all that it is brewed in is put on, and tared at once."""
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
+    tin = (time_s > 2.0) & (time_s < 22.0)
+    coffee_g = 17.0 * np.clip((time_s - 12.0) / 4.0, 0.0, 1.0) * (time_s < 22.0)
+    vessels_g = 350.0 * (time_s > 28.0) + 280.0 * (time_s > 32.0) + 20.0 * (time_s > 36.0)
+    on_pan_g = weight_g + 25.0 * tin + coffee_g + vessels_g
+    brew = analyse(time_s, tared_g(time_s, on_pan_g, 6.0, 42.0), response_s=0.0)
+    assert_pours(brew, truth, grams=0.1)
+    assert [event.kind for event in brew.events if event.kind in ("dose", "tare")] == ["tare", "dose", "tare"]
+
+
 def test_a_bloom_that_is_tared_is_water_where_the_coffee_was_tared_before() -> None:
     """The coffee was in the dripper that was put on the tared server; then a bloom of 45 g, and a tare."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(20.0, 20.0)))
