@@ -140,13 +140,16 @@ def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
     A few grams that were on their way already when the readings begin are a display that still settles.
     """
     least_g = max(LEAST_POUR_G, 5.0 * curve.noise_g)
-    begins_s = float(curve.measured_s[0])
     return tuple(
         rise
         for rise in rises
-        if rise.gained_g >= (least_g if rise.start.time_s > begins_s else max(least_g, SETTLES_G))
-        and _was_measured(curve, rise)
+        if rise.gained_g >= least_g and not _still_settles(curve, rise) and _was_measured(curve, rise)
     )
+
+
+def _still_settles(curve: Curve, rise: Rise) -> bool:
+    begins = rise.start.time_s <= curve.measured_s[0]
+    return bool(begins and rise.end.level_g - curve.measured_g[0] < SETTLES_G)
 
 
 def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:
