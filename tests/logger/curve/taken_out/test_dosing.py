@@ -53,7 +53,7 @@ def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(
 
 
 def test_coffee_leaves_with_its_tin_before_server_and_dripper_come_one_by_one() -> None:
-    """A light tin is tared, filled and taken away; then all that it is brewed in is put on, and tared at once."""
+    """A light tin is tared, filled and taken away; all that it is brewed in is put on, then tared."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
     tin = (time_s > 2.0) & (time_s < 22.0)
     coffee_g = 17.0 * np.clip((time_s - 12.0) / 4.0, 0.0, 1.0) * (time_s < 22.0)
