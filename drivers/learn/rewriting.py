@@ -233,10 +233,8 @@ def _read_sooner(
     if (sooner := ended_sooner(one, outside)) is None:
         return found
     rewritten = written_if_told(name, capture, stream, *sooner)
-    is_one_byte = (
-        sooner[0].number.offset == one.number.offset + 1
-    )  # some frames behind damage are lost with it
-    lost = _HARDLY * written.proof.right if is_one_byte else 1
+    is_one_byte = sooner[0].number.offset == one.number.offset + 1
+    lost = _HARDLY * written.proof.right if is_one_byte else 1  # with it, some frames behind damage
     if rewritten is None or rewritten.proof.right < written.proof.right - lost:
         return found
     return (*sooner, rewritten)

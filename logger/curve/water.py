@@ -102,7 +102,7 @@ def read_samples(
     lag_sd_s = None if handled.response is None else 0.0
     if known is None:
         told = lag_by_edges(curve, cut_at_dips(curve, flowing), settling or Lags.usual())
-        curve, lag_sd_s = _through(curve, told or (settling.told() if settling else None))
+        curve, lag_sd_s = _through(curve, lag_sd_s, told or (settling.told() if settling else None))
     fitted = find_rises(curve, flowing, settled)
     found = that_count(curve, fitted)
     events = (*_of_hands(samples, handled, disturbances, found, noise, step_g), *switches)
@@ -111,9 +111,8 @@ def read_samples(
     if expected_g is None and sum(rise.gained_g for rise in rises) < LEAST_BREW_G:
         rises = ()
     in_order = tuple(sorted((*events, *solids), key=lambda event: event.start_s))
-    stops = stops_seen(curve, rises, solids, method) if known is None and settling is None else ()
-    if stops:
-        curve, lag_sd_s = _through(curve, lag_by_stops(stops))
+    if known is None and settling is None:
+        curve, lag_sd_s = _through(curve, lag_sd_s, lag_by_stops(stops_seen(curve, rises, solids, method)))
     rises, sure = know_edges(
         curve, rises, solids, events, settled, method, with_course=with_course, only_over=only_over
     )
@@ -183,9 +182,9 @@ def _of_hands(
     )
 
 
-def _through(curve: Curve, told: ToldLag | None) -> tuple[Curve, float | None]:
+def _through(curve: Curve, lag_sd_s: float | None, told: ToldLag | None) -> tuple[Curve, float | None]:
     """See a curve through a lag that was told, and say how well it is known; unchanged where none was."""
-    return (replace(curve, response=told.response), told.sd_s) if told else (curve, None)
+    return (replace(curve, response=told.response), told.sd_s) if told else (curve, lag_sd_s)
 
 
 def _calm(

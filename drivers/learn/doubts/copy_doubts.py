@@ -16,7 +16,7 @@ from drivers.learn.numbers.scales import round_scales
 from drivers.learn.packets.kinds import usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.copies import METRIC, follows_from, is_another_as_good
+from drivers.learn.weight.copies import METRIC, are_metric_and_not, follows_from, is_another_as_good
 from drivers.learn.weight.ladders import is_made_of
 from drivers.learn.weight.protected import is_unprotected_elsewhere
 from drivers.learn.weight.rising import only_rises
@@ -30,7 +30,6 @@ from drivers.learn.weight.shown import (
 from drivers.learn.weight.two_units import (
     are_divided_beside_grams,
     are_grams_beside_ounces,
-    are_metric_and_not,
     are_ounces_beside_division,
 )
 

@@ -91,7 +91,7 @@ def _is_of_frame_before(one: Fit, other: Fit) -> bool:
     rows = rows_in_place(one)[1:] & rows_in_place(other)[:-1]
     mine = one.loads_of(one.number.values(one.kind.frames))[1:][rows]
     before = other.loads_of(other.number.values(one.kind.frames))[:-1][rows]
-    near = 0.5 * (one.step + other.step) + 1e-6 * one.span
+    near = 0.5 * (one.step + other.step) + _OF_FLOATS * one.span
     moves = np.abs(mine - np.roll(mine, 1)) > 2.0 * near
     is_seen = moves.sum() >= _FEWEST_MOVES * len(one.switch_s)
     return bool(is_seen and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
@@ -105,10 +105,14 @@ def is_always_behind(one: Fit, other: Fit) -> bool:
     if not _are_at_once(one.kind, other.kind) or one.number.covers & other.number.covers:
         return False
     mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
-    near = _CLEARLY * (one.step + other.step) + _OF_FLOATS * one.span
     with np.errstate(invalid="ignore"):
-        far = rows_in_place(one) & rows_in_place(other) & (np.abs(theirs - mine) > near)
+        far = rows_in_place(one) & rows_in_place(other) & (np.abs(theirs - mine) > clearly_apart(one, other))
     return is_always_ahead(theirs, mine, far)
+
+
+def clearly_apart(one: Fit, other: Fit) -> float:
+    """Say by how much two numbers of one weight differ clearly, g or °C."""
+    return _CLEARLY * (one.step + other.step) + _OF_FLOATS * one.span
 
 
 def is_always_ahead(mine: Floats, theirs: Floats, far: Marks) -> bool:

@@ -80,17 +80,17 @@ def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
     more = kind.length - first
     if more == 0 or not any(outside.header):
         return None
-    return _begun_earlier(one, outside, (None,) * more)
+    return _with_last_first(one, outside, (None,) * more)
 
 
 def _led_by_end(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:
     """Give frames that begin with the byte that they seem to end with, where a header may have it first."""
     if not any(outside.header) or one.kind.length - 1 in places_of(one):
         return None
-    return _begun_earlier(one, replace(outside, terminator=b""), tuple(outside.terminator))
+    return _with_last_first(one, replace(outside, terminator=b""), tuple(outside.terminator))
 
 
-def _begun_earlier(one: Fit, outside: Outside, first_bytes: Header) -> tuple[Fit, Outside]:
+def _with_last_first(one: Fit, outside: Outside, first_bytes: Header) -> tuple[Fit, Outside]:
     """Give frames that begin with their last bytes.
 
     :param first_bytes: what those are, None for anything

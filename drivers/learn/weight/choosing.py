@@ -16,7 +16,14 @@ from drivers.learn.numbers.last_digits import without_idle_digits
 from drivers.learn.outside.picking import goes_on
 from drivers.learn.packets.kinds import Kind, usual_gap_s
 from drivers.learn.signs.below_zero import settle_sign
-from drivers.learn.weight.copies import agree, is_rounded, tells_more, without_laggards
+from drivers.learn.weight.copies import (
+    ENOUGH_INSIDE,
+    agree,
+    are_metric_and_not,
+    is_rounded,
+    tells_more,
+    without_laggards,
+)
 from drivers.learn.weight.costs import coarseness, roughness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
@@ -37,7 +44,7 @@ from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
 from drivers.learn.weight.straddling import without_straddling
 from drivers.learn.weight.summed import without_sums
-from drivers.learn.weight.two_units import are_metric_and_not, grams_first
+from drivers.learn.weight.two_units import grams_first
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
 
@@ -46,9 +53,6 @@ _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
     without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
-_ENOUGH_INSIDE = 0.85
-"""Share of packets in which a number is in place whose sign has not been looked for."""
-
 _NO_RIVAL, _AS_GOOD = 0.03, 0.01
 """Share of their span by which loads are off no line at all; and of packets that damage may take."""
 _MANY_BELOW, _CLEARLY = 0.97, 0.02
@@ -232,7 +236,7 @@ def holds_in_rest(one: Fit, loads: Sequence[Load]) -> bool:
 
 
 def _with_enough_inside(fits: Sequence[Fit]) -> list[Fit]:
-    enough = [one for one in fits if one.inside >= _ENOUGH_INSIDE]
+    enough = [one for one in fits if one.inside >= ENOUGH_INSIDE]
     return enough or list(fits)
 
 
@@ -287,7 +291,7 @@ def _with_step(one: Fit, among: Sequence[Fit]) -> float:
     """Add what a coarser step costs, beside the finest."""
     good = [
         each for each in among
-        if each.inside >= _ENOUGH_INSIDE and each.worst < 0.004 * each.span + each.step
+        if each.inside >= ENOUGH_INSIDE and each.worst < 0.004 * each.span + each.step
     ] or [one]  # fmt: skip
     # Noise of the load itself is in all of them, and says nothing for the coarser one.
     fine = max(min(each.step + max(0.0, each.noise_units - one.noise_units) for each in good), 1e-3)

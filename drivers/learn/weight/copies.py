@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s, is_always_ahead, is_always_behind
+from drivers.learn.numbers.lagging import behind_s, clearly_apart, is_always_ahead, is_always_behind
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
@@ -38,13 +38,20 @@ _AT_ONCE_S = 0.06
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
-_OF_FLOATS = 1e-6
-"""Share of the span of the loads by which two floats differ that are the same weight in two units."""
-
 _AS_COARSE = 1.01
 """Steps of a number, of which those of another one that is as coarse are hardly more."""
 
 METRIC = ("g", "kg", "°C")
+
+ENOUGH_INSIDE = 0.85
+"""Share of the packets in which a number is in place whose sign has not been looked for."""
+
+
+def are_metric_and_not(grams: Fit, ounces: Fit) -> bool:
+    """Say whether the first of two numbers is in grams, and the second in ounces or pounds."""
+    if grams.scale is None or ounces.scale is None:
+        return False
+    return grams.scale.unit in METRIC and ounces.scale.unit not in METRIC
 
 
 def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
@@ -180,7 +187,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
     :param copies: other numbers that agree with this one at rest
     """
     frames, mine = one.kind.frames, one.loads_of(one.number.values(one.kind.frames))
-    near, digits = rows_in_place(one), _OF_FLOATS * one.span
+    near = rows_in_place(one)
     for each in copies:
         is_beside = each.kind.is_beside(one.kind) and not each.number.covers & one.number.covers
         if not is_beside or each.scale is None or each.step > 1.5 * one.step or each.inside < 0.97:
@@ -189,7 +196,7 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
             continue
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > 1.6 * (one.step + each.step) + digits)
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > clearly_apart(one, each))
         if far[near].mean() > _MOST_APART and not is_always_ahead(mine, theirs, far):
             return True
     return False

@@ -12,10 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.weight.copies import agree
+from drivers.learn.weight.copies import agree, are_metric_and_not
 from drivers.learn.weight.protected import comes_as_often
 from drivers.learn.weight.ranked import put_first
-from drivers.learn.weight.two_units import are_metric_and_not
 
 _ABOVE = 2.0
 """Steps above nought from which on no sign is needed."""

@@ -11,7 +11,7 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.kinds import Kind, on_way, usual_gap_s
 from drivers.learn.packets.line_makes import has_known_check
-from drivers.learn.weight.copies import METRIC, agree
+from drivers.learn.weight.copies import agree, are_metric_and_not
 from drivers.learn.weight.ranked import put_first
 
 _AS_OFTEN = 0.6
@@ -47,9 +47,7 @@ def protected_first(prompt: Sequence[Fit]) -> list[Fit]:
 
 def _is_coarser_in_ounces(one: Fit, best: Fit) -> bool:
     """Say whether a number is in another unit than grams that are finer: those are what it is made of."""
-    if one.scale is None or best.scale is None:
-        return False
-    return best.scale.unit in METRIC and one.scale.unit not in METRIC and one.step > best.step
+    return are_metric_and_not(best, one) and one.step > best.step
 
 
 def oftenest_first(prompt: Sequence[Fit]) -> list[Fit]:

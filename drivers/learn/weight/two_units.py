@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
-from drivers.learn.weight.copies import METRIC, agree
+from drivers.learn.weight.copies import ENOUGH_INSIDE, METRIC, agree, are_metric_and_not
 from drivers.learn.weight.protected import comes_as_often, is_protected_alone
 from drivers.learn.weight.ranked import put_first
 from drivers.learn.weight.same_packets import are_rounded_apart
@@ -17,9 +17,6 @@ COARSER_THAN_TENTHS = 0.12
 
 _FINEST_OUNCES = 0.01
 """A step, g, between thousandths of an ounce and ten thousandths: in those, ounces are no other unit."""
-
-_OR_BELOW = 0.85
-"""Share of the packets in which a number is in place whose sign has not been looked for."""
 
 _ROUNDED = 1e-3
 """By how much a leading digit that a computer has worked out may be off."""
@@ -58,13 +55,6 @@ def _is_in_another_unit(each: Fit, one: Fit) -> bool:
     return not {each.scale.unit, one.scale.unit} & {*METRIC} and each.scale.unit != one.scale.unit
 
 
-def are_metric_and_not(grams: Fit, ounces: Fit) -> bool:
-    """Say whether the first of two numbers is in grams, and the second in ounces or pounds."""
-    if grams.scale is None or ounces.scale is None:
-        return False
-    return grams.scale.unit in METRIC and ounces.scale.unit not in METRIC
-
-
 def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
     """Say whether a number in ounces stands beside grams whose step is the division of a display."""
     is_division = _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
@@ -76,7 +66,7 @@ def are_divided_beside_grams(each: Fit, one: Fit) -> bool:
 
     A display is given one division, and is rounded to that; what is sent besides goes in plain steps.
     """
-    if not _are_divided(each, one) or not 0.0 < each.step < one.step or each.inside < _OR_BELOW:
+    if not _are_divided(each, one) or not 0.0 < each.step < one.step or each.inside < ENOUGH_INSIDE:
         return False
     return each.zero_kind in KNOWN_ZEROS and are_rounded_apart(each, one)
 
@@ -102,7 +92,11 @@ def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     """
     if not are_metric_and_not(each, one):
         return False
-    if each.zero_kind not in KNOWN_ZEROS or not 0.0 < each.step <= COARSEST_SHOWN or each.inside < _OR_BELOW:
+    if (
+        each.zero_kind not in KNOWN_ZEROS
+        or not 0.0 < each.step <= COARSEST_SHOWN
+        or each.inside < ENOUGH_INSIDE
+    ):
         return False
     if each.kind.stream != one.kind.stream:
         return comes_as_often(each, one) and not is_protected_alone(one, each)

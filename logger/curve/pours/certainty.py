@@ -10,7 +10,7 @@ from logger.curve.edges.around import Seen
 from logger.curve.edges.choice import Known
 from logger.curve.edges.edge import THIN_FLOW_G_S
 from logger.curve.edges.posterior import know_ends, know_starts
-from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_stopped
+from logger.curve.pours.finding import SHORTEST_PAUSE_S, Rise, has_begun_before, has_stopped
 from logger.curve.pours.method import ESPRESSO_TOTAL_G, flows_like_espresso
 from logger.curve.pours.pulled import pulled_end
 from logger.curve.pours.seen_around import seen_around
@@ -116,8 +116,7 @@ def _weighed(
     by_itself = _by_itself(rises, method)
     lifts = tuple(event for event in events if event.kind == "vessel-off")
     stirs = tuple(event for event in events if event.kind in ("stir", "press"))
-    first_s, last_s = curve.measured_s[[0, -1]].tolist()
-    whole_until_s = last_s - CUT_OFF_S
+    whole_until_s = float(curve.measured_s[-1]) - CUT_OFF_S
     pulled = [pulled_end(curve, rise, lifts) for rise in rises]
     cut_off = [
         rise.end.time_s > whole_until_s and end is None for rise, end in zip(rises, pulled, strict=True)
@@ -132,7 +131,7 @@ def _weighed(
         for rise, known, end in zip(rises, known_ends, pulled, strict=True)
     ]
     begun = [
-        rise.start.time_s > first_s and not (only_over and (cut or late))
+        not has_begun_before(curve, rise) and not (only_over and (cut or late))
         for rise, late, cut in zip(rises, is_late, cut_off, strict=True)
     ]
     known_starts = _known(
@@ -208,10 +207,9 @@ def _within_readings(sure: Sure, rise: Rise, curve: Curve) -> Sure:
 
     How long it had been running nobody knows, and what had come by then is no part of what was weighed.
     """
-    first_s = float(curve.measured_s[0])
-    if rise.start.time_s > first_s:
+    if not has_begun_before(curve, rise):
         return sure
-    start_s = max(sure.start.time_s, first_s - curve.response.delay_s)
+    start_s = max(sure.start.time_s, float(curve.measured_s[0]) - curve.response.delay_s)
     high_s = max(sure.start.high_s, start_s)
     level_g = float(curve.measured_g[0])
     return replace(sure, start=replace(sure.start, time_s=start_s, high_s=high_s, level_g=level_g))

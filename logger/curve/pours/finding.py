@@ -147,9 +147,13 @@ def that_count(curve: Curve, rises: Sequence[Rise]) -> tuple[Rise, ...]:
     )
 
 
+def has_begun_before(curve: Curve, rise: Rise) -> bool:
+    """Whether a rise was running already when the readings began."""
+    return bool(rise.start.time_s <= curve.measured_s[0])
+
+
 def _still_settles(curve: Curve, rise: Rise) -> bool:
-    begins = rise.start.time_s <= curve.measured_s[0]
-    return bool(begins and rise.end.level_g - curve.measured_g[0] < SETTLES_G)
+    return has_begun_before(curve, rise) and bool(rise.end.level_g - curve.measured_g[0] < SETTLES_G)
 
 
 def _rejoined(curve: Curve, rises: list[Rise]) -> list[Rise]:

@@ -9,6 +9,9 @@ from functools import reduce
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.description.proving import decoded
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.number import Number
+from drivers.learn.streams import streams_of
 
 LOADS = (0.0, 100.0, 250.0, 500.0)
 UUID, OTHER = "0000fff1-0000-1000-8000-00805f9b34fb", "0000fff2-0000-1000-8000-00805f9b34fb"
@@ -38,6 +41,16 @@ def captured(
         spans.append(Load(load, DWELL_S * at, DWELL_S * at + 11.9))
     stream = Stream() if link == "serial" else Stream(UUID)
     return Capture("serial" if link == "serial" else "ble", (stream,), tuple(arrivals), tuple(spans))
+
+
+def fitted(capture: Capture, number: Number) -> Fit:
+    """Hold one number against the loads, in the packets of the only characteristic or line."""
+    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
+    seen = kind.seen_with(capture.loads)
+    assert seen is not None
+    found = fit(seen, number, capture.loads, capture.quantity)
+    assert found is not None
+    return found
 
 
 def heard_together(one: Capture, other: Capture) -> Capture:

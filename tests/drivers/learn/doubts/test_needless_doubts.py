@@ -9,11 +9,9 @@ import pytest
 
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.width_doubts import may_have_finer_digits
-from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
-from drivers.learn.streams import streams_of
 from drivers.learn.weight.choosing import Choice
-from tests.drivers.learn.small import captured, learned, reads, summed
+from tests.drivers.learn.small import captured, fitted, learned, reads, summed
 
 
 def _coarse(g: float, n: int) -> bytes:
@@ -51,11 +49,7 @@ def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
     packet: Callable[[float, int], bytes], *, may_go_on: bool
 ):
     capture = captured(packet, (0.0, 124.0, 676.0, 333.0), 0.02, "ble")
-    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
-    seen = kind.seen_with(capture.loads)
-    assert seen is not None
-    tens = fit(seen, Number("integer", 0, 1, "big"), capture.loads, "weight")
-    assert tens is not None
+    tens = fitted(capture, Number("integer", 0, 1, "big"))
     assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
 
 
@@ -87,12 +81,7 @@ def test_a_check_that_goes_with_a_single_byte_is_no_other_weight(taken: frozense
         return bytes([0xA4, tens, 0x00, 0x04, max(tens + {5: 5, 21: -5}.get(n % 32, 0), 0)])
 
     capture = captured(packet, (0.0, 1000.0, 748.0, 247.3), 1.0, "ble")
-    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
-    seen = kind.seen_with(capture.loads)
-    assert seen is not None
-    tens, check = (fit(seen, Number("integer", place, 1), capture.loads, "weight") for place in (1, 4))
-    assert tens is not None
-    assert check is not None
+    tens, check = (fitted(capture, Number("integer", place, 1)) for place in (1, 4))
     choice = Choice(tens, copies=((check, "copy"),))
     said = [text for text, _ in doubts_of_copies(choice, tens, tens, taken)]
     assert any("hold the load as well" in text for text in said) == is_told

@@ -8,12 +8,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.signs.sign_places import how_well
-from drivers.learn.streams import streams_of
 from tests.drivers.learn.signs.test_lifted_off import learned as learned_lifted
-from tests.drivers.learn.small import LOADS, captured, learned, reads, summed
+from tests.drivers.learn.small import LOADS, captured, fitted, learned, reads, summed
 
 
 def _checked(data: bytes) -> bytes:
@@ -68,12 +66,8 @@ def test_digits_go_on_below_a_sign_bit_whichever_digit_it_stands_on(kinds: tuple
 def test_noughts_of_a_float_that_goes_in_no_steps_are_not_below_nought():
     """A byte that is one thing while the pan is empty, and another from then on, is no sign of it."""
     capture = captured(lambda g, n: struct.pack("<f", g / 3.0) + bytes([n % 251]), LOADS, 0.0, "ble")
-    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
-    seen = kind.seen_with(capture.loads)
-    assert seen is not None
-    one = fit(seen, Number("float", 0, 4, "little"), capture.loads, "weight")
-    assert one is not None
+    one = fitted(capture, Number("float", 0, 4, "little"))
     assert one.grid == 0.0
-    values = one.number.values(seen.frames)
-    is_early, loaded = np.arange(values.size) < 46, np.concatenate(seen.settled[1:])
+    values = one.number.values(one.kind.frames)
+    is_early, loaded = np.arange(values.size) < 46, np.concatenate(one.kind.settled[1:])
     assert how_well(values, is_early, loaded, loaded[:0], 500.0 / 3.0, one, 1) <= 0.0

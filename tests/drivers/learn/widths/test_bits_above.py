@@ -10,7 +10,7 @@ from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.streams import streams_of
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
-from tests.drivers.learn.small import captured, learned, reads, xor
+from tests.drivers.learn.small import captured, fitted, learned, reads, xor
 
 BENCH = (0.0, 100.0, 296.2, 1357.7)
 FLAGS_AT_REST, FLAGS_MOVING = 0x02, 0x42
@@ -64,11 +64,7 @@ def test_four_bits_that_a_step_below_nought_has_filled_are_its_own_though_it_goe
         return (grams & 0xFFF | 0x5000).to_bytes(2, "little") + bytes([n % 256])
 
     capture = captured(packet, (0.0, 250.0, 20.0, 240.0), 0.1, "ble")
-    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
-    seen = kind.seen_with(capture.loads)
-    assert seen is not None
-    byte = fit(seen, Number("integer", 0, 1, "little"), capture.loads, "weight")
-    assert byte is not None
+    byte = fitted(capture, Number("integer", 0, 1, "little"))
     assert with_upper_bits(byte, capture.loads, "weight").number.mask == 0xFFF
 
 

@@ -6,11 +6,9 @@ import struct
 
 import pytest
 
-from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
-from drivers.learn.streams import streams_of
 from drivers.learn.widths.wider import settle_width
-from tests.drivers.learn.small import captured, learned, reads, xor
+from tests.drivers.learn.small import captured, fitted, learned, reads, xor
 
 
 def test_the_upper_byte_of_coarse_grams_before_a_number_is_left_alone():
@@ -57,9 +55,5 @@ def test_a_flag_of_motion_above_a_single_byte_is_no_sign_of_it():
         return bytes([0x02, n % 251, tens, flag, 0x1F])
 
     capture = captured(packet, loads, 1.0, "ble")
-    (kind,) = (one for one in streams_of(capture)[0].kinds if not one.selectors)
-    seen = kind.seen_with(capture.loads)
-    assert seen is not None
-    tens = fit(seen, Number("integer", 2, 1), capture.loads, "weight")
-    assert tens is not None
+    tens = fitted(capture, Number("integer", 2, 1))
     assert settle_width(tens, capture.loads, "weight").number.width == 1
