@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -31,6 +32,10 @@ _MOST_DECIMALS, _NEARLY_ALL = 5, 0.98
 
 _MANY = 20
 """Numbers before a comma, of which some would have had other decimals."""
+
+_FEWEST_CHANGES, _APART, _STAY = 8, 0.7, 0.1
+"""Changes of a number before a comma, and the share of them with which the digits behind it stay nearly what
+they are, as a part of all that they can be, where they are another number: its own decimals begin again."""
 
 _TRIED, _READ = 200, 0.97
 """Lines that a pattern is tried with, and the share of them that it reads, but for damage."""
@@ -109,7 +114,26 @@ def _have_digits_behind(
     if _always([row[at + 2] for row in rows]) is not None and len({row[at] for row in rows}) >= _MANY:
         return False  # decimals that never change while the number does say nothing
     lengths = Counter(len(row[at + 2]) for row in rows if row[at + 2].isdigit())
-    return any(lengths[size] >= _NEARLY_ALL * len(rows) for size in range(1, _MOST_DECIMALS + 1))
+    size = next(
+        (size for size in range(1, _MOST_DECIMALS + 1) if lengths[size] >= _NEARLY_ALL * len(rows)), 0
+    )
+    return size > 0 and not _goes_on_alone([(row[at], row[at + 2]) for row in rows], size)
+
+
+def _goes_on_alone(parts: Sequence[tuple[bytes, bytes]], size: int) -> bool:
+    """Say whether a number before a comma changes and the digits behind it do not, as with a clock.
+
+    :param parts: the number and the digits, line by line
+    :param size: how many digits these are
+    """
+    whole = [
+        (int(digits), int(behind))
+        for before, behind in parts
+        if behind.isdigit() and (digits := before.strip(b" +-")).isdigit()
+    ]
+    moved = [abs(then - now) for (before, now), (after, then) in pairwise(whole) if before != after]
+    stays = sum(by <= _STAY * 10**size for by in moved)
+    return len(moved) >= _FEWEST_CHANGES and stays > _APART * len(moved)
 
 
 def _always(texts: Sequence[bytes]) -> bytes | None:

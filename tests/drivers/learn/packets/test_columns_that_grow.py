@@ -28,3 +28,13 @@ def test_a_counter_behind_a_comma_is_no_decimals():
     found = learned(line, (0.0, 100.0, 800.0, 256.0), noise_g=0.3, link="serial")
     assert found.description is not None
     assert reads(found, line(123.9, 2), line(800.0, 1700), link="serial") == [124.0, 800.0]
+
+
+def test_a_number_behind_a_clock_and_a_comma_is_no_decimals_of_it():
+    def line(g: float, n: int) -> bytes:
+        data = b"%02d:%02d,%05dg" % (n // 600, n // 10 % 60, 2 * round(max(g, 0.0) / 2))
+        return data + b"*%02X\r\n" % (sum(data) % 256)
+
+    found = learned(line, (814.4, 412.0, 392.0, 366.1), noise_g=0.7, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(1124.1, 12), line(90.0, 1700), link="serial") == [1124.0, 90.0]

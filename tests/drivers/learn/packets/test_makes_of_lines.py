@@ -112,7 +112,7 @@ def test_a_column_that_never_changes_is_no_decimals_of_the_number_before_its_com
 
 def test_what_may_be_decimals_asks_for_a_load_that_is_no_whole_number():
     def line(g: float, n: int) -> bytes:
-        return b"%d,%d\r\n" % (round(g), n % 10)
+        return b"%d,%d\r\n" % (round(g), 7 * n % 10)
 
     found = learned(line, (0.0, 123.0, 480.0, 900.0), noise_g=2.0, link="serial")
     assert "no whole number" in " ".join(found.reasons)
