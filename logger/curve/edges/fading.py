@@ -95,8 +95,9 @@ def times_it_ends_s(
     :param own_ends_s: when the stream itself falls below, as likely one as the other, shape (k,) each
     :returns: times as likely as each other, shape (k,) each
     """
-    lasts_s = [fades_s * np.log(np.maximum(part_g_s / ENDS_AT_G_S, 1.0)) for part_g_s in parts_g_s]
-    return [np.where(each_s > 0.0, stops_s + each_s, own_s) for each_s in lasts_s for own_s in own_ends_s]
+    lasts_s = fades_s * np.log(np.maximum(parts_g_s / ENDS_AT_G_S, 1.0))
+    fades = zip(lasts_s > 0.0, stops_s + lasts_s, strict=True)
+    return [np.where(lasts, faded_s, own_s) for lasts, faded_s in fades for own_s in own_ends_s]
 
 
 def tails_g(parts_g_s: Floats, fades_s: Floats) -> Floats:

@@ -94,7 +94,7 @@ def _flickers(time_s: Floats, shown_g: Floats) -> bool:
     """Whether a display shows one of its steps more or less at the most, and without a gap: nothing can be
     found in that.
     """
-    if silences_s(time_s, GAP_S):
+    moved_g = float(np.ptp(shown_g))
+    if moved_g >= LEAST_POUR_G or silences_s(time_s, GAP_S):
         return False
-    least_g = max(LEAST_STIR_G, min(FLICKERS * display_step_g(shown_g), LEAST_POUR_G))
-    return bool(np.ptp(shown_g) < least_g)
+    return moved_g < LEAST_STIR_G or moved_g < FLICKERS * display_step_g(shown_g)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from logger.curve.brew import Event, EventKind, Floats
-from logger.curve.edges.shapes import Response, start_shape
+from logger.curve.edges.shapes import Response, pressed
 from logger.curve.pours.finding import Rise
 from logger.curve.pours.water_curve import Curve
 from logger.curve.readings.runs import Flags
@@ -42,7 +42,9 @@ LARGEST_SOLID_G = 120.0
 MOST_PORTIONS = 5
 LEAST_PORTION_S = 0.8
 _DROPS_S, _EVERY_S = 0.3, 0.1
-"""How long a portion takes to drop, and how far apart the times are at which one may."""
+"""How long a portion takes to drop, and how far apart the times are at which one may, or an edge."""
+_AROUND_S = _EVERY_S * np.arange(-8, 9)
+"""Where else an edge is tried."""
 
 _RAMPS_S = ((0.3, 0.3), (0.9, 0.9), (3.0, 0.9), (6.0, 0.9), (6.0, 3.0))
 """How a flow begins and ends: a kettle's at once, an espresso's over seconds."""
@@ -185,61 +187,84 @@ def _flow_misfit(time: Floats, weight: Floats, rise: Rise, response: Response) -
     Level and flow are fitted for every start and end, by the products of what begins and what ends; but for
     those between which no kettle pours so much.
     """
-    starts = rise.start.time_s + np.linspace(-0.8, 0.8, 17)
-    ends = rise.end.time_s + np.linspace(-0.8, 0.8, 17)
     rest, explained = weight - weight.mean(), 0.0
     ramps = [(begins_s, ends_s) for begins_s, ends_s in _RAMPS_S if begins_s + ends_s < rise.lasts_s + 1.0]
     ramps = ramps or list(_RAMPS_S[:1])
-    since_start_s, since_end_s = time - starts[:, None], time - ends[:, None]
-    of_start = {each_s: _ramped(since_start_s, each_s, response) for each_s in {begin for begin, _ in ramps}}
-    of_end = {each_s: _ramped(since_end_s + each_s, each_s, response) for each_s in {end for _, end in ramps}}
-    for begins_s, ends_s in ramps:
-        begun, ended = of_start[begins_s], of_end[ends_s]
+    starts_s, ends_s = rise.start.time_s + _AROUND_S, rise.end.time_s + _AROUND_S
+    begins = _ramps(time, starts_s[0], {begin_s for begin_s, _ in ramps}, response)
+    ends = _ramps(time, ends_s[0], {end_s for _, end_s in ramps}, response, before=True)
+    for begin_s, end_s in ramps:
+        begun, ended = begins[begin_s], ends[end_s]
         along = (begun @ rest)[:, None] - ended @ rest
-        power = (begun**2).sum(axis=1)[:, None] - 2.0 * begun @ ended.T + (ended**2).sum(axis=1)
-        lasts_s = ends - starts[:, None] - 0.5 * (begins_s + ends_s)
+        power = np.vecdot(begun, begun)[:, None] - 2.0 * begun @ ended.T + np.vecdot(ended, ended)
+        lasts_s = ends_s - starts_s[:, None] - 0.5 * (begin_s + end_s)
         pours = lasts_s * FASTEST_POUR_G_S > rise.gained_g
         explained = max(explained, float((pours * along**2 / np.maximum(power, 1e-12)).max()))
     return float(rest @ rest) - explained
 
 
-def _ramped(since_s: Floats, ramp_s: float, response: Response) -> Floats:
-    """What the display shows of a flow 1 that ramps up, less its mean over the samples; shape (c, n)."""
-    shown = start_shape(since_s, np.array(ramp_s), response)
-    return np.asarray(shown - shown.sum(axis=1, keepdims=True) / shown.shape[1])
+def _ramps(
+    time: Floats, first_s: float, ramps_s: set[float], response: Response, *, before: bool = False
+) -> dict[float, Floats]:
+    """What the display shows of a flow 1 that ramps up, less its mean over the samples, for each ramp and
+    the times around an edge; shape (c, n) each.
+
+    Ramps last whole steps of those times, so that all are differences of the same columns.
+
+    :param first_s: the first of those times
+    :param before: whether the ramps are over at those times; else they begin then
+    """
+    longest = round(max(ramps_s) / _EVERY_S)
+    first = -longest if before else 0
+    since_s = first_s + _EVERY_S * np.arange(first, first + longest + _AROUND_S.size)
+    shown = pressed(time - since_s[:, None], response)
+    ramps = {}
+    for ramp_s in ramps_s:
+        lasts = round(ramp_s / _EVERY_S)
+        begun = shown[longest - lasts :] if before else shown
+        ramps[ramp_s] = _less_mean((begun[: _AROUND_S.size] - begun[lasts:][: _AROUND_S.size]) / ramp_s)
+    return ramps
+
+
+def _less_mean(columns: Floats) -> Floats:
+    """Take the mean over the samples out of each; shape (c, n)."""
+    return np.asarray(columns - columns.sum(axis=1, keepdims=True) / columns.shape[1])
 
 
 def _in_portions(time: Floats, weight: Floats, rise: Rise, response: Response, allowed_g2: float) -> bool:
     """Whether a few portions, each dropped within a moment, leave less than a squared misfit; found one after
     another, no more than that takes.
 
-    What the portions found so far explain is taken out of all that are left, so that each step needs one
-    product and no new fit.
+    What the portions found so far explain is taken out of the products of all others, so that each step needs
+    one more column of those and no new fit.
     """
     # What drops within a moment is a flow that begins less one that begins a moment later.
-    begins = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4 + _DROPS_S, _EVERY_S)
-    begun = start_shape(time[None, :] - begins[:, None], np.array(_DROPS_S), response)
-    later = round(_DROPS_S / _EVERY_S)
-    times, portion = begins[:-later], begun[:-later] - begun[later:]
-    portion -= portion.mean(axis=1, keepdims=True)
-    left, rest = portion, weight - weight.mean()
-    along = portion @ rest
+    drops = round(_DROPS_S / _EVERY_S)
+    times = np.arange(rise.start.time_s - 0.8, rise.end.time_s + 0.4, _EVERY_S)
+    since_s = times[0] + _EVERY_S * np.arange(times.size + 2 * drops)
+    shown = pressed(time - since_s[:, None], response)
+    begun = (shown[:-drops] - shown[drops:]) / _DROPS_S
+    portion, rest = _less_mean(begun[:-drops] - begun[drops:]), weight - weight.mean()
+    along, power = portion @ rest, np.vecdot(portion, portion)
+    left, left_g2, misfit_g2 = along, float(rest @ rest), np.inf
     chosen: list[int] = []
-    misfit = np.inf
+    directions, shares = np.zeros((0, time.size)), np.zeros((0, times.size))
     for _ in range(MOST_PORTIONS):
-        power = np.maximum((left**2).sum(axis=1), 1e-12)
-        gain = np.where(_apart(times, chosen), np.maximum(left @ rest, 0.0) ** 2 / power, -1.0)
+        power = np.maximum(power, 1e-12)
+        gain = np.where(_apart(times, chosen), np.maximum(left, 0.0) ** 2 / power, -1.0)
         best = int(np.argmax(gain))
-        explained = float(rest @ rest) - float(gain[best])
+        left_g2 -= float(gain[best])
         chosen.append(best)
-        if gain[best] <= 0.0 or explained > 0.85 * misfit or not _all_weigh(portion[chosen], along[chosen]):
+        if gain[best] <= 0.0 or left_g2 > 0.85 * misfit_g2 or not _all_weigh(portion[chosen], along[chosen]):
             break
-        misfit = explained
-        if misfit < allowed_g2:
+        misfit_g2 = left_g2
+        if misfit_g2 < allowed_g2:
             return True
-        direction = left[best] / np.sqrt(power[best])
-        rest = rest - (rest @ direction) * direction
-        left = left - np.outer(left @ direction, direction)
+        size = np.sqrt(power[best])
+        direction = (portion[best] - shares[:, best] @ directions) / size
+        share = portion @ direction
+        left, power = left - share * (left[best] / size), power - share**2
+        directions, shares = np.vstack((directions, direction)), np.vstack((shares, share))
     return False
 
 
