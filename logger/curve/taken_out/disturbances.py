@@ -7,6 +7,7 @@ half its width. What is left over beyond the noise is a disturbance.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.jolts import find_jolts
+from logger.curve.taken_out.steps import Move
 
 WIDTH_S = 3.0
 LEAST_KNOCK_G = 0.8
@@ -25,6 +27,8 @@ beside it is the third lowest reading, as one or two may be a knock's, of nine a
 BENDS, LEFT_G = 2.0, 0.1
 """What rises by so many times what counts as stirring is a pour that bends the median; and less than the
 other of what a swing leaves on the display moves no level."""
+_MOVE_KNOWN = 0.015
+"""Share of itself to which a move is known that still goes on, or that dripped."""
 _AT_ONCE = 8192
 """So many windows are sorted at a time."""
 
@@ -56,6 +60,32 @@ def find_disturbances(
             found.append(_event(grid, "knock", (first, last), whole, delay_s))
     found += find_jolts(grid, noise_g, knock_g, delay_s)
     return _merged(sorted(found, key=lambda event: event.start_s))
+
+
+def that_come_back(events: tuple[Event, ...], moves: Sequence[Move], grid: Grid) -> tuple[Event, ...]:
+    """Leave out knocks that come back only while something is lifted or put on: to less than that is known, a
+    level is no lower after it.
+
+    :param grid: the curve with those moves taken out
+    """
+    return tuple(
+        event
+        for event in events
+        if event.kind != "knock"
+        or not any(
+            event.start_s < move.start_s < event.end_s < move.end_s
+            and _away_before_g(grid, event, move.start_s) < _MOVE_KNOWN * abs(move.change_g)
+            for move in moves
+        )
+    )
+
+
+def _away_before_g(grid: Grid, event: Event, until_s: float) -> float:
+    """How far the curve lies above the level to which an event comes back, before a time."""
+    first, until, last = grid.time_s.searchsorted([event.start_s, until_s, event.end_s]).tolist()
+    return float(
+        np.abs(grid.weight_g[first : until + 1] - grid.weight_g[min(last, grid.time_s.size - 1)]).max()
+    )
 
 
 def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: float) -> tuple[Event, ...]:
