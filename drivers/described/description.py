@@ -179,6 +179,12 @@ class Frame:
             least = max(least, offset + width if offset >= 0 else -offset)
         return least
 
+    @property
+    def is_told_by_check(self) -> bool:
+        """Say whether nothing but its length and its check tells where it begins in a stream."""
+        has_mark = bool(self.terminator) or any(byte is not None for byte in self.header)
+        return self.length is not None and self.checksum is not None and not has_mark
+
     def _all_bits(self) -> Iterator[Bits]:
         if self.length_field is not None:
             yield self.length_field.bits
