@@ -66,6 +66,12 @@ class Outside:
         coded = {at for at, _ in self.codes}
         return tuple(None if at in coded else byte for at, byte in enumerate(self.header))
 
+    @property
+    def is_told_by_check(self) -> bool:
+        """Say whether nothing but its check tells where a frame of a stream begins."""
+        is_marked = bool(self.terminator) or any(byte is not None for byte in self.header)
+        return self.check is not None and not is_marked
+
     def begins(self, frames: Frames) -> Marks:
         """Say which frames begin as they should.
 
