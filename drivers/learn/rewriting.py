@@ -14,7 +14,9 @@ from drivers.learn.outside.false_starts import begun_inside, more_header, names_
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.passing import drifts, may_be_upper
+from drivers.learn.outside.picking import places_found
 from drivers.learn.outside.trimming import ended_sooner, trimmed
+from drivers.learn.packets.pauses import where_blocks_begin
 from drivers.learn.streams import Packets
 from drivers.learn.ways import is_paused, signed_in_order
 from drivers.learn.weight.choosing import settled
@@ -232,6 +234,8 @@ def _read_sooner(
         return found
     if (sooner := ended_sooner(one, outside)) is None:
         return found
+    if where_blocks_begin(places_found(outside, stream.joined), outside.length, stream.joined.time_s) == 0:
+        return found  # what would come first then ends the frame before
     rewritten = written_if_told(name, capture, stream, *sooner)
     is_one_byte = sooner[0].number.offset == one.number.offset + 1
     lost = _HARDLY * written.proof.right if is_one_byte else 1  # with it, some frames behind damage

@@ -28,6 +28,7 @@ from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
+    from_blocks,
     from_first_whole,
     from_mark_of_others,
     from_run,
@@ -119,6 +120,9 @@ def _from_its_beginning(way: Way, stream: Packets, capture: Capture) -> Way:
             one, outside = _way_of(whole, stream, capture)
     paused = is_paused(one, stream, capture)
     if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
+        one, outside = _way_of(whole, stream, capture)
+    whole = from_blocks(one, stream.joined, loads, quantity) if outside.check is None else None
+    if whole is not None:
         one, outside = _way_of(whole, stream, capture)
     longer = with_its_header(one, outside.check, data, loads, quantity)
     if longer is None:

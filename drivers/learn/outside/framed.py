@@ -36,7 +36,7 @@ _GO_ROUND = ("xor8", "lrc")
 _FEW_STATES, _FEWEST_ALIKE = 4, 3
 """Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
 
-_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.02, 0.1
+_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.05, 0.1
 """The heaviest load that is usual, g; loads that are tried; and shares of them: seldom met, and often."""
 
 

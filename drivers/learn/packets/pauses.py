@@ -14,6 +14,9 @@ _PAUSED_BY_CHANCE, _PAUSED, _MOSTLY_PAUSED = 0.04, 0.25, 0.8
 """Shares of frames with a pause in the middle, at most: of true ones, of ones that may be true, and of ones
 that are true where there is none; more have those that are cut at the wrong place."""
 
+_CLEARLY = 4.0
+"""Standard deviations, of counts, by which blocks begin more often at one place than at another."""
+
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
 
@@ -45,6 +48,23 @@ def begin_after_pauses(begins: Places, length: int, time_s: Floats) -> bool:
     bursts = burst_starts(time_s)
     is_behind = np.isin(begins, bursts).mean() > _BEHIND_PAUSES
     return bool(is_behind and _are_paused(begins, length, bursts).mean() < _PAUSED_BY_CHANCE)
+
+
+def where_blocks_begin(begins: Places, length: int, time_s: Floats) -> int | None:
+    """Give the place in frames where most blocks begin that arrive; None where no place stands out.
+
+    A computer that reads now and then may begin anywhere, but a line that is silent between two frames ends a
+    block there.
+
+    :param begins: where the frames begin
+    :param time_s: when each byte of the line arrived, shape (n,)
+    """
+    begins = begins[begins + length <= len(time_s)]
+    starts = arrival_starts(time_s)
+    counts = np.array([np.isin(begins + at, starts).sum() for at in range(length)])
+    most = int(counts.argmax())
+    others = np.delete(counts, most).max(initial=0)
+    return most if counts[most] - others > _CLEARLY * np.sqrt(counts[most] + others) else None
 
 
 def _are_paused(begins: Places, length: int, bursts: Places) -> Marks:
