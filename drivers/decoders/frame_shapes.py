@@ -39,8 +39,10 @@ class FrameShape:
 
     def __init__(self, frame: Frame) -> None:
         self._frame, self._least = frame, frame.least_length
-        header = frame.header
-        if frame.length is not None and frame.terminator and all(byte is None for byte in header):
+        header, self.is_anywhere = frame.header, frame.is_told_by_check
+        if self.is_anywhere:
+            header = (None,)  # any byte may begin one
+        elif frame.length is not None and frame.terminator and frame.is_unmarked:
             # Without a header, the terminator at its distance is what tells a frame.
             header = (*(None,) * (frame.length - len(frame.terminator)), *frame.terminator)
         self.header_bytes = len(header)

@@ -11,10 +11,11 @@
 Known garblings: a stream opened in mid-frame, lost and changed bytes, noise between frames, a header inside a
 weight. Where a candidate fails its check, the next one is looked for from its second byte on, so a damaged
 frame never takes the good one after it along. Every stretch of bytes between candidates counts as one
-rejected frame, once the next candidate shows where it ends. With a checksum nothing damaged is read; without
-one, whatever has the right shape is believed, unless another header stands inside it and none behind it: then
-it has lost bytes, and the next frame begins at that header. As long as nothing has come behind, it is
-believed: a reading must not wait for the next.
+rejected frame, once the next candidate shows where it ends; where frames begin with nothing that is always
+the same, once the next good one does. With a checksum nothing damaged is read; without one, whatever has the
+right shape is believed, unless another header stands inside it and none behind it: then it has lost bytes,
+and the next frame begins at that header. As long as nothing has come behind, it is believed: a reading must
+not wait for the next.
 """
 
 from __future__ import annotations
@@ -85,22 +86,26 @@ class PacketDecoder:
         last, battery = None, None
         while (candidate := self._candidate(data, at)) is not None:
             at, kind = candidate
-            if at > start:
+            if at > start and not kind.shape.is_anywhere:
                 rejected += 1
                 last = self._stretch(data[start:at], why)
+                start = at
             length = kind.shape.length_at(data, at)
             in_step = length == NO_FRAME or self._in_step(kind, data, at, length)
             if length == WAIT or in_step is None:
-                return Decoded(at, tuple(found), frames, rejected, last, battery)
-            start, why = at, None
+                return Decoded(self._may_go(start, at), tuple(found), frames, rejected, last, battery)
             try:
                 if not in_step:
                     raise RefusedError("the next frame begins inside it")
                 measurements, charge = self._read(kind, data, at, length)
             except RefusedError as refused:
-                why = refused
+                why = None if kind.shape.is_anywhere else refused
                 at += 1
                 continue
+            if at > start:
+                rejected += 1
+                last = self._stretch(data[start:at], None)
+            why = None
             found += measurements
             battery = battery if charge is None else charge
             frames += 1

@@ -169,6 +169,17 @@ class Frame:
     characteristic: str = ""
 
     @property
+    def is_unmarked(self) -> bool:
+        """Whether it begins with nothing that is always the same."""
+        return all(byte is None for byte in self.header)
+
+    @property
+    def is_told_by_check(self) -> bool:
+        """Whether its check alone finds it in a stream: one of 16 bits is right by chance once in 65536."""
+        has_check = self.checksum is not None and self.checksum.kind == "crc16"
+        return has_check and self.length is not None and self.is_unmarked and not self.terminator
+
+    @property
     def least_length(self) -> int:
         """How many bytes it must have at least to hold all that is read from it."""
         least = len(self.header) + len(self.terminator)

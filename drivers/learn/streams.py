@@ -10,9 +10,10 @@ import numpy as np
 
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture, Load
+from drivers.learn.checks.check_search import find_check
 from drivers.learn.checks.line_check import find_line_check
 from drivers.learn.description.texts import text_kinds
-from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.following import Tried, rough_fits
 from drivers.learn.numbers.last_digits import ends_in_another
 from drivers.learn.numbers.neighbours import NOT_NEEDED
@@ -50,6 +51,9 @@ _CLEAR, _IN_PART = 2.5, 0.965
 
 _PADDED = 0.9
 """Share of the lines in which nothing but blanks stands before a number that is no part of a longer one."""
+
+_MANY_CODES = 24
+"""Things that each byte of a check is, at least, where many frames are heard."""
 
 _MARK = 2
 """Bytes that stay at the end of a frame, by which the next one is found."""
@@ -148,12 +152,11 @@ def fits_of(
             if seen is None:
                 continue
             numbers = rough_fits(seen, loads, None if tried is None else tried.setdefault(kind, []))
-            fits = [fit(seen, number, loads, capture.quantity) for number in numbers]
-            good = [
-                one
-                for one in fits
-                if one is not None and not _without_header(one) and not _is_part_of_text(one)
-            ]
+            fits = [one for number in numbers if (one := fit(seen, number, loads, capture.quantity))]
+            unmarked = [one for one in fits if _without_header(one)]
+            if unmarked and not _ends_in_check(unmarked[0]):
+                fits = [one for one in fits if one not in unmarked]
+            good = [one for one in fits if not _is_part_of_text(one)]
             found += good
             if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
@@ -216,3 +219,12 @@ def _without_header(one: Fit) -> bool:
     ends = [end or 0x00 for end in fixed_bytes(one.kind.frames[:, -_MARK:])]
     is_end = ends[-1] == ord("\n") or is_clear_mark(ends[-1])
     return not is_end and bool({*ends} & {*NOT_NEEDED})
+
+
+def _ends_in_check(one: Fit) -> bool:
+    """Say whether a frame ends in a check of 16 bits, which tells where it begins as well as a mark does."""
+    frames = one.kind.frames[rows_in_place(one)]
+    if min(np.unique(column).size for column in frames[:, -2:].T) < _MANY_CODES:
+        return False
+    check = find_check(frames, one.number.covers, 0)
+    return check is not None and check.poly > 0 and check.at == one.kind.length - 2
