@@ -88,7 +88,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         if one.kind.is_cut and one not in late and not _is_timed(one, good)
         and (
             (_kept_apart(one) in lagging and not _is_elsewhere(one, late))
-            or any(_are_same_of_stream(one, each) for each in late)
+            or any(are_same_of_stream(one, each) for each in late)
         )
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
@@ -164,7 +164,7 @@ def _kept_apart(one: Fit) -> tuple[object, ...]:
     return one.kind.stream, number.encoding, number.width, number.order, one.scale
 
 
-def _are_same_of_stream(one: Fit, other: Fit) -> bool:
+def are_same_of_stream(one: Fit, other: Fit) -> bool:
     """Say whether two numbers have the same lowest bytes in a stream, wherever its frames are cut."""
     begins, others = one.kind.begins, other.kind.begins
     same = (one.kind.stream, one.number.encoding, one.number.order, one.scale)
@@ -180,7 +180,7 @@ def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
     """Say whether a number has other bytes of the stream than all laggards that are read in the same way."""
     alike = [each for each in late if _kept_apart(each) == _kept_apart(one)]
     return all(
-        one.kind.begins is not None and each.kind.begins is not None and not _are_same_of_stream(one, each)
+        one.kind.begins is not None and each.kind.begins is not None and not are_same_of_stream(one, each)
         for each in alike
     )
 
