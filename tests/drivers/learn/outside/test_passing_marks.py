@@ -30,9 +30,15 @@ def last_of_a_header(g: float, n: int, charge: int) -> bytes:
     return b"\x27\x2c\x83\x78" + bytes([charge, NOISE.randrange(256)]) + count
 
 
+def bars_in_the_end(g: float, n: int, bars: int) -> bytes:
+    tenths = max(round(10 * g), 0).to_bytes(3, "little")
+    return bytes((0xFE, 0x08, 0x01 if n % 160 > 20 else 0x09, 0x62)) + tenths + bytes([bars])
+
+
 @pytest.mark.parametrize(
     ("frame", "now", "later"),
     [
+        pytest.param(bars_in_the_end, 3, 2, id="bars, three of which are an ETX"),
         pytest.param(before_the_end, 72, 54, id="before what frames end with"),
         pytest.param(alone_in_front, 98, 97, id="alone in front"),
         pytest.param(last_of_a_header, 64, 61, id="behind what frames begin with"),
