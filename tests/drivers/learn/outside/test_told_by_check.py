@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
+from drivers.learn.checks.check import Check
+from drivers.learn.outside.framed import Outside, likelihood_of
 from tests.drivers.learn.made_checks import CRC16, crc
 from tests.drivers.learn.small import learned, reads
 
@@ -37,3 +40,12 @@ def test_a_check_of_one_byte_is_right_too_often_to_tell_where_a_frame_begins():
         return data + bytes([crc(data, 8, 0x07, 0, 0, 0)])
 
     assert not learned(packet, (0.0, 100.0, 250.0, 1000.0), link="serial").is_sure
+
+
+def test_a_cyclic_check_stands_behind_what_it_covers():
+    """Cut elsewhere, the same frames begin with other bytes that stay for now."""
+    straight = Check("crc16", 11, 1, 5, "big", False, 0x8005)
+    turned = replace(straight, at=1, start=4, stop=8)
+    assert likelihood_of(Outside((0x09,), 13, b"", straight)) > likelihood_of(
+        Outside((0x01,), 13, b"", turned)
+    )
