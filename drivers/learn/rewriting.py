@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from drivers.learn.captures.capture import Capture
+from drivers.learn.description.findings import clock_in
 from drivers.learn.description.proving import Proof
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit, fit
@@ -16,6 +17,7 @@ from drivers.learn.outside.headers import Header, is_clear_mark, may_be_charge, 
 from drivers.learn.outside.passing import drifts, may_be_upper
 from drivers.learn.outside.trimming import ended_sooner, trimmed
 from drivers.learn.packets.kinds import fixed_bytes
+from drivers.learn.signs.flags import goes_by_one
 from drivers.learn.streams import Packets
 from drivers.learn.ways import is_paused, signed_in_order
 from drivers.learn.weight.choosing import settled
@@ -164,19 +166,23 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
         yield replace(outside, header=header[:-1]), 0
     if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
         yield replace(outside, terminator=end[1:]), 0
-    may_pass = len(end) == 1 and may_be_charge(end[0]) and end not in _LINE_ENDS
-    if may_pass and outside.check is None and len(solid) >= _SHORTEST_HEADER:
+    may_pass = len(end) == 1 and end not in _LINE_ENDS and outside.check is None
+    if may_pass and may_be_charge(end[0]) and len(solid) >= _SHORTEST_HEADER:
         yield replace(outside, terminator=b""), 0  # so may a temperature be, in whole degrees
+    elif may_pass and solid and last in clock_in(one):
+        yield replace(outside, terminator=b""), 0
     if _may_be_bars(end, header) and outside.check is None and (run := _first_of(one)):
         yield replace(outside, header=max(run, header, key=len), terminator=b""), 0
     if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
         return
     first, second = header[0] or 0, header[1] or 0
     without_first = replace(outside, header=(None, *header[1:]))
-    is_upper = last not in places_of(one) and is_clear_mark(second) and not is_clear_mark(first)
-    if is_upper and drifts(one.kind.frames[:, last]):
+    are_enough = len({*solid[1:]}) > _SHORTEST_HEADER
+    is_upper = last not in places_of(one) and not is_clear_mark(first)
+    column = one.kind.frames[:, last]
+    if is_upper and (is_clear_mark(second) or are_enough) and (drifts(column) or goes_by_one(column)):
         yield without_first, 0
-    elif len({*solid[1:]}) > _SHORTEST_HEADER:
+    elif are_enough:
         yield without_first, _MORE_READ
 
 
