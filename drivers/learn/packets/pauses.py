@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from drivers.learn.packets.arrays import Floats, Marks, Places
-from drivers.learn.packets.kinds import FEWEST
+from drivers.learn.packets.arrays import Floats, Frames, Marks, Places
+from drivers.learn.packets.kinds import FEWEST, is_header_like
 
 _BEHIND_PAUSES = 0.9
 """Share of the frames that come after a pause, at least, where a line waits before each."""
@@ -16,6 +16,9 @@ that are true where there is none; more have those that are cut at the wrong pla
 
 _CLEARLY = 4.0
 """Standard deviations, of counts, by which blocks begin more often at one place than at another."""
+
+_STAYS = 0.9
+"""Share of messages that begin with the same byte, but for damage."""
 
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
@@ -95,3 +98,24 @@ def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple
         elif share < _MOSTLY_PAUSED and (~inside).sum() >= FEWEST:
             kept.append((at[~inside], length))  # a shorter message, and a part of the next
     return kept
+
+
+def of_several_blocks(
+    ways: list[tuple[Places, int]], bursts: Places, data: Frames
+) -> list[tuple[Places, int]]:
+    """Give frames that begin after a pause and have another one in the middle, behind which none begins.
+
+    A computer that reads at regular times cuts each frame alike. A message of its own would begin with a byte
+    that is the same each time, and looks like a beginning.
+
+    :param data: all bytes of the stream, shape (n,)
+    """
+    found = []
+    for at, length in ways:
+        inside = np.searchsorted(bursts, at, side="right")
+        is_cut = np.isin(at, bursts) & (np.append(bursts, data.size)[inside] < at + length)
+        if is_cut.mean() > _BEHIND_PAUSES:
+            tally = np.bincount(data[bursts[inside[is_cut]]])
+            if tally.max() < _STAYS * tally.sum() or not is_header_like(int(tally.argmax())):
+                found.append((at, length))
+    return found

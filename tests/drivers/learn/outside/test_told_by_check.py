@@ -4,37 +4,31 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from drivers.learn import Learned, learn
+from drivers.learn.checks.check import Check
 from drivers.learn.outside.false_starts import read_inside
+from drivers.learn.outside.framed import Outside, likelihood_of
+from tests.drivers.learn.made_checks import CRC8, CRC16, crc
 from tests.drivers.learn.outside.test_false_starts import in_chunks, to_nought
 from tests.drivers.learn.small import captured, learned, reads, summed
 
 LOADS = (0.0, 412.9, 147.4, 31.3)
 
 
-def cyclic(data: bytes, poly: int, bits: int) -> bytes:
-    """Divide by a polynomial bit by bit, as cyclic checks are defined; from memory."""
-    register = (1 << bits) - 1
-    for byte in data:
-        for bit in range(7, -1, -1):
-            top = register >> bits - 1 ^ byte >> bit & 1
-            register = (register << 1) % (1 << bits) ^ poly * top
-    return register.to_bytes(bits // 8, "big")
-
-
 def bare(g: float, n: int) -> bytes:
     """Make a weight, what changes with each frame, and a cyclic check of two bytes."""
     data = struct.pack("<iH", round(10 * g), 1237 * n % 65536)
-    return data + cyclic(data, 0x1021, 16)
+    return data + crc(data, 16, *CRC16[0]).to_bytes(2)
 
 
 def digits(g: float, n: int) -> bytes:
     """Make a weight as text, of which some digit always is another one, and a cyclic check of one byte."""
     data = b"%06.1f" % max(0.0, g)
-    return data + cyclic(data, 0x31, 8)
+    return data + bytes([crc(data, 8, *CRC8[2])])
 
 
 def with_sign(g: float, n: int) -> bytes:
@@ -69,6 +63,29 @@ def test_a_check_tells_where_frames_begin_that_have_marks_inside():
     assert found.is_sure, found.reasons
     sent = [marked_inside(g, n) for n, g in enumerate((20.0, 251.3, 380.0))]
     assert reads(found, *sent, link="serial") == [20.0, 251.3, 380.0]
+
+
+@pytest.mark.parametrize("check", CRC16[:3], ids=str)
+def test_a_check_of_16_bits_tells_frames_that_begin_with_a_counter(check: tuple):
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BhB", n % 256, round(10 * g), 0x40 | (n % 160 > 9))
+        return data + crc(data, 16, *check).to_bytes(2)
+
+    found = learned(frame, (0.0, 100.0, 250.0, 1000.0), link="serial")
+    assert found.is_sure, found.reasons
+    later = [frame(g, 300 + n) for n, g in enumerate((123.4, 15.5, 900.2, -12.3))]
+    damaged = later[0][:3] + bytes([later[0][3] ^ 0x20]) + later[0][4:]
+    said = reads(found, *later, damaged, later[0], link="serial")
+    assert said == [123.4, 15.5, 900.2, -12.3, None, 123.4]
+
+
+def test_a_cyclic_check_stands_behind_what_it_covers():
+    """Cut elsewhere, the same frames begin with other bytes that stay for now."""
+    straight = Check("crc16", 11, 1, 5, "big", False, 0x8005)
+    turned = replace(straight, at=1, start=4, stop=8)
+    assert likelihood_of(Outside((0x09,), 13, b"", straight)) > likelihood_of(
+        Outside((0x01,), 13, b"", turned)
+    )
 
 
 @pytest.mark.parametrize("frame", [bare, digits])

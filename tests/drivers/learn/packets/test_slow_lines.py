@@ -53,3 +53,22 @@ def test_pieces_that_begin_elsewhere_in_each_frame_are_no_frames(sizes: tuple[in
     assert found.description is not None
     assert found.description.frames[0].checksum is not None
     assert reads(found, packet(432.1, 1), link="serial") == [pytest.approx(432.1)]
+
+
+@pytest.mark.parametrize("size", [9, 10, 11, 12])
+def test_a_frame_that_is_read_in_two_pieces_each_time_is_one(size: int):
+    """A computer that reads twenty times a second finds as much of each frame, and then the rest."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\x9b\x5a\x85" + struct.pack("<BIHi", n % 256, 26 * n, 0x85, round(1.53 * g))
+        return body + xor(body)
+
+    whole = captured(frame, (607.2, 196.0, 300.0, 1000.0), 0.3, "serial")
+    arrivals = [
+        Arrival(each.time_s + late_s, 0, piece)
+        for each in whole.arrivals
+        for late_s, piece in ((0.0, each.data[:size]), (0.0375, each.data[size:]))
+    ]
+    found = learn(replace(whole, arrivals=tuple(arrivals)))
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(500.0, 7), link="serial") == [pytest.approx(500.0, abs=0.5)]
