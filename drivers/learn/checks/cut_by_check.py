@@ -12,11 +12,18 @@ from drivers.learn.packets.arrays import Frames, Places
 from drivers.learn.packets.framing import ByteStream, apart
 from drivers.learn.packets.kinds import Kind, fixed_bytes, is_header_like, with_parts
 
-_MOST_LENGTHS, _MOST_STRETCHES = 2, 3
+_MOST_LENGTHS, _MOST_STRETCHES = 2, 4
 """Lengths of frames that are looked into, and stretches of the stream in which a check is looked for."""
 
-_STRETCH, _FEWEST_CODES = 60, 12
-"""Frames of a stretch, which hardly loses bytes; and things that a check's last byte is at least."""
+_LONGEST = 32
+"""Bytes of a frame that no mark tells, at most."""
+
+_STRETCH, _FEWEST, _CODES = 32, 12, 0.5
+"""Frames of a stretch, which hardly loses bytes; how many of them must differ; and for each that does, things
+that the last byte of a check is at least."""
+
+_WIDEST = 2
+"""Bytes of a check."""
 
 _NEARLY_ALL = 0.9
 """Share of the stream that is in frames whose check is right."""
@@ -30,7 +37,8 @@ def cut_by_check(kinds: Sequence[Kind], joined: ByteStream) -> tuple[Kind, ...]:
     whole = [kind for kind in kinds if kind.is_cut and not kind.selectors]
     if any(map(_is_marked, whole)):
         return ()
-    for length in list(dict.fromkeys(kind.length for kind in whole))[:_MOST_LENGTHS]:
+    lengths = dict.fromkeys(kind.length for kind in whole if _WIDEST < kind.length <= _LONGEST)
+    for length in list(lengths)[:_MOST_LENGTHS]:
         for check in _checks(joined.data, length):
             begins = _in_order(joined.data, length, check)
             if begins.size * length > _NEARLY_ALL * joined.data.size:
@@ -50,15 +58,20 @@ def _checks(data: Frames, length: int) -> Iterator[Check]:
     """
     size = (_STRETCH + 1) * length
     stretches = [data[at : at + size] for at in range(0, data.size - size + 1, _STRETCH * length)]
-    stretches.sort(key=lambda each: -len(np.unique(each[: _STRETCH * length].reshape(-1, length), axis=0)))
+    stretches.sort(key=lambda each: -len(_different(each, 0, length)))
     for stretch in stretches[:_MOST_STRETCHES]:
         for first in range(length):
-            frames = stretch[first : first + _STRETCH * length].reshape(-1, length)
-            if np.unique(frames[:, -1]).size < _FEWEST_CODES:
+            frames = _different(stretch, first, length)
+            if len(frames) < _FEWEST or np.unique(frames[:, -1]).size < _CODES * len(frames):
                 continue
-            check = find_check(frames, frozenset(), 0)
+            check = find_check(frames, frozenset(range(length - _WIDEST)), 0)
             if check is not None and _is_over_all(check, length):
                 yield check
+
+
+def _different(stretch: Frames, first: int, length: int) -> Frames:
+    """Cut a stretch into frames from a place on, and give those that differ, shape (n, length)."""
+    return np.unique(stretch[first : first + _STRETCH * length].reshape(-1, length), axis=0)
 
 
 def _is_over_all(check: Check, length: int) -> bool:
