@@ -114,7 +114,7 @@ def outside_of(
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)
         behind = end_run(fixed, one, None) if _is_charge_alone(header) else b""
-        if behind and not any(map(may_be_charge, behind)):
+        if behind and not all(map(may_be_charge, behind)):
             return Outside((), kind.length, behind, check)
         if _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()

@@ -17,8 +17,8 @@ that are true where there is none; more have those that are cut at the wrong pla
 _CLEARLY = 4.0
 """Standard deviations, of counts, by which blocks begin more often at one place than at another."""
 
-_STAYS = 0.9
-"""Share of messages that begin with the same byte, but for damage."""
+_STAYS, _NEARLY_ALL = 0.9, 0.95
+"""Shares: of messages that begin with the same byte, but for damage; of a stream that consists of frames."""
 
 _FEWEST_PAUSES = 0.3
 """For each frame: a computer that is late reads several at once."""
@@ -103,17 +103,19 @@ def between_pauses(ways: list[tuple[Places, int]], bursts: Places) -> list[tuple
 def of_several_blocks(
     ways: list[tuple[Places, int]], bursts: Places, data: Frames
 ) -> list[tuple[Places, int]]:
-    """Give frames that begin after a pause and have another one in the middle, behind which none begins.
+    """Give frames that begin after a pause, or are nearly all there is, with one inside where none begins.
 
-    A computer that reads at regular times cuts each frame alike. A message of its own would begin with a byte
-    that is the same each time, and looks like a beginning.
+    A computer that reads at regular times cuts each frame alike, or every second one. A message of its own
+    would begin with a byte that is the same each time, and looks like a beginning.
 
     :param data: all bytes of the stream, shape (n,)
     """
     found = []
     for at, length in ways:
         inside = np.searchsorted(bursts, at, side="right")
-        is_cut = np.isin(at, bursts) & (np.append(bursts, data.size)[inside] < at + length)
+        is_cut = np.append(bursts, data.size)[inside] < at + length
+        if at.size * length < _NEARLY_ALL * data.size:
+            is_cut &= np.isin(at, bursts)
         if is_cut.mean() > _BEHIND_PAUSES:
             tally = np.bincount(data[bursts[inside[is_cut]]])
             if tally.max() < _STAYS * tally.sum() or not is_header_like(int(tally.argmax())):

@@ -46,9 +46,14 @@ def upper_byte_of_a_clock(g: float, n: int, upper: int) -> bytes:
     return b"\xa5" + struct.pack("<hhI", n % 160 * (n % 160 < 12), round(10 * g), clock_ms)
 
 
+def before_a_mark_of_two(g: float, n: int, charge: int) -> bytes:
+    return bytes([charge]) + (0x80_0000 + round(100 * g)).to_bytes(3) + b"\xcc\x47"
+
+
 @pytest.mark.parametrize(
     ("frame", "now", "later"),
     [
+        pytest.param(before_a_mark_of_two, 30, 20, id="in front of a mark of which one byte may be a charge"),
         pytest.param(upper_byte_of_a_voltage, 9, 8, id="before the first byte"),
         pytest.param(upper_byte_of_a_clock, 2, 0, id="of a clock, an STX"),
         pytest.param(bars_in_the_end, 3, 2, id="bars, three of which are an ETX"),

@@ -72,3 +72,22 @@ def test_a_frame_that_is_read_in_two_pieces_each_time_is_one(size: int):
     found = learn(replace(whole, arrivals=tuple(arrivals)))
     assert found.is_sure, found.reasons
     assert reads(found, frame(500.0, 7), link="serial") == [pytest.approx(500.0, abs=0.5)]
+
+
+def test_frames_that_are_read_in_other_pieces_each_second_time_are_frames():
+    """Twenty times a second a computer reads what a line brings every 75 ms: one begins in the middle."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\x67\x51" + struct.pack("<BBBH", 0x80 + n % 16, 8, 0, round(abs(g))) + bytes([29 * n % 256])
+        return body + xor(body) + b"\xee\x0c"
+
+    data = b"".join(each.data for each in captured(frame, LOADS, 0.3, "serial").arrivals)
+    arrivals, at = [], 0
+    while at < len(data):
+        size = (4, 6, 2, 6, 4)[len(arrivals) % 5]
+        arrivals.append(Arrival(0.03 * len(arrivals), 0, data[at : at + size]))
+        at += size
+    found = learn(replace(captured(frame, LOADS, 0.3, "serial"), arrivals=tuple(arrivals)))
+    assert found.is_sure, found.reasons
+    said = reads(found, frame(1.0, 6) + frame(432.0, 7) + frame(5.0, 8), link="serial")
+    assert said[-2:] == [432.0, 5.0]
