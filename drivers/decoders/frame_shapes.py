@@ -40,7 +40,7 @@ class FrameShape:
     def __init__(self, frame: Frame) -> None:
         self._frame, self._least = frame, frame.least_length
         header = frame.header
-        if frame.length is not None and frame.terminator and all(byte is None for byte in header):
+        if frame.length is not None and frame.terminator and frame.is_unmarked:
             # Without a header, the terminator at its distance is what tells a frame.
             header = (*(None,) * (frame.length - len(frame.terminator)), *frame.terminator)
         self.header_bytes = len(header)

@@ -15,6 +15,8 @@ rejected frame, once the next candidate shows where it ends. With a checksum not
 one, whatever has the right shape is believed, unless another header stands inside it and none behind it: then
 it has lost bytes, and the next frame begins at that header. As long as nothing has come behind, it is
 believed: a reading must not wait for the next.
+
+Frames that begin with nothing that stays are found by their check, see ``told_by_check``.
 """
 
 from __future__ import annotations
@@ -25,6 +27,7 @@ from drivers.decoders.frame_fields import FrameFields
 from drivers.decoders.frame_shapes import NO_FRAME, WAIT, FrameShape, RefusedError
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
 from drivers.decoders.raw_sensors import SensorSet
+from drivers.decoders.told_by_check import ToldByCheck
 from drivers.described.description import LONGEST_FRAME, Description, Frame
 
 _SHOWN_BYTES = 16
@@ -51,6 +54,8 @@ class PacketDecoder:
         pattern = re.compile(b"|".join(b"(%b)" % shape.pattern for shape in shapes), re.DOTALL)
         self._search, self._begins = pattern.search, pattern.match
         self._only_header = shapes[0].literal_header if len(shapes) == 1 else b""
+        frame = description.frames[0]
+        self._by_check = ToldByCheck(frame) if len(shapes) == 1 and frame.is_told_by_check else None
 
     def decode_packet(self, data: bytes, characteristic: str = "") -> tuple[Measurement, ...] | Rejected:
         """Decode one packet that arrived whole, as Bluetooth notifications do.
@@ -83,7 +88,7 @@ class PacketDecoder:
         frames = rejected = at = start = 0  # start: of the bytes that belong to no good frame
         why: RefusedError | None = None  # what is wrong with the candidate that stands there
         last, battery = None, None
-        while (candidate := self._candidate(data, at)) is not None:
+        while (candidate := self._next(data, start, at)) is not None:
             at, kind = candidate
             if at > start:
                 rejected += 1
@@ -120,6 +125,16 @@ class PacketDecoder:
             if kind.shape.begins(data):
                 return kind
         return None
+
+    def _next(self, data: bytes, start: int, at: int) -> tuple[int, _Kind] | None:
+        """Find the next place where a frame may begin, or does where its check alone tells that.
+
+        :param start: of the bytes that belong to no good frame
+        """
+        if self._by_check is None:
+            return self._candidate(data, at)
+        place = self._by_check.find(data, start, at)
+        return (place, self._kinds[0]) if place is not None else None
 
     def _candidate(self, data: bytes, at: int) -> tuple[int, _Kind] | None:
         """Find the next place where a frame may begin."""
@@ -160,12 +175,15 @@ class PacketDecoder:
         A stretch is kept until the next candidate ends it, so that it is counted once however it was cut in
         pieces; of a long one only the end, which a header may begin in.
         """
+        if self._by_check is not None:
+            return self._by_check.may_go(start, end)
         tail = end - 2 * self._header_bytes
         return tail if tail - start > LONGEST_FRAME else start
 
     def _stretch(self, stretch: bytes, why: RefusedError | None) -> Rejected:
         if why is None or len(stretch) > LONGEST_FRAME:
-            return _rejected(stretch[-self._header_bytes :], "no frame begins there")
+            shown = self._header_bytes if self._by_check is None else self._by_check.length
+            return _rejected(stretch[-shown:], "no frame begins there")
         return _rejected(stretch, why.why, why.unknown_unit)
 
 

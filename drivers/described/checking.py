@@ -69,10 +69,11 @@ def _of_ends(frame: Frame, path: Path, kind: Kind) -> list[Remark]:
         remarks.append(Remark((*path, "longest"), what, "Write the length of the longest frame."))
     if kind != "serial-frames":
         return remarks
-    solid = any(byte is not None for byte in frame.header)
-    if not solid and not (frame.terminator and frame.length):
+    if frame.is_unmarked and not (frame.terminator and frame.length) and not frame.is_told_by_check:
         what = "nothing tells where a frame begins"
-        remedy = "Write the header, as [0xAA, 0x55]; or, where there is none, terminator and length."
+        remedy = (
+            "Write the header, as [0xAA, 0x55]; or, where there is none, length and terminator or checksum."
+        )
         remarks.append(Remark((*path, "header"), what, remedy))
     if frame.length is None and frame.length_field is None and not frame.terminator:
         what, remedy = "nothing tells where a frame ends", "Write length, length_field or terminator."

@@ -169,6 +169,17 @@ class Frame:
     characteristic: str = ""
 
     @property
+    def is_unmarked(self) -> bool:
+        """Whether it begins with nothing that is always the same."""
+        return all(byte is None for byte in self.header)
+
+    @property
+    def is_told_by_check(self) -> bool:
+        """Whether nothing but its length and its check tells where it begins in a stream."""
+        has_length = self.length is not None and self.checksum is not None
+        return has_length and self.is_unmarked and not self.terminator
+
+    @property
     def least_length(self) -> int:
         """How many bytes it must have at least to hold all that is read from it."""
         least = len(self.header) + len(self.terminator)

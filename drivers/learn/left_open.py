@@ -14,6 +14,7 @@ from drivers.learn.doubts.unexplained import (
     may_end_in_check,
 )
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.outside.false_starts import read_inside
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, may_be_turned
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.passing import ends_in_passing
@@ -30,6 +31,7 @@ _PASSING_MARK = (
 _TURNED = (
     "The byte that frames begin with comes in the weight as well, and the check holds from there on, too."
 )
+_READ_INSIDE = "Nothing but a check tells where its messages begin, and that is right inside of them as well."
 _LOOSE_DIGITS = "A number may come to have more digits, and then the lines are longer."
 _PART_CHECKED = "The check covers the end of the frames only: several messages may have been taken for one."
 _OWN_START = "The check begins with a value of its own, and more follows that it does not cover."
@@ -38,6 +40,9 @@ _SIGN_IN_COLUMN = "Another column of the lines tells when it is below zero, whic
 _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
+
+_SELDOM_INSIDE = 0.02
+"""Share of the frames inside of which another one may seem to begin: bytes are lost in one of a hundred."""
 
 _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
@@ -60,6 +65,8 @@ def left_open(
         return _PASSING_MARK
     if stream.joined is not None and may_be_turned(outside, one):
         return _TURNED
+    if stream.joined is not None and read_inside(one, outside) > _SELDOM_INSIDE:
+        return _READ_INSIDE
     if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED
     if outside.check is not None and cut_off > _LONGEST_END and not is_explained(outside.check, one):

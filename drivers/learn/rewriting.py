@@ -6,15 +6,20 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from drivers.learn.captures.capture import Capture
+from drivers.learn.description.findings import clock_in
 from drivers.learn.description.proving import Proof
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.outside.codes import with_codes
 from drivers.learn.outside.false_starts import begun_inside, more_header, names_messages
 from drivers.learn.outside.framed import Outside, outside_of
-from drivers.learn.outside.headers import is_clear_mark, may_be_charge, places_of
+from drivers.learn.outside.headers import Header, is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.passing import drifts, may_be_upper
+from drivers.learn.outside.picking import places_found
 from drivers.learn.outside.trimming import ended_sooner, trimmed
+from drivers.learn.packets.kinds import fixed_bytes
+from drivers.learn.packets.pauses import where_blocks_begin
+from drivers.learn.signs.flags import goes_by_one
 from drivers.learn.streams import Packets
 from drivers.learn.ways import is_paused, signed_in_order
 from drivers.learn.weight.choosing import settled
@@ -27,6 +32,8 @@ _OF_OTHERS = 0.1
 """Share of readings at rest far from their load, of those that are read only without a byte of the header."""
 
 _LINE_ENDS = (b"\n", b"\r")
+_STARTS_OF_TEXT, _ENDS_OF_TEXT = ((0x01,), (0x02,)), (b"\x03", b"\x04")
+"""SOH and STX, ETX and EOT of ISO 646."""
 
 _ONE_DAMAGED, _DAMAGED, _HARDLY = 1, 0.002, 0.01
 """Damaged packets, and their share, that a byte of a header may keep from being read; and the share that may
@@ -138,7 +145,9 @@ def _without_passing_marks(
         if (rewritten := written_if_told(name, capture, stream, one, marks)) is None:
             continue
         old, new = written.proof, rewritten.proof
-        damaged = max(_ONE_DAMAGED, _DAMAGED * new.readings)
+        # An end, where there is no check, keeps all from being read that has lost a byte.
+        is_unended = bool(outside.terminator and not marks.terminator)
+        damaged = max(_ONE_DAMAGED, (_HARDLY if is_unended else _DAMAGED) * new.readings)
         reads_enough = new.right >= (old.right + fewest_more if fewest_more else (1.0 - _HARDLY) * old.right)
         if reads_enough and new.astray <= old.astray + damaged and new.beyond <= old.beyond + damaged:
             outside, written = marks, rewritten
@@ -159,18 +168,35 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
         yield replace(outside, header=header[:-1]), 0
     if len(end) > 1 and outside.check is not None and may_be_charge(end[0]) and not may_be_charge(end[-1]):
         yield replace(outside, terminator=end[1:]), 0
-    may_pass = len(end) == 1 and may_be_charge(end[0]) and end not in _LINE_ENDS
-    if may_pass and outside.check is None and len(solid) >= _SHORTEST_HEADER:
+    may_pass = len(end) == 1 and end not in _LINE_ENDS and outside.check is None
+    if may_pass and may_be_charge(end[0]) and len(solid) >= _SHORTEST_HEADER:
         yield replace(outside, terminator=b""), 0  # so may a temperature be, in whole degrees
+    elif may_pass and solid and last in clock_in(one):
+        yield replace(outside, terminator=b""), 0
+    if _may_be_bars(end, header) and outside.check is None and (run := _first_of(one)):
+        yield replace(outside, header=max(run, header, key=len), terminator=b""), 0
     if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
         return
     first, second = header[0] or 0, header[1] or 0
     without_first = replace(outside, header=(None, *header[1:]))
-    is_upper = last not in places_of(one) and is_clear_mark(second) and not is_clear_mark(first)
-    if is_upper and drifts(one.kind.frames[:, last]):
+    are_enough = len({*solid[1:]}) > _SHORTEST_HEADER
+    is_upper = last not in places_of(one) and not is_clear_mark(first)
+    column = one.kind.frames[:, last]
+    if is_upper and (is_clear_mark(second) or are_enough) and (drifts(column) or goes_by_one(column)):
         yield without_first, 0
-    elif len({*solid[1:]}) > _SHORTEST_HEADER:
+    elif are_enough:
         yield without_first, _MORE_READ
+
+
+def _first_of(one: Fit) -> Header:
+    """Give the first bytes of frames where those stay, and are none of the number; else nothing."""
+    first = tuple(fixed_bytes(one.kind.frames)[:_SHORTEST_HEADER])
+    return () if None in first or min(places_of(one)) < _SHORTEST_HEADER else first
+
+
+def _may_be_bars(end: bytes, header: Header) -> bool:
+    """Say whether what frames end with may be a battery's bars: ETX and EOT end what STX or SOH begins."""
+    return len(end) == 1 and end in _ENDS_OF_TEXT and header[:1] not in _STARTS_OF_TEXT
 
 
 def _with_all_codes(
@@ -232,6 +258,8 @@ def _read_sooner(
         return found
     if (sooner := ended_sooner(one, outside)) is None:
         return found
+    if where_blocks_begin(places_found(outside, stream.joined), outside.length, stream.joined.time_s) == 0:
+        return found  # what would come first then ends the frame before
     rewritten = written_if_told(name, capture, stream, *sooner)
     is_one_byte = sooner[0].number.offset == one.number.offset + 1
     lost = _HARDLY * written.proof.right if is_one_byte else 1  # with it, some frames behind damage

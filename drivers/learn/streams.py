@@ -10,6 +10,7 @@ import numpy as np
 
 from drivers.described.description import Checksum
 from drivers.learn.captures.capture import Capture, Load
+from drivers.learn.checks.cut_by_check import cut_by_check
 from drivers.learn.checks.line_check import find_line_check
 from drivers.learn.description.texts import text_kinds
 from drivers.learn.numbers.fitting import Fit, fit
@@ -50,6 +51,8 @@ _CLEAR, _IN_PART = 2.5, 0.965
 
 _PADDED = 0.9
 """Share of the lines in which nothing but blanks stands before a number that is no part of a longer one."""
+
+_POINT, _DIGITS = ord("."), tuple(b"0123456789")
 
 _MARK = 2
 """Bytes that stay at the end of a frame, by which the next one is found."""
@@ -118,7 +121,8 @@ def _cut(joined: ByteStream) -> Packets:
         check = find_line_check([line for _, line in lines])
         kinds = line_kinds(joined, check.width if check is not None else 0)
         return Packets((*kinds, *_text_kinds(joined.stream, lines, check)), joined)
-    return Packets(tuple(frame_kinds(joined)), joined)
+    cut = tuple(frame_kinds(joined))
+    return Packets(cut_by_check(cut, joined) or cut, joined)
 
 
 def _text_kinds(index: int, lines: list[tuple[float, bytes]], check: Checksum | None) -> list[Kind]:
@@ -149,11 +153,8 @@ def fits_of(
                 continue
             numbers = rough_fits(seen, loads, None if tried is None else tried.setdefault(kind, []))
             fits = [fit(seen, number, loads, capture.quantity) for number in numbers]
-            good = [
-                one
-                for one in fits
-                if one is not None and not _without_header(one) and not _is_part_of_text(one)
-            ]
+            whole = [one for one in fits if one is not None and not _is_part_of_text(one)]
+            good = _that_can_be_found(whole)
             found += good
             if not kind.selectors and any(map(_explains, good)) and not any(map(_may_be_in_a_part, good)):
                 explained[name] += 1
@@ -196,20 +197,41 @@ def _may_be_in_a_part(one: Fit) -> bool:
 
 
 def _is_part_of_text(one: Fit) -> bool:
-    """Say whether a number is a part only of one in a line whose length changes: a pattern reads it whole.
+    """Say whether a number is a part only: decimals, or some of a line whose length changes.
 
+    A pattern reads that whole.
     Digits 0 to F of which the last is never some others are more than a number.
     """
     before = one.kind.frames[:, : one.number.offset]
+    if _are_decimals(one):
+        return True
     if isinstance(one.kind.make, LineMake) and one.kind.make.is_hex:
         return ends_in_another(one)
     return one.kind.make is not None and bool((before != ord(" ")).any(axis=1).mean() > 1.0 - _PADDED)
 
 
-def _without_header(one: Fit) -> bool:
-    """Say whether nothing tells where a frame begins: its first byte is the number's, its last one no end.
+def _are_decimals(one: Fit) -> bool:
+    """Say whether a number of text begins with a point, or behind one, that a digit stands before.
 
-    A mark that stands last tells it as well as one that stands first.
+    That digit is the number's as well, though it may never have moved.
+    """
+    first = one.number.offset
+    if one.number.encoding != "ascii" or first < 2:
+        return False
+    before, last, own = one.kind.frames[:, first - 2 : first + 1].T
+    begins = (own == _POINT) & np.isin(last, _DIGITS)
+    return bool((begins | ((last == _POINT) & np.isin(before, _DIGITS))).mean() > _PADDED)
+
+
+def _that_can_be_found(fits: list[Fit]) -> list[Fit]:
+    """Leave out numbers that frames of a kind begin with, where nothing else tells where one begins."""
+    return [one for one in fits if one.kind.checked or not _without_header(one)]
+
+
+def _without_header(one: Fit) -> bool:
+    """Say whether a frame begins with a number itself, and its last byte is no end.
+
+    A mark that stands last tells where one begins as well as one that stands first.
     """
     if not one.kind.is_cut or one.kind.terminator or 0 not in one.number.covers:
         return False

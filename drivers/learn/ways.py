@@ -10,7 +10,7 @@ import numpy as np
 
 from drivers.learn.captures.capture import Capture, Load, Quantity
 from drivers.learn.checks.check import Check
-from drivers.learn.cuts import cut_elsewhere
+from drivers.learn.cuts import cut_elsewhere, in_shorter_frames
 from drivers.learn.doubts.sign_columns import with_sign_in_column
 from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.lines_of_any_length import by_pattern, with_columns_that_grow, with_room_for_sign
@@ -28,6 +28,7 @@ from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.messages import closed_messages, own_message
 from drivers.learn.outside.picking import frames_at, goes_on, picked_out, places_found
 from drivers.learn.outside.turning import (
+    from_blocks,
     from_first_whole,
     from_mark_of_others,
     from_run,
@@ -89,7 +90,8 @@ def _likeliest(choice: Choice, stream: Packets, capture: Capture) -> Way:
     cut = cut_elsewhere(choice, capture)
     single = [each for one in cut if (each := own_message(one, loads, quantity))]
     if choice.best is not None and not single:
-        single = closed_messages(choice.best, [one for one, how in choice.copies if how == "copy"])
+        copies = [one for one, how in choice.copies if how == "copy"]
+        single = closed_messages(choice.best, copies) or in_shorter_frames(choice)
     ways = [_way_of(each, stream, capture) for each in single]
     # What begins with anything is no message: the upper bytes of two numbers begin alike as well.
     ways = [each for each in ways if each[1].header or each[1].terminator] or [
@@ -119,6 +121,9 @@ def _from_its_beginning(way: Way, stream: Packets, capture: Capture) -> Way:
             one, outside = _way_of(whole, stream, capture)
     paused = is_paused(one, stream, capture)
     if not paused and (whole := _from_run(one, outside, stream, loads, quantity)) is not None:
+        one, outside = _way_of(whole, stream, capture)
+    whole = from_blocks(one, stream.joined, loads, quantity) if outside.check is None else None
+    if whole is not None:
         one, outside = _way_of(whole, stream, capture)
     longer = with_its_header(one, outside.check, data, loads, quantity)
     if longer is None:

@@ -53,6 +53,9 @@ _BEGINS = {1: (0, 0xFF, 0xFD, 0xC7), 2: (0, 0xFFFF, 0x1D0F, 0xB2AA, 0x800D, 0x89
 """What registers begin with in the published catalogues of CRC algorithms, by their bytes; of those that are
 reflected, two also from the last bit to the first (``LISTED`` says which polynomial has which)."""
 
+_VALUE = re.compile(rb"[0-9A-Za-z]")
+"""What is a part of a value, and sets nothing apart."""
+
 _ENDS = {1: re.compile(rb".+[0-9A-Fa-f]{2}", re.DOTALL), 2: re.compile(rb".+[0-9A-Fa-f]{4}", re.DOTALL)}
 
 
@@ -63,17 +66,20 @@ def find_line_check(lines: Sequence[bytes]) -> Checksum | None:
     :returns: places counted from the end where they are negative; None where no check is right for nearly all
     """
     found = [check for width in (2, 1) for check in _checks(lines, width)]
-    return max(found, key=_likelihood).checksum if found else None
+    return max(found, key=lambda check: _likelihood(check, lines)).checksum if found else None
 
 
-def _likelihood(check: Check) -> tuple[int, int, int, int]:
+def _likelihood(check: Check, lines: Sequence[bytes]) -> tuple[int, int, bool, int, int]:
     """Say how much a check looks like one that somebody has chosen: plain, wide, over the whole line.
 
-    So does one over the mark as well that the line has stood behind.
+    So does one over the mark as well that the line has stood behind. It covers all up to itself, or to what
+    sets it apart: a letter or a digit before that is another one some day.
     """
     behind_mark = _counts_mark_in(check)
     plain = behind_mark or check.init == check.xorout == 0
-    return 2 * plain + (behind_mark or check.is_plain), check.width, -check.start, check.stop
+    left_out = [_VALUE.search(line[check.stop : check.at]) is not None for line in lines[:_TRIED]]
+    is_to_end = 2 * sum(left_out) < len(left_out)
+    return 2 * plain + (behind_mark or check.is_plain), check.width, is_to_end, -check.start, check.stop
 
 
 def _counts_mark_in(check: Check) -> bool:
@@ -150,13 +156,13 @@ def _cyclic(sample: Sequence[bytes], width: int, order: ByteOrder) -> Iterator[C
     for reflected in (False, True):
         for poly in _polynomials(sample, width, order, reflected):
             check = Check(kind, -2 * width, 0, 0, order, True, poly, 0, reflected)
-            yield max(_completed(check, sample), key=_worth)[1]
+            yield max(_completed(check, sample), key=lambda found: _worth(found, sample))[1]
 
 
-def _worth(found: tuple[int, Check]) -> tuple[int, tuple[int, int, int, int]]:
+def _worth(found: tuple[int, Check], lines: Sequence[bytes]) -> tuple[int, tuple[int, int, bool, int, int]]:
     """Say how good a check is, by how many lines it is right for and how likely it is one."""
     count, check = found
-    likelihood = _likelihood(check)
+    likelihood = _likelihood(check, lines)
     return count + _FOR_PLAIN * likelihood[0], likelihood
 
 

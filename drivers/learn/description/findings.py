@@ -10,6 +10,7 @@ from drivers.learn.numbers.fitting import Fit, rows_in_place
 from drivers.learn.numbers.following import counters
 from drivers.learn.numbers.number import Number
 from drivers.learn.outside.framed import Outside
+from drivers.learn.outside.headers import places_of
 from drivers.learn.packets.arrays import Frames
 
 _CLOCKS = {1000.0: ("ms", 1.0, "milliseconds"), 100.0: ("s", 0.01, "hundredths of a second"),
@@ -50,6 +51,12 @@ def findings(one: Fit, outside: Outside) -> list[Finding]:
         found.append(rest)
     found += _battery(one.kind.frames, taken)
     return found
+
+
+def clock_in(one: Fit) -> frozenset[int]:
+    """Give the places of a clock beside the number, its upper bytes that stay for now among them."""
+    clock = _clock(one, set(places_of(one)))
+    return clock[0].covers if clock is not None else frozenset()
 
 
 def _clock(one: Fit, taken: set[int]) -> tuple[Number, Finding] | None:

@@ -37,8 +37,8 @@ _FEWEST_CHANGES, _APART, _STAY = 8, 0.7, 0.1
 """Changes of a number before a comma, and the share of them with which the digits behind it stay nearly what
 they are, as a part of all that they can be, where they are another number: its own decimals begin again."""
 
-_TRIED, _READ = 200, 0.97
-"""Lines that a pattern is tried with, and the share of them that it reads, but for damage."""
+_TRIED, _READ, _FEW_DAMAGED = 200, 0.97, 2
+"""Lines that a pattern is tried with, the share of them that it reads, and how many of a few are damaged."""
 
 _MOST_STATES, _STATED = 6, 0.97
 """Words or signs of a state, and the share of the lines that have one of those."""
@@ -190,16 +190,23 @@ def _tells_state(found: Sequence[Line], at: int) -> bool:
 def _state_at(one: _Key, other: _Key) -> int | None:
     """Give the part by which alone two makes of lines differ, where it may tell a state.
 
-    A minus that comes and goes is part of a number. Where a number follows, nothing tells what is absent.
+    A minus that comes and goes is part of a number, but where it has a column of its own. Where a number
+    follows, nothing tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
     at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
     if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
         is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
-        return at if is_bounded and longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
+        is_apart = longer[at] != ("sign", b"-") or _is_between_signs(longer, at)
+        return at if is_bounded and longer[at][0] in _STATES and is_apart else None
     if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
         return None
     return at if {longer[at][0], shorter[at][0]} <= _STATES else None
+
+
+def _is_between_signs(key: _Key, at: int) -> bool:
+    """Say whether a part of lines stands between two signs, as those that separate columns."""
+    return 0 < at < len(key) - 1 and key[at - 1][0] == key[at + 1][0] == "sign"
 
 
 def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
@@ -227,7 +234,7 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int
         (read := follows(line.whole)) is not None and _unpadded(read[1]) == _unpadded(line.texts[at])
         for line in tried
     ]
-    return sum(alike) > _READ * len(tried)
+    return len(tried) - sum(alike) <= max(_FEW_DAMAGED, (1.0 - _READ) * len(tried))
 
 
 def _unpadded(text: bytes) -> bytes:

@@ -25,8 +25,9 @@ def toml_of(
     parts = [
         *opening(name, capture, one, "serial-frames", is_joined=is_joined),
     ]
+    field = weight_field(capture, one, with_plus=one.kind.is_cut and outside.is_told_by_check)
     for header in outside.headers:
-        parts += [_frame(header, outside), weight_field(capture, one), *extra]
+        parts += [_frame(header, outside), field, *extra]
     return "\n\n".join(filter(None, parts)) + "\n"
 
 
@@ -107,8 +108,11 @@ def checksum_lines(of: str, check: Checksum) -> list[str]:
     return lines
 
 
-def weight_field(capture: Capture, one: Fit) -> str:
-    """Write the field that holds the measured value."""
+def weight_field(capture: Capture, one: Fit, *, with_plus: bool = False) -> str:
+    """Write the field that holds the measured value.
+
+    :param with_plus: whether a sign that is neither minus nor plus refuses the frame
+    """
     lines = ["[[frame.field]]", f'holds = "{capture.quantity}"', *place_lines(one.number)]
     number = one.number
     zero = Fraction(one.zero).limit_denominator(1000) if one.scale is None else Fraction(one.zero)
@@ -118,7 +122,7 @@ def weight_field(capture: Capture, one: Fit) -> str:
     elif number.signed:
         lines.append(f'signed = "{number.signed}"')
     if number.sign is not None:
-        lines.append(sign_text(number.sign))
+        lines.append(sign_text(number.sign, with_plus=with_plus))
     scale, unit, zero = meaning_of(capture, one, zero)
     lines.append(f"scale = {_decimal(scale)}")
     if zero:
@@ -162,12 +166,17 @@ def meaning_of(capture: Capture, one: Fit, zero: Fraction) -> tuple[Fraction, st
     )
 
 
-def sign_text(sign: SignPlace) -> str:
-    """Write a sign that stands apart."""
+def sign_text(sign: SignPlace, *, with_plus: bool = False) -> str:
+    """Write a sign that stands apart.
+
+    :param with_plus: whether to say what means plus as well, where it is known
+    """
     parts = [f"offset = {sign.offset}"]
     if sign.mask != 0xFF:
         parts.append(f"mask = 0x{sign.mask:02X}")
     parts.append(f"negative = {_codes(sign.negative)}")
+    if with_plus and sign.positive:
+        parts.append(f"positive = {_codes(sign.positive)}")
     return f"sign = {{ {', '.join(parts)} }}"
 
 

@@ -96,7 +96,8 @@ def _columns_of(one: Fit, capture: Capture, joined: ByteStream | None) -> _Colum
     make = one.kind.make
     if not isinstance(make, LineMake) or make.is_hex or has_been_negative(one):
         return None
-    lines = [each for each in lines_read(capture, one, make, joined) if len(each[1]) == len(make.tokens)]
+    read = ((time_s, _with_absent(parts, make)) for time_s, parts in lines_read(capture, one, make, joined))
+    lines = [each for each in read if len(each[1]) == len(make.tokens)]
     width = one.number.width
     texts = [parts[make.number_at][-width:].rjust(width) for _, parts in lines]
     bytes_of = [np.frombuffer(b"".join(texts), dtype=np.uint8).reshape(len(lines), width)]
@@ -115,6 +116,13 @@ def _columns_of(one: Fit, capture: Capture, joined: ByteStream | None) -> _Colum
     number = replace(one.number, offset=0)
     plain = fit(kind, number, capture.loads, capture.quantity) if kind is not None else None
     return None if plain is None else _Columns(plain, words)
+
+
+def _with_absent(parts: list[bytes], make: LineMake) -> list[bytes]:
+    """Give the parts of a line with nothing where it lacks the one that tells a state."""
+    at = next((at for at, (sort, _) in enumerate(make.tokens) if sort == "any"), None)
+    is_absent = at is not None and len(parts) == len(make.tokens) - 1
+    return [*parts[:at], b"", *parts[at:]] if is_absent else parts
 
 
 def _codes_of(texts: Sequence[bytes]) -> dict[bytes, int]:

@@ -198,13 +198,14 @@ def _is_written(one: Fit) -> bool:
 def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     """Say whether a sign that was found may be something else: no load was below zero to show it.
 
-    :param fewest: packets below zero that show it
+    :param fewest: packets below zero that show it; fewer than usual where none is damaged
     """
     sign, frames = one.number.sign, one.kind.frames
     if sign is None or min(load.value for load in loads) < 0:
         return False
-    minus, size, far = _below_zero(one, sign)
-    if Reflections(size, one).are_clear(minus):
+    in_dips = _FEWEST if fewest == _EXACT else 1
+    minus, size, far = _below_zero(one, sign, in_dips)
+    if Reflections(size, one).are_clear(minus, in_dips):
         return False
     rest = frames[:, sign.offset] & ~np.uint8(sign.mask)
     varied = sign.offset not in one.number.covers and np.bincount(rest).max() < 0.9 * rest.size
@@ -237,7 +238,7 @@ def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quan
     if sign is None or min(load.value for load in loads) < 0:
         return one
     seen = one if clean is None else clean
-    minus, size, far = _below_zero(seen, sign)
+    minus, size, far = _below_zero(seen, sign, _FEWEST if clean is None else 1)
     with np.errstate(invalid="ignore"):
         nought = size < 0.5 * one.step
     is_mostly_nought = (minus & nought).sum() > 0.5 * minus.sum() and not flickers(
@@ -259,17 +260,19 @@ def _comes(minus: np.ndarray) -> int:
     return int((np.diff(minus.astype(np.int8)) > 0).sum())
 
 
-def _below_zero(one: Fit, sign: SignPlace) -> tuple[np.ndarray, Floats, np.ndarray]:
+def _below_zero(one: Fit, sign: SignPlace, fewest: int) -> tuple[np.ndarray, Floats, np.ndarray]:
     """Which packets say below zero, the sizes of all, and which of those below are too far from nought.
 
     A pan that has been emptied swings far below; then it goes through nought each time that the sign changes.
+
+    :param fewest: packets that show a sign; 1 where none is damaged
     """
     minus = sign.is_negative(one.kind.frames)
     values = one.number.values(one.kind.frames)
     size = np.abs(values / one.per_unit if is_far_from_nought(one) else one.loads_of(values))
     with np.errstate(invalid="ignore"):
         far = minus & (size > 0.12 * one.span + 4.0 * one.noise_units)
-    if Reflections(size, one).are_clear(minus):
+    if Reflections(size, one).are_clear(minus, fewest):
         far[:] = False
     return minus, size, far
 

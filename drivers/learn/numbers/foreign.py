@@ -23,9 +23,9 @@ _LEAPS = 20.0
 _FEWEST_STILL, _STILL = 2, 0.93
 """Loads at which the bytes above stand still, and the share of the packets in which they do."""
 
-_COMMA, _MOST_DECIMALS, _FEWEST_PACED, _PACED = ord(","), 5, 6, 0.8
+_COMMA, _MOST_DECIMALS, _FEWEST_PACED, _PACED, _MANY_WHOLE = ord(","), 5, 6, 0.8, 20
 """Digits behind a comma that may be decimals; lines at a load that tell a pace, and the share of them in
-which a counter goes up alike.
+which a counter goes up alike; and numbers before the comma, with which the first decimal is many things.
 """
 
 _FEW_DIGITS, _MANY_DIGITS, _WORD = 4, 20, 2
@@ -58,7 +58,7 @@ def has_foreign_byte(kind: Kind, number: Number, grid: float) -> bool:
     """
     if number.encoding in ("ascii", "digits") and _is_fixed_digit(kind, number):
         return True
-    if number.encoding == "ascii" and _counts_behind_comma(kind, number):
+    if number.encoding == "ascii" and _has_another_behind_comma(kind, number):
         return True
     if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
         return False
@@ -133,15 +133,19 @@ def _is_fixed_digit(kind: Kind, number: Number) -> bool:
     return bool(tally[often].sum() > _FIXED * last.size)
 
 
-def _counts_behind_comma(kind: Kind, number: Number) -> bool:
-    """Say whether the digits behind a comma go up from line to line at each load: a counter is in a column of
-    its own there, and no decimals.
+def _has_another_behind_comma(kind: Kind, number: Number) -> bool:
+    """Say whether the digits behind a comma are a number in a column of its own, and no decimals.
+
+    A counter goes up from line to line at each load; of decimals, the first one changes as much as others.
     """
     part = kind.frames[:, number.offset : number.end]
     commas = np.flatnonzero((part == _COMMA).mean(axis=0) > _FIXED)
     digits = part[:, commas[-1] + 1 :].astype(np.int64) - ord("0") if commas.size else part[:, :0]
     if not 0 < digits.shape[1] <= _MOST_DECIMALS or np.isin(digits, range(10)).mean() < _FIXED:
         return False
+    _, rows = np.unique(part[:, : commas[-1]], axis=0, return_index=True)
+    if rows.size >= _MANY_WHOLE and _stays(digits[rows, 0]) and not all(map(_stays, digits.T)):
+        return True
     range_of = 10 ** digits.shape[1]
     counts = digits @ 10 ** np.arange(digits.shape[1] - 1, -1, -1)
     told = [rows for rows in map(np.unique, kind.settled) if rows.size > _FEWEST_PACED]
@@ -151,6 +155,11 @@ def _counts_behind_comma(kind: Kind, number: Number) -> bool:
         if not 0 < pace < range_of // 2 or (steps == pace).mean() < _PACED:
             return False
     return len(told) >= _FEWEST_STILL
+
+
+def _stays(digits: np.ndarray) -> bool:
+    """Say whether a digit is the same in nearly all lines."""
+    return bool(np.bincount(digits.clip(0)).max() > _FIXED * digits.size)
 
 
 def _has_random_bottom(kind: Kind, number: Number, grid: float) -> bool:

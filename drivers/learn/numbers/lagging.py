@@ -30,6 +30,9 @@ _CLEARLY, _OF_FLOATS = 1.6, 1e-6
 """By how much two numbers differ clearly: in steps of both, and as a share of the span of the loads, by which
 the last digits of floats may differ."""
 
+_SIGMAS = 3.0
+"""Standard deviations of one packet, by which two numbers differ by more than their noise."""
+
 _OF_MEDIAN = 1.4826 / np.sqrt(2.0)
 """Standard deviation of a normal distribution, of the median size of the differences of two of it."""
 
@@ -97,17 +100,24 @@ def _is_of_frame_before(one: Fit, other: Fit) -> bool:
     return bool(is_seen and (np.abs(mine - before) <= near)[moves].mean() > _SAME)
 
 
-def is_always_behind(one: Fit, other: Fit) -> bool:
-    """Say whether another number of the same packets has gone further wherever the two differ, if a little.
+def is_pulled(one: Fit, other: Fit) -> bool:
+    """Say whether a number goes to where another one of the same packets is, wherever the two differ.
 
-    What is only rounded otherwise is ahead as often as it is behind.
+    So does what a filter makes of the other, however far that goes up and down, and however coarse it is.
+    What shows the load by itself goes nowhere for what lags, and bytes of anything else draw nothing.
     """
     if not _are_at_once(one.kind, other.kind) or one.number.covers & other.number.covers:
         return False
-    mine, theirs = (each.loads_of(each.number.values(each.kind.frames)) for each in (one, other))
+    # Bare counts that have not come to rest have a wrong factor; a filter's are those of what it is made of.
+    meant = other if one.scale is other.scale is None else one
+    mine = meant.loads_of(one.number.values(one.kind.frames))
+    theirs = other.loads_of(other.number.values(other.kind.frames))
+    clearly = clearly_apart(one, other) + _SIGMAS * (_jitter(one) + _jitter(other))
     with np.errstate(invalid="ignore"):
-        far = rows_in_place(one) & rows_in_place(other) & (np.abs(theirs - mine) > clearly_apart(one, other))
-    return is_always_ahead(theirs, mine, far)
+        far = rows_in_place(one) & rows_in_place(other) & (np.abs(theirs - mine) > clearly)
+        goes = np.diff(mine, prepend=mine[:1])  # from the packet before: to the next one, noise comes back
+        drawn = (goes * (theirs - mine) > 0.0)[far & (goes != 0.0)]
+    return bool(drawn.sum() >= _FEWEST_AHEAD and drawn.mean() > _ALWAYS_AHEAD)
 
 
 def clearly_apart(one: Fit, other: Fit) -> float:
@@ -141,7 +151,7 @@ def lag_s(one: Fit, other: Fit) -> float:
         return 0.0
     when, mine, theirs = one.kind.time_s[known], *(_undamaged(each[known]) for each in (mine, theirs))
     speed = np.gradient(mine) / max(float(np.median(np.diff(when))), 1e-6)
-    speed[np.abs(np.gradient(mine)) < one.step + 3.0 * _jitter(one)] = 0.0
+    speed[np.abs(np.gradient(mine)) < one.step + _SIGMAS * _jitter(one)] = 0.0
     moves = speed != 0.0
     if not moves.any():
         return 0.0
@@ -162,7 +172,7 @@ def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
     goes, away = np.gradient(mine), np.interp(when, others, theirs) - mine
     behind = np.clip(np.searchsorted(others, when), 1, others.size - 1)
     are_near = others[behind] - others[behind - 1] < _MISSING * usual_gap_s(others)
-    besides = one.step + other.step + 3.0 * (_jitter(one) + _jitter(other))
+    besides = one.step + other.step + _SIGMAS * (_jitter(one) + _jitter(other))
     moves = are_near & (np.abs(goes) > besides)
     if moves.sum() < _FEWEST_MOVES * len(one.switch_s):
         return 0.0

@@ -46,9 +46,17 @@ class SignPlace:
 
     def is_negative(self, frames: Frames) -> NDArray[np.bool_]:
         """Say for each frame whether its number is below zero."""
+        return np.isin(self._codes(frames), self.negative)
+
+    def is_known(self, frames: Frames) -> NDArray[np.bool_]:
+        """Say for each frame whether what stands there is a sign, as far as those are known."""
+        if not self.positive:
+            return np.ones(len(frames), dtype=bool)
+        return np.isin(self._codes(frames), (*self.negative, *self.positive))
+
+    def _codes(self, frames: Frames) -> Frames:
         shift = (self.mask & -self.mask).bit_length() - 1
-        codes = (frames[:, self.offset] & self.mask) >> shift
-        return np.isin(codes, self.negative)
+        return np.asarray((frames[:, self.offset] & self.mask) >> shift)
 
 
 @dataclass(frozen=True, slots=True)

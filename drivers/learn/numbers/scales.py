@@ -18,6 +18,8 @@ from drivers.learn.captures.capture import Quantity
 _MANTISSAS = {1: 0.0, 2: 2.0, 5: 2.0, 25: 5.0}
 _TOO_FINE = {"oz": -4, "lb": -5}
 _OUNCE_MORE, _POUND_MORE, _HALVING = 1.5, 3.0, 4.0
+_KILOGRAMS = 1.0
+"""A float of either is likelier to be kg than ounces; whole ones are no scale's."""
 ODD = 7.0
 """How unlikely a factor of no round kind is, in natural logarithms below a tenth of a gram."""
 
@@ -82,7 +84,7 @@ _WEIGHT = (
     *_decades("oz", -5, 0, _OUNCE_MORE, 0.0012),
     *_decades("lb", -6, 0, _POUND_MORE, 0.0008),
     *_halvings("g", 0.0004),
-    Scale(Fraction(1), "kg", 2.0, 0.004),
+    Scale(Fraction(1), "kg", _KILOGRAMS, 0.004),
 )
 _TEMPERATURE = (
     *_decades("°C", -4, 0, 0.0, 0.03),

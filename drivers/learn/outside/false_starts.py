@@ -46,6 +46,27 @@ def begun_inside(one: Fit, outside: Outside) -> float:
     return most
 
 
+def read_inside(one: Fit, outside: Outside) -> float:
+    """Give the share of frames inside of which another one seems to begin that is not what is sent.
+
+    Of frames that are told by their check alone; the next one is right there as well, and both are read, as
+    another number. A decoder that has lost bytes may go on from there.
+    """
+    frames, length = _in_order(one, outside), outside.length
+    if len(frames) < _FEWEST or outside.check is None or not outside.is_told_by_check:
+        return 0.0
+    both, says = np.concatenate((frames[:-1], frames[1:]), axis=1), one.number.values(frames)
+    most = 0.0
+    for first in range(1, length):
+        turned = both[:, first : first + length]
+        values, holds = one.number.values(turned), outside.check.holds(turned)
+        if one.number.sign is not None:
+            holds &= one.number.sign.is_known(turned)
+        others = holds & np.isfinite(values) & (values != says[:-1]) & (values != says[1:])
+        most = max(most, float((others[:-1] & holds[1:]).mean()))
+    return most
+
+
 def more_header(one: Fit, outside: Outside) -> Outside | None:
     """Give the same frames with a longer header, by which fewer seem to begin inside of others; or None."""
     share = begun_inside(one, outside)

@@ -30,13 +30,16 @@ from drivers.learn.packets.kinds import fixed_bytes, is_header_like
 _MIDDLE = (0x7F, 0x80)
 """What the upper byte is of a number whose nought lies in the middle of its range."""
 
+_TURNED = 4.0
+"""How unlikely a cyclic check is before what it covers: frames that are cut there begin elsewhere."""
+
 _GO_ROUND = ("xor8", "lrc")
 """Checks that hold for the end of one frame and the beginning of the next as well."""
 
 _FEW_STATES, _FEWEST_ALIKE = 4, 3
 """Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
 
-_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.02, 0.1
+_KETTLE_G, _TRIED, _SELDOM, _OFTEN = 1200.0, 2401, 0.05, 0.1
 """The heaviest load that is usual, g; loads that are tried; and shares of them: seldom met, and often."""
 
 
@@ -65,6 +68,12 @@ class Outside:
         """What every frame begins with: None also for a byte that is one of several codes."""
         coded = {at for at, _ in self.codes}
         return tuple(None if at in coded else byte for at, byte in enumerate(self.header))
+
+    @property
+    def is_told_by_check(self) -> bool:
+        """Say whether nothing but its check tells where a frame of a stream begins."""
+        is_marked = bool(self.terminator) or any(byte is not None for byte in self.header)
+        return self.check is not None and not is_marked
 
     def begins(self, frames: Frames) -> Marks:
         """Say which frames begin as they should.
@@ -105,7 +114,7 @@ def outside_of(
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)
         behind = end_run(fixed, one, None) if _is_charge_alone(header) else b""
-        if behind and not any(map(may_be_charge, behind)):
+        if behind and not all(map(may_be_charge, behind)):
             return Outside((), kind.length, behind, check)
         if _is_nought_alone(header) and end_run(fixed, one, check):
             header = ()
@@ -126,7 +135,8 @@ def likelihood_of(outside: Outside) -> float:
         plain = outside.check.is_plain
         end = outside.check.at + outside.check.width
         score += 6.0 + 4.0 * plain + 2.0 * (outside.check.init == outside.check.xorout == 0)
-        score -= 2.0 * (outside.check.stop < outside.check.at)  # a check stands behind what it covers
+        score -= 2.0 * _stands_apart(outside.check)  # a check stands behind what it covers
+        score -= _TURNED * (outside.check.poly > 0 and outside.check.at < outside.check.start)
         score += 1.0 * (outside.length - 2 <= end) + 0.02 * (outside.check.stop - outside.check.start)
     solid = [byte for byte in outside.header if byte is not None]
     if solid:
@@ -135,9 +145,15 @@ def likelihood_of(outside: Outside) -> float:
             - 3.0 * (solid[0] in (0x00, 0x0A, 0x0D, 0xFF) or solid == [0x20])
             + 0.3 * min(len(solid) + bool(outside.terminator), 2)
         )
-    else:
-        score -= 4.0 * (not outside.terminator)
+    elif not outside.terminator:
+        # A check of 16 bits tells a frame as well, though few have nothing else.
+        score -= 1.0 if outside.check is not None and outside.check.kind == "crc16" else 4.0
     return score
+
+
+def _stands_apart(check: Check) -> bool:
+    """Say whether something stands between a check and what it covers."""
+    return check.stop < check.at or check.at + check.width < check.start
 
 
 def count_in_order(one: Fit, outside: Outside) -> int:
@@ -237,8 +253,7 @@ def is_explained(check: Check, one: Fit) -> bool:
 
     One that stands among the first bytes covers what is before it and what is behind.
     """
-    is_apart = check.stop < check.at or check.at + check.width < check.start
-    if is_apart and one.kind.is_cut and not check.poly:
+    if _stands_apart(check) and one.kind.is_cut and not check.poly:
         return False  # cut elsewhere, a sum over all bytes of a frame makes a check of any of them
     if check.is_plain or check.poly:
         return check.is_plain

@@ -39,17 +39,16 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
     if end < outside.length:
         yield _cut_to(one, outside, 0, end)
     first = outside.header[1] if len(outside.header) > 1 else _usual(one, 1)
-    if first is None or not is_header_like(first) or min(places_of(one)) < 2:
-        return
-    if first == outside.header[0] and not check.kind.endswith("16"):
+    is_doubled = first is not None and outside.header[:1] == (first,)
+    if is_doubled and not check.kind.endswith("16"):
         return  # each frame would be looked for one byte too early, and one in 256 be found there
-    if check.start >= 1 and may_fall(first):
-        return  # a charge that the check covers, behind what every frame begins with
     if check.start >= 1:
-        yield _cut_to(one, outside, 1, end)
-        begin = check.start
-        if 1 < begin <= min(places_of(one)) and is_header_like(_usual(one, begin) or 0):
-            yield _cut_to(one, outside, begin, end)  # all before it may be the end of the frame before
+        # All before it may be the end of the frame before, or a message that always comes before this one.
+        for begin in range(1, min(check.start, *places_of(one)) + 1):
+            if _is_beginning(_usual(one, begin), may_be_charge=begin == check.start > 1):
+                yield _cut_to(one, outside, begin, end)
+        return
+    if first is None or not is_header_like(first) or min(places_of(one)) < 2:
         return
     found = find_check(one.kind.frames[:, 1:end], frozenset(at - 1 for at in places_of(one)), 0)
     if found is None or (check.is_plain and not found.is_plain):
@@ -57,6 +56,14 @@ def trimmed(one: Fit, outside: Outside) -> Iterator[tuple[Fit, Outside]]:
     if found.at == check.at - 1 and found.kind == check.kind:
         shorter, without = _cut_to(one, outside, 1, end)
         yield shorter, replace(without, check=found)
+
+
+def _is_beginning(byte: int | None, *, may_be_charge: bool) -> bool:
+    """Say whether a byte that stays is one that frames begin with.
+
+    :param may_be_charge: else it is none that a battery's charge may be, behind what every frame begins with
+    """
+    return byte is not None and is_header_like(byte) and (may_be_charge or not may_fall(byte))
 
 
 def ended_sooner(one: Fit, outside: Outside) -> tuple[Fit, Outside] | None:

@@ -20,6 +20,7 @@ from drivers.learn.outside.headers import is_clear_mark, places_of
 from drivers.learn.packets.arrays import Floats, Frames, Places
 from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import FEWEST, fixed_bytes, is_header_like
+from drivers.learn.packets.pauses import where_blocks_begin
 from drivers.learn.signs.below_zero import settle_sign
 
 _MOST_TURNS = 6
@@ -214,6 +215,26 @@ def from_run(
     frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
     other = replace(
         kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, selectors=(), begins=at
+    ).seen_with(loads)  # fmt: skip
+    return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
+
+
+def from_blocks(one: Fit, joined: ByteStream | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
+    """Give the same number in frames that begin at what stays, where most blocks begin that arrive."""
+    kind, length = one.kind, one.kind.length
+    if joined is None or kind.begins is None or kind.selectors or kind.terminator:
+        return None
+    first = where_blocks_begin(kind.begins, length, joined.time_s)
+    if (
+        not first
+        or fixed_bytes(kind.frames, 0.95)[first] is None
+        or one.number.offset < first < one.number.end
+    ):
+        return None
+    at = kind.begins[kind.begins + first + length <= len(joined.data)] + first
+    frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
+    other = replace(
+        kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, begins=at
     ).seen_with(loads)  # fmt: skip
     return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
 

@@ -38,7 +38,7 @@ from drivers.learn.packets.landmarks import (
     landmark_at,
     landmarks_of,
 )
-from drivers.learn.packets.pauses import arrival_starts, between_pauses, burst_starts
+from drivers.learn.packets.pauses import arrival_starts, between_pauses, burst_starts, of_several_blocks
 
 _MOST_WAYS, _MOST_IN_PARTS = 16, 8
 _ALWAYS, _END_BYTES = 0.955, 2
@@ -158,8 +158,8 @@ def frame_kinds(stream: ByteStream) -> Iterator[Kind]:
     else:
         # What was read at once begins with a frame, or is cut anywhere; then only long pauses tell.
         places = between_pauses(ways, arrival_starts(stream.time_s))
-        if places is ways:
-            places = between_pauses(ways, bursts)
+        places = between_pauses(ways, bursts) if places is ways else places
+        places = places if places is ways else [*places, *of_several_blocks(ways, bursts, data)]
     whole = [
         (at, length) for at, length in places if not any(_is_inside(at, length, *other) for other in places)
     ]

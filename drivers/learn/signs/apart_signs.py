@@ -34,8 +34,9 @@ way, and at most."""
 _AS_FILLED = 0.98
 """Share of packets in which bytes of one number are filled alike."""
 
-_AS_MUCH, _NEAR = 0.9, 2.0
-"""Share of what is seen below nought by which two signs show the same; what it is worth to stand beside."""
+_AS_MUCH, _ONE_MORE, _NEAR = 0.9, 1, 2.0
+"""Share of what is seen below nought by which two signs show the same, and packets; what it is worth to stand
+beside."""
 
 _AT_NOUGHT = 0.1
 """Share of the packets with a sign that say nought, by which one says so more often than another."""
@@ -155,7 +156,8 @@ def _shown_most(clear: Sequence[_Found], reflections: Reflections) -> list[_Foun
         in_dips - elsewhere for in_dips, elsewhere in (reflections.shown_by(each.minus) for each in clear)
     ]
     most = max(shown, default=0)
-    return [each for each, count in zip(clear, shown, strict=True) if count >= _AS_MUCH * most]
+    least = min(_AS_MUCH * most, most - _ONE_MORE)
+    return [each for each, count in zip(clear, shown, strict=True) if count >= least]
 
 
 def _gone(sizes: np.ndarray, minus: np.ndarray) -> float:

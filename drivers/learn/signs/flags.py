@@ -21,6 +21,9 @@ _OF_TWO_STATES, _OF_THREE_FLAGS = 2, 8
 _REST, _OF_DAMAGE = 0.6, 0.004
 """Shares of packets in which what is beside a sign is as usual, and that damage makes something else."""
 
+_FEWEST_IN_ROW = 5
+"""Numbers that follow on each other, of which fewer may be flags."""
+
 _LEAST_STEP = 1e-9
 """What stands for the step of a float that goes in none, counts, g or °C."""
 
@@ -75,12 +78,26 @@ def is_bit_of_number(column: np.ndarray, mask: int, *, is_close: bool) -> bool:
     """
     if mask == 0xFF:
         return False
+    if goes_by_one(column):
+        return True
     rest = column & ~np.uint8(mask)
     tally = np.bincount(rest)
     if not is_close and (often := _often(tally)).size > _OF_TWO_STATES and _varied(often) > FLAGS:
         return True
     many = _OF_THREE_FLAGS + _OF_DAMAGE * column.size
     return bool(tally.max() > _REST * column.size and (tally > 0).sum() > many)
+
+
+def goes_by_one(column: np.ndarray) -> bool:
+    """Say whether a byte is all of some numbers that follow on each other, as a voltage that flickers is.
+
+    Flags as well are all of some, but with none of them set among those, or with all.
+    """
+    codes = _often(np.bincount(column))
+    if codes.size < _FEWEST_IN_ROW or np.ptp(codes) != codes.size - 1:
+        return False
+    bits = int(np.bitwise_or.reduce(codes ^ codes[0]))
+    return bool(codes[0] & bits and codes[-1] & bits != bits)
 
 
 def _varied(codes: np.ndarray) -> int:

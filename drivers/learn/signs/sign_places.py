@@ -46,6 +46,9 @@ the packets with a sign that say nought, and that damage explains."""
 _FEWEST_TURNS, _WRAPS, _NEARLY_ALL = 2, 160, 0.8
 """Changes of a byte, how far the lower one beside it goes at each, and the share of them that are alike."""
 
+_AT_TIMES = 0.5
+"""Share of packets in which another number is below nought, at most."""
+
 _CARRIED = 0b111
 """Bits that turn as a value goes by one, at least, where those are no two codes."""
 
@@ -128,7 +131,8 @@ def goes_on_slowly(column: np.ndarray) -> bool:
 def is_top_of_signed(column: np.ndarray, minus: np.ndarray, fewest: int) -> bool:
     """Say whether a byte is the upper one of another signed number, which is below nought at times.
 
-    Several of its upper bits are always alike then, and those below them go on while they are set.
+    Several of its upper bits are always alike then, and those below them go on while they are set: what may
+    be a sign is set in all of those packets, or in such as are a little below nought.
 
     :param minus: packets in which what may be a sign is set, shape (n,)
     :param fewest: packets that show a value; 1 where none is damaged
@@ -136,9 +140,11 @@ def is_top_of_signed(column: np.ndarray, minus: np.ndarray, fewest: int) -> bool
     upper = column >> (8 - _ALIKE_BITS)
     are_alike = np.isin(upper, (0, (1 << _ALIKE_BITS) - 1))
     is_full = upper > 0
-    if are_alike.mean() < _NEARLY_ALWAYS or (is_full != minus).mean() > _DAMAGED:
+    if are_alike.mean() < _NEARLY_ALWAYS or (minus & ~is_full).mean() > _DAMAGED:
         return False
-    return bool((np.bincount(column[minus & is_full]) >= fewest).sum() > 1)
+    if is_full.mean() > _AT_TIMES:
+        return False  # those bits are flags, or stay
+    return bool((np.bincount(column[is_full]) >= fewest).sum() > 1)
 
 
 def signs_at(frames: np.ndarray, place: int, sure_plus: np.ndarray, fewest: int) -> list[SignPlace]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s, clearly_apart, is_always_ahead, is_always_behind
+from drivers.learn.numbers.lagging import behind_s, clearly_apart, is_always_ahead, is_pulled
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
@@ -67,10 +67,9 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
     late = [
         one for one in winners
         if any(
-            (behind_s(one, other) > 0.0 or is_always_behind(one, other))
+            _lags_behind(one, other)
             for other in good
             if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
-            and other.path < _JUMPS * max(one.path, 1.0)
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)
@@ -89,11 +88,18 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
         if one.kind.is_cut and one not in late and not _is_timed(one, good)
         and (
             (_kept_apart(one) in lagging and not _is_elsewhere(one, late))
-            or any(_are_same_of_stream(one, each) for each in late)
+            or any(are_same_of_stream(one, each) for each in late)
         )
     ]  # fmt: skip
     prompt = [one for one in winners if one not in late]
     return (prompt, late) if prompt else (list(winners), [])
+
+
+def _lags_behind(one: Fit, other: Fit) -> bool:
+    """Say whether a number follows another one, and does not only seem to, beside bytes that jump about."""
+    if is_pulled(one, other):
+        return True
+    return behind_s(one, other) > 0.0 and other.path < _JUMPS * max(one.path, 1.0)
 
 
 def _tells_times(other: Fit, one: Fit) -> bool:
@@ -158,7 +164,7 @@ def _kept_apart(one: Fit) -> tuple[object, ...]:
     return one.kind.stream, number.encoding, number.width, number.order, one.scale
 
 
-def _are_same_of_stream(one: Fit, other: Fit) -> bool:
+def are_same_of_stream(one: Fit, other: Fit) -> bool:
     """Say whether two numbers have the same lowest bytes in a stream, wherever its frames are cut."""
     begins, others = one.kind.begins, other.kind.begins
     same = (one.kind.stream, one.number.encoding, one.number.order, one.scale)
@@ -174,7 +180,7 @@ def _is_elsewhere(one: Fit, late: Sequence[Fit]) -> bool:
     """Say whether a number has other bytes of the stream than all laggards that are read in the same way."""
     alike = [each for each in late if _kept_apart(each) == _kept_apart(one)]
     return all(
-        one.kind.begins is not None and each.kind.begins is not None and not _are_same_of_stream(one, each)
+        one.kind.begins is not None and each.kind.begins is not None and not are_same_of_stream(one, each)
         for each in alike
     )
 

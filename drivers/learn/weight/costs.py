@@ -53,7 +53,7 @@ the way; and of the span of the loads, a step with its noise in which ups and do
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
 
-_DIGITS = tuple(b"0123456789")
+_DIGITS, _NO_DIGIT = tuple(b"0123456789"), 0xFF
 _OF_TEXT = tuple(b"0123456789.")
 
 
@@ -95,7 +95,7 @@ def total_cost(one: Fit) -> float:
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
     cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
     cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
-    cost += 2.0 * (number.encoding in ("digits", "bcd") and _leaves_out_digit(one))
+    cost += 2.0 * (number.encoding in ("digits", "bcd", "ascii") and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
     cost += 1.5 * bool(number.mask) + 3.0 * (number.encoding == "float" and number.width == 2)
     cost += 0.1 * (number.order == "little") + 0.3 * number.swapped
@@ -155,6 +155,8 @@ def _leaves_out_digit(one: Fit) -> bool:
     if not 0 <= at < one.kind.length or at in dict(one.kind.selectors):
         return False
     below, lowest = frames[:, at].astype(np.int64), frames[:, number.lowest_at]
+    if number.encoding == "ascii":
+        below = np.where(np.isin(below, _DIGITS), below - _DIGITS[0], _NO_DIGIT)
     codes = np.flatnonzero(np.bincount(below) > _FEW_DAMAGED * below.size)
     if number.encoding == "bcd":
         are_digits = codes.size >= _MANY_PAIRS and bool(((codes >> 4 < 10) & (codes & 0x0F < 10)).all())

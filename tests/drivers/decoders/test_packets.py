@@ -17,7 +17,7 @@ from drivers.decoders.measurement import Rejected
 from drivers.decoders.packets import PacketDecoder
 from drivers.described import Description, read_description
 from tests.drivers.decoders import pieces
-from tests.drivers.decoders.written_frames import layouts, layouts_with_steps
+from tests.drivers.decoders.written_frames import cyclic, layouts, layouts_with_steps
 from tests.peers import framed_scale
 
 assert_pieces_agree = partial(pieces.assert_pieces_agree, longest_kept=1023)
@@ -259,6 +259,39 @@ def test_a_frame_without_header_is_found_by_its_end(folder):
     decoded = decoder.decode(b"34\r\n +1234\r\n  -56 \r\n" + b"   1.5\r\n    99\r")
     assert [one.value for one in decoded.measurements] == [123.4, -5.6, 0.15]
     assert decoded.rejected == 1
+
+
+@pytest.fixture(scope="module")
+def unmarked(folder) -> PacketDecoder:
+    """Give the decoder of frames that nothing but a check of 16 bits tells: a weight, and a counter."""
+    text = 'name = "x"\nkind = "serial-frames"\n[[frame]]\nlength = 5\n'
+    text += '[frame.checksum]\nkind = "crc16"\nat = 3\norder = "big"\npolynomial = 0x1021\n'
+    text += "init = 0xFFFF\n" + field(
+        holds='"weight"', offset=0, width=2, order='"big"', scale=0.1, unit='"g"'
+    )
+    return PacketDecoder(described(text, folder))
+
+
+def of_weight(tenths: int, counter: int) -> bytes:
+    data = struct.pack(">HB", tenths, counter)
+    return data + cyclic([*data], 16, 0x1021, 0xFFFF, refin=False, refout=False, xorout=0).to_bytes(2)
+
+
+def test_a_frame_of_which_nothing_stays_is_found_by_its_check(unmarked):
+    first, damaged, lost, second = (of_weight(1234, at) for at in range(4))
+    sent = first[3:] + first + b"\x05" + damaged[1:] + first + lost[:3] + second
+    decoded = unmarked.decode(sent + second[:2])
+    assert [one.value for one in decoded.measurements] == [123.4] * 3
+    assert (decoded.lines, decoded.rejected) == (3, 3)
+    assert sent[decoded.used :] == b""
+
+
+@given(
+    st.lists(st.one_of(st.integers(0, 65535).map(lambda tenths: of_weight(tenths, 7)), NOISE), max_size=8),
+    st.lists(st.integers(0, 1500), max_size=8),
+)
+def test_frames_of_which_nothing_stays_are_the_same_in_any_pieces(unmarked, parts, cuts):
+    assert_pieces_agree(unmarked, b"".join(parts), cuts)
 
 
 UNCHECKED = """

@@ -44,6 +44,19 @@ offset = 5
 mask = 0x01
 """
 
+BARE = """\
+name = "bare scale"
+kind = "serial-frames"
+[serial]
+baud = 19200
+[[frame]]
+length = 8
+[[frame.field]]
+holds = "weight"
+offset = 2
+unit = "g"
+"""
+
 BLE = """\
 name = "radio scale"
 kind = "ble"
@@ -82,7 +95,11 @@ def mistakes(tmp_path, text: str, *changes: tuple[str, str]) -> list[tuple[int, 
     return [(mistake.line, mistake.field, mistake.what) for mistake in found]
 
 
-@pytest.mark.parametrize("text", [FRAMES, BLE, LINES])
+TOLD_BY_CHECK = BARE.replace("[[frame.field]]", '[frame.checksum]\nkind = "sum8"\nat = -1\n[[frame.field]]')
+TOLD_BY_END = BARE.replace("length = 8", "length = 8\nterminator = [0x03]")
+
+
+@pytest.mark.parametrize("text", [FRAMES, BLE, LINES, TOLD_BY_CHECK, TOLD_BY_END])
 def test_without_a_mistake_there_is_nothing_to_say(tmp_path, text):
     assert mistakes(tmp_path, text) == []
 
@@ -108,8 +125,8 @@ LINE_CHECK = "lines, checksum, "
         (FRAMES, ("baud = 19200", "stopbits = 3"), 6, "serial, stopbits", "3 is not 1, 1.5 or 2"),
         (FRAMES, ("baud = 19200", 'parity = "odds"'), 6, "serial, parity", "is not known"),
         (FRAMES, ("[serial]", "[lines]"), 5, "lines", 'a device of kind "serial-frames" has none'),
-        (FRAMES, ("header = [0xAA, 0x55]\n", ""), 8, "frame 1, header", "nothing tells where a frame begins"),
-        (FRAMES, ("[0xAA, 0x55]", '["?"]'), 9, "frame 1, header", "nothing tells where a frame begins"),
+        (BARE, ("baud = 19200", "baud = 9600"), 5, "frame 1, header", "nothing tells where a frame begins"),
+        (BARE, ("length = 8", 'header = ["?"]\nlength = 8'), 6, "frame 1, header", "nothing tells where"),
         (FRAMES, ("[0xAA, 0x55]", '[0xAA, "x"]'), 9, "frame 1, header", "where bytes belong"),
         (FRAMES, ("length = 8\n", ""), 8, "frame 1, length", "nothing tells where a frame ends"),
         (FRAMES, ("length = 8", "length = 8000"), 10, "frame 1, length", "8000 is not from 1 to 256"),

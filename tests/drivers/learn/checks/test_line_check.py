@@ -138,3 +138,29 @@ def test_a_check_that_counts_a_mark_in_begins_there_though_blanks_follow_it():
     found = find_line_check(lines)
     assert found is not None
     assert (found.kind, found.start, found.xorout) == ("crc8", 0, 0)
+
+
+def test_a_check_that_may_leave_out_the_beginning_or_the_end_leaves_out_the_beginning():
+    """``E$`` and a blank come to as much as ``63`` and a blank, which are a battery's and will be others.
+
+    The blank that is left out may as well be the one that sets the check apart.
+    """
+    assert sum(b"E$ ") == sum(b"63 ")
+    lines = []
+    for n in range(200):
+        line = f"E$ {21500 + 7 * n % 90:6d} {n:05d} 063 ".encode()
+        lines.append(line + b"%02X" % (-sum(line[3:]) % 256))
+    check = find_line_check(lines)
+    assert check is not None
+    assert (check.kind, check.start, check.stop) in (("lrc", 3, -2), ("lrc", 2, -3))
+
+
+def test_the_blank_that_sets_a_check_apart_is_left_out_rather_than_the_first_one_of_a_line():
+    """Below nought, a minus stands in the place of that."""
+    lines = []
+    for n in range(200):
+        line = f"{21500 + 7 * n % 90:7d} {n:05d}".encode()
+        lines.append(line + b" %02X" % (-sum(line) % 256))
+    check = find_line_check(lines)
+    assert check is not None
+    assert (check.kind, check.start, check.stop) == ("lrc", 0, -3)

@@ -92,3 +92,14 @@ def test_decimals_that_are_always_nought_may_be_a_byte_of_a_battery_behind_them(
 def moved(g: float, n: int) -> float:
     """Let a load come slowly, so that its digits are seen on the way."""
     return g + (80.0 * 0.93 ** (n % 160) if n >= 160 and n % 160 < 60 else 0.0)
+
+
+def test_digits_before_a_point_belong_to_the_number_though_only_damage_has_changed_them():
+    def frame(g: float, n: int) -> bytes:
+        digits = b"%.3f" % (round(abs(g)) / 1000)
+        some = b"p" + digits[1:] if n % 50 == 7 else digits
+        return b"\x84\x16" + bytes([n % 256]) + some + b"\xba"
+
+    found = learned(frame, (0.0, 200.0, 300.0, 50.0), noise_g=0.5)
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(1020.0, 9)) == [1020.0]

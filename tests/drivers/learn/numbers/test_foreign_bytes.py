@@ -8,7 +8,7 @@ import struct
 import numpy as np
 import pytest
 
-from drivers.learn import learn
+from drivers.learn import Load, learn
 from drivers.learn.numbers.foreign import has_foreign_byte, has_foreign_byte_in
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
@@ -90,3 +90,17 @@ def test_the_last_digits_of_a_number_are_no_lowest_byte_of_a_copy_behind_them():
     assert has_foreign_byte_in(kind, Number("integer", 2, 3, "little"), good)
     assert not has_foreign_byte_in(kind, Number("integer", 3, 2, "little"), good)
     assert not has_foreign_byte_in(kind, Number("bcd", 0, 3), good)
+
+
+@pytest.mark.parametrize(("behind", "is_another"), [(138, True), (0, False)])
+def test_digits_behind_a_comma_whose_first_one_stays_are_a_timer_and_no_decimals(
+    behind: int, is_another: bool
+):
+    wholes = [0] * 60 + list(range(0, 4000, 100)) + [4000] * 60
+    fives = [behind + n // 40 if is_another else 7919 * n * n % 100_000 for n in range(len(wholes))]
+    lines = [b"%07d,%05d" % both for both in zip(wholes, fives, strict=True)]
+    frames = np.frombuffer(b"".join(lines), dtype=np.uint8).reshape(len(lines), -1)
+    loads = (Load(0.0, 0.0, 5.9), Load(125.0, 10.0, 15.9))
+    kind = Kind(0, 0.1 * np.arange(len(lines)), frames).seen_with(loads)
+    assert kind is not None
+    assert has_foreign_byte(kind, Number("ascii", 0, 13), 1.0) == is_another

@@ -53,6 +53,42 @@ def test_what_frames_end_with_is_no_header_of_those_behind_where_more_is_read_wi
     assert reads(found, alone, link="serial") == [pytest.approx(250.0)]
 
 
+def test_a_message_begins_where_its_check_does_and_not_with_the_one_that_always_comes_before_it():
+    """Where that one is damaged, the weight behind it is in order, and begins with bytes that stay too."""
+
+    def message(body: bytes) -> bytes:
+        return b"\x02" + body + summed(body) + b"\r\n"
+
+    def weighed(g: float) -> bytes:
+        return message(b"\x22" + round(10 * g).to_bytes(4, "big", signed=True))
+
+    def sent(g: float, n: int) -> bytes:
+        before = message(b"\x07\x3a\x67")
+        return before[: 3 if n % 13 == 5 else 7] + weighed(g) + message(bytes((0x52, 0x58 - n // 200)))
+
+    found = learned(sent, (594.0, 201.6, 416.8, 50.0), link="serial")
+    assert found.is_sure, found.reasons
+    alone = [weighed(g) for g in (1.5, 2.5, 3.5)]
+    assert [value for value in reads(found, *alone, link="serial") if value is not None] == [1.5, 2.5, 3.5]
+
+
+def test_a_message_without_a_check_is_read_also_where_the_one_is_missing_that_comes_before_it():
+    """Both begin alike and are as long, and a third one comes seldom: two in a row are no frame."""
+
+    def weighed(g: float) -> bytes:
+        return b"\xaa\x2a\xa0" + round(56.77 * g).to_bytes(3, "big")
+
+    def sent(g: float, n: int) -> bytes:
+        before = b"\xaa\x3a\x19" + struct.pack(">HB", 0x2800 + n // 16, 0x57)
+        seldom = b"\xaa\x5e\x00\x00"
+        return before * (n % 29 != 7) + seldom * (n % 5 == 0) + weighed(abs(g))
+
+    found = learned(sent, (253.9, 670.8, 0.0, 937.0), link="serial")
+    assert found.is_sure, found.reasons
+    alone = [weighed(g) for g in (123.4, 15.5, 0.7)]
+    assert reads(found, *alone, link="serial") == [pytest.approx(g, abs=0.02) for g in (123.4, 15.5, 0.7)]
+
+
 def test_frames_that_only_their_end_tells_are_found_by_it_behind_one_that_has_lost_bytes():
     data = np.frombuffer(b"\x01\x02\x9e\x03\x9e\x04\x05\x9e", dtype=np.uint8)
     stream = ByteStream(0, data, np.arange(len(data), dtype=float))

@@ -30,9 +30,33 @@ def last_of_a_header(g: float, n: int, charge: int) -> bytes:
     return b"\x27\x2c\x83\x78" + bytes([charge, NOISE.randrange(256)]) + count
 
 
+def bars_in_the_end(g: float, n: int, bars: int) -> bytes:
+    tenths = max(round(10 * g), 0).to_bytes(3, "little")
+    return bytes((0xFE, 0x08, 0x01 if n % 160 > 20 else 0x09, 0x62)) + tenths + bytes([bars])
+
+
+def upper_byte_of_a_voltage(g: float, n: int, upper: int) -> bytes:
+    millivolts = 256 * upper + 0x76 + (0, 3, 1, 4, 2)[n % 5]
+    whole = b"\x1c\x2f\x83\xff" + struct.pack("<fH", round(10 * g) / 10, millivolts)
+    return whole[:5] + whole[6:] if n % 41 == 40 else whole  # what has lost a byte is whole at its end
+
+
+def upper_byte_of_a_clock(g: float, n: int, upper: int) -> bytes:
+    clock_ms = (upper << 24) + 0x07_2A_00 + 75 * n
+    return b"\xa5" + struct.pack("<hhI", n % 160 * (n % 160 < 12), round(10 * g), clock_ms)
+
+
+def before_a_mark_of_two(g: float, n: int, charge: int) -> bytes:
+    return bytes([charge]) + (0x80_0000 + round(100 * g)).to_bytes(3) + b"\xcc\x47"
+
+
 @pytest.mark.parametrize(
     ("frame", "now", "later"),
     [
+        pytest.param(before_a_mark_of_two, 30, 20, id="in front of a mark of which one byte may be a charge"),
+        pytest.param(upper_byte_of_a_voltage, 9, 8, id="before the first byte"),
+        pytest.param(upper_byte_of_a_clock, 2, 0, id="of a clock, an STX"),
+        pytest.param(bars_in_the_end, 3, 2, id="bars, three of which are an ETX"),
         pytest.param(before_the_end, 72, 54, id="before what frames end with"),
         pytest.param(alone_in_front, 98, 97, id="alone in front"),
         pytest.param(last_of_a_header, 64, 61, id="behind what frames begin with"),

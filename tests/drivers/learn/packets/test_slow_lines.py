@@ -53,3 +53,41 @@ def test_pieces_that_begin_elsewhere_in_each_frame_are_no_frames(sizes: tuple[in
     assert found.description is not None
     assert found.description.frames[0].checksum is not None
     assert reads(found, packet(432.1, 1), link="serial") == [pytest.approx(432.1)]
+
+
+@pytest.mark.parametrize("size", [9, 10, 11, 12])
+def test_a_frame_that_is_read_in_two_pieces_each_time_is_one(size: int):
+    """A computer that reads twenty times a second finds as much of each frame, and then the rest."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\x9b\x5a\x85" + struct.pack("<BIHi", n % 256, 26 * n, 0x85, round(1.53 * g))
+        return body + xor(body)
+
+    whole = captured(frame, (607.2, 196.0, 300.0, 1000.0), 0.3, "serial")
+    arrivals = [
+        Arrival(each.time_s + late_s, 0, piece)
+        for each in whole.arrivals
+        for late_s, piece in ((0.0, each.data[:size]), (0.0375, each.data[size:]))
+    ]
+    found = learn(replace(whole, arrivals=tuple(arrivals)))
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(500.0, 7), link="serial") == [pytest.approx(500.0, abs=0.5)]
+
+
+def test_frames_that_are_read_in_other_pieces_each_second_time_are_frames():
+    """Twenty times a second a computer reads what a line brings every 75 ms: one begins in the middle."""
+
+    def frame(g: float, n: int) -> bytes:
+        body = b"\x67\x51" + struct.pack("<BBBH", 0x80 + n % 16, 8, 0, round(abs(g))) + bytes([29 * n % 256])
+        return body + xor(body) + b"\xee\x0c"
+
+    data = b"".join(each.data for each in captured(frame, LOADS, 0.3, "serial").arrivals)
+    arrivals, at = [], 0
+    while at < len(data):
+        size = (4, 6, 2, 6, 4)[len(arrivals) % 5]
+        arrivals.append(Arrival(0.03 * len(arrivals), 0, data[at : at + size]))
+        at += size
+    found = learn(replace(captured(frame, LOADS, 0.3, "serial"), arrivals=tuple(arrivals)))
+    assert found.is_sure, found.reasons
+    said = reads(found, frame(1.0, 6) + frame(432.0, 7) + frame(5.0, 8), link="serial")
+    assert said[-2:] == [432.0, 5.0]

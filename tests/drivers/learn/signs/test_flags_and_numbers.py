@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from drivers.learn.signs.flags import MORE_FLAGS, is_bit_of_number, is_busy
+from drivers.learn.signs.flags import MORE_FLAGS, goes_by_one, is_bit_of_number, is_busy
 from tests.drivers.learn.small import learned, reads, summed, xor
 
 
@@ -31,6 +31,14 @@ def test_a_bit_is_one_of_a_number_where_each_load_makes_something_else_of_those_
     of_a_copy = np.repeat([0x00, 0x29, 0xCB], 200).astype(np.uint8)
     assert is_bit_of_number(of_a_copy, 1, is_close=False)
     assert not is_bit_of_number(np.repeat([0x01, 0x81, 0x80], 200).astype(np.uint8), 0x80, is_close=False)
+
+
+def test_numbers_that_follow_on_each_other_are_no_flags():
+    """Of a voltage that flickers, one bit is set at the highest only; of flags, none of all are, or all."""
+    assert goes_by_one(np.repeat(np.arange(0x92, 0x99), 30).astype(np.uint8))
+    assert not goes_by_one(np.repeat(np.arange(0x40, 0x48), 30).astype(np.uint8))
+    assert not goes_by_one(np.repeat([0x00, 0x01, 0x02, 0x03, 0x04], 30).astype(np.uint8))
+    assert not goes_by_one(np.repeat([0x92, 0x94, 0x96, 0x97, 0x98], 30).astype(np.uint8))
 
 
 def test_a_bit_is_one_of_a_number_where_what_is_beside_it_is_many_things_for_a_while():

@@ -10,6 +10,7 @@ import pytest
 
 from drivers.learn import Arrival, Capture, Learned, Load, Stream, learn
 from drivers.learn.checks.check import Check
+from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.packets.kinds import Kind
@@ -103,6 +104,23 @@ def test_what_flips_where_the_number_is_reflected_at_nought_is_its_sign(packet, 
     assert reads(found, packet(-4321, 3), packet(4321, 4), packet(0, 5)) == pytest.approx(
         [-432.1, 432.1, 0.0]
     )
+
+
+def test_a_short_dip_shows_a_sign_where_no_packet_is_damaged():
+    """Six packets below nought, of which two are a step below it, of 20 g."""
+    tens = [0] * 30 + [-2, -18, -18, -18, -18, -2] + [0] * 54
+    loads = [Load(0.0, 5.0, 8.9)]
+    for load in (120.0, 500.0, 240.0):
+        first_s = len(tens) * EVERY_S
+        loads.append(Load(load, first_s, first_s + 8.9))
+        tens += [round(load / 10)] * 90
+    frames = np.array([(abs(one), one < 0) for one in tens], dtype=np.uint8)
+    kind = Kind(0, EVERY_S * np.arange(len(tens)), frames).seen_with(loads)
+    assert kind is not None
+    one = fit(kind, Number("integer", 0, 1, sign=SignPlace(1, 0x01, (1,))), loads, "weight")
+    assert one is not None
+    assert without_chance_sign(one, one, loads, "weight") is one
+    assert without_chance_sign(one, None, loads, "weight").number.sign is None
 
 
 def test_a_digit_goes_on_below_a_sign_bit():

@@ -57,7 +57,27 @@ def test_two_numbers_that_follow_on_each_other_are_no_sign_and_a_bit_may_be_one(
 def test_a_byte_that_goes_on_below_its_upper_bits_is_that_of_a_signed_number():
     flow = np.array([0] * 90 + [0xFF, 0xF4, 0xF4, 0xFE, 0xFF, 0x04, 0x03], dtype=np.uint8)
     assert is_top_of_signed(flow, flow > 0x7F, 2)
+    assert is_top_of_signed(flow, flow == 0xFF, 2)  # a little below nought
+    state = np.array([0xF2] * 90 + [0xF7, 0xF7, 0xF0, 0xF2, 0xF2, 0xF5], dtype=np.uint8)
+    assert not is_top_of_signed(state, state == 0xF7, 2)
     mark = np.array([0] * 90 + [0xFF] * 7, dtype=np.uint8)
     assert not is_top_of_signed(mark, mark > 0x7F, 2)
     flags = np.array([0x01, 0x03] * 45 + [0x81, 0x83] * 4, dtype=np.uint8)
     assert not is_top_of_signed(flags, flags > 0x7F, 2)
+
+
+def test_a_bit_that_two_packets_on_the_way_set_as_well_shows_no_more_than_a_sign_beside_the_number():
+    """Tenths of an ounce are 80 and more in their lower byte as the pan is emptied, and below nought."""
+    way = {0: (0, -1, -7, -10, -12, -12, -12, -11, -8, -2, 0), 3: (529, 31, 714, 869)}
+
+    def packet(g: float, n: int) -> bytes:
+        at, since = divmod(n, 160)
+        shown = way[at][since] if since < len(way.get(at, ())) else round(g)
+        tenths = int(shown / 2.8349523125)
+        sign = 0xFF if shown < 0 else 0x00
+        return b"\x02\x01\xbc" + bytes([sign]) + struct.pack("<Hh", abs(shown), tenths)
+
+    found = learned(packet, (0.0, 320.0, 1000.0, 878.0), noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, b"\x02\x01\xbc\x00" + struct.pack("<Hh", 398, 140)) == [398.0]
+    assert reads(found, b"\x02\x01\xbc\xff" + struct.pack("<Hh", 6, -2)) == [-6.0]

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 
 from drivers.learn import Load, learn
-from drivers.learn.numbers.fitting import fit
-from drivers.learn.numbers.lagging import behind_s
+from drivers.learn.numbers.fitting import Fit, fit
+from drivers.learn.numbers.lagging import behind_s, is_pulled
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.streams import streams_of
+from drivers.learn.weight.copies import without_laggards
 from drivers.learn.weight.costs import roughness
 from tests.drivers.learn.small import LOADS, captured, heard_together, learned, reads, summed, xor
 
@@ -40,6 +41,39 @@ def filtered(packet: Packet, part: float = 0.08) -> Callable[[float, int], bytes
 def emptied(packet: Callable[[float, int], bytes], packets: int = 25) -> Callable[[float, int], bytes]:
     """Let each load be taken off before the next one is put on."""
     return lambda g, n: packet(0.0 if n > PER_LOAD and n % PER_LOAD < packets else g, n)
+
+
+def with_filter(
+    loads: tuple[float, ...], noise_g: float, pressed_g: float = 0.0
+) -> list[tuple[float, float]]:
+    """Give a weight and the same filtered, g, as packets of some loads would have them one after the other.
+
+    :param pressed_g: with what a hand presses and lifts, again and again, before a load comes to rest
+    """
+    rng, slow_g = np.random.default_rng(4), loads[0]
+    found = []
+    for load in loads:
+        for n, noise in enumerate(rng.normal(0.0, noise_g, PER_LOAD)):
+            now_g = load + noise + (-1) ** (n // 4) * pressed_g * (n < 40)
+            slow_g += 0.08 * (now_g - slow_g)
+            found.append((now_g, slow_g))
+    return found
+
+
+def loads_of(loads: tuple[float, ...]) -> list[Load]:
+    """Give loads that stand for as many packets each, ten a second."""
+    return [Load(load, 16.0 * at, 16.0 * at + 15.9) for at, load in enumerate(loads)]
+
+
+def both_of(pairs: list[tuple[float, float]], per_g: float, loads: tuple[float, ...]) -> tuple[Fit, Fit]:
+    """Fit a weight and a copy of it that stand in packets as counts of two bytes, ten a second."""
+    rows = np.round(per_g * np.array(pairs)).astype(">u2").view(np.uint8).reshape(-1, 4)
+    kind = Kind(0, 0.1 * np.arange(len(rows)), rows).seen_with(loads_of(loads))
+    assert kind is not None
+    weight, copy = (fit(kind, Number("integer", at, 2), loads_of(loads), "weight") for at in (0, 2))
+    assert weight is not None
+    assert copy is not None
+    return weight, copy
 
 
 @pytest.mark.parametrize("is_first", [True, False])
@@ -96,6 +130,35 @@ def test_a_copy_that_has_hardly_come_to_rest_is_told_by_how_it_goes_though_some_
     assert copy is not None
     assert behind_s(copy, weight) > 1.0
     assert behind_s(weight, copy) <= 0.0
+
+
+def test_a_copy_goes_to_where_the_weight_is_however_far_that_springs_up_and_down():
+    """Hands press and lift between the loads: the weight goes many times their way, its filter hardly any."""
+    loads = (300.0, 500.0, 380.0, 1000.0)
+    weight, copy = both_of(with_filter(loads, noise_g=0.0, pressed_g=90.0), 4.25, loads)
+    assert weight.path > 3.0 * max(copy.path, 1.0)
+    assert without_laggards([copy, weight]) == ([weight], [copy])
+
+
+def test_filtered_grams_lag_behind_ounces_that_are_far_coarser():
+    """Steps of a twentieth of an ounce stand still for several packets while the grams go on."""
+
+    def packet(g: float, slow_g: float, n: int) -> bytes:
+        data = struct.pack(">BHH", 0xB3, 5 * round(20.0 * g / 28.349523125), round(10.0 * slow_g))
+        return data + summed(data)
+
+    found = learned(filtered(packet, 0.2), (0.0, 10.0, 20.0, 200.0), noise_g=0.0)
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.number.offset == 1
+
+
+def test_a_noisy_weight_is_not_drawn_to_what_a_filter_makes_of_it():
+    """Its noise leaves the filtered one and comes back to it, which looks as if it went there."""
+    loads = (250.0, 100.0, 500.0, 20.0)
+    weight, copy = both_of(with_filter(loads, noise_g=0.15), 100.0, loads)
+    assert is_pulled(copy, weight)
+    assert not is_pulled(weight, copy)
 
 
 def test_grams_and_ounces_in_floats_are_one_weight():

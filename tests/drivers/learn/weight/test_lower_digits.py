@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from drivers.learn import Load
-from drivers.learn.numbers.fitting import fit
+from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
+from drivers.learn.weight.costs import total_cost
 from drivers.learn.weight.grouping import overlapping
 from tests.drivers.learn.small import learned, reads, xor
 
@@ -50,3 +51,23 @@ def test_digits_that_count_in_twenties_are_those_of_a_display_in_steps_of_two():
     found = learned(packet, (290.0, 500.0, 67.0, 472.0), noise_g=0.4)
     assert found.is_sure, found.reasons
     assert reads(found, packet(123.4, 159)) == [pytest.approx(0.001 * twenties(123.4) * OUNCE_G)]
+
+
+def test_a_text_that_leaves_out_a_digit_in_noughts_and_fives_is_less_likely():
+    """Those change with the digit before them; the first digit of another number hardly does."""
+
+    def fit_of_three(lines: list[bytes], loads: list[Load]) -> Fit:
+        frames = np.frombuffer(b"".join(lines), dtype=np.uint8).reshape(len(lines), -1)
+        kind = Kind(0, EVERY_S * np.arange(len(lines)), frames).seen_with(loads)
+        assert kind is not None
+        found = fit(kind, Number("ascii", 0, 3), loads, "weight")
+        assert found is not None
+        return found
+
+    fives, loads = [], []
+    for load, before in zip(LOADS, (0.0, *LOADS), strict=False):
+        loads.append(Load(load, EVERY_S * len(fives), EVERY_S * (len(fives) + PER_LOAD - 1)))
+        fives += [5 * round((load + (before - load) * 0.9**at) / 5) for at in range(PER_LOAD)]
+    own = fit_of_three([b"%04d" % each for each in fives], loads)
+    anothers = fit_of_three([b"%03d5" % (each // 10) for each in fives], loads)
+    assert total_cost(own) > total_cost(anothers) + 1.0

@@ -74,3 +74,18 @@ def test_the_first_of_two_numbers_that_have_never_been_another_is_the_weight():
     assert found.is_sure, found.reasons
     assert found.choice.best is not None
     assert found.choice.best.number.end == 11
+
+
+def test_kilograms_in_a_float_are_shown_rather_than_ounces_in_messages_of_their_own():
+    """Both come as often, and either is as fine as the other; grams are what is mostly shown."""
+
+    def packet(g: float, n: int) -> bytes:
+        ounces = struct.pack(">BfH", 0x09, g / 28.349523125, 7 * n)
+        data = b"\xaa" + (struct.pack(">BfB", 0x08, g / 1000, n % 256) if n % 2 else ounces)
+        return data + summed(data)
+
+    found = learned(packet, (651.0, 776.3, 415.0, 50.0), 0.01)
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.scale is not None
+    assert found.choice.best.scale.unit == "kg"
