@@ -227,4 +227,4 @@ def _ends_in_check(one: Fit) -> bool:
     if min(np.unique(column).size for column in frames[:, -2:].T) < _MANY_CODES:
         return False
     check = find_check(frames, one.number.covers, 0)
-    return check is not None and check.poly > 0 and check.at == one.kind.length - 2
+    return check is not None and check.kind == "crc16" and check.at == one.kind.length - 2
