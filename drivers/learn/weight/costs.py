@@ -50,6 +50,12 @@ _AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
 """Share of packets that damage may take; of the packets of one kind that another must have to show as much of
 the way; and of the span of the loads, a step with its noise in which ups and downs can be seen."""
 
+_LARGE_G, _HEAVIER = 2000.0, 1.5
+"""What most scales that are brewed with can weigh, g; and what any can, of the heaviest load."""
+
+_NEARLY_ALWAYS = 0.9
+"""Share of the lines in which a place holds a digit, or a point, but for damage and wider numbers."""
+
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
 
@@ -123,9 +129,23 @@ def counts_too_finely(one: Fit) -> bool:
 
 
 def has_own_loose_digits(one: Fit) -> bool:
-    """Say whether a line is of the length that it is by the digits that the loads have needed."""
+    """Say whether a line is of the length that it is by the digits that the loads have needed.
+
+    Those may be enough for what most scales can weigh: thousands of grams, one of kilograms.
+    """
     number = one.number
-    return number.encoding == "ascii" and is_unpadded(one.kind, number.offset, number.end)
+    if number.encoding != "ascii" or not is_unpadded(one.kind, number.offset, number.end):
+        return False
+    needed = max(_LARGE_G, _HEAVIER * float(np.abs(one.loads_of(one.levels)).max()))
+    return 10.0 ** _whole_digits(one) / abs(one.per_unit) < needed
+
+
+def _whole_digits(one: Fit) -> int:
+    """Give how many digits a text has before its point."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    is_point = (part == ord(".")).mean(axis=0) > _NEARLY_ALWAYS
+    whole = part[:, : int(is_point.argmax())] if is_point.any() else part
+    return int((np.isin(whole, _DIGITS).mean(axis=0) > _NEARLY_ALWAYS).sum())
 
 
 def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
