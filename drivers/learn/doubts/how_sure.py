@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Capture, Load
-from drivers.learn.checks.check import Check
+from drivers.learn.checks.check import EITHER, Check, with_either
 from drivers.learn.description.proving import STEP, Proof, is_led_to
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.factor_doubts import (
@@ -65,9 +65,6 @@ _LEAST_OF_FRAMES, _LEAST_INSIDE = 0.94, 0.93
 _MOST_MISSED_CHECKED = 0.006
 _MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
 """Shares of packets that damage alone explains."""
-
-_EITHER = {"sum8": "xor8", "xor8": "sum8"}
-"""Checks that are the same where no two bits meet."""
 
 _OF_BYTES = {256: 1, 512: 1, 65536: 2}
 """Parts of a gram that bytes of something else, taken for lower ones, make; and how many."""
@@ -273,14 +270,16 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
 
 
 def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
-    """Doubt which sum a check is, where both hold: of one byte that changes at a time, all are that byte.
+    """Doubt which sum a check is, where each would begin with a value of its own: no description takes both.
 
     :param seen: the number in undamaged packets
     """
-    if check is None or check.kind not in _EITHER:
+    if check is None or check.kind not in EITHER or check.is_plain:
         return
     frames = seen.kind.frames
-    other = replace(check, kind=_EITHER[check.kind], init=0, xorout=0)
+    if with_either(check, frames).or_kinds:
+        return
+    other = replace(check, kind=EITHER[check.kind], init=0, xorout=0)
     if np.unique(check.written(frames) ^ other.computed(frames)).size == 1:
         yield _Doubt(
             "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]
