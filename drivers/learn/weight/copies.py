@@ -8,7 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s, clearly_apart, is_always_ahead, is_always_behind
+from drivers.learn.numbers.lagging import (
+    behind_s,
+    clearly_apart,
+    goes_after,
+    is_always_ahead,
+    is_always_behind,
+)
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
@@ -30,7 +36,9 @@ _COARSE, _OF_SPAN = 3.0, 0.01
 """Steps that are coarse, g or °C, and as a share of the span of the loads."""
 
 _JUMPS = 3.0
-"""How much further up and down bytes go that are no weight, beside one that seems to lag behind them."""
+"""How much further up and down bytes go that are no weight, beside one that seems to lag behind them and does
+not go to where they are.
+"""
 
 _AT_ONCE_S = 0.06
 """How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
@@ -70,7 +78,7 @@ def without_laggards(winners: list[Fit]) -> tuple[list[Fit], list[Fit]]:
             (behind_s(one, other) > 0.0 or is_always_behind(one, other))
             for other in good
             if other is not one and _tells_times(other, one) and _is_as_straight(other, one)
-            and other.path < _JUMPS * max(one.path, 1.0)
+            and (other.path < _JUMPS * max(one.path, 1.0) or goes_after(one, other))
             and not _is_converter_of(other, one)
             and (other not in rising or one in rising or not falls(one) or is_beyond(other, one))
             and _can_be_timed(one, other, good)
