@@ -55,6 +55,10 @@ _WITHOUT = (
 )  # fmt: skip
 _NO_RIVAL, _AS_GOOD = 0.03, 0.01
 """Share of their span by which loads are off no line at all; and of packets that damage may take."""
+_TIMES_AS_FAR, _TYPED, _OF_LOAD = 5.0, 0.05, 4e-4
+"""How many times as far loads are off the line of another number that is none; and how far they are off what
+was typed, g or °C, and as a share.
+"""
 _MANY_BELOW, _CLEARLY = 0.97, 0.02
 """Share of packets in place of a number that goes far below nought, without its sign; and by how much more
 are with it."""
@@ -118,10 +122,19 @@ def choose(
     rivals = tuple(
         one for one in others
         if _with_step(one, prompt) + fewer(one) < _with_step(prompt[0], prompt) + fewer(prompt[0]) + RIVAL
-        and not agree(prompt[0], one) and one.worst < _NO_RIVAL * one.span + one.step
+        and not agree(prompt[0], one)
+        and one.worst < min(_NO_RIVAL * one.span, _far_off(prompt[0])) + one.step
     )  # fmt: skip
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))
+
+
+def _far_off(best: Fit) -> float:
+    """Give how far off its line the loads are of a number that is none beside one that holds them, g or °C.
+
+    What was typed a little wrong is off both.
+    """
+    return _TIMES_AS_FAR * (best.worst + _TYPED + _OF_LOAD * best.span + 0.5 * best.step)
 
 
 def _is_source_of(one: Fit, best: Fit) -> bool:
