@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -63,8 +64,11 @@ _FEWEST_READ = 3
 
 _LEAST_OF_FRAMES, _LEAST_INSIDE = 0.94, 0.93
 _MOST_MISSED_CHECKED = 0.006
-_MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
-"""Shares of packets that damage alone explains."""
+_MOST_MISSED, _DAMAGED = 0.045, 0.02
+"""Shares of packets that damage alone explains; of all, on the mean."""
+
+_SIGMAS = 2.0
+"""Standard deviations of a count that chance leaves open."""
 
 _OF_BYTES = {256: 1, 512: 1, 65536: 2}
 """Parts of a gram that bytes of something else, taken for lower ones, make; and how many."""
@@ -158,7 +162,8 @@ def _doubts_of_scale(
     if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
         text = "With three loads, a factor that is not round cannot be told from chance."
         yield _Doubt(text, between_or_beyond(loads))
-    if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
+    # Half of a step says nothing, however coarse it is.
+    if one.worst > _OFF_LINE * one.span + max(0.5 * one.step, min(one.step, 0.005 * one.span)):
         yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
     if not is_seen_between(one):
         yield _Doubt(
@@ -265,8 +270,13 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
     missed, held = unread.missed, unread.held
     if missed > _MOST_MISSED * held + 2 or unread.in_order > _MOST_MISSED_CHECKED * held + 3:
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
-    if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
+    if proof.astray > _at_most(_DAMAGED * proof.at_rest):
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
+
+
+def _at_most(mean: float) -> float:
+    """Give how often something happens at most that happens so often on the mean: a Poisson's variance."""
+    return mean + _SIGMAS * math.sqrt(mean) + 1.0
 
 
 def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:

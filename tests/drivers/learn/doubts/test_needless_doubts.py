@@ -53,6 +53,30 @@ def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
     assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
 
 
+def test_half_a_step_off_a_line_says_nothing_against_coarse_counts():
+    """Ounces of which a kitchen scale shows whole ones only: half of one is 14 g."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBB", 0xA7, round(g / 28.349523125), 0x11, n % 251)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 43.0, 477.2, 379.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(400.0, 3)) == [pytest.approx(14 * 28.349523125, abs=5.0)]
+
+
+@pytest.mark.parametrize(("period", "is_damage"), [(40, True), (17, False)])
+def test_readings_far_from_their_load_are_damage_as_far_as_chance_goes(period: int, *, is_damage: bool):
+    """Of 348 at rest a fortieth is 9, and seven are usual of a fiftieth; 20 are not."""
+
+    def packet(g: float, n: int) -> bytes:
+        spoilt = 0x17 if n % period == 5 else 0
+        return struct.pack(">BHB", 0xA7, round(10 * g) ^ spoilt << 8, n % 251)
+
+    found = learned(packet, (150.0, 100.0, 250.0, 500.0), 0.02)
+    assert any("far from their load" in reason for reason in found.reasons) != is_damage, found.reasons
+
+
 def test_a_heavy_load_is_no_slip_for_what_light_ones_in_coarse_steps_make_of_it():
     def packet(g: float, n: int) -> bytes:
         drift_g = 0.4 * (n // 160 == 3)
