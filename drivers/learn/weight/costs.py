@@ -60,7 +60,7 @@ _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
 
 _DIGITS = tuple(b"0123456789")
-_OF_TEXT = tuple(b"0123456789.")
+_OF_TEXT, _POINT = tuple(b"0123456789."), tuple(b".")
 
 
 def total_cost(one: Fit) -> float:
@@ -99,7 +99,8 @@ def total_cost(one: Fit) -> float:
     # What stands last is a check as a rule.
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
-    cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 2.0 * (number.encoding == "ascii" and _goes_on(one, _OF_TEXT))
+    cost += 4.0 * (number.encoding == "ascii" and _goes_on(one, _POINT))  # its decimals are left out
     cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
     cost += 2.0 * (number.encoding in ("digits", "bcd") and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
@@ -157,11 +158,11 @@ def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
     return bool(np.unique(others).size > max(4.0, _MANY * others.size))
 
 
-def _is_cut_short(one: Fit) -> bool:
-    """Say whether a text goes on behind the number with what a number has."""
+def _goes_on(one: Fit, characters: tuple[int, ...]) -> bool:
+    """Say whether a text goes on behind the number with some characters, which a number has."""
     if one.number.end >= one.kind.length:
         return False
-    return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+    return bool(np.isin(one.kind.frames[:, one.number.end], characters).mean() > 0.9)
 
 
 def _leaves_out_digit(one: Fit) -> bool:
