@@ -107,7 +107,7 @@ def judged(
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof, seen, taken),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
-        *_doubts_of_bytes(one, clean, capture),
+        *_doubts_of_bytes(one, clean, capture, taken),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
@@ -182,7 +182,9 @@ def _doubts_of_scale(
         yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
 
 
-def _doubts_of_bytes(one: Fit, clean: Fit | None, capture: Capture) -> Iterator[_Doubt]:
+def _doubts_of_bytes(
+    one: Fit, clean: Fit | None, capture: Capture, taken: frozenset[int]
+) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     loads = capture.loads
     if is_lowest_byte_still(one):
@@ -192,7 +194,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, capture: Capture) -> Iterator[
         yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
     if is_lowest_anything(one):
         yield _Doubt("Nought is half a byte above nought: the lowest byte may be something else.")
-    if has_lower_digits(one if clean is None else clean) or has_lower_byte(one, loads, capture.quantity):
+    has_digits = has_lower_digits(one if clean is None else clean, taken)
+    if has_digits or has_lower_byte(one, loads, capture.quantity, taken):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     below = _OF_BYTES.get(one.scale.scale.denominator, 0) if one.scale and one.scale.unit == "g" else 0
     if below and not is_carried(one, below):

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import UNIT_OF, Load, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
@@ -31,6 +32,7 @@ _LARGE_G = 2000.0
 _HEAVY_G, _REACH_G = 5000.0, 3000.0
 """What the largest of them can; and what a number is given room for as long as it may have it."""
 
+_OF_TEXT = tuple(b"0123456789.,")
 _WIDEST = 4
 """Bytes of a number, at most."""
 
@@ -165,7 +167,7 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
     """Say whether a number goes in coarser steps than a scale's, and a byte below it may hold digits.
 
     What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own,
-    nor what leaves the loads as far off a line as they are without it.
+    what is no text behind text, nor what leaves the loads as far off a line as they are without it.
 
     :param taken: places of its check
     """
@@ -175,6 +177,8 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
     below = {"big": {number.end}, "little": {number.offset - 1}}.get(
         number.order, {number.offset - 1, number.end}
     )
+    if number.encoding == "ascii":
+        below = {at for at in (number.end,) if at < one.kind.length and _are_of_text(frames[:, at])}
     tallies = {
         at: np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken
     }
@@ -182,6 +186,11 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
         each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES and _may_go_on(one, at, loads)
         for at, each in tallies.items()
     )
+
+
+def _are_of_text(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is a digit or a point as a rule."""
+    return bool(np.isin(column, _OF_TEXT).mean() > _STILL)
 
 
 def _may_go_on(one: Fit, at: int, loads: Sequence[Load]) -> bool:

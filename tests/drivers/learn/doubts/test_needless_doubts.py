@@ -11,7 +11,7 @@ from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.width_doubts import may_have_finer_digits
 from drivers.learn.numbers.number import Number
 from drivers.learn.weight.choosing import Choice
-from tests.drivers.learn.small import captured, fitted, learned, reads, summed
+from tests.drivers.learn.small import captured, fitted, learned, reads, summed, xor
 
 
 def _coarse(g: float, n: int) -> bytes:
@@ -51,6 +51,28 @@ def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
     capture = captured(packet, (0.0, 124.0, 676.0, 333.0), 0.02, "ble")
     tens = fitted(capture, Number("integer", 0, 1, "big"))
     assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
+
+
+def test_a_check_right_behind_whole_grams_is_no_lower_byte_of_them():
+    """With it, loads that are all alike from packet to packet are on a line as well."""
+
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBH", 0xEF, 0xFD, n % 256 if n % 160 < 80 else 0x2A, 10 * max(round(g), 0))
+        return data + xor(data)
+
+    found = learned(frame, (0.0, 100.0, 300.0, 500.0), 0.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.0, 3), frame(124.0, 4), link="serial") == [123.0, 124.0]
+
+
+def test_a_counter_behind_text_in_steps_of_five_grams_is_no_finer_digit():
+    def frame(g: float, n: int) -> bytes:
+        data = b"\xd9\x00" + b"%07d" % (10 * 5 * round(abs(g) / 5)) + struct.pack(">BH", 2 * n % 256, 0x13D0)
+        return data + summed(data)
+
+    found = learned(frame, (200.0, 100.0, 300.0, 735.0), 1.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(125.0, 3), link="serial") == [pytest.approx(125.0)]
 
 
 def test_half_a_step_off_a_line_says_nothing_against_coarse_counts():
