@@ -41,7 +41,7 @@ from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled
-from drivers.learn.widths.capacity import with_room
+from drivers.learn.widths.capacity import with_room, without_sign_below_nought
 from drivers.learn.widths.needless_top import with_top_as_sign, without_needless_top
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
@@ -172,7 +172,8 @@ def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
     signed = settle_sign_again(one, outside.check, outside.certain, loads, quantity)
     clean = undamaged(signed, outside.check, outside.certain, loads, quantity)
     signed = without_chance_sign(signed, clean, loads, quantity)
-    return with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    with_bit = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    return without_sign_below_nought(with_bit, loads, quantity)
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:

@@ -14,7 +14,7 @@ from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.packets.kinds import on_way
 from drivers.learn.signs.flags import FEW_CODES
 from drivers.learn.weight.needless import is_lowest_busy
-from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
+from drivers.learn.widths.capacity import LARGE_G, LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
 from drivers.learn.widths.words import may_have_upper_word
 
@@ -25,9 +25,6 @@ _TWO_POUNDS_G = 907.0
 
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
-
-_LARGE_G = 2000.0
-"""What most scales that are brewed with can weigh, g."""
 
 _HEAVY_G, _REACH_G = 5000.0, 3000.0
 """What the largest of them can; and what a number is given room for as long as it may have it."""
@@ -76,7 +73,7 @@ def doubts_of_width(
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield text, beyond
-    elif quantity == "weight" and most < _LARGE_G and _may_have_no_sign(one):
+    elif quantity == "weight" and most < LARGE_G and _may_have_no_sign(one):
         # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
@@ -85,7 +82,7 @@ def doubts_of_width(
         yield text, beyond_end(one)
     elif (
         quantity == "weight"
-        and most < (_LARGE_G if one.scale else _HEAVY_G)
+        and most < (LARGE_G if one.scale else _HEAVY_G)
         and may_have_upper_word(one, taken)
     ):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."

@@ -22,6 +22,7 @@ from drivers.learn.packets.kinds import (
     on_way,
     usual_gap_s,
 )
+from drivers.learn.widths.capacity import LARGE_G
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
@@ -50,8 +51,8 @@ _AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
 """Share of packets that damage may take; of the packets of one kind that another must have to show as much of
 the way; and of the span of the loads, a step with its noise in which ups and downs can be seen."""
 
-_LARGE_G, _HEAVIER = 2000.0, 1.5
-"""What most scales that are brewed with can weigh, g; and what any can, of the heaviest load."""
+_HEAVIER = 1.5
+"""What any scale can weigh, of the heaviest load."""
 
 _NEARLY_ALWAYS = 0.9
 """Share of the lines in which a place holds a digit, or a point, but for damage and wider numbers."""
@@ -137,7 +138,7 @@ def has_own_loose_digits(one: Fit) -> bool:
     number = one.number
     if number.encoding != "ascii" or not is_unpadded(one.kind, number.offset, number.end):
         return False
-    needed = max(_LARGE_G, _HEAVIER * float(np.abs(one.loads_of(one.levels)).max()))
+    needed = max(LARGE_G, _HEAVIER * float(np.abs(one.loads_of(one.levels)).max()))
     return 10.0 ** _whole_digits(one) / abs(one.per_unit) < needed
 
 
