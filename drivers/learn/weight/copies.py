@@ -46,6 +46,9 @@ _AT_ONCE_S = 0.06
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
 
+_NOISES = 3.0
+"""Standard deviations of one packet by which numbers differ that are rounded from the same by themselves."""
+
 _AS_COARSE = 1.01
 """Steps of a number, of which those of another one that is as coarse are hardly more."""
 
@@ -204,7 +207,8 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
             continue
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > clearly_apart(one, each))
+            apart = clearly_apart(one, each) + _NOISES * one.noise_units
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > apart)
         if far[near].mean() > _MOST_APART and not is_always_ahead(mine, theirs, far):
             return True
     return False

@@ -188,6 +188,17 @@ def test_a_float_on_the_steps_of_the_grams_beside_it_leaves_nothing_open():
     assert found.is_sure, found.reasons
 
 
+def test_kilograms_and_ounces_in_floats_with_a_noise_of_their_own_leave_nothing_open():
+    def packet(g: float, n: int) -> bytes:
+        own = 0.02 * (7919 * n % 5 - 2)
+        data = struct.pack(">Bff", 0xA5, g / 1000, (g + own) / OUNCE_G)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.03)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.05)]
+
+
 def test_ounces_that_come_far_more_often_than_grams_about_as_fine_are_read():
     def ounces(g: float, n: int) -> bytes:
         data = struct.pack(">BhB", 0xC5, round(100 * g / OUNCE_G), n % 256)
