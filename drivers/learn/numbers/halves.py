@@ -72,6 +72,23 @@ def has_lower_digits(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     return bool(np.unique(shown).size >= _FEWEST_MOVES and shown.size > _MORE_THAN_DAMAGE * moves.sum())
 
 
+def with_lower_digits(one: Fit, taken: frozenset[int], loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number with the byte below it that goes on with it, as long as it is digits and says the same.
+
+    If that is another one's after all, what is read is off by less than a step of the number without it.
+
+    :param taken: places of its check
+    """
+    if not has_lower_digits(one, taken):
+        return one
+    number = one.number
+    first = number.offset - (number.order == "little")
+    longer = fit(one.kind, replace(number, offset=first, width=number.width + 1), loads, quantity)
+    if longer is None or longer.scale is None or longer.inside < one.inside - _LEFT_OUT:
+        return one
+    return longer if longer.worst < one.worst + 0.5 * one.step else one
+
+
 def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int]) -> bool:
     """Say whether the byte below whole grams may go on with them: the upper bytes of counts look like grams.
 

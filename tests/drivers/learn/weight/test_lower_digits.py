@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drivers.learn import Load
+from drivers.learn import Load, learn
 from drivers.learn.numbers.fitting import fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.weight.grouping import overlapping
-from tests.drivers.learn.small import learned, reads, xor
+from tests.drivers.learn.small import captured, learned, reads, xor
 
 OUNCE_G = 28.349523125
 LOADS, PER_LOAD, EVERY_S = (0.0, 200.0, 500.0, 1000.0), 200, 0.1
@@ -50,3 +50,17 @@ def test_digits_that_count_in_twenties_are_those_of_a_display_in_steps_of_two():
     found = learned(packet, (290.0, 500.0, 67.0, 472.0), noise_g=0.4)
     assert found.is_sure, found.reasons
     assert reads(found, packet(123.4, 159)) == [pytest.approx(0.001 * twenties(123.4) * OUNCE_G)]
+
+
+def test_halves_below_whole_grams_are_read_with_them():
+    """One of the loads is a little heavier than was typed, and makes half a gram more."""
+
+    def packet(g: float, n: int) -> bytes:
+        digits = bytes.fromhex(f"{50 * round(abs(g) / 0.5):08d}")
+        data = b"\x61\x00" + digits + bytes([0xE0, n % 251])
+        return data + xor(data)
+
+    heard = captured(packet, (0.0, 100.0, 300.3, 1000.0), 0.02, "ble")
+    found = learn(heard.with_loads((0.0, 100.0, 300.0, 1000.0)))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.5, 3)) == [pytest.approx(123.5)]
