@@ -53,6 +53,9 @@ _WELL_KNOWN = 0.1
 """By how much a factor that is measured may leave a heavy load unsure: what scales that are brewed with show,
 g, or °C; or by half a step."""
 
+_COARSE = 0.5
+"""The coarsest step that noise alone makes likely, g or °C: it may be of the table, and not of the scale."""
+
 _OFF_LINE = 0.004
 """Share of their span by which loads may be off a line that nothing else speaks for."""
 
@@ -176,7 +179,9 @@ def _doubts_of_scale(
         yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
     if 0.0 < from_round(one.slope) < NEARLY_ROUND:
         yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
-    if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
+    # A display is given steps in which it stands still: half of one is no less than half of its noise.
+    display = max(one.step, min(one.noise_units, _COARSE))
+    if (off := error_at_most(one, capture)) > max(0.5 * display, _WELL_KNOWN):
         further = heavier(one, loads, HEAVY[capture.quantity], is_weight=capture.quantity == "weight")
         tells = "; a heavier one would tell" if further is not None else ""
         yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)

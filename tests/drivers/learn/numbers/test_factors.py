@@ -57,6 +57,17 @@ def test_light_loads_and_a_noisy_pan_leave_a_factor_open():
     assert found.further_g == pytest.approx(700.0)
 
 
+def test_a_display_that_jumps_by_more_than_a_gram_tells_a_factor_as_well_as_it_can_show():
+    """Nobody gives a display steps in which it never stands still."""
+
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + struct.pack(">hB", round(6.57 * g), n % 256)
+
+    found = learned(packet, (0.0, 100.0, 200.0, 500.0), 0.9)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.25)]
+
+
 @pytest.mark.parametrize(
     ("loads", "asks"),
     [
