@@ -28,9 +28,8 @@ from drivers.learn.weight.shown import (
     is_soon_behind,
 )
 from drivers.learn.weight.two_units import (
-    are_divided_beside_grams,
-    are_grams_beside_ounces,
     are_ounces_beside_division,
+    may_be_shown_in_grams,
 )
 
 _FINE, _LIGHTER = 0.12, 0.4
@@ -99,7 +98,7 @@ def doubts_of_copies(
         for each in others
     ):  # fmt: skip
         yield _FINER, None
-    elif any(_may_be_shown_in_grams(each, one) or _may_be_finer_grams(each, one) for each in others):
+    elif any(may_be_shown_in_grams(each, one) or _may_be_finer_grams(each, one) for each in others):
         yield _IN_GRAMS, None
     if any(_goes_below_alone(each, seen, 1 if taken else _FEWEST_BELOW) for each in copies):
         yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))
@@ -150,16 +149,6 @@ def _is_far_oftener(each: Fit, one: Fit) -> bool:
         return False
     gap_s, others_s = (usual_gap_s(some.kind.time_s) for some in (one, each))
     return gap_s * _SELDOM_HZ > 1.0 and gap_s > _FAR_OFTENER * others_s and each.inside > _MOSTLY
-
-
-def _may_be_shown_in_grams(each: Fit, one: Fit) -> bool:
-    """Say whether a display in grams would show something else than what is read in ounces.
-
-    Ounces in finer steps are right to a step of that as well.
-    """
-    if not are_grams_beside_ounces(each, one) or are_divided_beside_grams(one, each):
-        return False
-    return not 0.0 < one.step < each.step
 
 
 def _may_be_finer_grams(each: Fit, one: Fit) -> bool:

@@ -14,20 +14,15 @@ from drivers.learn.description.proving import STEP, Proof, is_led_to
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.factor_doubts import (
     HEAVY,
-    NEARLY_ROUND,
     OUNCE_G,
-    error_at_most,
-    from_round,
-    is_check_of_round,
+    doubts_of_factor,
     is_odd_beside_round,
     is_power_of_ten,
-    is_seen_between,
 )
 from drivers.learn.doubts.far_beyond import doubts_of_far
 from drivers.learn.doubts.further import (
     below_nought,
     between_or_beyond,
-    heavier,
     no_whole_number,
     of_another_size,
 )
@@ -45,19 +40,8 @@ from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import on_way
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.costs import counts_too_finely
 
 _FEWEST_STEPS = 15.0
-
-_WELL_KNOWN = 0.1
-"""By how much a factor that is measured may leave a heavy load unsure: what scales that are brewed with show,
-g, or °C; or by half a step."""
-
-_COARSE = 0.5
-"""The coarsest step that noise alone makes likely, g or °C: it may be of the table, and not of the scale."""
-
-_OFF_LINE = 0.004
-"""Share of their span by which loads may be off a line that nothing else speaks for."""
 
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
@@ -160,31 +144,8 @@ def _doubts_of_scale(
     if is_odd_beside_round(one, capture):
         text = "The factor is nearly round, and one that is not fits clearly better."
         yield _Doubt(text, HEAVY[capture.quantity])
-    if one.scale is not None:
-        return
-    if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
-        text = "With three loads, a factor that is not round cannot be told from chance."
-        yield _Doubt(text, between_or_beyond(loads))
-    # Half of a step says nothing, however coarse it is.
-    if one.worst > _OFF_LINE * one.span + max(0.5 * one.step, min(one.step, 0.005 * one.span)):
-        yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
-    if not is_seen_between(one):
-        yield _Doubt(
-            "It jumps from one load to the next with nothing between, as a counter may.",
-            HEAVY[capture.quantity],
-        )
-    if counts_too_finely(one):
-        yield _Doubt("It counts more finely than a converter can: its lowest bytes may be another number.")
-    if is_check_of_round(one):
-        yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
-    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
-        yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
-    # A display is given steps in which it stands still: half of one is no less than half of its noise.
-    display = max(one.step, min(one.noise_units, _COARSE))
-    if (off := error_at_most(one, capture)) > max(0.5 * display, _WELL_KNOWN):
-        further = heavier(one, loads, HEAVY[capture.quantity], is_weight=capture.quantity == "weight")
-        tells = "; a heavier one would tell" if further is not None else ""
-        yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
+    if one.scale is None:
+        yield from (_Doubt(*each) for each in doubts_of_factor(one, capture))
 
 
 def _doubts_of_bytes(
