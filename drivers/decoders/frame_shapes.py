@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 from drivers.decoders.byte_orders import highest_first
@@ -134,7 +135,11 @@ def whole_number(bits: Bits) -> Callable[[bytes], int]:
 
 
 def checksum_test(checksum: Checksum) -> Callable[[bytes], bool]:
-    """Give what says whether a frame's checksum is right."""
+    """Give what says whether a frame's checksum is right, by any of its kinds."""
+    if checksum.or_kinds:
+        kinds = (checksum.kind, *checksum.or_kinds)
+        tests = [checksum_test(replace(checksum, kind=kind, or_kinds=())) for kind in kinds]
+        return lambda frame: any(is_right(frame) for is_right in tests)
     compute = computation(checksum)
     covered = slice(checksum.start, checksum.stop)
     width = checksum.width // 2 if checksum.is_hex else checksum.width

@@ -7,6 +7,8 @@ from drivers.described.description import LONGEST_FRAME, Checksum
 from drivers.described.form import DescriptionForm
 
 CHECKSUMS = ("sum8", "sum16", "xor8", "lrc", "crc8", "crc16")
+ALTERNATIVES = ("sum8", "xor8", "lrc")
+"""Those of one byte and no polynomial, which may stand for each other."""
 
 
 def read_checksum(form: DescriptionForm) -> Checksum:
@@ -21,7 +23,10 @@ def read_line_checksum(form: DescriptionForm) -> Checksum:
 
 
 def _checksum(form: DescriptionForm, is_hex: bool) -> Checksum:
-    kind = form.choice("kind", CHECKSUMS, "sum8", required=True)
+    kind, *or_kinds = form.choices("kind", CHECKSUMS, "sum8")
+    if or_kinds and not {kind, *or_kinds} <= set(ALTERNATIVES):
+        remedy = f"Write one, or several of {', '.join(ALTERNATIVES)}."
+        form.remark("kind", "only sums of one byte may stand for each other", remedy)
     at = form.whole("at", -LONGEST_FRAME, LONGEST_FRAME, required=True) or 0
     widest = 0xFFFF if kind.endswith("16") else 0xFF
     is_crc = kind.startswith("crc")
@@ -45,4 +50,5 @@ def _checksum(form: DescriptionForm, is_hex: bool) -> Checksum:
         refin=form.flag("refin", False),
         refout=form.flag("refout", False),
         xorout=form.whole("xorout", 0, widest, 0) or 0,
+        or_kinds=tuple(or_kinds),
     )

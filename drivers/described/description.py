@@ -126,6 +126,7 @@ class Checksum:
     :param poly: of a cyclic check, as in the catalogues; refin and refout likewise
     :param init: what the register or the sum begins with
     :param xorout: what is combined with the result at the end
+    :param or_kinds: further kinds, where one that is right is enough: which of them it is, is not known
     """
 
     kind: str
@@ -139,6 +140,7 @@ class Checksum:
     refin: bool = False
     refout: bool = False
     xorout: int = 0
+    or_kinds: tuple[str, ...] = ()
 
     @property
     def width(self) -> int:

@@ -111,6 +111,17 @@ class DescriptionForm(TomlForm):
             self.remark(key, f"{shown(said)} is not known here", f"Write {names}.")
         return next((word for word in words if word == said), default)
 
+    def choices(self, key: str, among: Collection[_Choice], default: _Choice) -> list[_Choice]:
+        """Read one of a few words, or a list of them; never empty."""
+        value = self._table.get(key)
+        if not isinstance(value, list) or not value:
+            return [self.choice(key, among, default, required=True)]
+        found = [word for said in value for word in among if word == said]
+        if len(found) < len(value):
+            remedy = f"Write some of {', '.join(among)}."
+            self.remark(key, f"not all of {shown(value)} are known here", remedy)
+        return found or [default]
+
     def bytes_of(self, key: str, *, required: bool = False) -> bytes:
         """Read bytes: a list of numbers, or text; empty where absent."""
         value = self._table.get(key)

@@ -16,6 +16,7 @@ from drivers.learn.doubts.sign_doubts import without_chance_sign
 from drivers.learn.lines_of_any_length import by_pattern, with_columns_that_grow, with_room_for_sign
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
+from drivers.learn.numbers.halves import with_lower_digits
 from drivers.learn.outside.framed import (
     Outside,
     count_in_order,
@@ -42,7 +43,7 @@ from drivers.learn.packets.pauses import begin_after_pauses
 from drivers.learn.signs.below_zero import settle_sign_again, undamaged
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled
-from drivers.learn.widths.capacity import with_room
+from drivers.learn.widths.capacity import with_room, without_sign_below_nought
 from drivers.learn.widths.needless_top import with_top_as_sign, without_needless_top
 from drivers.learn.widths.upper_bits import with_its_sign_bit, with_upper_bits
 from drivers.learn.widths.wider import settle_width
@@ -75,7 +76,7 @@ def _as_designed(choice: Choice, stream: Packets, capture: Capture) -> Way:
     way = _with_its_check(_likeliest(choice, stream, capture), stream, capture)
     way = _from_its_beginning(way, stream, capture)
     way = _checked_in_part(_seen_in_order(way, stream, capture), stream, capture)
-    one, outside = _with_its_top(_signed_again(way, stream, capture), capture)
+    one, outside = _with_its_ends(_signed_again(way, stream, capture), capture)
     if outside.check is None and (loose := with_room_for_sign(choice, one)) is not None:
         return _way_of(loose, stream, capture)
     if (grown := with_columns_that_grow(choice, one, outside.check, stream.joined)) is not None:
@@ -162,13 +163,17 @@ def _signed_again(way: Way, stream: Packets, capture: Capture) -> Way:
     return _checked_in_part(_with_outside(signed, stream, capture), stream, capture)
 
 
-def _with_its_top(way: Way, capture: Capture) -> Way:
-    """Take the highest byte of a number for its sign, or off, where it is none of it or is not needed."""
+def _with_its_ends(way: Way, capture: Capture) -> Way:
+    """Take the highest byte of a number for its sign, or off, where it is none of it or is not needed; and
+    digits below the lowest one for its own.
+    """
     (one, outside), loads, quantity = way, capture.loads, capture.quantity
     if one.kind.make is not None:
         return way
     one = with_top_as_sign(one, outside.check, loads, quantity)
-    return without_needless_top(one, loads, quantity), outside
+    taken = outside.check.places if outside.check is not None else frozenset[int]()
+    one = with_lower_digits(without_needless_top(one, loads, quantity), taken, loads, quantity)
+    return one, outside
 
 
 def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
@@ -177,7 +182,8 @@ def signed_in_order(one: Fit, outside: Outside, capture: Capture) -> Fit:
     signed = settle_sign_again(one, outside.check, outside.certain, loads, quantity)
     clean = undamaged(signed, outside.check, outside.certain, loads, quantity)
     signed = without_chance_sign(signed, clean, loads, quantity)
-    return with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    with_bit = with_room(with_its_sign_bit(signed, loads, quantity), loads, quantity)
+    return without_sign_below_nought(with_bit, loads, quantity)
 
 
 def is_paused(one: Fit, stream: Packets, capture: Capture) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from drivers.described import Description, DescriptionError, described_by
 from drivers.learn.captures.capture import Capture
-from drivers.learn.checks.check import as_far_as_seen
+from drivers.learn.checks.check import as_far_as_seen, with_either
 from drivers.learn.description.findings import Finding, findings
 from drivers.learn.description.proving import Proof, near, prove
 from drivers.learn.description.writing import toml_of
@@ -18,6 +18,8 @@ from drivers.learn.outside.turning import turned_to_marks
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.streams import Packets
 from drivers.learn.weight.choosing import settled
+
+_EITHER = "byte {} is a sum or an exclusive or of the others: what fits either is read"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,10 @@ def written_as(name: str, capture: Capture, one: Fit, outside: Outside, *, is_jo
     else:
         others = findings(one, outside)
         fields = [each.field for each in others if each.field]
-        check = outside.check and as_far_as_seen(outside.check, one.kind.frames)
+        frames = one.kind.frames
+        check = outside.check and with_either(as_far_as_seen(outside.check, frames), frames)
+        if check is not None and check.or_kinds:
+            others.append(Finding(_EITHER.format(check.at)))
         text = toml_of(name, capture, one, replace(outside, check=check), fields, is_joined=is_joined)
     description = described_by(text, name)
     return Written(text, description, others, prove(description, capture, near(one)))

@@ -34,12 +34,17 @@ Of the published catalogues of CRC algorithms, from memory; reflected registers 
 """
 
 
+EITHER = {"sum8": "xor8", "xor8": "sum8"}
+"""Checks that are the same where no two bits meet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """A check, in the words of descriptions.
 
     :param start: the first byte that it covers
     :param stop: the first byte that it does not cover any more
+    :param or_kinds: kinds that are right wherever it is, as far as has been seen
     """
 
     kind: str
@@ -52,6 +57,7 @@ class Check:
     init: int = 0
     refin: bool = False
     xorout: int = 0
+    or_kinds: tuple[str, ...] = ()
 
     @property
     def may_take(self) -> frozenset[int]:
@@ -84,7 +90,7 @@ class Check:
         """The same as a description's."""
         return Checksum(
             self.kind, self.at, self.start, self.stop, self.order, self.is_hex, self.poly,
-            self.init, self.refin, self.refin, self.xorout,
+            self.init, self.refin, self.refin, self.xorout, self.or_kinds,
         )  # fmt: skip
 
     def value_of(self, data: bytes) -> int:
@@ -139,6 +145,19 @@ def as_far_as_seen(check: Check, frames: Frames) -> Check:
         init=check.init & 0xFF,
         xorout=check.xorout & 0xFF,
     )
+
+
+def with_either(check: Check, frames: Frames) -> Check:
+    """Give a sum or an exclusive or as either of them, where no two bits that meet have told them apart.
+
+    :param frames: shape (n, length)
+    """
+    other = EITHER.get(check.kind)
+    if other is None:
+        return check
+    good = frames[check.holds(frames)]
+    is_same = replace(check, kind=other).holds(good).all()
+    return replace(check, or_kinds=(other,)) if is_same else check
 
 
 def written_in(frames: Frames, at: int, width: int, order: ByteOrder, is_hex: bool) -> Whole:

@@ -92,7 +92,9 @@ def checksum_lines(of: str, check: Checksum) -> list[str]:
 
     :param of: ``frame`` or ``lines``, which it stands in
     """
-    lines = [f"[{of}.checksum]", f'kind = "{check.kind}"', f"at = {check.at}"]
+    names = [f'"{kind}"' for kind in (check.kind, *check.or_kinds)]
+    kind = names[0] if len(names) == 1 else f"[{', '.join(names)}]"
+    lines = [f"[{of}.checksum]", f"kind = {kind}", f"at = {check.at}"]
     lines += [f"from = {check.start}", f"to = {check.stop}"]
     if check.kind.endswith("16"):
         lines.append(f'order = "{check.order}"')

@@ -28,9 +28,8 @@ from drivers.learn.weight.shown import (
     is_soon_behind,
 )
 from drivers.learn.weight.two_units import (
-    are_divided_beside_grams,
-    are_grams_beside_ounces,
     are_ounces_beside_division,
+    may_be_shown_in_grams,
 )
 
 _FINE, _LIGHTER = 0.12, 0.4
@@ -99,11 +98,7 @@ def doubts_of_copies(
         for each in others
     ):  # fmt: skip
         yield _FINER, None
-    elif any(
-        (are_grams_beside_ounces(each, one) and not are_divided_beside_grams(one, each))
-        or _may_be_finer_grams(each, one)
-        for each in others
-    ):
+    elif any(may_be_shown_in_grams(each, one) or _may_be_finer_grams(each, one) for each in others):
         yield _IN_GRAMS, None
     if any(_goes_below_alone(each, seen, 1 if taken else _FEWEST_BELOW) for each in copies):
         yield _BELOW, below_nought(float(one.loads_of(one.levels).max()))

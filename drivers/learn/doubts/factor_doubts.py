@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
-from drivers.learn.captures.capture import Capture
+from drivers.learn.captures.capture import UNIT_OF, Capture
+from drivers.learn.doubts.further import between_or_beyond, heavier
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
+from drivers.learn.weight.costs import counts_too_finely
 
 HEAVY = {"weight": 700.0, "temperature": 100.0}
 """A dripper with its server and the water, g; boiling water, °C."""
@@ -30,6 +33,45 @@ _BETWEEN = 0.03
 
 _MANY_STEPS = 500.0
 """Steps between loads that no counter goes from one load to the next."""
+
+_OFF_LINE = 0.004
+"""Share of their span by which loads may be off a line that nothing else speaks for."""
+
+_WELL_KNOWN = 0.1
+"""By how much a factor that is measured may leave a heavy load unsure: what scales that are brewed with show,
+g, or °C; or by half a step."""
+
+_COARSE = 0.5
+"""The coarsest step that noise alone makes likely, g or °C: it may be of the table, and not of the scale."""
+
+
+def doubts_of_factor(one: Fit, capture: Capture) -> Iterator[tuple[str, float | None]]:
+    """Doubt what a step stands for, where that has been measured and is no round figure.
+
+    :returns: why, a sentence, and the load that would tell, g or °C
+    """
+    loads, unit, heavy = capture.loads, UNIT_OF[capture.quantity], HEAVY[capture.quantity]
+    if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
+        text = "With three loads, a factor that is not round cannot be told from chance."
+        yield text, between_or_beyond(loads)
+    # Half of a step says nothing, however coarse it is.
+    if one.worst > _OFF_LINE * one.span + max(0.5 * one.step, min(one.step, 0.005 * one.span)):
+        yield f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.", None
+    if not is_seen_between(one):
+        yield "It jumps from one load to the next with nothing between, as a counter may.", heavy
+    if counts_too_finely(one):
+        yield "It counts more finely than a converter can: its lowest bytes may be another number.", None
+    if is_check_of_round(one):
+        yield "It falls as the load grows, by round steps: so does a check of the number itself.", None
+    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
+        text = "The factor is nearly round and is not: its lowest bytes may belong to another number."
+        yield text, None
+    # A display is given steps in which it stands still: half of one is no less than half of its noise.
+    display = max(one.step, min(one.noise_units, _COARSE))
+    if (off := error_at_most(one, capture)) > max(0.5 * display, _WELL_KNOWN):
+        further = heavier(one, loads, heavy, is_weight=capture.quantity == "weight")
+        tells = "; a heavier one would tell" if further is not None else ""
+        yield f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further
 
 
 def error_at_most(one: Fit, capture: Capture) -> float:

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from drivers.learn.captures.capture import UNIT_OF, Capture, Load
-from drivers.learn.checks.check import Check
+from drivers.learn.checks.check import EITHER, Check, with_either
 from drivers.learn.description.proving import STEP, Proof, is_led_to
 from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.factor_doubts import (
     HEAVY,
-    NEARLY_ROUND,
     OUNCE_G,
-    error_at_most,
-    from_round,
-    is_check_of_round,
+    doubts_of_factor,
     is_odd_beside_round,
     is_power_of_ten,
-    is_seen_between,
 )
 from drivers.learn.doubts.far_beyond import doubts_of_far
 from drivers.learn.doubts.further import (
     below_nought,
     between_or_beyond,
-    heavier,
     no_whole_number,
     of_another_size,
 )
@@ -44,16 +40,8 @@ from drivers.learn.packets.framing import ByteStream
 from drivers.learn.packets.kinds import on_way
 from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.choosing import Choice
-from drivers.learn.weight.costs import counts_too_finely
 
 _FEWEST_STEPS = 15.0
-
-_WELL_KNOWN = 0.1
-"""By how much a factor that is measured may leave a heavy load unsure: what scales that are brewed with show,
-g, or °C; or by half a step."""
-
-_OFF_LINE = 0.004
-"""Share of their span by which loads may be off a line that nothing else speaks for."""
 
 _FEWEST_BELOW = 2
 """Undamaged packets below zero that show a sign."""
@@ -63,11 +51,11 @@ _FEWEST_READ = 3
 
 _LEAST_OF_FRAMES, _LEAST_INSIDE = 0.94, 0.93
 _MOST_MISSED_CHECKED = 0.006
-_MOST_MISSED, _MOST_ASTRAY = 0.045, 0.02
-"""Shares of packets that damage alone explains."""
+_MOST_MISSED, _DAMAGED = 0.045, 0.02
+"""Shares of packets that damage alone explains; of all, on the mean."""
 
-_EITHER = {"sum8": "xor8", "xor8": "sum8"}
-"""Checks that are the same where no two bits meet."""
+_SIGMAS = 2.0
+"""Standard deviations of a count that chance leaves open."""
 
 _OF_BYTES = {256: 1, 512: 1, 65536: 2}
 """Parts of a gram that bytes of something else, taken for lower ones, make; and how many."""
@@ -106,7 +94,7 @@ def judged(
         *(_Doubt(*each) for each in doubts_of_copies(choice, one, seen, taken)),
         *_doubts_of_scale(capture, one, proof, seen, taken),
         *(_Doubt(*each) for each in doubts_of_width(seen, beside, capture.quantity, taken)),
-        *_doubts_of_bytes(one, clean, capture),
+        *_doubts_of_bytes(one, clean, capture, taken),
         *_doubts_of_sign(one, clean, capture.loads, taken),
         *_doubts_of_decimals(seen, capture, taken),
         *(_Doubt(text, no_whole_number(capture.loads)) for text in doubts_of_digits(one, taken)),
@@ -156,31 +144,13 @@ def _doubts_of_scale(
     if is_odd_beside_round(one, capture):
         text = "The factor is nearly round, and one that is not fits clearly better."
         yield _Doubt(text, HEAVY[capture.quantity])
-    if one.scale is not None:
-        return
-    if len(loads) <= 3 and one.worst > 0.003 * one.span + one.step:
-        text = "With three loads, a factor that is not round cannot be told from chance."
-        yield _Doubt(text, between_or_beyond(loads))
-    if one.worst > _OFF_LINE * one.span + min(one.step, 0.005 * one.span):
-        yield _Doubt(f"The loads are up to {one.worst:.2g} {unit} off a straight line, which is too much.")
-    if not is_seen_between(one):
-        yield _Doubt(
-            "It jumps from one load to the next with nothing between, as a counter may.",
-            HEAVY[capture.quantity],
-        )
-    if counts_too_finely(one):
-        yield _Doubt("It counts more finely than a converter can: its lowest bytes may be another number.")
-    if is_check_of_round(one):
-        yield _Doubt("It falls as the load grows, by round steps: so does a check of the number itself.")
-    if 0.0 < from_round(one.slope) < NEARLY_ROUND:
-        yield _Doubt("The factor is nearly round and is not: its lowest bytes may belong to another number.")
-    if (off := error_at_most(one, capture)) > max(0.5 * one.step, _WELL_KNOWN):
-        further = heavier(one, loads, HEAVY[capture.quantity], is_weight=capture.quantity == "weight")
-        tells = "; a heavier one would tell" if further is not None else ""
-        yield _Doubt(f"The factor may be off by {off:.2g} {unit} on a heavy load{tells}.", further)
+    if one.scale is None:
+        yield from (_Doubt(*each) for each in doubts_of_factor(one, capture))
 
 
-def _doubts_of_bytes(one: Fit, clean: Fit | None, capture: Capture) -> Iterator[_Doubt]:
+def _doubts_of_bytes(
+    one: Fit, clean: Fit | None, capture: Capture, taken: frozenset[int]
+) -> Iterator[_Doubt]:
     """Doubt whether all its bytes belong to the number, and whether there are others."""
     loads = capture.loads
     if is_lowest_byte_still(one):
@@ -190,7 +160,8 @@ def _doubts_of_bytes(one: Fit, clean: Fit | None, capture: Capture) -> Iterator[
         yield _Doubt("The lowest byte comes again whenever those above it do: it may be a check of them.")
     if is_lowest_anything(one):
         yield _Doubt("Nought is half a byte above nought: the lowest byte may be something else.")
-    if has_lower_digits(one if clean is None else clean) or has_lower_byte(one, loads, capture.quantity):
+    has_digits = has_lower_digits(one if clean is None else clean, taken)
+    if has_digits or has_lower_byte(one, loads, capture.quantity, taken):
         yield _Doubt("Digits of its own may stand below it: that byte moves with the load.")
     below = _OF_BYTES.get(one.scale.scale.denominator, 0) if one.scale and one.scale.unit == "g" else 0
     if below and not is_carried(one, below):
@@ -268,19 +239,26 @@ def _read_doubts(proof: Proof, unread: Unread) -> Iterator[_Doubt]:
     missed, held = unread.missed, unread.held
     if missed > _MOST_MISSED * held + 2 or unread.in_order > _MOST_MISSED_CHECKED * held + 3:
         yield _Doubt(f"{missed} of {held} packets look as if they held the weight, and are not read.")
-    if proof.astray > _MOST_ASTRAY * proof.at_rest + 1:
+    if proof.astray > _at_most(_DAMAGED * proof.at_rest):
         yield _Doubt(f"{proof.astray} of {proof.at_rest} readings at rest are far from their load.")
 
 
+def _at_most(mean: float) -> float:
+    """Give how often something happens at most that happens so often on the mean: a Poisson's variance."""
+    return mean + _SIGMAS * math.sqrt(mean) + 1.0
+
+
 def _doubts_of_check(seen: Fit, check: Check | None) -> Iterator[_Doubt]:
-    """Doubt which sum a check is, where both hold: of one byte that changes at a time, all are that byte.
+    """Doubt which sum a check is, where each would begin with a value of its own: no description takes both.
 
     :param seen: the number in undamaged packets
     """
-    if check is None or check.kind not in _EITHER:
+    if check is None or check.kind not in EITHER or check.is_plain:
         return
     frames = seen.kind.frames
-    other = replace(check, kind=_EITHER[check.kind], init=0, xorout=0)
+    if with_either(check, frames).or_kinds:
+        return
+    other = replace(check, kind=EITHER[check.kind], init=0, xorout=0)
     if np.unique(check.written(frames) ^ other.computed(frames)).size == 1:
         yield _Doubt(
             "The check may be a sum, or an exclusive or: a heavier load would tell.", HEAVY["weight"]

@@ -16,7 +16,7 @@ from drivers.learn.packets.kinds import is_header_like
 from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
-from drivers.learn.signs.flags import FEW_CODES, goes_far, in_steps
+from drivers.learn.signs.flags import FEW_CODES, goes_far, in_steps, only_counts
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     flickers,
@@ -73,7 +73,7 @@ def may_be_sign(one: Fit, fewest: int = _FEWEST, taken: frozenset[int] = frozens
     below_step = values < 0.5 * one.step
     for place in beside(number, frames):
         column = frames[:, place]
-        if goes_on_slowly(column):
+        if goes_on_slowly(column) or only_counts(column):
             continue
         usual = int(np.bincount(column[~near], minlength=256).argmax())
         tally = np.bincount(column[column != usual], minlength=256)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from drivers.learn.captures.capture import UNIT_OF, Load, Quantity
 from drivers.learn.doubts.further import below_nought, beyond_bytes, beyond_end
@@ -13,7 +14,7 @@ from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.packets.kinds import on_way
 from drivers.learn.signs.flags import FEW_CODES
 from drivers.learn.weight.needless import is_lowest_busy
-from drivers.learn.widths.capacity import LEAST_BELOW_G, LEAST_G, capacity, room_below
+from drivers.learn.widths.capacity import LARGE_G, LEAST_BELOW_G, LEAST_G, capacity, room_below
 from drivers.learn.widths.wider import is_closed, is_order_open, may_go_on
 from drivers.learn.widths.words import may_have_upper_word
 
@@ -25,12 +26,10 @@ _TWO_POUNDS_G = 907.0
 _OF_SMALL = 0.45
 """Share of it that is enough for a number that has no byte to go on in: there are small instruments."""
 
-_LARGE_G = 2000.0
-"""What most scales that are brewed with can weigh, g."""
-
 _HEAVY_G, _REACH_G = 5000.0, 3000.0
 """What the largest of them can; and what a number is given room for as long as it may have it."""
 
+_OF_TEXT = tuple(b"0123456789.,")
 _WIDEST = 4
 """Bytes of a number, at most."""
 
@@ -74,7 +73,7 @@ def doubts_of_width(
     if most < least:
         text = f"The number that was found ends at {most:.0f} {unit}; a load beyond that would tell more."
         yield text, beyond
-    elif quantity == "weight" and most < _LARGE_G and _may_have_no_sign(one):
+    elif quantity == "weight" and most < LARGE_G and _may_have_no_sign(one):
         # A vessel that is lifted off is at hand, and no scale is overloaded by it.
         text = f"It ends at {most:.0f} g if its highest bit is a sign, which nothing below zero has shown."
         yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
@@ -83,7 +82,7 @@ def doubts_of_width(
         yield text, beyond_end(one)
     elif (
         quantity == "weight"
-        and most < (_LARGE_G if one.scale else _HEAVY_G)
+        and most < (LARGE_G if one.scale else _HEAVY_G)
         and may_have_upper_word(one, taken)
     ):
         text = f"It ends at {most:.0f} g if two bytes beside it, which no load has needed, are none of it."
@@ -165,7 +164,7 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
     """Say whether a number goes in coarser steps than a scale's, and a byte below it may hold digits.
 
     What stays or is a flag holds no finer ones; nor does anything beside a float, which has all of its own,
-    nor what leaves the loads as far off a line as they are without it.
+    what is no text behind text, nor what leaves the loads as far off a line as they are without it.
 
     :param taken: places of its check
     """
@@ -175,6 +174,8 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
     below = {"big": {number.end}, "little": {number.offset - 1}}.get(
         number.order, {number.offset - 1, number.end}
     )
+    if number.encoding == "ascii":
+        below = {at for at in (number.end,) if at < one.kind.length and _are_of_text(frames[:, at])}
     tallies = {
         at: np.bincount(frames[:, at]) for at in below if 0 <= at < one.kind.length and at not in taken
     }
@@ -182,6 +183,11 @@ def may_have_finer_digits(one: Fit, loads: Sequence[Load], taken: frozenset[int]
         each.max() < _STILL_BOTH * len(frames) and (each > 0).sum() > FEW_CODES and _may_go_on(one, at, loads)
         for at, each in tallies.items()
     )
+
+
+def _are_of_text(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte is a digit or a point as a rule."""
+    return bool(np.isin(column, _OF_TEXT).mean() > _STILL)
 
 
 def _may_go_on(one: Fit, at: int, loads: Sequence[Load]) -> bool:

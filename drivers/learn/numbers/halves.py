@@ -44,16 +44,18 @@ def are_halves(one: Fit) -> bool:
     return bool(near.sum() >= _FEWEST_MOVES and gone[near].sum() < _SMOOTHLY * gone_turned[near].sum())
 
 
-def has_lower_digits(one: Fit) -> bool:
+def has_lower_digits(one: Fit, taken: frozenset[int] = frozenset()) -> bool:
     """Say whether the byte below whole units is digits as well: nought at rest, something else on the way.
 
     Or halves, at some loads and not at others.
+
+    :param taken: places of its check
     """
     number, frames = one.number, one.kind.frames
     if number.encoding != "bcd" or number.mask or one.scale is None or one.step < _WHOLE:
         return False
     place = number.lowest_at + (1 if number.order == "big" else -1)
-    if not 0 <= place < one.kind.length:
+    if place in taken or not 0 <= place < one.kind.length:
         return False
     column = frames[:, place]
     rest = np.concatenate(one.kind.settled)
@@ -70,10 +72,29 @@ def has_lower_digits(one: Fit) -> bool:
     return bool(np.unique(shown).size >= _FEWEST_MOVES and shown.size > _MORE_THAN_DAMAGE * moves.sum())
 
 
-def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
+def with_lower_digits(one: Fit, taken: frozenset[int], loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number with the byte below it that goes on with it, as long as it is digits and says the same.
+
+    If that is another one's after all, what is read is off by less than a step of the number without it.
+
+    :param taken: places of its check
+    """
+    if not has_lower_digits(one, taken):
+        return one
+    number = one.number
+    first = number.offset - (number.order == "little")
+    longer = fit(one.kind, replace(number, offset=first, width=number.width + 1), loads, quantity)
+    if longer is None or longer.scale is None or longer.inside < one.inside - _LEFT_OUT:
+        return one
+    return longer if longer.worst < one.worst + 0.5 * one.step else one
+
+
+def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity, taken: frozenset[int]) -> bool:
     """Say whether the byte below whole grams may go on with them: the upper bytes of counts look like grams.
 
     With it, all loads are on a line, though it is another one at each, and on the way it is anything.
+
+    :param taken: places of its check
     """
     number = one.number
     is_whole = (
@@ -82,7 +103,7 @@ def has_lower_byte(one: Fit, loads: Sequence[Load], quantity: Quantity) -> bool:
     if not is_whole or number.order not in BYTE_ORDERS or len(loads) < _FEWEST_LOADS:
         return False  # or of words in another order, which go on by words
     place = number.lowest_at + (1 if number.order == "big" else -1)
-    if not 0 <= place < one.kind.length:
+    if place in taken or not 0 <= place < one.kind.length:
         return False
     longer = replace(number, offset=min(place, number.offset), width=number.width + 1)
     again = fit(one.kind, longer, loads, quantity)

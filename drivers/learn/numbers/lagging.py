@@ -33,6 +33,11 @@ the last digits of floats may differ."""
 _SIGMAS = 3.0
 """Standard deviations of one packet, by which two numbers differ by more than their noise."""
 
+_FEWEST_GOING, _FOLLOWS = 12, 0.9
+"""Packets in which a filtered number goes to where the other one is, far away, and their share: where one
+jumps, it is half to two thirds by chance.
+"""
+
 _OF_MEDIAN = 1.4826 / np.sqrt(2.0)
 """Standard deviation of a normal distribution, of the median size of the differences of two of it."""
 
@@ -177,6 +182,22 @@ def _lag_elsewhere_s(one: Fit, other: Fit) -> float:
     if moves.sum() < _FEWEST_MOVES * len(one.switch_s):
         return 0.0
     return _usual(away[moves] / np.gradient(mine, when)[moves], np.abs(goes[moves]))
+
+
+def goes_after(one: Fit, other: Fit) -> bool:
+    """Say whether a number nearly always goes to where another one is, as what is filtered from that does.
+
+    What jumps is ahead and behind by chance.
+    """
+    (when, mine), (others, theirs) = (_in_time(each) for each in (one, other))
+    if min(when.size, others.size) < _FEWEST_TIMED:
+        return False
+    goes, away = np.diff(mine), (np.interp(when, others, theirs) - mine)[:-1]
+    # What has not come to rest is on another line than the loads.
+    near = clearly_apart(one, other) + one.worst + other.worst + 3.0 * (one.noise_units + _jitter(other))
+    tells = (np.abs(away) > near) & (goes != 0.0)
+    follows = np.sign(goes) == np.sign(away)
+    return bool(tells.sum() >= _FEWEST_GOING and follows[tells].mean() > _FOLLOWS)
 
 
 def _jitter(one: Fit) -> float:

@@ -36,6 +36,9 @@ _TURNED = 4.0
 _GO_ROUND = ("xor8", "lrc")
 """Checks that hold for the end of one frame and the beginning of the next as well."""
 
+_AROUND = 5
+"""Bytes that a frame's own word for its length leaves out, at most: two before it, itself, and two behind."""
+
 _FEW_STATES, _FEWEST_ALIKE = 4, 3
 """Things that a byte of flags is, at most, and how often each of them comes if it is no damage."""
 
@@ -191,12 +194,18 @@ def is_weakly_marked(outside: Outside, one: Fit, *, is_paused: bool = False) -> 
         if begins_beside_clock(good, len(run)):
             return True
     if len(run) > 1:
-        return len(run) == 2 and not is_paused and not any(is_header_like(byte or 0) for byte in run)
+        is_marked = any(is_header_like(byte or 0) for byte in run) or _tells_length(run, outside.length)
+        return len(run) == 2 and not is_paused and not is_marked
     if not run or run[0] == 0x00 or not (is_paused or is_header_like(run[0] or 0)):
         return True
     if run[0] in _MIDDLE and _may_be_upper_of_middle(frames, run[0] or 0):
         return True
     return _as_upper_byte(one, run[0] or 0) > _SELDOM
+
+
+def _tells_length(run: Header, length: int) -> bool:
+    """Say whether a byte behind the first is how long the frame is, or what is left of it, or its middle."""
+    return any(byte is not None and length - _AROUND <= byte <= length for byte in run[1:])
 
 
 def may_be_turned(outside: Outside, one: Fit) -> bool:

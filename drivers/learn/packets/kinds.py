@@ -30,6 +30,9 @@ _FEW_TEXTS, _BY_DAMAGE = 3, 0.03
 """Texts that digits may be, which name a state and count nothing; share of the lines in which damage makes
 others."""
 
+_OF_NUMBER = tuple(b"+-0123456789")
+_NEARLY_ALL = 0.95
+
 LINE_ENDS, MARKS = (10, 13), (1, 2, 3, 4)
 """What ends a line; and SOH, STX, ETX and EOT of ISO 646, which stand around texts."""
 
@@ -213,12 +216,24 @@ def has_loose_digits(kind: Kind, taken: frozenset[int]) -> bool:
             continue  # behind a point there are as many as the instrument has decided on
         some = kind.frames[:, begin:end]
         is_padded = end - begin > 1 and (some[:, 0] == 0x30).mean() >= 0.01
-        is_blank = begin > 1 and (kind.frames[:, begin - 2 : begin] == 0x20).all(axis=1).mean() > 0.95
+        is_blank = begin > 1 and _has_blanks(kind.frames[:, begin - 2 : begin])
         _, counts = np.unique(some, axis=0, return_counts=True)
         others = len(some) - np.sort(counts)[-_FEW_TEXTS:].sum()
         if not is_padded and not is_blank and others > _BY_DAMAGE * len(some):
             return True
     return False
+
+
+def _has_blanks(before: Frames) -> bool:
+    """Say whether what stands before a number is room for it: two blanks, or one that has held more of it.
+
+    :param before: shape (n, 2)
+    """
+    is_blank = before == 0x20
+    if is_blank.all(axis=1).mean() > _NEARLY_ALL:
+        return True
+    blank, used = is_blank[:, 1].mean(), np.isin(before[:, 1], _OF_NUMBER).mean()
+    return bool(min(blank, used) > _BY_DAMAGE and blank + used > _NEARLY_ALL)
 
 
 def is_unpadded(kind: Kind, begin: int, end: int) -> bool:

@@ -132,9 +132,9 @@ def _below_own_nought(
 
 
 def _not_of_copies(found: list[_Found], one: Fit, plain: Number, taken: frozenset[int]) -> list[_Found]:
-    """Leave out what is the highest byte of a copy."""
+    """Leave out what is an end of a copy."""
     copies = Copies(one, plain, taken)
-    return [each for each in found if not copies.have_top_at(each.sign.offset, each.minus)]
+    return [each for each in found if not copies.have_end_at(each.sign.offset, each.minus)]
 
 
 def _least_at_nought(clear: Sequence[_Found], beside: Sequence[_Found], steps: np.ndarray) -> list[_Found]:

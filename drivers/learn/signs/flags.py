@@ -24,6 +24,9 @@ _REST, _OF_DAMAGE = 0.6, 0.004
 _FEWEST_IN_ROW = 5
 """Numbers that follow on each other, of which fewer may be flags."""
 
+_FEWEST_COUNTED = 8
+"""Times that a byte has gone up by one, more than it has states."""
+
 _LEAST_STEP = 1e-9
 """What stands for the step of a float that goes in none, counts, g or °C."""
 
@@ -65,6 +68,15 @@ def _is_carried_over(column: np.ndarray, turned: np.ndarray, mask: int) -> bool:
     """Say whether the next higher bit turns whenever a bit goes from one to nought."""
     falls = (column[:-1] & np.uint8(mask) > 0) & (turned & np.uint8(mask) > 0)
     return mask < 0x80 and bool((turned[falls] & np.uint8(mask << 1) > 0).mean() > _TURNS)
+
+
+def only_counts(column: np.ndarray) -> bool:
+    """Say whether a byte has only ever gone up by one, and often: a slow counter or a clock, and no state.
+
+    A bit of a sign in it would have gone down again.
+    """
+    goes = np.mod(np.diff(column.astype(np.int16)), 256)
+    return bool((goes <= 1).all() and goes.sum() >= _FEWEST_COUNTED)
 
 
 def is_bit_of_number(column: np.ndarray, mask: int, *, is_close: bool) -> bool:

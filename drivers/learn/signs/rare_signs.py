@@ -129,7 +129,7 @@ def _flag_of(
             sign = _flag(frames[:, place], place, is_small, fewest)
             if fewest == 1 and not _holds_flags(frames[:, place]):
                 continue
-            if sign is None or copies.have_top_at(place, sign.is_negative(frames)):
+            if sign is None or copies.have_end_at(place, sign.is_negative(frames)):
                 continue
             if (is_clean and fewest > 1) or _is_shown_in_order(one, sign, taken):
                 return sign

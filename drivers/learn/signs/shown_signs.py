@@ -14,7 +14,7 @@ from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
 from drivers.learn.signs.crossings import jumps_over_nought, turns_on_way
 from drivers.learn.signs.dips import Reflections
-from drivers.learn.signs.flags import FLAGS, MORE_FLAGS, in_steps, is_busy
+from drivers.learn.signs.flags import FLAGS, MORE_FLAGS, in_steps, is_busy, only_counts
 from drivers.learn.signs.rare_signs import is_in_order
 from drivers.learn.signs.sign_places import (
     EXACTLY,
@@ -98,6 +98,7 @@ class Shown:
             place
             for place in range(self.one.kind.length)
             if place not in self.taken
+            and not only_counts(frames[:, place])
             and (place not in plain.covers or plain.mask)
             and (self.is_close(place) or not is_busy(frames[:, place], most_flags))
         ]

@@ -39,6 +39,7 @@ from drivers.learn.weight.needless import (
 )
 from drivers.learn.weight.protected import oftenest_first, protected_first
 from drivers.learn.weight.ranked import put_first
+from drivers.learn.weight.rivals import rivals_of
 from drivers.learn.weight.same_packets import are_rounded_apart, in_packets_of, is_rounded_from
 from drivers.learn.weight.same_steps import with_grids
 from drivers.learn.weight.shown import shown_first
@@ -53,8 +54,8 @@ _WITHOUT = (
     without_needless_masks, without_idle_bytes, without_marks_above, without_longer_frames,
     without_narrower_kinds, without_straddling, without_half_floats,
 )  # fmt: skip
-_NO_RIVAL, _AS_GOOD = 0.03, 0.01
-"""Share of their span by which loads are off no line at all; and of packets that damage may take."""
+_AS_GOOD = 0.01
+"""Share of packets that damage may take."""
 _MANY_BELOW, _CLEARLY = 0.97, 0.02
 """Share of packets in place of a number that goes far below nought, without its sign; and by how much more
 are with it."""
@@ -65,9 +66,6 @@ _SELDOM = 1.0
 
 _NEARLY_AS_COARSE = 0.4
 """Steps of a round number, of which those of coarse counts are at least so much."""
-
-RIVAL = 3.0
-"""How much likelier the best must be than another that says something else, a natural logarithm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,11 +113,7 @@ def choose(
     prompt = put_first(finest, prompt)
     best = settled(_unselected(finest, fits, loads, quantity), loads, quantity, is_final=is_final)
     others = prompt[1:]
-    rivals = tuple(
-        one for one in others
-        if _with_step(one, prompt) + fewer(one) < _with_step(prompt[0], prompt) + fewer(prompt[0]) + RIVAL
-        and not agree(prompt[0], one) and one.worst < _NO_RIVAL * one.span + one.step
-    )  # fmt: skip
+    rivals = rivals_of(prompt[0], others, lambda one: _with_step(one, prompt) + fewer(one))
     copies = [(one, "filtered") for one in late] + [(one, "copy") for one in others if agree(prompt[0], one)]
     return Choice(best, rivals, tuple(copies))
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit, rows_in_place
-from drivers.learn.numbers.lagging import behind_s, clearly_apart, is_always_ahead, is_pulled
+from drivers.learn.numbers.lagging import behind_s, clearly_apart, goes_after, is_always_ahead, is_pulled
 from drivers.learn.packets.arrays import Floats, Frames
 from drivers.learn.weight.rising import falls, is_beyond, only_rises, with_sign
 
@@ -30,13 +30,18 @@ _COARSE, _OF_SPAN = 3.0, 0.01
 """Steps that are coarse, g or °C, and as a share of the span of the loads."""
 
 _JUMPS = 3.0
-"""How much further up and down bytes go that are no weight, beside one that seems to lag behind them."""
+"""How much further up and down bytes go that are no weight, beside one that seems to lag behind them and does
+not go to where they are.
+"""
 
 _AT_ONCE_S = 0.06
 """How soon round steps follow that are the same weight; a copy that lags a little is in round steps too."""
 
 SOON_S = 0.3
 """How soon a display follows what its converter says, as long as it seems to follow a hand at once."""
+
+_NOISES = 3.0
+"""Standard deviations of one packet by which numbers differ that are rounded from the same by themselves."""
 
 _AS_COARSE = 1.01
 """Steps of a number, of which those of another one that is as coarse are hardly more."""
@@ -99,7 +104,8 @@ def _lags_behind(one: Fit, other: Fit) -> bool:
     """Say whether a number follows another one, and does not only seem to, beside bytes that jump about."""
     if is_pulled(one, other):
         return True
-    return behind_s(one, other) > 0.0 and other.path < _JUMPS * max(one.path, 1.0)
+    jumps = other.path >= _JUMPS * max(one.path, 1.0)
+    return behind_s(one, other) > 0.0 and (not jumps or goes_after(one, other))
 
 
 def _tells_times(other: Fit, one: Fit) -> bool:
@@ -202,7 +208,8 @@ def is_another_as_good(one: Fit, copies: Sequence[Fit]) -> bool:
             continue
         theirs = _nearest_of(each, frames, mine)
         with np.errstate(invalid="ignore"):
-            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > clearly_apart(one, each))
+            apart = clearly_apart(one, each) + _NOISES * one.noise_units
+            far = near & (np.abs(np.abs(theirs) - np.abs(mine)) > apart)
         if far[near].mean() > _MOST_APART and not is_always_ahead(mine, theirs, far):
             return True
     return False

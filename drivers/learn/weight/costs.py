@@ -22,6 +22,7 @@ from drivers.learn.packets.kinds import (
     on_way,
     usual_gap_s,
 )
+from drivers.learn.widths.capacity import LARGE_G
 
 _ENCODING_COST = {"integer": 0.0, "bcd": 0.3, "ascii": -2.0, "float": 0.0, "digits": 0.6, "hex": 1.0}
 _OUTSIDE_COST = 60.0
@@ -50,11 +51,17 @@ _AS_GOOD, _AS_OFTEN, _FINELY = 0.01, 0.6, 0.03
 """Share of packets that damage may take; of the packets of one kind that another must have to show as much of
 the way; and of the span of the loads, a step with its noise in which ups and downs can be seen."""
 
+_HEAVIER = 1.5
+"""What any scale can weigh, of the heaviest load."""
+
+_NEARLY_ALWAYS = 0.9
+"""Share of the lines in which a place holds a digit, or a point, but for damage and wider numbers."""
+
 _MANY_PAIRS = 8
 """Pairs of decimal digits that a byte of anything else is not."""
 
 _DIGITS, _NO_DIGIT = tuple(b"0123456789"), 0xFF
-_OF_TEXT = tuple(b"0123456789.")
+_OF_TEXT, _POINT = tuple(b"0123456789."), tuple(b".")
 
 
 def total_cost(one: Fit) -> float:
@@ -93,7 +100,8 @@ def total_cost(one: Fit) -> float:
     # What stands last is a check as a rule.
     cost += 0.4 * (number.encoding == "integer" and number.end == one.kind.length)
     cost += 3.0 * (has_loose_digits(one.kind, number.covers) or has_own_loose_digits(one))
-    cost += 2.0 * (number.encoding == "ascii" and _is_cut_short(one))
+    cost += 2.0 * (number.encoding == "ascii" and _goes_on(one, _OF_TEXT))
+    cost += 4.0 * (number.encoding == "ascii" and _goes_on(one, _POINT))  # its decimals are left out
     cost += _HALF_BYTE_COST * (number.encoding == "hex" and number.width % 2)
     cost += 2.0 * (number.encoding in ("digits", "bcd", "ascii") and _leaves_out_digit(one))
     cost += 6.0 * (number.encoding == "ascii" and _is_behind_point(one))
@@ -123,9 +131,23 @@ def counts_too_finely(one: Fit) -> bool:
 
 
 def has_own_loose_digits(one: Fit) -> bool:
-    """Say whether a line is of the length that it is by the digits that the loads have needed."""
+    """Say whether a line is of the length that it is by the digits that the loads have needed.
+
+    Those may be enough for what most scales can weigh: thousands of grams, one of kilograms.
+    """
     number = one.number
-    return number.encoding == "ascii" and is_unpadded(one.kind, number.offset, number.end)
+    if number.encoding != "ascii" or not is_unpadded(one.kind, number.offset, number.end):
+        return False
+    needed = max(LARGE_G, _HEAVIER * float(np.abs(one.loads_of(one.levels)).max()))
+    return 10.0 ** _whole_digits(one) / abs(one.per_unit) < needed
+
+
+def _whole_digits(one: Fit) -> int:
+    """Give how many digits a text has before its point."""
+    part = one.kind.frames[:, one.number.offset : one.number.end]
+    is_point = (part == ord(".")).mean(axis=0) > _NEARLY_ALWAYS
+    whole = part[:, : int(is_point.argmax())] if is_point.any() else part
+    return int((np.isin(whole, _DIGITS).mean(axis=0) > _NEARLY_ALWAYS).sum())
 
 
 def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
@@ -137,11 +159,11 @@ def _varies_in_others(kind: Kind, place: int, value: int) -> bool:
     return bool(np.unique(others).size > max(4.0, _MANY * others.size))
 
 
-def _is_cut_short(one: Fit) -> bool:
-    """Say whether a text goes on behind the number with what a number has."""
+def _goes_on(one: Fit, characters: tuple[int, ...]) -> bool:
+    """Say whether a text goes on behind the number with some characters, which a number has."""
     if one.number.end >= one.kind.length:
         return False
-    return bool(np.isin(one.kind.frames[:, one.number.end], _OF_TEXT).mean() > 0.9)
+    return bool(np.isin(one.kind.frames[:, one.number.end], characters).mean() > 0.9)
 
 
 def _leaves_out_digit(one: Fit) -> bool:

@@ -101,3 +101,13 @@ def are_grams_beside_ounces(each: Fit, one: Fit) -> bool:
     if each.kind.stream != one.kind.stream:
         return comes_as_often(each, one) and not is_protected_alone(one, each)
     return are_rounded_apart(each, one)
+
+
+def may_be_shown_in_grams(each: Fit, one: Fit) -> bool:
+    """Say whether a display in grams would show something else than what is read in ounces.
+
+    Ounces in finer steps are right to a step of that as well.
+    """
+    if not are_grams_beside_ounces(each, one) or are_divided_beside_grams(one, each):
+        return False
+    return not 0.0 < one.step < each.step

@@ -16,6 +16,14 @@ LEAST_G = 999.0
 LEAST_BELOW_G = 300.0
 """What a server weighs that is tared and lifted off, g."""
 
+LARGE_G = 2000.0
+"""What most scales that are brewed with can weigh, g."""
+
+_CUT_OFF, _FEWEST_ABOVE = 0.4, 6
+"""Share of an empty pan's packets that say nought, and how many say two steps or more, where nothing below is
+shown: of a noise that is shown on both sides so many would be below.
+"""
+
 COUNTED = ("integer", "bcd", "digits", "hex")
 """Encodings of which each byte adds room: texts and floats have any."""
 
@@ -84,6 +92,27 @@ def room_below(one: Fit) -> float:
 def with_room(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
     """Take the sign off bare counts that have no room for a heavy load with it: they begin anywhere."""
     return _with_room(one, "", loads, quantity) if one.number.signed else one
+
+
+def without_sign_below_nought(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Take the sign off a number that needs the bit for heavy loads, where it shows nought for all below."""
+    number = one.number
+    is_customary = number.encoding == "integer" and number.signed == "twos-complement" and not number.mask
+    if not is_customary or quantity != "weight" or capacity(one) >= LARGE_G or not _is_cut_off(one):
+        return one
+    return fit(one.kind, replace(number, signed=""), loads, quantity) or one
+
+
+def _is_cut_off(one: Fit) -> bool:
+    """Say whether the noise of an empty pan ends at nought, with all of the lower half of it there."""
+    if one.zero_kind != "none":
+        return False
+    at_rest = (one.number.values(one.kind.frames[rows]) for rows in one.kind.settled)
+    return any(
+        bool((said >= 0.0).all() and (said == 0.0).mean() > _CUT_OFF)
+        and int((said >= 2.0 * one.grid).sum()) >= _FEWEST_ABOVE
+        for said in at_rest
+    )
 
 
 def with_room_below(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

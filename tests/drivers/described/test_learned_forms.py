@@ -100,6 +100,13 @@ def test_sums_that_begin_with_something_and_end_with_something(check, byte):
     assert "checksum" in refused("width = 1", bytes([1, 2, 3, byte ^ 1]), frame)
 
 
+def test_a_check_of_several_kinds_is_right_by_any_of_them():
+    frame = 'length = 4\n[frame.checksum]\nat = 3\nkind = ["sum8", "xor8"]'
+    assert value_of("width = 1", bytes([1, 2, 3, 1 + 2 + 3]), frame) == 2
+    assert value_of("width = 1", bytes([1, 2, 3, 1 ^ 2 ^ 3]), frame) == 2
+    assert "checksum" in refused("width = 1", bytes([1, 2, 3, 7]), frame)
+
+
 @pytest.mark.parametrize(
     ("field", "said"),
     [

@@ -246,6 +246,20 @@ LINE_CHECK = "lines, checksum, "
         ),
         (
             LINES,
+            ("[[sensor]]", "[lines.checksum]\nkind = ['xor8', 'crc8']\nat = -2\n[[sensor]]"),
+            6,
+            LINE_CHECK + "kind",
+            "sums of one byte",
+        ),
+        (
+            LINES,
+            ("[[sensor]]", "[lines.checksum]\nkind = ['xor8', 'sum']\nat = -2\n[[sensor]]"),
+            6,
+            LINE_CHECK + "kind",
+            "not all of",
+        ),
+        (
+            LINES,
             ("[[sensor]]", "[lines.checksum]\nkind = 'xor8'\nat = -2\nwritten = 'bytes'\n[[sensor]]"),
             8,
             LINE_CHECK + "written",

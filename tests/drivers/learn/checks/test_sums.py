@@ -10,8 +10,8 @@ from tests.drivers.learn.small import learned, reads, summed, xor
 
 
 @pytest.mark.parametrize("check", [summed, xor])
-def test_a_sum_over_a_byte_that_changes_at_a_time_may_be_an_exclusive_or(check):
-    """A sign of minus nought, and a weight in one byte: no two bits have met."""
+def test_a_sum_over_a_byte_that_changes_at_a_time_may_be_an_exclusive_or_and_either_is_read(check):
+    """A sign of minus nought, and a weight in one byte: no two bits have met, as they do beyond 255 g."""
 
     def packet(g: float, n: int) -> bytes:
         steps = max(round(g), 0)
@@ -19,10 +19,13 @@ def test_a_sum_over_a_byte_that_changes_at_a_time_may_be_an_exclusive_or(check):
         return b"\x02\x55" + data + check(data) + b"\xed"
 
     light = learned(packet, (200.0, 50.0, 0.0, 100.0), 0.2)
-    assert not light.is_sure
-    assert any("exclusive or" in reason for reason in light.reasons)
+    assert light.is_sure, light.reasons
+    assert 'kind = ["sum8", "xor8"]' in light.toml
+    assert any("exclusive or" in finding for finding in light.findings)
+    assert reads(light, packet(200.0, 1), packet(927.0, 1)) == [200.0, 927.0]
     heavy = learned(packet, (200.0, 50.0, 0.0, 100.0, 900.0), 0.2)
-    assert not any("exclusive or" in reason for reason in heavy.reasons)
+    assert f'kind = "{"sum8" if check is summed else "xor8"}"' in heavy.toml
+    assert not any("exclusive or" in finding for finding in heavy.findings)
 
 
 def test_a_sum_of_sixteen_bits_is_no_weight_though_light_loads_change_little_else():

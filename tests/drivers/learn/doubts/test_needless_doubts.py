@@ -11,7 +11,7 @@ from drivers.learn.doubts.copy_doubts import doubts_of_copies
 from drivers.learn.doubts.width_doubts import may_have_finer_digits
 from drivers.learn.numbers.number import Number
 from drivers.learn.weight.choosing import Choice
-from tests.drivers.learn.small import captured, fitted, learned, reads, summed
+from tests.drivers.learn.small import captured, fitted, learned, reads, summed, xor
 
 
 def _coarse(g: float, n: int) -> bytes:
@@ -51,6 +51,52 @@ def test_a_byte_with_which_loads_are_no_nearer_a_line_holds_no_finer_digits(
     capture = captured(packet, (0.0, 124.0, 676.0, 333.0), 0.02, "ble")
     tens = fitted(capture, Number("integer", 0, 1, "big"))
     assert may_have_finer_digits(tens, capture.loads, frozenset()) == may_go_on
+
+
+def test_a_check_right_behind_whole_grams_is_no_lower_byte_of_them():
+    """With it, loads that are all alike from packet to packet are on a line as well."""
+
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBH", 0xEF, 0xFD, n % 256 if n % 160 < 80 else 0x2A, 10 * max(round(g), 0))
+        return data + xor(data)
+
+    found = learned(frame, (0.0, 100.0, 300.0, 500.0), 0.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.0, 3), frame(124.0, 4), link="serial") == [123.0, 124.0]
+
+
+def test_a_counter_behind_text_in_steps_of_five_grams_is_no_finer_digit():
+    def frame(g: float, n: int) -> bytes:
+        data = b"\xd9\x00" + b"%07d" % (10 * 5 * round(abs(g) / 5)) + struct.pack(">BH", 2 * n % 256, 0x13D0)
+        return data + summed(data)
+
+    found = learned(frame, (200.0, 100.0, 300.0, 735.0), 1.0, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(125.0, 3), link="serial") == [pytest.approx(125.0)]
+
+
+def test_half_a_step_off_a_line_says_nothing_against_coarse_counts():
+    """Ounces of which a kitchen scale shows whole ones only: half of one is 14 g."""
+
+    def packet(g: float, n: int) -> bytes:
+        data = struct.pack(">BBBB", 0xA7, round(g / 28.349523125), 0x11, n % 251)
+        return data + summed(data)
+
+    found = learned(packet, (0.0, 43.0, 477.2, 379.0), 0.02)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(400.0, 3)) == [pytest.approx(14 * 28.349523125, abs=5.0)]
+
+
+@pytest.mark.parametrize(("period", "is_damage"), [(40, True), (17, False)])
+def test_readings_far_from_their_load_are_damage_as_far_as_chance_goes(period: int, *, is_damage: bool):
+    """Of 348 at rest a fortieth is 9, and seven are usual of a fiftieth; 20 are not."""
+
+    def packet(g: float, n: int) -> bytes:
+        spoilt = 0x17 if n % period == 5 else 0
+        return struct.pack(">BHB", 0xA7, round(10 * g) ^ spoilt << 8, n % 251)
+
+    found = learned(packet, (150.0, 100.0, 250.0, 500.0), 0.02)
+    assert any("far from their load" in reason for reason in found.reasons) != is_damage, found.reasons
 
 
 def test_a_heavy_load_is_no_slip_for_what_light_ones_in_coarse_steps_make_of_it():

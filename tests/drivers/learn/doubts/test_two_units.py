@@ -48,7 +48,9 @@ def test_grams_in_twos_are_a_display_s_though_thousandths_of_an_ounce_tell_far_m
     assert reads(found, packet(123.47, 7)) == [pytest.approx(123.4)]
 
 
-def test_whole_grams_leave_open_what_is_shown_beside_ounces_and_pounds():
+def test_finer_ounces_are_right_to_a_step_of_the_whole_grams_beside_them_and_pounds():
+    """Which of them is shown is not known, and makes no difference."""
+
     def packet(g: float, n: int) -> bytes:
         ounces = g / OUNCE_G
         data = struct.pack(
@@ -57,8 +59,8 @@ def test_whole_grams_leave_open_what_is_shown_beside_ounces_and_pounds():
         return data + xor(data)
 
     found = learned(packet, noise_g=0.8)
-    assert not found.is_sure
-    assert any("which of the two is shown" in reason for reason in found.reasons)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.5, 7)) == [pytest.approx(123.5, abs=0.15)]
 
 
 def test_grams_without_a_sign_are_doubted_where_the_ounces_beside_them_go_below_nought():
@@ -111,15 +113,25 @@ def test_ounces_worked_out_from_the_grams_that_are_shown_leave_nothing_open():
     assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4)]
 
 
-def test_whole_grams_of_another_characteristic_leave_open_what_is_shown_beside_finer_ounces():
+def test_finer_ounces_are_right_to_a_step_of_the_whole_grams_of_another_characteristic():
     """Packet by packet, they would tell whether one is worked out from the other."""
     ounces = captured(
         lambda g, n: struct.pack("<BiB", 0xA5, round(100 * g / OUNCE_G), n % 256), LOADS, 0.4, "ble"
     )
     grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(g)), LOADS, 0.4, "ble")
     found = learn(heard_together(ounces, grams))
-    assert not found.is_sure
-    assert any("which of the two is shown" in reason for reason in found.reasons), found.reasons
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.kind.stream == 0
+
+
+def test_ounces_that_go_in_no_steps_leave_open_what_is_shown_beside_tenths_of_a_gram():
+    """A display goes in steps; what is finer has a noise of its own besides, of more than half of those."""
+    ounces = captured(lambda g, n: struct.pack("<Bf", 0xA5, g / OUNCE_G), LOADS, 0.1, "ble")
+    grams = captured(lambda g, n: struct.pack("<Bhh", 0x5A, 0x1F0, round(10 * g)), LOADS, 0.1, "ble")
+    found = learn(heard_together(ounces, grams))
+    assert found.choice.best is not None
+    assert not found.is_sure or found.choice.best.kind.stream == 1
 
 
 def test_whole_grams_that_come_half_as_often_as_the_ounces_elsewhere_leave_nothing_open():
@@ -174,6 +186,17 @@ def test_a_float_on_the_steps_of_the_grams_beside_it_leaves_nothing_open():
 
     found = learned(packet, noise_g=0.01)
     assert found.is_sure, found.reasons
+
+
+def test_kilograms_and_ounces_in_floats_with_a_noise_of_their_own_leave_nothing_open():
+    def packet(g: float, n: int) -> bytes:
+        own = 0.02 * (7919 * n % 5 - 2)
+        data = struct.pack(">Bff", 0xA5, g / 1000, (g + own) / OUNCE_G)
+        return data + xor(data)
+
+    found = learned(packet, noise_g=0.03)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.05)]
 
 
 def test_ounces_that_come_far_more_often_than_grams_about_as_fine_are_read():

@@ -41,11 +41,31 @@ def test_a_copy_in_ounces_tells_a_factor_better_than_light_loads():
     assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.1)]
 
 
+def test_a_text_with_a_factor_of_its_own_is_read_with_its_decimals():
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + b"%9.1f" % (31.47 * g) + bytes([n % 256, 0x17])
+
+    found = learned(packet, (0.0, 87.4, 200.0, 500.0), 0.1)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.45, 7)) == [pytest.approx(123.45, abs=0.01)]
+
+
 def test_light_loads_and_a_noisy_pan_leave_a_factor_open():
     found = learned(lambda g, n: b"\xa7" + counts(g, 803.39, -51_753) + bytes([n % 256]), LIGHT, 0.4)
     assert not found.is_sure
     assert "factor" in " ".join(found.reasons)
     assert found.further_g == pytest.approx(700.0)
+
+
+def test_a_display_that_jumps_by_more_than_a_gram_tells_a_factor_as_well_as_it_can_show():
+    """Nobody gives a display steps in which it never stands still."""
+
+    def packet(g: float, n: int) -> bytes:
+        return b"\xa7" + struct.pack(">hB", round(6.57 * g), n % 256)
+
+    found = learned(packet, (0.0, 100.0, 200.0, 500.0), 0.9)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(HEAVY_G, 1)) == [pytest.approx(HEAVY_G, abs=0.25)]
 
 
 @pytest.mark.parametrize(

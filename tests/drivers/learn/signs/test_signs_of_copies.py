@@ -1,4 +1,4 @@
-"""The highest byte of a copy, beside a number whose own sign stands elsewhere."""
+"""The bytes of a copy, beside a number whose own sign stands elsewhere."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.drivers.learn.signs.test_lifted_off import lifted
 from tests.drivers.learn.small import UUID, learned, reads, summed
 
 
-def test_the_highest_bytes_of_a_coarse_copy_are_known_from_a_flag():
+def test_the_bytes_of_a_coarse_copy_are_known_from_a_flag():
     def packet(counts: int, n: int) -> bytes:
         digits = bytes.fromhex(f"{abs(counts):04d}")
         flags = 0x09 | 0x40 * (counts < 0)
@@ -27,7 +27,7 @@ def test_the_highest_bytes_of_a_coarse_copy_are_known_from_a_flag():
     assert one.number.sign is not None
     minus = one.number.sign.is_negative(one.kind.frames)
     copies = Copies(one, replace(one.number, sign=None), frozenset())
-    assert [place for place in range(one.kind.length) if copies.have_top_at(place, minus)] == [3, 4]
+    assert [place for place in range(one.kind.length) if copies.have_end_at(place, minus)] == [3, 4, 5]
 
 
 def test_a_bit_of_a_float_is_no_sign():
@@ -73,3 +73,16 @@ def test_a_byte_that_a_slow_copy_is_torn_with_is_none_of_it():
     assert one.number.offset == 6
     assert one.number.sign is not None
     assert one.number.sign.offset == 5
+
+
+def test_a_bit_of_the_lowest_byte_of_a_coarse_copy_is_no_sign_of_the_weight():
+    """It is set a little below nought, and at none of the loads; 22.5 oz have it as well."""
+
+    def packet(g: float, n: int) -> bytes:
+        digits = bytes.fromhex(f"{abs(round(g)):04d}")
+        data = struct.pack(">h", round(g / 2.8349523125)) + digits + bytes([0xE0, 0x2D if g < -0.5 else 0x2B])
+        return data + summed(data)
+
+    found = learned(lambda g, n: packet(g - 40.0 * (3 < n < 14), n), (0.0, 100.0, 300.0, 1000.0), 0.1)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(638.0, 3), packet(-20.0, 5)) == [638.0, -20.0]

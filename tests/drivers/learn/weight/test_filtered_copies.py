@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from drivers.learn import Load, learn
 from drivers.learn.numbers.fitting import Fit, fit
-from drivers.learn.numbers.lagging import behind_s, is_pulled
+from drivers.learn.numbers.lagging import behind_s, goes_after, is_pulled
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.streams import streams_of
 from drivers.learn.weight.copies import without_laggards
 from drivers.learn.weight.costs import roughness
-from tests.drivers.learn.small import LOADS, captured, heard_together, learned, reads, summed, xor
+from tests.drivers.learn.small import LOADS, captured, fitted, heard_together, learned, reads, summed, xor
 
 PER_LOAD = 160
 """Packets of each load."""
@@ -159,6 +160,33 @@ def test_a_noisy_weight_is_not_drawn_to_what_a_filter_makes_of_it():
     weight, copy = both_of(with_filter(loads, noise_g=0.15), 100.0, loads)
     assert is_pulled(copy, weight)
     assert not is_pulled(weight, copy)
+
+
+@pytest.mark.parametrize("part", [0.02, 0.04])
+def test_a_copy_that_creeps_is_no_rival_though_the_weight_goes_much_further_up_and_down(part: float):
+    """The pan is emptied between loads that differ little: the weight goes four times as far as those do."""
+
+    def packet(g: float, slow_g: float, n: int) -> bytes:
+        data = struct.pack(">BhhB", 0xA7, round(10 * slow_g), round(10 * g), n % 256)
+        return data + summed(data)
+
+    found = learned(emptied(filtered(packet, part)), (300.0, 200.0, 500.0, 400.0), noise_g=0.05)
+    assert found.is_sure, found.reasons
+    assert found.choice.best is not None
+    assert found.choice.best.number.end == 5
+
+
+def test_what_jumps_is_not_what_another_number_goes_after():
+    def packet(g: float, slow_g: float, n: int) -> bytes:
+        return struct.pack(">BhhHB", 0xA7, round(10 * g), round(10 * slow_g), 7919 * n % 5000, n % 256)
+
+    capture = captured(emptied(filtered(packet)), (0.0, 200.0, 500.0, 400.0), 0.05, "ble")
+    weight, slow = (fitted(capture, Number("integer", at, 2, "big")) for at in (1, 3))
+    assert goes_after(slow, weight)
+    assert not goes_after(weight, slow)
+    frames = weight.kind.frames.copy()
+    frames[:, 3:5] = frames[:, 5:7]
+    assert not goes_after(weight, replace(slow, kind=replace(slow.kind, frames=frames)))
 
 
 def test_grams_and_ounces_in_floats_are_one_weight():

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from drivers.learn import Load
+from drivers.learn import Load, learn
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.weight.costs import total_cost
 from drivers.learn.weight.grouping import overlapping
-from tests.drivers.learn.small import learned, reads, xor
+from tests.drivers.learn.small import captured, learned, reads, xor
 
 OUNCE_G = 28.349523125
 LOADS, PER_LOAD, EVERY_S = (0.0, 200.0, 500.0, 1000.0), 200, 0.1
@@ -71,3 +71,17 @@ def test_a_text_that_leaves_out_a_digit_in_noughts_and_fives_is_less_likely():
     own = fit_of_three([b"%04d" % each for each in fives], loads)
     anothers = fit_of_three([b"%03d5" % (each // 10) for each in fives], loads)
     assert total_cost(own) > total_cost(anothers) + 1.0
+
+
+def test_halves_below_whole_grams_are_read_with_them():
+    """One of the loads is a little heavier than was typed, and makes half a gram more."""
+
+    def packet(g: float, n: int) -> bytes:
+        digits = bytes.fromhex(f"{50 * round(abs(g) / 0.5):08d}")
+        data = b"\x61\x00" + digits + bytes([0xE0, n % 251])
+        return data + xor(data)
+
+    heard = captured(packet, (0.0, 100.0, 300.3, 1000.0), 0.02, "ble")
+    found = learn(heard.with_loads((0.0, 100.0, 300.0, 1000.0)))
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(123.5, 3)) == [pytest.approx(123.5)]

@@ -32,14 +32,27 @@ def test_what_a_sum_has_always_carried_belongs_to_it():
     assert reads(found, later, later, link="serial") == [pytest.approx(25.5)] * 2
 
 
-def test_a_sum_of_a_single_byte_may_be_an_exclusive_or():
+def test_a_sum_of_a_single_byte_may_be_an_exclusive_or_and_either_is_read():
     def packet(g: float, n: int) -> bytes:
         data = struct.pack(">BBh", 0xB7, 0x00, max(round(g), 0))
         return data + b"\x00" + xor(data[1:])
 
     found = learned(packet, (0.0, 237.4, 89.2, 142.1), 0.0)
-    assert not found.is_sure
-    assert found.further_g is not None
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(259.0, 0), packet(771.0, 0)) == [259.0, 771.0]  # 1 and 3, 3 and 3: bits meet
+
+
+def test_bytes_by_which_loads_are_far_off_a_line_are_no_rival_of_a_number_that_holds_them():
+    """They are anything while the load moves, jump by 30 g at rest, and are 10 g off a line at one load."""
+
+    def packet(g: float, n: int) -> bytes:
+        others = 400.0 if 20 < n % 160 < 70 else g + 12.0 * (230.0 < g < 270.0)
+        jumps = 7919 * n % 61 - 30
+        return struct.pack(">BffB", 0xA7, 4.21 * g, 4.37 * (others + jumps), n % 256)
+
+    found = learned(packet, noise_g=0.05)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(700.0, 1)) == [pytest.approx(700.0, abs=0.1)]
 
 
 def test_a_copy_that_shows_nought_for_a_step_below_it_has_no_sign_for_the_weight():
