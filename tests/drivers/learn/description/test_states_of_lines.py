@@ -7,7 +7,7 @@ import pytest
 from tests.drivers.learn.small import learned, reads
 
 
-@pytest.mark.parametrize("states", [(b"?", b""), (b"?", b" "), (b"S", b"M")])
+@pytest.mark.parametrize("states", [(b"?", b""), (b"?", b" "), (b"S", b"M"), (b"OK", b".."), (b"##", b"")])
 def test_a_state_before_the_weight_is_passed_over(states: tuple[bytes, bytes]):
     def line(g: float, n: int) -> bytes:
         return states[n % 16 >= 6] + b",%+08.1f\r\n" % g
