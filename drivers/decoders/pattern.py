@@ -267,11 +267,15 @@ def _pieces(tokens: list[_Token], hex_digits: int) -> list[str]:
 def _gap(before: _Token, after: _Token, blank: bool) -> str:
     """What may stand between two tokens: numbers are often padded, also where the pattern has no blank."""
     if "literal" not in (before.kind, after.kind):
-        return r"[ \t]++"
+        return r"[ \t]*+" if _is_sign(after) else r"[ \t]++"
     if before.kind == after.kind == "literal":
         both_words = before.text[-1:].isalnum() and after.text[:1].isalnum()
         return (r"[ \t]++" if both_words else r"[ \t]*+") if blank else ""
     return r"[ \t]*+"
+
+
+def _is_sign(token: _Token) -> bool:
+    return token.field is not None and token.field.kind.unit == SIGN
 
 
 def _number(field: Field, before: _Token | None, after: _Token | None, hex_digits: int) -> str:
@@ -281,7 +285,10 @@ def _number(field: Field, before: _Token | None, after: _Token | None, hex_digit
     """
     if field.kind.unit == SIGN:
         is_before = f"(?!{re.escape(after.text)})" if after is not None and after.kind == "literal" else ""
-        return rf"((?:{is_before}[^ \t\r\n])*+)"
+        column = rf"(?:{is_before}[^ \t\r\n])*+"
+        if before is None or before.kind == "literal":
+            return f"({column})"
+        return rf"((?<=[ \t]){column}|(?:{is_before}[^ \t\r\n\d.])++)"  # it may touch a number
     is_hex = hex_digits and field.kind.sensor == COUNTS
     digits = f"[0-9A-Fa-f]{{{hex_digits}}}" if is_hex else _DIGITS
     is_bounded = all(other is None or other.kind == "literal" for other in (before, after))

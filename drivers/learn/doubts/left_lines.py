@@ -106,7 +106,7 @@ class _Other(NamedTuple):
 def _holding(others: Sequence[_Other], one: Fit, capture: Capture) -> tuple[Marks, Marks]:
     """Say which lines may hold the load, and which are of another kind.
 
-    The latter have a word or a sign of their own, and the same words and signs as some that seldom hold a load at rest.
+    The latter have a word or a sign of their own, and the same ones as some that seldom hold a load at rest.
     """
     says = one.loads_of(np.array([each.numbers for each in others]).reshape(-1, 2))
     times = np.array([each.time_s for each in others])

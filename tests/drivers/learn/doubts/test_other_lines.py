@@ -1,4 +1,4 @@
-"""Lines that begin with a word or a sign of their own: a temperature does not follow the load, and is no weight."""
+"""Lines that begin with a word or a sign of their own: a temperature follows no load, and is no weight."""
 
 from __future__ import annotations
 
