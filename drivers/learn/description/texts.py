@@ -6,6 +6,7 @@ against the loads like any other number.
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -18,6 +19,7 @@ from drivers.decoders.pattern import SIGN, PatternError, compile_pattern
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.described.description import Checksum
 from drivers.learn.description.named_lines import Line, by_name
+from drivers.learn.description.signs_behind import sign_behind, signed
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import FEWEST, Kind
 from drivers.learn.packets.line_makes import NUMBERS, LineMake
@@ -48,6 +50,7 @@ _LEAST_STATE = 0.01
 
 _STATES = {"sign", "word", "any"}
 _STATE = ("any", b"")
+_STATED_SIGN = ("any", None)
 
 _Key = tuple[tuple[str, bytes], ...]
 
@@ -80,10 +83,12 @@ def text_kinds(
         rows = [line.texts for line in found]
         for at, (sort, _) in enumerate(tokens):
             if sort in NUMBERS:
-                frames = _columns([row[at] for row in rows], padded=sort == "number")
+                sign = sign_behind(tokens, at, rows)
+                texts = [row[at] if sign is None else signed(row[at], row[sign[0]]) for row in rows]
+                frames = _columns(texts, padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
                 is_read = _is_readable(key, found, found, at)
-                make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read)
+                make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read, sign)
                 yield Kind(stream, times, frames, (), len(found) / len(lines), False), make
 
 
@@ -190,13 +195,17 @@ def _tells_state(found: Sequence[Line], at: int) -> bool:
 def _state_at(one: _Key, other: _Key) -> int | None:
     """Give the part by which alone two makes of lines differ, where it may tell a state.
 
-    A minus that comes and goes is part of a number. Where a number follows, nothing tells what is absent.
+    A minus that comes and goes is part of a number, but for one behind it. Where a number follows, nothing
+    tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
     at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
     if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
         is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
-        return at if is_bounded and longer[at][0] in _STATES and longer[at] != ("sign", b"-") else None
+        sorts = [sort for sort, _ in longer[:at]]
+        is_behind = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
+        is_state = longer[at][0] in _STATES and (is_behind or longer[at] != ("sign", b"-"))
+        return at if is_bounded and is_state else None
     if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
         return None
     return at if {longer[at][0], shorter[at][0]} <= _STATES else None
@@ -218,8 +227,10 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int
     at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None) if at is None else at
     if at is None:
         return True
+    tokens = _tokens(key, found)
+    sign = sign_behind(tokens, at, [line.texts for line in found])
     try:
-        follows = expression_of(LineMake(_tokens(key, found), at), len(found[0].texts[at])).fullmatch
+        follows = expression_of(LineMake(tokens, at, sign=sign), len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
     tried = some[:: max(1, len(some) // _TRIED)]
@@ -227,7 +238,8 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int
         (read := follows(line.whole)) is not None and _unpadded(read[1]) == _unpadded(line.texts[at])
         for line in tried
     ]
-    return sum(alike) > _READ * len(tried)
+    damaged = (1.0 - _READ) * len(tried)
+    return len(tried) - sum(alike) < damaged + math.sqrt(damaged)  # chance makes as many more of them
 
 
 def _unpadded(text: bytes) -> bytes:
@@ -273,6 +285,8 @@ def pattern_of(make: LineMake, field: str) -> str:
 
 def _needs_blank(make: LineMake, at: int) -> bool:
     """Say whether two parts would run into each other, or may have blanks between them."""
-    pair = make.tokens[at], make.tokens[at + 1]
+    pair = [make.tokens[each] for each in (at, at + 1)]
+    if make.sign is not None and at <= make.sign[0] <= at + 1:
+        pair[make.sign[0] - at] = _STATED_SIGN
     is_text = all(text is not None for _, text in pair)
     return is_text or "sign" not in (pair[0][0], pair[1][0])
