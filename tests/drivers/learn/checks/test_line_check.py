@@ -138,3 +138,11 @@ def test_a_check_that_counts_a_mark_in_begins_there_though_blanks_follow_it():
     found = find_line_check(lines)
     assert found is not None
     assert (found.kind, found.start, found.xorout) == ("crc8", 0, 0)
+
+
+def test_lines_that_begin_otherwise_may_have_a_check_of_another_part():
+    lines = lines_of("exclusive or", ":{:.1f} g", "*", 1, 1, seed=3)
+    others = lines_of("exclusive or", "BAT {:.0f}", "*", 1, 4, seed=4)
+    found = find_line_check([*lines, *others[::8]])
+    assert found is not None
+    assert sum(checksum_test(found)(line) for line in lines) > 0.95 * len(lines)
