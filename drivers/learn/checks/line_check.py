@@ -32,7 +32,7 @@ _ENDS_SO, _HOLDS, _OF_SAMPLE, _OF_PAIRS = 0.9, 0.9, 0.5, 0.35
 the damaged ones are more; and of pairs of them, of which either may be."""
 
 _ALIKE, _NEARLY_ALL = 0.6, 0.98
-"""Share of the lines that begin alike, at least, which a check is looked for in; and at which they are all."""
+"""Share of the lines that begin alike, at least, in which a check is looked for; and which is all of them."""
 
 _FEWEST_LINES, _FEWEST_CODES = 12, 8
 """Lines that differ, and checks that do: fewer fit some check by chance."""

@@ -42,8 +42,8 @@ they are, as a part of all that they can be, where they are another number: its 
 _TRIED, _READ = 200, 0.97
 """Lines that a pattern is tried with, and the share of them that it reads, but for damage."""
 
-_MOST_STATES, _STATED = 6, 0.97
-"""Words or signs of a state, and the share of the lines that have one of those."""
+_MOST_STATES, _STATED, _MOST_UNLIKE = 6, 0.97, 2
+"""Words or signs of a state, the share of the lines that have one of those, and how many change at once."""
 
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
@@ -52,7 +52,8 @@ _STATES = {"sign", "word", "any"}
 _STATE = ("any", b"")
 _STATED_SIGN = ("any", None)
 
-_Key = tuple[tuple[str, bytes], ...]
+_Part = tuple[str, bytes]
+_Key = tuple[_Part, ...]
 
 
 _Makes = dict[_Key, list[Line]]
@@ -148,34 +149,23 @@ def _always(texts: Sequence[bytes]) -> bytes | None:
 
 
 def _with_states(made: _Makes) -> _Makes:
-    """Put makes of lines together that differ in one sign or word, or by its absence: it tells a state."""
+    """Put makes of lines together that differ in signs or words, or by one that is absent: states."""
     merged: _Makes = {}
     least = _LEAST_STATE * sum(map(len, made.values()))
     for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
         for other in list(merged) if len(found) >= least else ():
-            like = _with_states_of(other, key)
-            if (at := like.index(_STATE) if like == other else _state_at(other, like)) is None:
+            if (joined := _together(other, key)) is None:
                 continue
-            longer = max(other, like, key=len)
-            alike = [_as_long(some, len(longer), at) for some in (merged[other], found)]
+            state, at = joined
+            alike = [_as_long(some, len(state), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            state = (*longer[:at], _STATE, *longer[at + 1 :])
-            each_is_read = all(_is_readable(state, both, some) for some in alike)
-            if _tells_state(both, at) and each_is_read:
+            if _tell_states(both, state) and _stay_read(other, merged[other], state, both, alike):
                 del merged[other]
-                merged[state] = both
+                merged[state] = sorted([*merged.get(state, ()), *both])
                 break
         else:
             merged[key] = found
     return merged
-
-
-def _with_states_of(other: _Key, key: _Key) -> _Key:
-    """Give a make of lines with the states that are known of another one, of as many parts."""
-    if len(other) != len(key):
-        return key
-    pairs = zip(key, other, strict=True)
-    return tuple(_STATE if known == _STATE and part[0] in _STATES else part for part, known in pairs)
 
 
 def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
@@ -186,29 +176,61 @@ def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
     ]
 
 
-def _tells_state(found: Sequence[Line], at: int) -> bool:
-    """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
-    tally = Counter(line.texts[at] for line in found)
-    return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
+def _stay_read(
+    key: _Key, found: Sequence[Line], state: _Key, both: Sequence[Line], alike: Sequence[Sequence[Line]]
+) -> bool:
+    """Say whether each number of a make of lines that a pattern reads is read as well in two makes together.
+
+    :param key: of the make, its lines found
+    :param state: of the two makes together; their lines both, and alike of either
+    """
+    places = ([at for at, (sort, _) in enumerate(one) if sort in NUMBERS] for one in (key, state))
+    return all(
+        all(_is_readable(state, both, some, now) for some in alike)
+        or not _is_readable(key, found, found, then)
+        for then, now in zip(*places, strict=True)
+    )
 
 
-def _state_at(one: _Key, other: _Key) -> int | None:
-    """Give the part by which alone two makes of lines differ, where it may tell a state.
+def _tell_states(found: Sequence[Line], key: _Key) -> bool:
+    """Say whether each such part of lines is one of a few words or signs, or absent: no other is a state."""
+    tallies = [Counter(line.texts[at] for line in found) for at, part in enumerate(key) if part == _STATE]
+    most = (sum(count for _, count in tally.most_common(_MOST_STATES)) for tally in tallies)
+    return all(count > _STATED * len(found) for count in most)
 
-    A minus that comes and goes is part of a number, but for one behind it. Where a number follows, nothing
-    tells what is absent.
+
+def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
+    """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
+
+    They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
+    part of a number, but for one behind it. Where a number follows, nothing tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
-    at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
-    if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
-        is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
-        sorts = [sort for sort, _ in longer[:at]]
-        is_behind = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
-        is_state = longer[at][0] in _STATES and (is_behind or longer[at] != ("sign", b"-"))
-        return at if is_bounded and is_state else None
-    if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
+    if len(longer) == len(shorter):
+        return _with_states_at(list(zip(one, other, strict=True)), len(one))
+    found = []
+    for at in range(len(longer) if len(longer) == len(shorter) + 1 else 0):
+        pairs = [*zip(longer[:at], shorter[:at], strict=True), (longer[at], _STATE)]
+        pairs += zip(longer[at + 1 :], shorter[at:], strict=True)
+        if _may_be_absent(longer, at) and (state := _with_states_at(pairs, at)) is not None:
+            found.append((sum(a != b for a, b in pairs), state))
+    return min(found)[1] if found else None
+
+
+def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key, int] | None:
+    """Give the parts of two makes as one, where those that differ may tell states, and are few."""
+    unlike = [(a, b) for a, b in pairs if a != b]
+    are_known = sum(_STATE not in pair for pair in unlike)
+    if are_known > _MOST_UNLIKE or not all({a[0], b[0]} <= _STATES for a, b in unlike):
         return None
-    return at if {longer[at][0], shorter[at][0]} <= _STATES else None
+    return tuple(a if a == b else _STATE for a, b in pairs), at
+
+
+def _may_be_absent(key: _Key, at: int) -> bool:
+    sorts = [sort for sort, _ in key[:at]]
+    is_behind = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
+    is_state = key[at][0] in _STATES and (is_behind or key[at] != ("sign", b"-"))
+    return is_state and (at + 1 == len(key) or key[at + 1][0] in _STATES)
 
 
 def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
@@ -268,6 +290,8 @@ def pattern_of(make: LineMake, field: str) -> str:
     told = (make.number_at, sign_at)
     last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at in told)
     for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
+        if _goes_with_next(make, at):
+            continue
         if at == make.number_at:
             parts.append(field)
         elif at == sign_at:
@@ -281,6 +305,15 @@ def pattern_of(make: LineMake, field: str) -> str:
         if at < last + 1 and at + 1 < len(make.tokens) and _needs_blank(make, at):
             parts.append(" ")
     return "".join(parts)
+
+
+def _goes_with_next(make: LineMake, at: int) -> bool:
+    """Say whether what stands before a separator is passed over as one: a number, and a state behind."""
+    if make.tokens[at + 1 : at + 2] != (_STATED_SIGN,) or make.tokens[at + 2 : at + 3] == ():
+        return False
+    told = (make.number_at, make.sign[0] if make.sign is not None else make.number_at)
+    is_passed = make.tokens[at][1] is None and not {at, at + 1} & set(told)
+    return is_passed and make.tokens[at + 2][0] == "sign" and make.tokens[at + 2][1] is not None
 
 
 def _needs_blank(make: LineMake, at: int) -> bool:

@@ -22,7 +22,19 @@ def _column_beside(g: float, n: int) -> bytes:
     return b"%d|%.1f|%s|7\n" % (n, abs(g), b"-" if g < 0 else b" ")
 
 
-@pytest.mark.parametrize("line", [_minus_or_blank, _minus_or_plus, _column_beside])
+def _behind_a_state(g: float, n: int) -> bytes:
+    state, sign = b"OK" if n % 120 > 30 else b"--", b"-" if g < 0 else b" "
+    return b"S=%s;G=%.2f%s g;E=%d\n" % (state, abs(g), sign, n % 90)
+
+
+def _behind_another(g: float, n: int) -> bytes:
+    sign, state = b"-" if g < 0 else b"+", b"?" if n % 120 < 15 else b""
+    return b"D,%.0f%s,%.1f%s,%s,%d\n" % (abs(g), sign, abs(g), sign, state, n % 90)
+
+
+@pytest.mark.parametrize(
+    "line", [_minus_or_blank, _minus_or_plus, _column_beside, _behind_a_state, _behind_another]
+)
 def test_a_sign_behind_the_number_is_read(line: Callable[[float, int], bytes]):
     found = learned_lifted(line)
     assert found.is_sure, found.reasons
