@@ -260,14 +260,16 @@ def _pieces(tokens: list[_Token], hex_digits: int) -> list[str]:
         if token.field is not None:
             pieces.append(_number(token.field, before, after, hex_digits))
         else:
-            pieces.append(_body(token, after, blank_after))
+            is_behind = before is not None and before.kind == "field"
+            pieces.append((_body_behind if is_behind else _body)(token, after, blank_after))
     return [*pieces, r"[\x00-\x20]*+"]
 
 
 def _gap(before: _Token, after: _Token, blank: bool) -> str:
     """What may stand between two tokens: numbers are often padded, also where the pattern has no blank."""
     if "literal" not in (before.kind, after.kind):
-        return r"[ \t]*+" if _is_sign(after) else r"[ \t]++"
+        may_touch = _is_sign(after) or (before.kind == "field" and after.kind == "skip")
+        return r"[ \t]*+" if may_touch else r"[ \t]++"
     if before.kind == after.kind == "literal":
         both_words = before.text[-1:].isalnum() and after.text[:1].isalnum()
         return (r"[ \t]++" if both_words else r"[ \t]*+") if blank else ""
@@ -294,6 +296,16 @@ def _number(field: Field, before: _Token | None, after: _Token | None, hex_digit
     is_bounded = all(other is None or other.kind == "literal" for other in (before, after))
     may_be_empty = is_bounded and (before is not None or after is not None)
     return f"({digits}{'|' if may_be_empty else ''})"
+
+
+def _body_behind(token: _Token, after: _Token | None, blank_after: bool) -> str:
+    """Write the part for what stands behind a field: before a literal, it may touch that, without digits."""
+    body = rf"(?<=[ \t]){_body(token, after, blank_after)}"
+    if token.kind == "literal":
+        return _body(token, after, blank_after)
+    if after is None or after.kind != "literal":
+        return body
+    return rf"(?:{body}|(?<![ \t])(?:(?!{re.escape(after.text)})[^\r\n\d.])++)"
 
 
 def _body(token: _Token, after: _Token | None, blank_after: bool) -> str:
