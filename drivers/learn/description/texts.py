@@ -19,7 +19,7 @@ from drivers.decoders.pattern import SIGN, PatternError, compile_pattern
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.described.description import Checksum
 from drivers.learn.description.named_lines import Line, by_name
-from drivers.learn.description.signs_behind import sign_behind, signed
+from drivers.learn.description.signs_beside import sign_beside, signed
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import FEWEST, Kind
 from drivers.learn.packets.line_makes import NUMBERS, LineMake
@@ -84,7 +84,7 @@ def text_kinds(
         rows = [line.texts for line in found]
         for at, (sort, _) in enumerate(tokens):
             if sort in NUMBERS:
-                sign = sign_behind(tokens, at, rows)
+                sign = sign_beside(tokens, at, rows)
                 texts = [row[at] if sign is None else signed(row[at], row[sign[0]]) for row in rows]
                 frames = _columns(texts, padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
@@ -203,7 +203,8 @@ def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
     """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
 
     They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
-    part of a number, but for one behind it. Where a number follows, nothing tells what is absent.
+    part of a number, but for one behind it or
+    in a column of its own. Where a number follows, nothing tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
     if len(longer) == len(shorter):
@@ -228,8 +229,9 @@ def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key
 
 def _may_be_absent(key: _Key, at: int) -> bool:
     sorts = [sort for sort, _ in key[:at]]
-    is_behind = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
-    is_state = key[at][0] in _STATES and (is_behind or key[at] != ("sign", b"-"))
+    behind = [sort for sort, _ in key[at + 1 : at + 2]]
+    is_apart = sorts[-1:] == ["number"] or (sorts[-1:] == ["sign"] and behind in ([], ["sign"]))
+    is_state = key[at][0] in _STATES and (is_apart or key[at] != ("sign", b"-"))
     return is_state and (at + 1 == len(key) or key[at + 1][0] in _STATES)
 
 
@@ -250,14 +252,15 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int
     if at is None:
         return True
     tokens = _tokens(key, found)
-    sign = sign_behind(tokens, at, [line.texts for line in found])
+    sign = sign_beside(tokens, at, [line.texts for line in found])
     try:
         follows = expression_of(LineMake(tokens, at, sign=sign), len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
     tried = some[:: max(1, len(some) // _TRIED)]
+    group = 2 if sign is not None and sign[0] < at else 1
     alike = [
-        (read := follows(line.whole)) is not None and _unpadded(read[1]) == _unpadded(line.texts[at])
+        (read := follows(line.whole)) is not None and _unpadded(read[group]) == _unpadded(line.texts[at])
         for line in tried
     ]
     damaged = (1.0 - _READ) * len(tried)

@@ -1,4 +1,4 @@
-"""Lines whose sign stands behind the number: right there, or in the column beside it."""
+"""Lines whose sign stands behind the number, or in the column beside it, which may be empty above nought."""
 
 from __future__ import annotations
 
@@ -22,6 +22,10 @@ def _column_beside(g: float, n: int) -> bytes:
     return b"%d|%.1f|%s|7\n" % (n, abs(g), b"-" if g < 0 else b" ")
 
 
+def _column_before(g: float, n: int) -> bytes:
+    return b"%d,%s,%.1f,M\n" % (n, b"-" if g < 0 else b"", abs(g))
+
+
 def _behind_a_state(g: float, n: int) -> bytes:
     state, sign = b"OK" if n % 120 > 30 else b"--", b"-" if g < 0 else b" "
     return b"S=%s;G=%.2f%s g;E=%d\n" % (state, abs(g), sign, n % 90)
@@ -33,9 +37,10 @@ def _behind_another(g: float, n: int) -> bytes:
 
 
 @pytest.mark.parametrize(
-    "line", [_minus_or_blank, _minus_or_plus, _column_beside, _behind_a_state, _behind_another]
+    "line",
+    [_minus_or_blank, _minus_or_plus, _column_beside, _column_before, _behind_a_state, _behind_another],
 )
-def test_a_sign_behind_the_number_is_read(line: Callable[[float, int], bytes]):
+def test_a_sign_beside_the_number_is_read(line: Callable[[float, int], bytes]):
     found = learned_lifted(line)
     assert found.is_sure, found.reasons
     assert not found.never_negative
