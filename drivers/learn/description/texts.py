@@ -7,7 +7,6 @@ against the loads like any other number.
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -15,9 +14,9 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
-from drivers.decoders.pattern import SIGN, PatternError, compile_pattern
-from drivers.decoders.raw_sensors import COUNTS
+from drivers.decoders.pattern import PatternError
 from drivers.described.description import Checksum
+from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.description.named_lines import Line, by_name
 from drivers.learn.description.signs_beside import sign_beside, signed
 from drivers.learn.packets.arrays import Frames
@@ -50,7 +49,6 @@ _LEAST_STATE = 0.01
 
 _STATES = {"sign", "word", "any"}
 _STATE = ("any", b"")
-_STATED_SIGN = ("any", None)
 
 _Part = tuple[str, bytes]
 _Key = tuple[_Part, ...]
@@ -271,58 +269,5 @@ def _unpadded(text: bytes) -> bytes:
     return b"".join(text.split())
 
 
-def expression_of(make: LineMake, digits: int) -> re.Pattern[bytes]:
-    """Give the expression that such lines follow.
-
-    :param digits: of the number that is looked at
-    :raises PatternError: where a pattern cannot say how they are made
-    """
-    if make.is_hex:
-        return compile_pattern(pattern_of(make, COUNTS), digits).expression
-    return compile_pattern(pattern_of(make, "weight_g")).expression
-
-
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
     return sort, None if sort in (*NUMBERS, "any") else _always(texts)
-
-
-def pattern_of(make: LineMake, field: str) -> str:
-    """Write the pattern that reads such lines."""
-    parts: list[str] = []
-    sign_at = make.sign[0] if make.sign is not None else make.number_at
-    told = (make.number_at, sign_at)
-    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at in told)
-    for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
-        if _goes_with_next(make, at):
-            continue
-        if at == make.number_at:
-            parts.append(field)
-        elif at == sign_at:
-            parts.append(SIGN)
-        elif text is None:
-            parts.append("_")
-        elif sort == "word":
-            parts.append("\\" + text.decode())
-        else:
-            parts.append(("\\" if text in (b"\\", b"_", b":") else "") + text.decode("latin-1"))
-        if at < last + 1 and at + 1 < len(make.tokens) and _needs_blank(make, at):
-            parts.append(" ")
-    return "".join(parts)
-
-
-def _goes_with_next(make: LineMake, at: int) -> bool:
-    """Say whether what stands before a separator is passed over as one: a number, and a state behind."""
-    if make.tokens[at + 1 : at + 2] != (_STATED_SIGN,) or make.tokens[at + 2 : at + 3] == ():
-        return False
-    told = (make.number_at, make.sign[0] if make.sign is not None else make.number_at)
-    is_passed = make.tokens[at][1] is None and not {at, at + 1} & set(told)
-    return is_passed and make.tokens[at + 2][0] == "sign" and make.tokens[at + 2][1] is not None
-
-
-def _needs_blank(make: LineMake, at: int) -> bool:
-    """Say whether two parts would run into each other, or may have blanks between them."""
-    pair = [make.tokens[each] for each in (at, at + 1)]
-    if make.sign is not None and at <= make.sign[0] <= at + 1:
-        pair[make.sign[0] - at] = _STATED_SIGN
-    is_text = all(text is not None for _, text in pair)
-    return is_text or "sign" not in (pair[0][0], pair[1][0])

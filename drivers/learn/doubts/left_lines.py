@@ -13,7 +13,7 @@ import numpy as np
 from drivers.decoders.checked_lines import without_check
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
-from drivers.learn.description.texts import expression_of
+from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Marks
