@@ -8,6 +8,8 @@ import numpy as np
 
 _SIGNS = (b"+", b"-")
 
+_COLUMN_BEFORE = ("sign", "any", "sign")
+
 _NEARLY_ALL = 0.98
 """Share of the lines in which it is a plus, a minus or nothing, but for damage."""
 
@@ -45,7 +47,7 @@ def _is_sign(parts: Sequence[tuple[bytes, bytes]]) -> bool:
     minus = np.array([sign == b"-" for sign, is_one in zip(signs, are_signs, strict=True) if is_one])
     turns, far = minus[1:] != minus[:-1], _FAR * says.max()
     stays = (np.abs(np.diff(says)) < _STAYS * far) & (says[1:] > far)
-    return bool((turns & stays).sum() <= _OF_TURNS * turns.sum())
+    return bool(np.ptp(says) > 0.0 and (turns & stays).sum() <= _OF_TURNS * turns.sum())
 
 
 def _places_beside(tokens: Sequence[tuple[str, bytes | None]], at: int) -> Iterator[int]:
@@ -55,7 +57,8 @@ def _places_beside(tokens: Sequence[tuple[str, bytes | None]], at: int) -> Itera
         yield at + 1
     elif sorts == ("number", "sign", "any"):
         yield at + 2
-    if at > 1 and tuple(sort for sort, _ in tokens[at - 2 : at + 1]) == ("any", "sign", "number"):
+    before = tuple(sort for sort, _ in tokens[max(at - 3, 0) : at])
+    if before in (_COLUMN_BEFORE, _COLUMN_BEFORE[1:]):
         yield at - 2
 
 
