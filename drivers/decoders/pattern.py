@@ -260,18 +260,24 @@ def _pieces(tokens: list[_Token], hex_digits: int) -> list[str]:
         if token.field is not None:
             pieces.append(_number(token.field, before, after, hex_digits))
         else:
-            pieces.append(_body(token, after, blank_after))
+            is_behind = before is not None and before.kind == "field"
+            pieces.append((_body_behind if is_behind else _body)(token, after, blank_after))
     return [*pieces, r"[\x00-\x20]*+"]
 
 
 def _gap(before: _Token, after: _Token, blank: bool) -> str:
     """What may stand between two tokens: numbers are often padded, also where the pattern has no blank."""
     if "literal" not in (before.kind, after.kind):
-        return r"[ \t]++"
+        may_touch = _is_sign(after) or (before.kind == "field" and after.kind == "skip")
+        return r"[ \t]*+" if may_touch else r"[ \t]++"
     if before.kind == after.kind == "literal":
         both_words = before.text[-1:].isalnum() and after.text[:1].isalnum()
         return (r"[ \t]++" if both_words else r"[ \t]*+") if blank else ""
     return r"[ \t]*+"
+
+
+def _is_sign(token: _Token) -> bool:
+    return token.field is not None and token.field.kind.unit == SIGN
 
 
 def _number(field: Field, before: _Token | None, after: _Token | None, hex_digits: int) -> str:
@@ -281,12 +287,25 @@ def _number(field: Field, before: _Token | None, after: _Token | None, hex_digit
     """
     if field.kind.unit == SIGN:
         is_before = f"(?!{re.escape(after.text)})" if after is not None and after.kind == "literal" else ""
-        return rf"((?:{is_before}[^ \t\r\n])*+)"
+        column = rf"(?:{is_before}[^ \t\r\n])*+"
+        if before is None or before.kind == "literal":
+            return f"({column})"
+        return rf"((?<=[ \t]){column}|(?:{is_before}[^ \t\r\n\d.])++)"  # it may touch a number
     is_hex = hex_digits and field.kind.sensor == COUNTS
     digits = f"[0-9A-Fa-f]{{{hex_digits}}}" if is_hex else _DIGITS
     is_bounded = all(other is None or other.kind == "literal" for other in (before, after))
     may_be_empty = is_bounded and (before is not None or after is not None)
     return f"({digits}{'|' if may_be_empty else ''})"
+
+
+def _body_behind(token: _Token, after: _Token | None, blank_after: bool) -> str:
+    """Write the part for what stands behind a field: before a literal, it may touch that, without digits."""
+    body = rf"(?<=[ \t]){_body(token, after, blank_after)}"
+    if token.kind == "literal":
+        return _body(token, after, blank_after)
+    if after is None or after.kind != "literal":
+        return body
+    return rf"(?:{body}|(?<![ \t])(?:(?!{re.escape(after.text)})[^\r\n\d.])++)"
 
 
 def _body(token: _Token, after: _Token | None, blank_after: bool) -> str:

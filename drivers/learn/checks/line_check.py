@@ -31,6 +31,9 @@ _ENDS_SO, _HOLDS, _OF_SAMPLE, _OF_PAIRS = 0.9, 0.9, 0.5, 0.35
 """Shares of all lines that end in such characters and whose check is right; of lines that differ, among which
 the damaged ones are more; and of pairs of them, of which either may be."""
 
+_ALIKE, _NEARLY_ALL = 0.6, 0.98
+"""Share of the lines that begin alike, at least, in which a check is looked for; and which is all of them."""
+
 _FEWEST_LINES, _FEWEST_CODES = 12, 8
 """Lines that differ, and checks that do: fewer fit some check by chance."""
 
@@ -62,11 +65,24 @@ _ENDS = {1: re.compile(rb".+[0-9A-Fa-f]{2}", re.DOTALL), 2: re.compile(rb".+[0-9
 def find_line_check(lines: Sequence[bytes]) -> Checksum | None:
     """Find the check that lines end with.
 
+    Lines of another make, which begin otherwise, may have one that covers something else, or none.
+
     :param lines: without what ends them
     :returns: places counted from the end where they are negative; None where no check is right for nearly all
+        lines that begin alike
     """
-    found = [check for width in (2, 1) for check in _checks(lines, width)]
-    return max(found, key=lambda check: _likelihood(check, lines)).checksum if found else None
+    for some in (lines, _most_alike(lines)):
+        found = [check for width in (2, 1) for check in _checks(some, width)]
+        if found:
+            return max(found, key=lambda check: _likelihood(check, some)).checksum
+    return None
+
+
+def _most_alike(lines: Sequence[bytes]) -> Sequence[bytes]:
+    """Give the lines that begin as most do, where others may have another check; none where nearly all do."""
+    (first, count), *_ = Counter(line[:1] for line in lines).most_common(1) or [(b"", 0)]
+    are_others = _ALIKE * len(lines) < count < _NEARLY_ALL * len(lines)
+    return [line for line in lines if line[:1] == first] if are_others else []
 
 
 def _likelihood(check: Check, lines: Sequence[bytes]) -> tuple[int, int, bool, int, int]:

@@ -6,7 +6,7 @@ against the loads like any other number.
 
 from __future__ import annotations
 
-import re
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -14,10 +14,11 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
-from drivers.decoders.pattern import SIGN, PatternError, compile_pattern
-from drivers.decoders.raw_sensors import COUNTS
+from drivers.decoders.pattern import PatternError
 from drivers.described.description import Checksum
+from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.description.named_lines import Line, by_name
+from drivers.learn.description.signs_beside import sign_beside, signed
 from drivers.learn.packets.arrays import Frames
 from drivers.learn.packets.kinds import FEWEST, Kind
 from drivers.learn.packets.line_makes import NUMBERS, LineMake
@@ -40,8 +41,8 @@ they are, as a part of all that they can be, where they are another number: its 
 _TRIED, _READ, _FEW_DAMAGED = 200, 0.97, 2
 """Lines that a pattern is tried with, the share of them that it reads, and how many of a few are damaged."""
 
-_MOST_STATES, _STATED = 6, 0.97
-"""Words or signs of a state, and the share of the lines that have one of those."""
+_MOST_STATES, _STATED, _MOST_UNLIKE = 6, 0.97, 2
+"""Words or signs of a state, the share of the lines that have one of those, and how many change at once."""
 
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
@@ -49,7 +50,8 @@ _LEAST_STATE = 0.01
 _STATES = {"sign", "word", "any"}
 _STATE = ("any", b"")
 
-_Key = tuple[tuple[str, bytes], ...]
+_Part = tuple[str, bytes]
+_Key = tuple[_Part, ...]
 
 
 _Makes = dict[_Key, list[Line]]
@@ -80,10 +82,12 @@ def text_kinds(
         rows = [line.texts for line in found]
         for at, (sort, _) in enumerate(tokens):
             if sort in NUMBERS:
-                frames = _columns([row[at] for row in rows], padded=sort == "number")
+                sign = sign_beside(tokens, at, rows)
+                texts = [row[at] if sign is None else signed(row[at], row[sign[0]]) for row in rows]
+                frames = _columns(texts, padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
                 is_read = _is_readable(key, found, found, at)
-                make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read)
+                make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read, sign)
                 yield Kind(stream, times, frames, (), len(found) / len(lines), False), make
 
 
@@ -143,34 +147,23 @@ def _always(texts: Sequence[bytes]) -> bytes | None:
 
 
 def _with_states(made: _Makes) -> _Makes:
-    """Put makes of lines together that differ in one sign or word, or by its absence: it tells a state."""
+    """Put makes of lines together that differ in signs or words, or by one that is absent: states."""
     merged: _Makes = {}
     least = _LEAST_STATE * sum(map(len, made.values()))
     for key, found in sorted(made.items(), key=lambda each: -len(each[1])):
         for other in list(merged) if len(found) >= least else ():
-            like = _with_states_of(other, key)
-            if (at := like.index(_STATE) if like == other else _state_at(other, like)) is None:
+            if (joined := _together(other, key)) is None:
                 continue
-            longer = max(other, like, key=len)
-            alike = [_as_long(some, len(longer), at) for some in (merged[other], found)]
+            state, at = joined
+            alike = [_as_long(some, len(state), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            state = (*longer[:at], _STATE, *longer[at + 1 :])
-            each_is_read = all(_is_readable(state, both, some) for some in alike)
-            if _tells_state(both, at) and each_is_read:
+            if _tell_states(both, state) and _stay_read(other, merged[other], state, both, alike):
                 del merged[other]
-                merged[state] = both
+                merged[state] = sorted([*merged.get(state, ()), *both])
                 break
         else:
             merged[key] = found
     return merged
-
-
-def _with_states_of(other: _Key, key: _Key) -> _Key:
-    """Give a make of lines with the states that are known of another one, of as many parts."""
-    if len(other) != len(key):
-        return key
-    pairs = zip(key, other, strict=True)
-    return tuple(_STATE if known == _STATE and part[0] in _STATES else part for part, known in pairs)
 
 
 def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
@@ -181,32 +174,63 @@ def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
     ]
 
 
-def _tells_state(found: Sequence[Line], at: int) -> bool:
-    """Say whether a part of lines is one of a few words or signs, or absent: what is not, is no state."""
-    tally = Counter(line.texts[at] for line in found)
-    return sum(count for _, count in tally.most_common(_MOST_STATES)) > _STATED * len(found)
+def _stay_read(
+    key: _Key, found: Sequence[Line], state: _Key, both: Sequence[Line], alike: Sequence[Sequence[Line]]
+) -> bool:
+    """Say whether each number of a make of lines that a pattern reads is read as well in two makes together.
+
+    :param key: of the make, its lines found
+    :param state: of the two makes together; their lines both, and alike of either
+    """
+    places = ([at for at, (sort, _) in enumerate(one) if sort in NUMBERS] for one in (key, state))
+    return all(
+        all(_is_readable(state, both, some, now) for some in alike)
+        or not _is_readable(key, found, found, then)
+        for then, now in zip(*places, strict=True)
+    )
 
 
-def _state_at(one: _Key, other: _Key) -> int | None:
-    """Give the part by which alone two makes of lines differ, where it may tell a state.
+def _tell_states(found: Sequence[Line], key: _Key) -> bool:
+    """Say whether each such part of lines is one of a few words or signs, or absent: no other is a state."""
+    tallies = [Counter(line.texts[at] for line in found) for at, part in enumerate(key) if part == _STATE]
+    most = (sum(count for _, count in tally.most_common(_MOST_STATES)) for tally in tallies)
+    return all(count > _STATED * len(found) for count in most)
 
-    A minus that comes and goes is part of a number, but where it has a column of its own. Where a number
-    follows, nothing tells what is absent.
+
+def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
+    """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
+
+    They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
+    part of a number, but for one behind it or
+    in a column of its own. Where a number follows, nothing tells what is absent.
     """
     shorter, longer = sorted((one, other), key=len)
-    at = next((at for at, part in enumerate(shorter) if part != longer[at]), len(shorter))
-    if len(longer) == len(shorter) + 1 and longer[at + 1 :] == shorter[at:]:
-        is_bounded = at + 1 == len(longer) or longer[at + 1][0] in _STATES
-        is_apart = longer[at] != ("sign", b"-") or _is_between_signs(longer, at)
-        return at if is_bounded and longer[at][0] in _STATES and is_apart else None
-    if len(longer) != len(shorter) or longer[at + 1 :] != shorter[at + 1 :]:
+    if len(longer) == len(shorter):
+        return _with_states_at(list(zip(one, other, strict=True)), len(one))
+    found = []
+    for at in range(len(longer) if len(longer) == len(shorter) + 1 else 0):
+        pairs = [*zip(longer[:at], shorter[:at], strict=True), (longer[at], _STATE)]
+        pairs += zip(longer[at + 1 :], shorter[at:], strict=True)
+        if _may_be_absent(longer, at) and (state := _with_states_at(pairs, at)) is not None:
+            found.append((sum(a != b for a, b in pairs), state))
+    return min(found)[1] if found else None
+
+
+def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key, int] | None:
+    """Give the parts of two makes as one, where those that differ may tell states, and are few."""
+    unlike = [(a, b) for a, b in pairs if a != b]
+    are_known = sum(_STATE not in pair for pair in unlike)
+    if are_known > _MOST_UNLIKE or not all({a[0], b[0]} <= _STATES for a, b in unlike):
         return None
-    return at if {longer[at][0], shorter[at][0]} <= _STATES else None
+    return tuple(a if a == b else _STATE for a, b in pairs), at
 
 
-def _is_between_signs(key: _Key, at: int) -> bool:
-    """Say whether a part of lines stands between two signs, as those that separate columns."""
-    return 0 < at < len(key) - 1 and key[at - 1][0] == key[at + 1][0] == "sign"
+def _may_be_absent(key: _Key, at: int) -> bool:
+    sorts = [sort for sort, _ in key[:at]]
+    behind = [sort for sort, _ in key[at + 1 : at + 2]]
+    is_apart = sorts[-1:] == ["number"] or (sorts[-1:] == ["sign"] and behind in ([], ["sign"]))
+    is_state = key[at][0] in _STATES and (is_apart or key[at] != ("sign", b"-"))
+    return is_state and (at + 1 == len(key) or key[at + 1][0] in _STATES)
 
 
 def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
@@ -225,61 +249,25 @@ def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int
     at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None) if at is None else at
     if at is None:
         return True
+    tokens = _tokens(key, found)
+    sign = sign_beside(tokens, at, [line.texts for line in found])
     try:
-        follows = expression_of(LineMake(_tokens(key, found), at), len(found[0].texts[at])).fullmatch
+        follows = expression_of(LineMake(tokens, at, sign=sign), len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
     tried = some[:: max(1, len(some) // _TRIED)]
+    group = 2 if sign is not None and sign[0] < at else 1
     alike = [
-        (read := follows(line.whole)) is not None and _unpadded(read[1]) == _unpadded(line.texts[at])
+        (read := follows(line.whole)) is not None and _unpadded(read[group]) == _unpadded(line.texts[at])
         for line in tried
     ]
-    return len(tried) - sum(alike) <= max(_FEW_DAMAGED, (1.0 - _READ) * len(tried))
+    damaged = (1.0 - _READ) * len(tried)  # chance makes as many more of them
+    return len(tried) - sum(alike) <= max(_FEW_DAMAGED, damaged + math.sqrt(damaged))
 
 
 def _unpadded(text: bytes) -> bytes:
     return b"".join(text.split())
 
 
-def expression_of(make: LineMake, digits: int) -> re.Pattern[bytes]:
-    """Give the expression that such lines follow.
-
-    :param digits: of the number that is looked at
-    :raises PatternError: where a pattern cannot say how they are made
-    """
-    if make.is_hex:
-        return compile_pattern(pattern_of(make, COUNTS), digits).expression
-    return compile_pattern(pattern_of(make, "weight_g")).expression
-
-
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
     return sort, None if sort in (*NUMBERS, "any") else _always(texts)
-
-
-def pattern_of(make: LineMake, field: str) -> str:
-    """Write the pattern that reads such lines."""
-    parts: list[str] = []
-    sign_at = make.sign[0] if make.sign is not None else make.number_at
-    told = (make.number_at, sign_at)
-    last = max(at for at, (_, text) in enumerate(make.tokens) if text is not None or at in told)
-    for at, (sort, text) in enumerate(make.tokens[: last + 2]):  # one blank word stands for the rest
-        if at == make.number_at:
-            parts.append(field)
-        elif at == sign_at:
-            parts.append(SIGN)
-        elif text is None:
-            parts.append("_")
-        elif sort == "word":
-            parts.append("\\" + text.decode())
-        else:
-            parts.append(("\\" if text in (b"\\", b"_", b":") else "") + text.decode("latin-1"))
-        if at < last + 1 and at + 1 < len(make.tokens) and _needs_blank(make, at):
-            parts.append(" ")
-    return "".join(parts)
-
-
-def _needs_blank(make: LineMake, at: int) -> bool:
-    """Say whether two parts would run into each other, or may have blanks between them."""
-    pair = make.tokens[at], make.tokens[at + 1]
-    is_text = all(text is not None for _, text in pair)
-    return is_text or "sign" not in (pair[0][0], pair[1][0])

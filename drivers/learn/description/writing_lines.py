@@ -5,7 +5,7 @@ from __future__ import annotations
 from drivers.decoders.pattern import FIELDS
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.texts import pattern_of
+from drivers.learn.description.line_patterns import pattern_of
 from drivers.learn.description.writing import checksum_lines, opening
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number

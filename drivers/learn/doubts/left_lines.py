@@ -13,7 +13,7 @@ import numpy as np
 from drivers.decoders.checked_lines import without_check
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check import Check
-from drivers.learn.description.texts import expression_of
+from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.arrays import Marks
@@ -23,7 +23,7 @@ from drivers.learn.packets.line_makes import NUMBERS, LineMake
 
 _SELDOM, _FEWEST_RESTING = 0.6, 4
 """Share of lines of another kind that look like the load by chance, and how many come at rest; and lines that
-are read with a word that is no damage."""
+are read with a word or a sign that is no damage."""
 
 _FEWEST_CHECKED, _CHECKED = 3, 0.01
 """Lines whose check is right by chance, one in 256 of those that are damaged; and their share."""
@@ -89,7 +89,7 @@ class _Other(NamedTuple):
     """A line that is not read.
 
     :param numbers: where the load would be from either end; NaN for none
-    :param is_named: whether it has a word that no line has that is read
+    :param is_named: whether it has a word or a sign that no line has that is read
     """
 
     time_s: float
@@ -106,7 +106,7 @@ class _Other(NamedTuple):
 def _holding(others: Sequence[_Other], one: Fit, capture: Capture) -> tuple[Marks, Marks]:
     """Say which lines may hold the load, and which are of another kind.
 
-    The latter have a word of their own, and the same words and signs as some that seldom hold a load at rest.
+    The latter have a word or a sign of their own, and the same ones as some that seldom hold a load at rest.
     """
     says = one.loads_of(np.array([each.numbers for each in others]).reshape(-1, 2))
     times = np.array([each.time_s for each in others])
@@ -138,7 +138,7 @@ def _others(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | Non
     for time_s, line, is_read in _lines(capture, one, make, joined):
         parts = make.form.parts_of(line)
         if is_read:
-            known.update(text for sort, text in parts if sort == "word")
+            known.update(text for sort, text in parts if sort not in NUMBERS)
         else:
             found.append((time_s, parts))
     return [
@@ -146,7 +146,7 @@ def _others(capture: Capture, one: Fit, make: LineMake, joined: ByteStream | Non
             time_s,
             parts,
             (_value(parts, places[0], one.number), _value(parts, places[1], one.number)),
-            any(sort == "word" and known[text] < _FEWEST_RESTING for sort, text in parts),
+            any(sort not in NUMBERS and known[text] < _FEWEST_RESTING for sort, text in parts),
         )
         for time_s, parts in found
     ]

@@ -14,7 +14,7 @@ import numpy as np
 
 from drivers.decoders.pattern import PatternError
 from drivers.learn.captures.capture import Capture
-from drivers.learn.description.texts import expression_of
+from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.doubts.left_lines import lines_read
 from drivers.learn.doubts.sign_doubts import is_sign_weak, may_be_sign
 from drivers.learn.numbers.fitting import Fit, fit

@@ -14,8 +14,10 @@ from drivers.learn.packets.kinds import FEWEST
 
 _TOKEN = re.compile(
     rb"(?P<number>(?:[+-][ \t]*)?(?:\d+(?:\.\d*)?|\.\d+))|(?P<word>[A-Za-z_]+)"
-    rb"|(?P<blank>[ \t]+)|(?P<sign>-{2,}|\?{2,}|~{2,}|[^\s])"
+    rb"|(?P<blank>[ \t]+)|(?P<sign>([-?~.!#])\5+|[^\s])"
 )
+"""Of signs, those alike that tell a state are one; what may stand on both sides of an empty field is not."""
+
 _CHECKED = re.compile(rb"(.*)\*([0-9A-Fa-f]{2}|[0-9A-Fa-f]{4})", re.DOTALL)
 _RUN = re.compile(rb"[0-9A-Za-z_.]+")
 _HEX = re.compile(rb"(?:0[xX])?([0-9A-Fa-f]{2,16})")

@@ -151,6 +151,10 @@ def test_at_most_one_line_is_lost_after_garbage(garbage):
         ("time_s;temperature;sign", "1;93.4;-", -93.4),
         ("W weight sign*", "W 12.3 -*", -12.3),
         ("W weight sign*", "W 12.3*", 12.3),
+        ("weight_g sign g", "12.3- g", -12.3),
+        ("weight_g sign g", "12.3+ g", 12.3),
+        ("weight_g sign;_", "12.3-;5", -12.3),
+        ("weight_g sign;_", "12.3 ;5", 12.3),
     ],
 )
 def test_a_sign_in_a_column_of_its_own(pattern, line, value):
@@ -158,6 +162,11 @@ def test_a_sign_in_a_column_of_its_own(pattern, line, value):
         assert PatternLines(pattern).decode(line.encode() + b"\n").rejected == 1  # a column is missing
     else:
         assert values(pattern, line) == [value]
+
+
+@pytest.mark.parametrize("line", ["12x3-;5", "12.3x4;5", "12.3;5"])
+def test_a_sign_that_touches_its_number_holds_no_digits(line):
+    assert PatternLines("weight_g sign;_").decode(line.encode() + b"\n").rejected == 1
 
 
 @pytest.mark.parametrize(("text", "sign"), [("P", 1), ("N", -1), ("-", 1), ("NN", 1)])

@@ -164,3 +164,11 @@ def test_the_blank_that_sets_a_check_apart_is_left_out_rather_than_the_first_one
     check = find_line_check(lines)
     assert check is not None
     assert (check.kind, check.start, check.stop) == ("lrc", 0, -3)
+
+
+def test_lines_that_begin_otherwise_may_have_a_check_of_another_part():
+    lines = lines_of("exclusive or", ":{:.1f} g", "*", 1, 1, seed=3)
+    others = lines_of("exclusive or", "BAT {:.0f}", "*", 1, 4, seed=4)
+    found = find_line_check([*lines, *others[::8]])
+    assert found is not None
+    assert sum(checksum_test(found)(line) for line in lines) > 0.95 * len(lines)

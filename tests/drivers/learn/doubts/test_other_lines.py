@@ -1,4 +1,4 @@
-"""Lines that begin with a word of their own: a temperature does not follow the load, and is no weight."""
+"""Lines that begin with a word or a sign of their own: a temperature follows no load, and is no weight."""
 
 from __future__ import annotations
 
@@ -22,6 +22,16 @@ def test_lines_of_another_word_whose_number_does_not_follow_the_load_are_none_th
     found = learned(packet, link=link)
     assert found.is_sure, found.reasons
     assert reads(found, _weighed(b"P", 412.5), link=link) == [pytest.approx(412.5)]
+
+
+@pytest.mark.parametrize("line", [b"@%d\r\n", b"// %.1f\r\n"])
+def test_nor_are_lines_that_a_sign_tells_from_those_of_the_weight(line: bytes):
+    def packet(g: float, n: int) -> bytes:
+        return b"%+.0f\r\n" % g if n % 2 else line % 65
+
+    found = learned(packet, link="ble")
+    assert found.is_sure, found.reasons
+    assert reads(found, b"+412\r\n", line % 65) == [412.0, None]
 
 
 def test_lines_of_another_word_that_hold_the_load_are_not_left_out_unsaid():
