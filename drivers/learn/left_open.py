@@ -14,7 +14,7 @@ from drivers.learn.doubts.unexplained import (
     may_end_in_check,
 )
 from drivers.learn.numbers.fitting import Fit
-from drivers.learn.outside.false_starts import read_inside
+from drivers.learn.outside.false_starts import SELDOM_INSIDE, read_inside
 from drivers.learn.outside.framed import Outside, is_explained, is_weakly_marked, may_be_turned
 from drivers.learn.outside.headers import is_clear_mark
 from drivers.learn.outside.passing import ends_in_passing
@@ -41,9 +41,6 @@ _OPEN_CHECK = (
     "The last bytes look like a check that cannot be worked out; more loads, and moving ones, may tell."
 )
 
-_SELDOM_INSIDE = 0.02
-"""Share of the frames inside of which another one may seem to begin: bytes are lost in one of a hundred."""
-
 _ALIKE = 0.02
 """Share of the lines that are read that others are made like: damage makes fewer."""
 
@@ -65,7 +62,7 @@ def left_open(
         return _PASSING_MARK
     if stream.joined is not None and may_be_turned(outside, one):
         return _TURNED
-    if stream.joined is not None and read_inside(one, outside) > _SELDOM_INSIDE:
+    if stream.joined is not None and read_inside(one, outside) > SELDOM_INSIDE:
         return _READ_INSIDE
     if stream.joined is not None and outside.check is not None and _may_begin_late(one, outside.check):
         return _PART_CHECKED

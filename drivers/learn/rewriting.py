@@ -11,7 +11,13 @@ from drivers.learn.description.proving import Proof
 from drivers.learn.doubts.unread import unread
 from drivers.learn.numbers.fitting import Fit, fit
 from drivers.learn.outside.codes import with_codes
-from drivers.learn.outside.false_starts import begun_inside, more_header, names_messages
+from drivers.learn.outside.false_starts import (
+    SELDOM_INSIDE,
+    begun_inside,
+    more_header,
+    names_messages,
+    read_inside,
+)
 from drivers.learn.outside.framed import Outside, outside_of
 from drivers.learn.outside.headers import Header, is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.passing import drifts, may_be_upper
@@ -66,7 +72,8 @@ def _with_less_header(
     one, outside, written = found
     if stream.joined is None:
         return outside, written
-    while any(byte is not None for byte in outside.header[:-1]):  # something must tell where it begins
+    # Something must tell where it begins.
+    while outside.header and (_has_mark(outside.header[:-1]) or outside.has_check_of_all):
         is_upper = may_be_upper(outside, one)
         if not is_upper and (
             outside.check is None
@@ -75,7 +82,7 @@ def _with_less_header(
         ):
             break
         shorter = replace(outside, header=outside.header[:-1])
-        if begun_inside(one, shorter) > begun_inside(one, outside) or names_messages(outside, stream.joined):
+        if _begins_elsewhere(one, shorter, outside) or names_messages(outside, stream.joined):
             break
         rewritten = written_if_told(name, capture, stream, one, shorter)
         if rewritten is None or rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
@@ -84,6 +91,17 @@ def _with_less_header(
             break
         outside, written = shorter, rewritten
     return outside, written
+
+
+def _begins_elsewhere(one: Fit, shorter: Outside, outside: Outside) -> bool:
+    """Say whether frames with a shorter header seem to begin inside of others, where they did not before."""
+    if shorter.is_told_by_check:
+        return read_inside(one, shorter) > SELDOM_INSIDE
+    return begun_inside(one, shorter) > begun_inside(one, outside)
+
+
+def _has_mark(header: Header) -> bool:
+    return any(byte is not None for byte in header)
 
 
 def _more_is_of_others(more: Proof, before: Proof) -> bool:

@@ -21,6 +21,9 @@ _WIDEST, _ONE_WAY, _SELDOM = 4, 0.8, 2
 """Bytes of a clock, at most; by how much more of its changes go up than down, as a share; and how many of
 them come on the way as well as at rest."""
 
+SELDOM_INSIDE = 0.02
+"""Share of the frames inside of which another one may seem to begin: bytes are lost in one of a hundred."""
+
 _FEWEST = 3
 """Frames, one after another, in which a beginning is seen to come again; and messages of another kind."""
 

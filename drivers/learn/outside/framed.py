@@ -78,6 +78,14 @@ class Outside:
         is_marked = bool(self.terminator) or any(byte is not None for byte in self.header)
         return self.check is not None and not is_marked
 
+    @property
+    def has_check_of_all(self) -> bool:
+        """Say whether a cyclic check covers all before it: sums are right where frames are turned, too."""
+        check = self.check
+        if check is None or not check.poly:
+            return False
+        return check.start == 0 and check.stop == check.at == self.length - check.width
+
     def begins(self, frames: Frames) -> Marks:
         """Say which frames begin as they should.
 

@@ -34,17 +34,20 @@ def may_be_upper(outside: Outside, one: Fit) -> bool:
     changes = np.abs(_changes(one.kind.frames[:, at]))
     is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
     has_gone_round = (changes > _ROUND).any()
-    must_stay = has_gone_round or outside.check is not None or not drifts(one.kind.frames[:, at])
+    must_stay = has_gone_round or not drifts(one.kind.frames[:, at])
     return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
 
 
 def ends_in_passing(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header that must stay is the upper one of what drifts behind it.
 
-    Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose.
+    Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose. One
+    byte by itself is a mark where it is one that frames usually begin with.
     """
     header, at = outside.header, len(outside.header)
     solid = sum(byte is not None for byte in header)
+    if solid == 1 and header and not is_clear_mark(header[-1] or 0):
+        return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
     if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= MOST_KINDS:
         return False
     return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
