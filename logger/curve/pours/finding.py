@@ -35,7 +35,8 @@ SHORTEST_PAUSE_S = 0.5
 
 SHORTEST_THIN_PAUSE_S = 1.3
 CLEARLY_STOPPED_S = 1.3
-"""Where so much water is missing no flow only weakened, however close the edges beside it were fitted."""
+"""Where so much water is missing no flow only weakened, however close the edges beside it were fitted; but
+between the drips of a thin stream."""
 
 LONGEST_DRIP_S, MOST_DRIPPED_G = 2.0, 15.0
 """Between drips of a thin stream; they bring no more than so much."""
@@ -183,7 +184,9 @@ def has_stopped(curve: Curve, one: Rise, other: Rise) -> bool:
         curve.response,
         curve.noise_g,
     )
-    if dip is None or not dip.is_pause or dip.stopped_s < CLEARLY_STOPPED_S:
+    drips = min(one.gained_g, other.gained_g) > LEAST_POUR_G
+    least_s = max(CLEARLY_STOPPED_S, _shortest_pause_s(one, other) if drips else 0.0)
+    if dip is None or not dip.is_pause or dip.stopped_s < least_s:
         return False
     first, last = curve.time_s.searchsorted([dip.falls_s, dip.rises_s + curve.response.delay_s])
     return not curve.replaced[first:last].any()

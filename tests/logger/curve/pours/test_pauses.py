@@ -65,6 +65,13 @@ def test_stirring_into_the_next_pour_hides_no_pause(
     assert read[1] == pytest.approx((again_s, 50.0), abs=1.0)
 
 
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("pause_s", [1.2, 1.4])
+def test_a_thin_stream_that_drips_before_it_runs_is_one(seed: int, pause_s: float) -> None:
+    flow = poured((15.0, 21.0, 1.2), (21.0 + pause_s, 45.0, 1.6))
+    assert spans(shown(flow, seed)) == [pytest.approx((15.0, 45.0), abs=0.8)]
+
+
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize("pause_s", [2.0, 3.0])
 def test_a_thin_stream_that_was_stopped_has_stopped(seed: int, pause_s: float) -> None:
