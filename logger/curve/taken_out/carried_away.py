@@ -18,7 +18,9 @@ _FEWEST_TIMES, _LUNGO = 1.8, 9.0
 """Dose and drink, of the dose alone: from a short one on, up to a long one."""
 
 SAME_VESSEL = 0.15
-_LIFTED_G, _LIFTED = 3.0, 0.02
+_LIFTED_G, _LIFTED, _HEAVIER_G, _HEAVIER = 3.0, 0.02, 1.0, 0.01
+"""What was lifted to swirl it comes back lighter by its drips, so many grams and such a share, and heavier by
+no more than a step is known to."""
 _LEAVES_WITHIN_S = 60.0
 
 
@@ -42,6 +44,22 @@ def _brings_another(event: Event) -> bool:
     less than when it was tared last, and the key counts that as nothing.
     """
     return event.kind == "vessel-on" or (event.kind == "tare" and event.change_g > LARGEST_DOSE_G)
+
+
+def runs_from_machine(rise: Rise, rises: Sequence[Rise], since_s: float) -> bool:
+    """Whether all that comes since a time is a machine's stream, and a rise before it was none: no hand that
+    pours as fast as that pours so thinly afterwards, and a kettle's water and a machine's make no brew.
+    """
+    after = [each.is_thin for each in rises if each.start.time_s > since_s]
+    return not rise.is_thin and bool(after) and all(after)
+
+
+def is_for_shot(portions: Sequence[Rise], rises: Sequence[Rise], since_s: float, total_g: float) -> bool:
+    """Whether what was tared is the coffee of the one shot that follows, of no more than that makes."""
+    dose_g = sum(portion.gained_g for portion in portions)
+    shots = sum(each.start.time_s > since_s for each in rises)
+    makes = total_g < (_ESPRESSO[1] + 1.0) * dose_g
+    return shots == 1 and makes and runs_from_machine(portions[0], rises, since_s)
 
 
 def is_carried_away(rise: Rise, rises: Sequence[Rise], events: tuple[Event, ...], total_g: float) -> bool:
@@ -82,7 +100,7 @@ def leaves_with_its_vessel(
     if len(after) < 2 or after[0].kind != "vessel-off" or not _brings_another(after[1]):
         return False
     off, on = after[:2]
-    leaves_g, unlike_g = -off.change_g, abs(on.change_g + off.change_g)
+    leaves_g, heavier_g = -off.change_g, on.change_g + off.change_g
     since_s = max(
         (event.end_s for event in events if event.end_s < rise.start.time_s and is_step(event)),
         default=-np.inf,
@@ -93,12 +111,15 @@ def leaves_with_its_vessel(
         return False
     if on.kind == "tare":  # no bloom is followed by so little
         return _FEWEST_TIMES < total_g / dose_g < _ESPRESSO[1] + 1.0
-    if unlike_g > SAME_VESSEL * leaves_g:
-        return total_g > _FEWEST_TIMES * dose_g
     tared = _is_tared_then(after[2:])
+    if tared and total_g < _LUNGO * dose_g and runs_from_machine(rise, rises, on.end_s):
+        return True
+    if abs(heavier_g) > SAME_VESSEL * leaves_g:
+        return total_g > _FEWEST_TIMES * dose_g
     if tared and all(each.is_thin for each in rises if each.start.time_s > on.end_s):
         return _FEWEST_TIMES * dose_g < total_g < _LUNGO * dose_g  # no kettle pours so
-    # A cup may weigh nearly as much as the holder; what was lifted to swirl it comes back as it was.
+    # A cup may weigh nearly as much as the holder.
     least = _FEWEST_TIMES - 1.0 if tared else _ESPRESSO[0]
     brews = least < total_g / dose_g - 1.0 < _ESPRESSO[1]
-    return brews and unlike_g > _LIFTED_G + _LIFTED * leaves_g
+    drips_g, nothing_g = _LIFTED_G + _LIFTED * leaves_g, _HEAVIER_G + _HEAVIER * leaves_g
+    return brews and not -drips_g < heavier_g < nothing_g

@@ -12,6 +12,7 @@ from logger.curve.pours.finding import Rise
 from logger.curve.taken_out.carried_away import (
     LARGEST_DOSE_G,
     LONGEST_DOSING_S,
+    is_for_shot,
     is_gone,
     leaves_with_its_vessel,
 )
@@ -186,7 +187,8 @@ def is_dose(
         portions = [rise, *(each for each in rises if _goes_on(rise, each, tare))]
         brews = (each.start.time_s for each in rises if each.start.time_s > tare.end_s)
         brews_in_s = next(brews, np.inf) - portions[-1].end.time_s
-        tared = _was_dosed(portions, tare, total_g, brews_in_s, surely=surely)
+        shot = not surely and is_for_shot(portions, rises, tare.end_s, total_g)
+        tared = shot or _was_dosed(portions, tare, total_g, brews_in_s, surely=surely)
     return tared or leaves_with_its_vessel(rise, rises, events, total_g)
 
 

@@ -52,6 +52,50 @@ def test_coffee_leaves_with_the_tin_that_it_was_weighed_into(
     assert [event.kind for event in brew.events if event.kind in ("dose", "tare")] == ["tare", "dose", "tare"]
 
 
+@pytest.mark.parametrize(
+    ("drink_g", "cup_g", "tares_s"),
+    [
+        pytest.param(15.0, 140.0, (6.0, 40.0), id="less than its coffee"),
+        pytest.param(15.0, 570.0, (6.0, 40.0), id="less than its coffee, into a cup like the holder"),
+        pytest.param(32.0, 542.0, (6.0, 18.0), id="into a cup that nobody could tell from the holder"),
+    ],
+)
+def test_what_fell_in_at_once_before_a_machine_ran_is_coffee(
+    drink_g: float, cup_g: float, tares_s: tuple[float, float]
+) -> None:
+    """21 g in 4 s into a holder, then a shot: no hand pours so fast and then so thinly."""
+    time_s, weight_g, _ = staged(PLANS[1], replace(CALM, lead_s=(50.0, 50.0)))
+    holder, cup = (time_s > 2.0) & (time_s < 24.0), np.clip((time_s - 32.0) / 0.5, 0.0, 1.0)
+    coffee_g = 21.0 * np.clip((time_s - 11.0) / 4.0, 0.0, 1.0) * holder
+    on_pan_g = weight_g / weight_g[-1] * drink_g + 520.0 * holder + coffee_g + cup_g * cup
+    brew = read(time_s, tared_g(time_s, on_pan_g, *tares_s))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([drink_g], abs=0.3)
+    assert (brew.method, "dose" in kinds(brew)) == ("espresso", True)
+
+
+@pytest.mark.parametrize("thin_g", [[50.0, 50.0], [110.0]])
+def test_a_bloom_that_is_tared_before_a_thin_stream_is_water_all_the_same(thin_g: list[float]) -> None:
+    """Where more than one stream follows, or more of it than a shot."""
+    time_s = np.arange(0.0, 150.0, 0.1)
+    water_g = 25.0 * np.clip((time_s - 10.0) / 4.0, 0.0, 1.0)
+    for number, grams in enumerate(thin_g):
+        water_g += np.clip(2.0 * (time_s - 45.0 - 40.0 * number), 0.0, grams)
+    brew = read(time_s, tared_g(time_s, water_g, 20.0))
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([25.0, *thin_g], abs=0.5)
+
+
+@pytest.mark.parametrize(("heavier_g", "pours"), [(4.0, 1), (-4.0, 2)])
+def test_what_is_lifted_and_put_back_comes_back_no_heavier(heavier_g: float, pours: int) -> None:
+    """A turbo shot into a cup heavier than the tin with its coffee; or a tin that was lifted and dripped."""
+    time_s = np.arange(0.0, 70.0, 0.1)
+    tin, cup = (time_s > 2.0) & (time_s < 18.0), time_s > 24.0
+    came_g = 17.0 * np.clip((time_s - 9.0) / 4.0, 0.0, 1.0)
+    shot_g = np.clip(3.4 * (time_s - 40.0), 0.0, 41.0)
+    on_pan_g = 80.0 * tin + came_g * tin + (97.0 + heavier_g) * cup + shot_g
+    brew = read(time_s, tared_g(time_s, on_pan_g, 6.0, 30.0))
+    assert len(brew.pours) == pours
+
+
 def test_coffee_leaves_with_its_tin_before_server_and_dripper_come_one_by_one() -> None:
     """A light tin is tared, filled and taken away; all that it is brewed in is put on, then tared."""
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(50.0, 50.0)))
