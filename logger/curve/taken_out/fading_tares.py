@@ -113,9 +113,8 @@ def _with_shape(
     if falling is None or not _lands_at_zero(falling, known, unsure_g + late_g):
         return move
     fall = _likeliest(falling, known, to_zero=not runs_g_s)
-    if _rests_elsewhere(time[:last], weight[:last], fall, max(unsure_g, HARDLY_G)) or fall.strays_g > max(
-        STRAYS * level_g, STRAYS_NOISES * noise_g, step_g
-    ):
+    strays = fall.strays_g > max(STRAYS * level_g, STRAYS_NOISES * noise_g, step_g)
+    if strays or _rests_elsewhere(time[:last], weight[:last], level_g, fall, max(unsure_g, HARDLY_G)):
         return move
     fell_g = _fell_through_g(time[since:last], weight[since:last], fall) if runs_g_s else level_g
     # What has fallen as far within its move, and rests, hides nothing that comes after it.
@@ -184,13 +183,20 @@ def _lands_at_zero(falling: _Falling, known: Response | None, unsure_g: float) -
     return abs(fall.lands_g) < max(unsure_g, LANDS * falling.level_g)
 
 
-def _rests_elsewhere(time_s: Floats, weight_g: Floats, fall: _Fall, unsure_g: float) -> bool:
-    """Whether the display falls below zero, or rests above it while no water runs."""
+def _rests_elsewhere(time_s: Floats, weight_g: Floats, level_g: float, fall: _Fall, unsure_g: float) -> bool:
+    """Whether the display falls below zero, or rests above it while no water runs.
+
+    :param level_g: the display before the key, of which a little is still to fall
+    """
     faded_s = fall.key_s + FADES_DELAYS * fall.response.delay_s
     first, last = time_s.searchsorted([faded_s, faded_s + RESTS_S]).tolist()
     if last - first < FEWEST:
         return False
-    rests_g, flow_g_s = median(weight_g[first:last]), _line(time_s[first:last], weight_g[first:last], 0.0)[1]
+    after_s = time_s[first:last]
+    beside_g = weight_g[first:last] - level_g * left_of_step(
+        after_s - fall.key_s, fall.response.stage_s, fall.response.order
+    )
+    rests_g, flow_g_s = median(beside_g), _line(after_s, beside_g, 0.0)[1]
     return rests_g < -unsure_g or (rests_g > unsure_g and abs(flow_g_s) < RUNS_G_S)
 
 

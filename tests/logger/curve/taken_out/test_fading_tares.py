@@ -81,6 +81,14 @@ def test_a_vessel_is_lifted_to_anywhere_but_zero(left_g: float, known: Response 
     assert len(analyse(time_s, weight_g).pours) == 1
 
 
+def test_a_lift_that_leaves_some_grams_is_no_tare_however_slowly_the_display_comes_to_them() -> None:
+    """What a slow scale has still to show of the fall is no water, either."""
+    load_g = 12.0 * np.clip(FINE_S - 5.0, 0.0, 20.0) - 237.0 * np.clip((FINE_S - 50.0) / 0.3, 0.0, 1.0)
+    samples = samples_from(*shown(load_g, Response(0.75)))
+    moves = find_moves(grid_of(samples), 0.03)
+    assert faded_to_zero(moves, samples, Response(0.75), 0.03, 0.1) == moves
+
+
 @pytest.mark.parametrize("response", [Response(0.3), Response(0.6), Response(0.4, 2)])
 def test_a_fall_to_zero_ends_where_its_tail_is_known(response: Response) -> None:
     load_g = tared(50.0 * (FINE_S > 2.0), 30.0) + 6.0 * np.clip(FINE_S - 31.0, 0.0, 10.0)
