@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -33,6 +34,9 @@ tare follows."""
 _TARED_AT_ONCE_S, _WITH_IT = 6.0, 1.5
 """A tare so soon is of what has just come; one of so many times as much took a vessel along."""
 
+AS_IT_WAS_G = 3.0
+"""Within that a vessel that is lifted and put back leaves the display where it was."""
+
 _PUT_DOWN_WITHIN_S, _AT_MOST = 1.5, 2.0
 """A vessel bears on the pan within that, also a filter that is put on its server; of what the lag still holds
 back then, no more than so many times comes later."""
@@ -49,14 +53,33 @@ def is_left_behind(
     too_little = rise.gained_g < min(_LEAST * total_g, _LEAST_G)
     return (
         too_little
+        or _drips_back(rise, events, curve)
         or any(_is_left_by(event, rise, events, total_g, curve) for event in events)
         or (rise.gained_g < _LEANS * total_g and _is_gone_again(rise, rises, curve))
     )
 
 
+def _drips_back(rise: Rise, events: Sequence[Event], curve: Curve) -> bool:
+    """Whether a vessel that is held above the pan lets fall what rises, and is put back lighter by that."""
+    vessels = [event for event in events if event.kind.startswith("vessel")]
+    near_s = _near_s(curve)
+    return any(
+        (off.kind, on.kind) == ("vessel-off", "vessel-on")
+        and off.start_s - near_s < rise.start.time_s
+        and rise.end.time_s < on.end_s + near_s
+        and abs(off.change_g + rise.gained_g + on.change_g) < AS_IT_WAS_G
+        for off, on in pairwise(vessels)
+    )
+
+
+def _near_s(curve: Curve) -> float:
+    """How close to an event a rise is beside it."""
+    return max(0.7, 2.5 * curve.step_s)
+
+
 def _is_left_by(event: Event, rise: Rise, events: tuple[Event, ...], total_g: float, curve: Curve) -> bool:
     """Whether it is one event that left a rise behind."""
-    near_s = max(0.7, 2.5 * curve.step_s)
+    near_s = _near_s(curve)
     near = event.start_s - near_s < rise.end.time_s and rise.start.time_s < event.end_s + near_s
     if event.kind.startswith("vessel"):
         if not near or not _may_remain(rise, event, events, curve.response):

@@ -16,6 +16,7 @@ from logger.curve.pours.finding import Rise
 from logger.curve.readings.timebase import Samples
 from logger.curve.taken_out.carried_away import LARGEST_DOSE_G, SAME_VESSEL
 from logger.curve.taken_out.fingers import BESIDE_KEY_S
+from logger.curve.taken_out.left_behind import AS_IT_WAS_G
 from logger.curve.taken_out.steps import SMALLEST_VESSEL_G, Move
 
 COMES_BACK_S = 30.0
@@ -90,15 +91,31 @@ def tares_among(
         fades = event in faded
         zeroes = fades or lands_at_zero(event, (*events, *tares), samples, unsure_g)
         if event.kind == "vessel-off" and zeroes:
-            water_s = min((_comes_s(rise, event, through=fades) for rise in rises), default=np.inf)
+            came = [(_comes_s(rise, event, through=fades), rise.gained_g) for rise in rises]
+            water_s = min((came_s for came_s, _ in came), default=np.inf)
             after = [other for other in events if other.start_s > event.start_s]
             others_s = [
                 other.start_s for other in after if _is_vessel(other) and not _comes_back(other, after)
             ]
-            if water_s < min(others_s, default=np.inf) or _is_borne_still(event, (*events, *tares)):
+            watered = water_s < min(others_s, default=np.inf) and not _is_put_back(event, events, came)
+            if watered or _is_borne_still(event, (*events, *tares)):
                 event = replace(event, kind="tare")
         named.append(event)
     return tuple(named)
+
+
+def _is_put_back(fall: Event, events: Sequence[Event], came: Sequence[tuple[float, float]]) -> bool:
+    """Whether the next vessel that comes brings the display back to where a fall began: what was lifted is
+    put back, less what it dripped meanwhile.
+
+    :param came: when what rose after the fall came, and how much it was
+    """
+    after = (step for step in events if step.start_s > fall.start_s and step.kind.startswith("vessel"))
+    back = min(after, key=_starts_s, default=None)
+    if back is None or back.kind != "vessel-on" or back.start_s - fall.end_s > COMES_BACK_S:
+        return False
+    dripped_g = sum(gained_g for came_s, gained_g in came if came_s < back.start_s)
+    return abs(fall.change_g + back.change_g + dripped_g) < AS_IT_WAS_G
 
 
 def _is_borne_still(fall: Event, steps: tuple[Event, ...]) -> bool:

@@ -101,6 +101,19 @@ def test_a_bloom_that_is_tared_through_the_filter_before_the_dripper_is_lifted()
     assert kinds(brew)[:3] == ["tare", "vessel-off", "vessel-on"]
 
 
+def test_a_filter_that_weighs_as_much_as_the_display_shows_drips_while_it_is_lifted() -> None:
+    """Lifted, it leaves a display of zero, which rises as it drips; put back, it weighs less by that."""
+    lag_s, filter_g, dripped_g, drips_s = 0.6, 300.0, 6.0, 8.0
+    time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lag_s=(lag_s, lag_s), lead_s=(24.0, 24.0)))
+    lifted_s = truth.pours[-1].end_s + 3.0
+    away = [1.0 - np.exp(-np.maximum(time_s - lifted_s - at_s, 0.0) / lag_s) for at_s in (0.0, drips_s + 1.0)]
+    shown_g = weight_g / weight_g[-1] * filter_g - filter_g * away[0] + (filter_g - dripped_g) * away[1]
+    shown_g += dripped_g * np.clip((time_s - lifted_s - 1.0) / drips_s, 0.0, 1.0)
+    brew = analyse(time_s, shown_g)
+    assert len(brew.pours) == len(truth.pours)
+    assert [kind for kind in kinds(brew) if kind != "drift"] == ["vessel-off", "vessel-on"]
+
+
 def test_what_is_lifted_to_zero_and_put_back_is_no_tare() -> None:
     time_s, weight_g, truth = staged(THREE_POURS, replace(CALM, lead_s=(24.0, 24.0)))
     brew = read(time_s, weight_g + VESSEL_G * (((time_s > 2.0) & (time_s < 8.0)) | (time_s > 14.0)))
