@@ -43,11 +43,17 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
     rising_g = np.zeros(jump.size)
     rising_g[2:] = np.maximum(np.minimum(jump[:-2], jump[1:-1]), 0.0)
     rising_g[:-1] = np.minimum(rising_g[:-1], np.maximum(1.5 * jump[1:], 0.0))
-    lands = (np.abs(jump) > least_g) & (weight[1:] <= zero_g + rising_g) & (weight[1:] >= -zero_g)
+    # Where readings were dropped or held up, it has risen for as long.
+    silent_s = time[1:] - time[:-1]
+    silent = np.where(silent_s < samples.gap_s, np.maximum(silent_s / samples.interval_s, 1.0), 1.0)
+    risen_g = zero_g + rising_g * silent
+    lands = (np.abs(jump) > least_g) & (weight[1:] <= risen_g) & (weight[1:] >= -zero_g)
     events: list[Event] = []
     for at in lands.nonzero()[0].tolist():
         last = at - 1 if _falls_in_two(jump, at) else at
-        near_zero = _stays_near_zero(samples, at + 1, float(zero_g[at]), float(rising_g[at]))
+        near_zero = _stays_near_zero(
+            samples, at + 1, float(zero_g[at]), float(risen_g[at]), float(rising_g[at])
+        )
         if (_moved_before(jump, at) and last == at) or not near_zero:
             continue
         pressed = pressed_with_a_finger(samples, last, at + 1, noise_g, step_g)
@@ -80,14 +86,15 @@ def _falls_in_two(jump: Floats, at: int) -> bool:
     return at > 1 and _moved_before(jump, at) and abs(jump[at - 2]) < STILL_BEFORE * fell_g
 
 
-def _stays_near_zero(samples: Samples, at: int, zero_g: float, rising_g: float) -> bool:
+def _stays_near_zero(samples: Samples, at: int, zero_g: float, risen_g: float, rising_g: float) -> bool:
     """Whether the readings of the next half second rise from zero no faster than water, or than before.
 
+    :param risen_g: as far as the first of them may have risen
     :param rising_g: by how much it rose from reading to reading
     """
     after = slice(at, at + max(int(0.6 / samples.interval_s), 2) + 1)
     fastest_g_s = max(0.6 * FASTEST_POUR_G_S, 1.3 * rising_g / samples.interval_s)
-    allowed = zero_g + rising_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
+    allowed = risen_g + fastest_g_s * (samples.time_s[after] - samples.time_s[at])
     shown_g = samples.weight_g[after]
     return bool(((shown_g <= allowed) & (shown_g >= -2.0 * zero_g)).all())
 

@@ -139,3 +139,14 @@ def test_what_ran_while_readings_were_lost_beside_the_key_is_water(lost: int) ->
     kept = np.delete(np.arange(time_s.size), np.arange(first, first + lost))
     (pour,) = analyse(time_s[kept], weight_g[kept]).pours
     assert pour.poured_g == pytest.approx(60.0, abs=0.6)
+
+
+@pytest.mark.parametrize("lost", [1, 2])
+def test_what_ran_while_readings_were_lost_behind_the_key_is_no_vessels(lost: int) -> None:
+    """The first that comes again shows what has come since the key, no zero."""
+    time_s, weight_g = tared_while_it_runs(0.1, 0.2, 24.71)
+    first = int(np.argmin(np.diff(weight_g))) + 1
+    kept = np.delete(np.arange(time_s.size), np.arange(first, first + lost))
+    brew = analyse(time_s[kept], weight_g[kept])
+    assert [event.kind for event in brew.events] == ["tare"]
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0], abs=0.6)
