@@ -10,7 +10,7 @@ from logger.curve.brew import Event, Pour
 from logger.curve.drift import drifts_of
 from logger.curve.edges.edge import Edge
 from logger.curve.pours.finding import Rise
-from logger.curve.taken_out.carried_away import LONGEST_DOSING_S
+from logger.curve.taken_out.carried_away import LONGEST_DOSING_S, is_step
 from logger.curve.taken_out.dosing import LARGE_DOSE_G, TARED_AT_LAST_S, Before, is_coffee
 from logger.curve.taken_out.rinsing import is_rinse
 from logger.curve.water import Read
@@ -126,6 +126,7 @@ class Told:
             if pour.end_s < min(now_s - FINAL_S, self._cut_s)
             and not any(_overlap(pour, other) for other in read.pours)
             and not _is_tared_soon(pour, read)
+            and not _leaves_as_dose(pour, read)
         ]
 
     def _take_events(self, read: Read, kept: list[Pour], since_s: float, until_s: float) -> list[Change]:
@@ -222,6 +223,14 @@ def _is_tared_soon(pour: Pour, read: Read) -> bool:
     portions_s = [dose.end_s for dose in doses] if any(_overlap(pour, dose) for dose in doses) else []
     tares_s = [event.start_s for event in read.events if event.kind == "tare"]
     return any(-2.0 < tare_s - end_s < FINAL_S for tare_s in tares_s for end_s in (pour.end_s, *portions_s))
+
+
+def _leaves_as_dose(pour: Pour, read: Read) -> bool:
+    """Whether a reading takes a pour for coffee that leaves with its vessel: what tells so comes after it."""
+    after = (event for event in read.events if is_step(event) and event.end_s > pour.end_s)
+    leaves = next(after, None)
+    doses = (solid for solid in read.solids if solid.kind == "dose")
+    return leaves is not None and leaves.kind == "vessel-off" and any(_overlap(pour, dose) for dose in doses)
 
 
 def _tared_s(event: Event, events: list[Event]) -> float:

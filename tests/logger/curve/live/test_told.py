@@ -124,3 +124,20 @@ def test_coffee_in_many_portions_is_none_of_it_a_pour(seed: int) -> None:
     for pressed in np.searchsorted(time_s, (9.8, 34.6)).tolist():
         weight_g[pressed:] -= weight_g[pressed - 1]
     assert [round(pour.poured_g, -1) for pour in followed(time_s, weight_g).pours] == [320.0]
+
+
+def test_coffee_that_leaves_with_its_tin_is_withdrawn_though_what_came_before_it_is_forgotten() -> None:
+    """Two portions, told as pours; nobody tares them, and the shot that follows tells what they were."""
+    time_s = np.arange(0.0, 90.0, 0.1)
+    added = {
+        (3.0, 3.4): 80.0,
+        (18.0, 21.0): 11.0,
+        (23.0, 25.5): 7.0,
+        (33.0, 33.4): -98.0,
+        (40.0, 40.4): 195.0,
+        (60.0, 78.0): 22.0,
+    }
+    weight_g = shown_g(time_s, added, (8.0, 48.0))
+    early = time_s < 32.0
+    assert [round(pour.poured_g) for pour in followed(time_s[early], weight_g[early]).pours] == [11, 7]
+    assert [round(pour.poured_g) for pour in followed(time_s, weight_g).pours] == [22]
