@@ -160,12 +160,19 @@ def _came_at_once(
     time, weight = curve.measured(rise.start.time_s - 1.0, rise.end.time_s + reach_s)
     if time.size < 8:
         return False
+    if rise.lasts_s > 3.0 and any(_falls_in(gap_s, rise) for gap_s in curve.gaps_s):
+        return False
     if rise.lasts_s > 3.0 and _runs_straight(time, weight, rise, curve.response.delay_s):
         return False
     # Nobody pours for less than two seconds, so there a tie goes to the solid; later, to the water.
     allowed = 0.5 if alike else 1.4 if rise.lasts_s < 2.0 else 0.8
     allowed_g2 = allowed * _flow_misfit(time, weight, rise, curve.response)
     return _in_portions(time, weight, rise, curve.response, allowed_g2)
+
+
+def _falls_in(gap_s: tuple[float, float], rise: Rise) -> bool:
+    """Whether a silence hides some of how a rise came."""
+    return gap_s[0] < rise.end.time_s and rise.start.time_s < gap_s[1]
 
 
 def _runs_straight(time: Floats, weight: Floats, rise: Rise, delay_s: float) -> bool:

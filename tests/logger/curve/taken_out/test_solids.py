@@ -137,3 +137,17 @@ def test_a_small_pour_seconds_after_a_vessel_is_more_than_its_step_still_holds_b
     weight_g = np.round(weight_g + np.random.default_rng(3).normal(0.0, 0.04, time_s.size), 1)
     read = analyse(time_s, weight_g)
     assert [pour.poured_g for pour in read.pours] == pytest.approx([18.0, 160.0], abs=0.8)
+
+
+@pytest.mark.parametrize("until_s", [19.6, 20.3])
+def test_what_a_silence_hides_of_a_bloom_is_no_portion(until_s: float) -> None:
+    """A stream that grows thinner, through two stages of lag, in whole grams; its last seconds are lost."""
+    time_s = np.arange(0.0, 110.0, 0.0625)
+    since_s = np.clip(time_s - 11.4, 0.0, 9.3)
+    load_g = 5.4 * since_s - 0.2 * since_s**2 + 5.8 * np.clip(time_s - 35.0, 0.0, 11.0)
+    load_g += 6.25 * np.clip(time_s - 55.0, 0.0, 24.0)
+    share = 1.0 - np.exp(-0.0625 / 0.46)
+    stages = [share], [1.0, share - 1.0]
+    seen = (time_s < 18.3) | (time_s > until_s)
+    brew = analyse(time_s[seen], np.round(lfilter(*stages, lfilter(*stages, load_g)))[seen])
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([32.9, 63.8, 150.0], abs=1.0)
