@@ -20,6 +20,9 @@ SETTLES = 6.0
 STILL_BEFORE = 0.05
 """Share of a fall by which the display may move just before it."""
 
+KNOCKED = 3
+"""Of so many readings before it a quick knock shows in one."""
+
 BESIDE_S, FEWEST = 0.8, 4
 RUNS_ON = 0.6
 """Over so long beside the key, and so many readings, a stream that runs on keeps so much of its flow. What a
@@ -54,7 +57,7 @@ def find_tares(samples: Samples, noise_g: float, step_g: float) -> tuple[Event, 
         near_zero = _stays_near_zero(
             samples, at + 1, float(zero_g[at]), float(risen_g[at]), float(rising_g[at])
         )
-        if (_moved_before(jump, at) and last == at) or not near_zero:
+        if (_moved_before(jump, at) and last == at) or not near_zero or _bears_nothing(weight, last, at + 1):
             continue
         pressed = pressed_with_a_finger(samples, last, at + 1, noise_g, step_g)
         last, after, change_g = pressed or (last, at + 1, _change_g(samples, last, at + 1, noise_g))
@@ -76,6 +79,15 @@ def without_tares(samples: Samples, tares: tuple[Event, ...]) -> Floats:
 
 def _moved_before(jump: Floats, at: int) -> bool:
     return at > 0 and np.sign(jump[at - 1]) == np.sign(jump[at]) and abs(jump[at - 1]) > 0.3 * abs(jump[at])
+
+
+def _bears_nothing(weight: Floats, last: int, after: int) -> bool:
+    """Whether the display was about where it lands a moment before, too: it was knocked, and comes back.
+
+    :param last: its last reading before it jumps to the one ``after``
+    """
+    shown_g = median(weight[max(last + 1 - KNOCKED, 0) : last + 1])
+    return bool(abs(shown_g - weight[after]) < 0.5 * abs(weight[last] - weight[after]))
 
 
 def _falls_in_two(jump: Floats, at: int) -> bool:

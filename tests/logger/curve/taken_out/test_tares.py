@@ -150,3 +150,15 @@ def test_what_ran_while_readings_were_lost_behind_the_key_is_no_vessels(lost: in
     brew = analyse(time_s[kept], weight_g[kept])
     assert [event.kind for event in brew.events] == ["tare"]
     assert [pour.poured_g for pour in brew.pours] == pytest.approx([60.0], abs=0.6)
+
+
+def test_a_knock_that_comes_back_to_zero_is_no_key() -> None:
+    """The table rings: of a swing of 2 g one reading shows; nothing was on the pan that could be tared."""
+    time_s = np.arange(0.0, 60.0, 0.08)
+    weight_g = 1.8 * np.clip(time_s - 24.0, 0.0, 20.0)
+    weight_g += np.random.default_rng(1).normal(0.0, 0.04, time_s.size)
+    knocked = int(np.searchsorted(time_s, 20.0))
+    weight_g[knocked : knocked + 7] += [0.6, 2.2, 0.5, 1.4, 0.6, 0.9, 0.4]
+    brew = analyse(time_s, weight_g)
+    assert [event.kind for event in brew.events] == ["knock"]
+    assert [pour.poured_g for pour in brew.pours] == pytest.approx([36.0], abs=0.3)
