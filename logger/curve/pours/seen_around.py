@@ -87,7 +87,7 @@ def _room(
         stood_s = [since_s - STILL_S for since_s, until_s in curve.gaps_s if since_s < start_s < until_s]
         half_way_s = 0.5 * (ended_s + start_s)
         before_s = min(half_way_s, max(ended_s, *stood_s)) if stood_s else half_way_s
-    after_s = 0.5 * (rises[number + 1].start.time_s + end_s) if number + 1 < len(rises) else np.inf
+    after_s = curve.half_way_s(end_s, rises[number + 1].start.time_s) if number + 1 < len(rises) else np.inf
     middle_s = 0.5 * (start_s + end_s)
     before_s = max([before_s, *(solid.end_s for solid in solids if solid.end_s < middle_s)])
     after_s = min([after_s, *(solid.start_s for solid in solids if solid.start_s > middle_s)])

@@ -148,7 +148,9 @@ def _start(curve: Curve, stretch: Stretch, level_s: float = 0.0) -> Place:
 
 def _end(curve: Curve, stretch: Stretch, start_s: float) -> Place:
     time, after, middle_s = curve.grid_s, stretch.after, stretch.middle_s
-    quiet_s = 0.5 * (time[after] + time[stretch.last]) if after < time.size - 1 else time[-1]
+    ended_s, quiet_s = float(time[stretch.last]), float(time[after])
+    if after < time.size - 1:
+        quiet_s = curve.half_way_s(ended_s, quiet_s)
     if after == stretch.last < time.size - 1:
         quiet_s += STILL_S  # cut where it stood still, which shows the level after it
     reaches_s = _reaches_level_s(curve, stretch.first, stretch.last) - curve.response.delay_s

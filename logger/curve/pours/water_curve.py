@@ -62,16 +62,28 @@ class Curve:
         first, last = self.time_s.searchsorted([from_s, to_s]).tolist()
         return not self.replaced[first : last + 1].any()
 
+    def half_way_s(self, end_s: float, start_s: float) -> float:
+        """Until when what is seen between an end and the next start is counted to the end: half-way; but all
+        of it, where nothing is seen before that.
+        """
+        half_way_s = 0.5 * (end_s + start_s)
+        return half_way_s if self._level_seen_s(end_s) < half_way_s else start_s
+
     def seen_until_s(self, end_s: float, until_s: float) -> float:
         """Look on, where hardly anything was seen between an end and the time until which one would look.
 
-        A vessel's step or a knock right after a pour hides the level after it.
+        A vessel's step, a knock or a silence right after a pour hides the level after it.
         """
-        first, last = self.time_s.searchsorted([end_s, until_s]).tolist()
-        if last == self.time_s.size or not self.replaced[last - 1]:
-            return until_s
-        seen = (~self.replaced[first:last]).nonzero()[0]
-        if seen.size and self.time_s[first + seen[-1]] > end_s + ENOUGH_SEEN_S:
-            return until_s
-        again = (~self.replaced[last:]).nonzero()[0]
-        return float(self.time_s[last + again[0]]) + SEEN_AGAIN_S if again.size else until_s
+        seen_s = self._level_seen_s(end_s)
+        return max(until_s, seen_s + SEEN_AGAIN_S) if seen_s < math.inf else until_s
+
+    def _level_seen_s(self, end_s: float) -> float:
+        """When the level after an end has come to be seen; never, where no reading comes any more.
+
+        After a silence it is what it was, once the display is there; after a vessel's step it is known no
+        better than that.
+        """
+        shown_s = end_s + ENOUGH_SEEN_S + self.response.delay_s
+        silent = any(since_s < shown_s and until_s > end_s for since_s, until_s in self.gaps_s)
+        at = int(self.measured_s.searchsorted(shown_s if silent else end_s + ENOUGH_SEEN_S))
+        return float(self.measured_s[at]) if at < self.measured_s.size else math.inf

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from logger.curve import analyse
 from logger.curve.brew import Floats
@@ -104,3 +105,15 @@ def test_a_stream_of_which_nothing_is_missing_ran_on_through_a_silence(stands_s:
     brew = analyse(TIME_S[heard], shown_g[heard])
     assert len(brew.pours) == pours
     assert brew.total_g == pytest.approx(72.0, abs=0.6)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("until_s", [33.8, 34.4])
+def test_what_is_seen_after_a_silence_is_the_level_of_the_pour_before_it(until_s: float, seed: int) -> None:
+    """It begins before a display that lags by 1 s, not by 1.3 s, is there, and lasts beyond half-way."""
+    water_g = 6.5 * np.clip(TIME_S - 18.0, 0.0, 12.0) + 6.0 * np.clip(TIME_S - 36.5, 0.0, 12.0)
+    _, shown_g, _ = signal.lsim(signal.lti([1.0], [1.0, 1.0]), water_g, TIME_S)
+    shown_g += np.random.default_rng(seed).normal(0.0, 0.06, TIME_S.size)
+    heard = (TIME_S < 31.0) | (until_s < TIME_S)
+    first, second = analyse(TIME_S[heard], shown_g[heard], response_s=1.3).pours
+    assert (first.poured_g, second.poured_g) == pytest.approx((78.0, 72.0), abs=1.0)
