@@ -21,7 +21,12 @@ from logger.curve.scale.lag import Lags, ToldLag, lag_by_edges
 from logger.curve.scale.response import USUAL, response_from
 from logger.curve.scale.stops import lag_by_stops
 from logger.curve.scale.tails import lags_by_tails
-from logger.curve.taken_out.disturbances import find_disturbances, shaken, without_disturbances
+from logger.curve.taken_out.disturbances import (
+    find_disturbances,
+    shaken,
+    that_come_back,
+    without_disturbances,
+)
 from logger.curve.taken_out.dosing import NOTHING_BEFORE, Before
 from logger.curve.taken_out.fading_tares import faded_to_zero
 from logger.curve.taken_out.handling import events_of, gathered, other_than
@@ -196,6 +201,7 @@ def _calm(
     grid = ruler.grid(weight)
     grid_noise = _grid_noise(samples, grid, noise)
     disturbances = find_disturbances(grid, noise, grid_noise, step_g, response.delay_s)
+    disturbances = that_come_back(disturbances, handled.moves, grid)
     weight, disturbed = without_disturbances(samples.time_s, weight, disturbances)
     grid = ruler.grid(weight) if disturbances else grid
     curve = Curve(

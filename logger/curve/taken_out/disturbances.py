@@ -7,6 +7,7 @@ half its width. What is left over beyond the noise is a disturbance.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from logger.curve.brew import Event, EventKind, Floats
 from logger.curve.readings.runs import Flags, runs_of
 from logger.curve.readings.timebase import Grid
 from logger.curve.taken_out.jolts import find_jolts
+from logger.curve.taken_out.steps import Move
 
 WIDTH_S = 3.0
 LEAST_KNOCK_G = 0.8
@@ -25,6 +27,8 @@ beside it is the third lowest reading, as one or two may be a knock's, of nine a
 BENDS, LEFT_G = 2.0, 0.1
 """What rises by so many times what counts as stirring is a pour that bends the median; and less than the
 other of what a swing leaves on the display moves no level."""
+_MOVE_KNOWN = 0.015
+"""Share of itself to which a move is known that still goes on, or that dripped."""
 _AT_ONCE = 8192
 """So many windows are sorted at a time."""
 
@@ -56,6 +60,31 @@ def find_disturbances(
             found.append(_event(grid, "knock", (first, last), whole, delay_s))
     found += find_jolts(grid, noise_g, knock_g, delay_s)
     return _merged(sorted(found, key=lambda event: event.start_s))
+
+
+def that_come_back(events: tuple[Event, ...], moves: Sequence[Move], grid: Grid) -> tuple[Event, ...]:
+    """Leave out knocks that are a stream, which rises until something is lifted or put on, and seems to come
+    back as the level is known no better after that.
+
+    :param grid: the curve with those moves taken out
+    """
+    return tuple(
+        event
+        for event in events
+        if event.kind != "knock" or not any(_rises_into(grid, event, move) for move in moves)
+    )
+
+
+def _rises_into(grid: Grid, event: Event, move: Move) -> bool:
+    """Whether the curve rises from where an event begins to where it comes back, while a move goes on, by
+    more than it lies above that before the move; and lies above it by no more than the move may be off.
+    """
+    if not event.start_s < move.start_s < event.end_s < move.end_s:
+        return False
+    first, begins, last = grid.time_s.searchsorted([event.start_s, move.start_s, event.end_s]).tolist()
+    comes_back_g = float(grid.weight_g[min(last, grid.time_s.size - 1)])
+    above_g = float(grid.weight_g[first : begins + 1].max()) - comes_back_g
+    return above_g < min(_MOVE_KNOWN * abs(move.change_g), comes_back_g - float(grid.weight_g[first]))
 
 
 def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: float) -> tuple[Event, ...]:
