@@ -184,7 +184,7 @@ def has_stopped(curve: Curve, one: Rise, other: Rise) -> bool:
         curve.response,
         curve.noise_g,
     )
-    drips = other.gained_g > LEAST_POUR_G
+    drips = min(one.gained_g, other.gained_g) > LEAST_POUR_G
     least_s = max(CLEARLY_STOPPED_S, _shortest_pause_s(one, other) if drips else 0.0)
     if dip is None or not dip.is_pause or dip.stopped_s < least_s:
         return False

@@ -63,29 +63,28 @@ def find_disturbances(
 
 
 def that_come_back(events: tuple[Event, ...], moves: Sequence[Move], grid: Grid) -> tuple[Event, ...]:
-    """Leave out knocks that come back only while something is lifted or put on: to less than that is known, a
-    level is no lower after it.
+    """Leave out knocks that are a stream, which rises until something is lifted or put on, and seems to come
+    back as the level is known no better after that.
 
     :param grid: the curve with those moves taken out
     """
     return tuple(
         event
         for event in events
-        if event.kind != "knock"
-        or not any(
-            event.start_s < move.start_s < event.end_s < move.end_s
-            and _away_before_g(grid, event, move.start_s) < _MOVE_KNOWN * abs(move.change_g)
-            for move in moves
-        )
+        if event.kind != "knock" or not any(_rises_into(grid, event, move) for move in moves)
     )
 
 
-def _away_before_g(grid: Grid, event: Event, until_s: float) -> float:
-    """How far the curve lies above the level to which an event comes back, before a time."""
-    first, until, last = grid.time_s.searchsorted([event.start_s, until_s, event.end_s]).tolist()
-    return float(
-        np.abs(grid.weight_g[first : until + 1] - grid.weight_g[min(last, grid.time_s.size - 1)]).max()
-    )
+def _rises_into(grid: Grid, event: Event, move: Move) -> bool:
+    """Whether the curve rises from where an event begins to where it comes back, while a move goes on, by
+    more than it lies above that before the move; and lies above it by no more than the move may be off.
+    """
+    if not event.start_s < move.start_s < event.end_s < move.end_s:
+        return False
+    first, begins, last = grid.time_s.searchsorted([event.start_s, move.start_s, event.end_s]).tolist()
+    comes_back_g = float(grid.weight_g[min(last, grid.time_s.size - 1)])
+    above_g = float(grid.weight_g[first : begins + 1].max()) - comes_back_g
+    return above_g < min(_MOVE_KNOWN * abs(move.change_g), comes_back_g - float(grid.weight_g[first]))
 
 
 def shaken(grid: Grid, events: tuple[Event, ...], grid_noise_g: float, step_g: float) -> tuple[Event, ...]:
