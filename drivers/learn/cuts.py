@@ -7,9 +7,9 @@ import math
 from drivers.learn.captures.capture import Capture
 from drivers.learn.checks.check_search import find_check
 from drivers.learn.numbers.fitting import Fit, rows_in_place
-from drivers.learn.outside.headers import places_of
+from drivers.learn.outside.headers import MOST_KINDS, places_of
 from drivers.learn.outside.turning import SAME_SLOPE, ends_before_check
-from drivers.learn.packets.kinds import beginning
+from drivers.learn.packets.kinds import beginning, fixed_bytes
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
 from drivers.learn.weight.copies import are_same_of_stream
 
@@ -42,17 +42,18 @@ def cut_elsewhere(choice: Choice, capture: Capture) -> list[Fit]:
 def in_shorter_frames(choice: Choice) -> list[Fit]:
     """Give the same bytes of a stream in shorter frames that come no less often, if any, the likeliest first.
 
-    What was taken for a frame has another message before it, which is damaged or left out now and then. One
-    that has a check is none of two.
+    What was taken for a frame has another message before it, which is as long as this one, told from it by a
+    byte, and damaged or left out now and then. One that has a check is none of two.
     """
     best = choice.best
     assert best is not None
     shorter = [
         one for one, _ in choice.copies
-        if best.kind.is_cut and one.kind.is_cut and not one.kind.terminator
+        if best.kind.is_cut and one.kind.is_cut and not one.kind.terminator and one.kind.selectors
         and one.kind.length < best.kind.length and len(one.kind.frames) >= len(best.kind.frames)
         and one.inside > best.inside - _AS_GOOD
         and are_same_of_stream(one, best) and beginning(one.kind.frames) > 0.0
+        and (fixed_bytes(one.kind.frames)[0] or 0) > MOST_KINDS  # a small number may be a clock's upper byte
     ]  # fmt: skip
     if not shorter or find_check(best.kind.frames[rows_in_place(best)], places_of(best), 0) is not None:
         return []

@@ -172,7 +172,7 @@ def _without_passing(outside: Outside, one: Fit) -> Iterator[tuple[Outside, int]
     if may_pass and may_be_charge(end[0]) and len(solid) >= _SHORTEST_HEADER:
         yield replace(outside, terminator=b""), 0  # so may a temperature be, in whole degrees
     elif may_pass and solid and last in clock_in(one):
-        yield replace(outside, terminator=b""), 0
+        yield replace(outside, terminator=b""), 0  # nor does a clock's upper byte end a frame
     if _may_be_bars(end, header) and outside.check is None and (run := _first_of(one)):
         yield replace(outside, header=max(run, header, key=len), terminator=b""), 0
     if len(solid) < _SHORTEST_HEADER or end or outside.check is not None:
