@@ -12,9 +12,9 @@
 
 Raw signals (``counts``, ``thermocouple_mv``, ...) are fields too; what turns them into g and °C is not in the
 pattern. ``cold_c``, the temperature of a thermocouple's terminals, is a channel only where it has a name.
-``_`` is a field whose content does not matter, and ``sign`` one that says whether a line's only number is
-below nought; a backslash makes the word or sign after it literal. The pattern becomes one regular expression
-that never tries a byte twice (possessive quantifiers).
+``_`` is a field whose content does not matter, ``_mark`` a mark that may stand before a number, and ``sign``
+one that says whether a line's only number is below nought; a backslash makes the word or sign after it literal.
+The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
 Numbers are decimals; ``counts`` may be whole numbers in digits 0 to F, always as many of them, so that what
 has lost a digit is none.
 """
@@ -125,7 +125,7 @@ class Pattern:
 
 @dataclass(frozen=True, slots=True)
 class _Token:
-    kind: str  # "field", "skip", "blank", "literal"
+    kind: str  # "field", "skip", "mark", "blank", "literal"
     text: str
     position: int
     field: Field | None = None
@@ -151,7 +151,7 @@ def compile_pattern(text: str, hex_digits: int = 0) -> Pattern:
         raise PatternError(1, "there is no weight and no temperature in it")
     _check_fields(tokens)
     expression = re.compile("".join(_pieces(tokens, hex_digits)).encode("utf-8"))
-    first = next(token for token in tokens if token.kind != "blank")
+    first = next(token for token in tokens if token.kind not in ("blank", "mark"))
     has_all_digits = bool(hex_digits) and first.field is not None and first.field.kind.sensor == COUNTS
     return Pattern(expression, fields, first.kind == "field" and not has_all_digits)
 
@@ -194,6 +194,8 @@ def _named_field(match: re.Match[str], at: int) -> tuple[_Token, int]:
 def _word(word: str, at: int) -> _Token:
     if word == "_":
         return _Token("skip", word, at + 1)
+    if word == "_mark":
+        return _Token("mark", word, at + 1)
     if word in FIELDS:
         return _Token("field", word, at + 1, Field(FIELDS[word], None, at + 1))
     # A slip of the pen would otherwise be a literal that no line ever holds.
@@ -239,6 +241,9 @@ _DIGITS = (
 )
 
 
+# A mark ends with a blank, or with the sign of a number: what a digit has become is none.
+_MARK = r"(?:[^\s\d.+-][^\s\d.+-]*+(?:[ \t]++|(?=[+-])))?+"
+
 # A number that is skipped may have such a sign as well; only where the line does not match without.
 _PADDED_SIGN = r"(?:[+-][ \t]++(?=[.\d]))??"
 
@@ -267,6 +272,8 @@ def _pieces(tokens: list[_Token], hex_digits: int) -> list[str]:
 
 def _gap(before: _Token, after: _Token, blank: bool) -> str:
     """What may stand between two tokens: numbers are often padded, also where the pattern has no blank."""
+    if "mark" in (before.kind, after.kind):
+        return r"[ \t]*+"
     if "literal" not in (before.kind, after.kind):
         may_touch = _is_sign(after) or (before.kind == "field" and after.kind == "skip")
         return r"[ \t]*+" if may_touch else r"[ \t]++"
@@ -301,7 +308,7 @@ def _number(field: Field, before: _Token | None, after: _Token | None, hex_digit
 def _body_behind(token: _Token, after: _Token | None, blank_after: bool) -> str:
     """Write the part for what stands behind a field: before a literal, it may touch that, without digits."""
     body = rf"(?<=[ \t]){_body(token, after, blank_after)}"
-    if token.kind == "literal":
+    if token.kind != "skip":
         return _body(token, after, blank_after)
     if after is None or after.kind != "literal":
         return body
@@ -311,6 +318,8 @@ def _body_behind(token: _Token, after: _Token | None, blank_after: bool) -> str:
 def _body(token: _Token, after: _Token | None, blank_after: bool) -> str:
     if token.kind == "literal":
         return re.escape(token.text)
+    if token.kind == "mark":
+        return _MARK
     if after is None:
         return r"[^\r\n]*+"
     if after.kind != "literal":

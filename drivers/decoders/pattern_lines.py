@@ -103,7 +103,7 @@ class PatternLines:
     def leading_number(self, line: bytes) -> LeadingNumber | None:
         """Give the number that a line begins with; a blank, a sign or a literal before it guards it."""
         match = self._matched(line)
-        if match is None or not self.pattern.leads_with_field or line[:1] in b" \t+-":
+        if match is None or not self.pattern.leads_with_field or match.start(1) or line[:1] in b"+-":
             return None
         return LeadingNumber(match[1], self.pattern.fields[0].kind.unit == "s")
 

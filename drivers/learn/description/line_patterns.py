@@ -36,7 +36,7 @@ def pattern_of(make: LineMake, field: str) -> str:
         elif at == sign_at:
             parts.append(SIGN)
         elif text is None:
-            parts.append("_")
+            parts.append("_mark" if sort == "mark" else "_")
         elif sort == "word":
             parts.append("\\" + text.decode())
         else:

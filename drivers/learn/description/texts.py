@@ -47,8 +47,9 @@ _MOST_STATES, _STATED, _MOST_UNLIKE = 6, 0.97, 2
 _LEAST_STATE = 0.01
 """Share of the lines that a state has, at least: less is damage."""
 
-_STATES = {"sign", "word", "any"}
-_STATE = ("any", b"")
+_STATES = {"sign", "word", "any", "mark"}
+_STATE, _MARK = ("any", b""), ("mark", b"")
+"""What tells a state; and what is absent at times right before a number, without a separator."""
 
 _Part = tuple[str, bytes]
 _Key = tuple[_Part, ...]
@@ -192,7 +193,9 @@ def _stay_read(
 
 def _tell_states(found: Sequence[Line], key: _Key) -> bool:
     """Say whether each such part of lines is one of a few words or signs, or absent: no other is a state."""
-    tallies = [Counter(line.texts[at] for line in found) for at, part in enumerate(key) if part == _STATE]
+    tallies = [
+        Counter(line.texts[at] for line in found) for at, part in enumerate(key) if part in (_STATE, _MARK)
+    ]
     most = (sum(count for _, count in tally.most_common(_MOST_STATES)) for tally in tallies)
     return all(count > _STATED * len(found) for count in most)
 
@@ -201,15 +204,15 @@ def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
     """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
 
     They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
-    part of a number, but for one behind it or
-    in a column of its own. Where a number follows, nothing tells what is absent.
+    part of a number, but for one behind it or in a column of its own.
     """
     shorter, longer = sorted((one, other), key=len)
     if len(longer) == len(shorter):
         return _with_states_at(list(zip(one, other, strict=True)), len(one))
     found = []
     for at in range(len(longer) if len(longer) == len(shorter) + 1 else 0):
-        pairs = [*zip(longer[:at], shorter[:at], strict=True), (longer[at], _STATE)]
+        is_before = longer[at + 1 :] != () and longer[at + 1][0] == "number"
+        pairs = [*zip(longer[:at], shorter[:at], strict=True), (longer[at], _MARK if is_before else _STATE)]
         pairs += zip(longer[at + 1 :], shorter[at:], strict=True)
         if _may_be_absent(longer, at) and (state := _with_states_at(pairs, at)) is not None:
             found.append((sum(a != b for a, b in pairs), state))
@@ -219,10 +222,10 @@ def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
 def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key, int] | None:
     """Give the parts of two makes as one, where those that differ may tell states, and are few."""
     unlike = [(a, b) for a, b in pairs if a != b]
-    are_known = sum(_STATE not in pair for pair in unlike)
+    are_known = sum(_STATE not in pair and _MARK not in pair for pair in unlike)
     if are_known > _MOST_UNLIKE or not all({a[0], b[0]} <= _STATES for a, b in unlike):
         return None
-    return tuple(a if a == b else _STATE for a, b in pairs), at
+    return tuple(a if a == b else _MARK if _MARK in (a, b) else _STATE for a, b in pairs), at
 
 
 def _may_be_absent(key: _Key, at: int) -> bool:
@@ -230,7 +233,7 @@ def _may_be_absent(key: _Key, at: int) -> bool:
     behind = [sort for sort, _ in key[at + 1 : at + 2]]
     is_apart = sorts[-1:] == ["number"] or (sorts[-1:] == ["sign"] and behind in ([], ["sign"]))
     is_state = key[at][0] in _STATES and (is_apart or key[at] != ("sign", b"-"))
-    return is_state and (at + 1 == len(key) or key[at + 1][0] in _STATES)
+    return is_state and (at + 1 == len(key) or key[at + 1][0] in {*_STATES, "number"})
 
 
 def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None], ...]:
@@ -270,4 +273,4 @@ def _unpadded(text: bytes) -> bytes:
 
 
 def _token(sort: str, texts: list[bytes]) -> tuple[str, bytes | None]:
-    return sort, None if sort in (*NUMBERS, "any") else _always(texts)
+    return sort, None if sort in (*NUMBERS, "any", "mark") else _always(texts)

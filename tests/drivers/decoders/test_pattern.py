@@ -61,6 +61,10 @@ def test_every_field_word_can_stand_alone():
         ("weight,temperature", b",93.4", (b"", b"93.4")),
         ("weight,temperature", b"nan,93.4", (b"nan", b"93.4")),
         ("on pan weight", b"on  pan 12.3", (b"12.3",)),
+        ("D _mark weight g", b"D ?  12.3 g", (b"12.3",)),
+        ("D _mark weight g", b"D?+12.3 g", (b"+12.3",)),
+        ("D _mark weight g", b"D   -12.3 g", (b"-12.3",)),  # it comes and goes
+        ("_ _mark weight", b"7 ? 12.3", (b"12.3",)),
         ("weight _;", b"12.3g OK;", (b"12.3",)),  # a unit that comes and goes may touch the number
         ("weight _;", b"12.3 --;", (b"12.3",)),
         ("weight,_", b"-   12.3,g", (b"-   12.3",)),  # the sign first, then what pads the number
@@ -78,6 +82,8 @@ def test_lines_that_match(pattern, line, texts):
     [
         ("weight,temperature", b"12.3"),
         ("weight _", b"12.3g"),
+        ("D _mark weight g", b"D x2.3 g"),  # that was a digit
+        ("D _mark weight g", b"D 1x2.3 g"),
         ("weight _;", b"12x3;"),  # digits are lost of it
         ("weight _;", b"12.3.4;"),
         ("weight _;", b"12.3;"),

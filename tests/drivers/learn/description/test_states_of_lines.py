@@ -24,3 +24,13 @@ def test_a_unit_that_is_absent_while_the_weight_moves_is_passed_over():
     found = learned(line, link="serial")
     assert found.is_sure, found.reasons
     assert reads(found, line(123.4, 0), line(-7.5, 90), link="serial") == [123.4, -7.5]
+
+
+@pytest.mark.parametrize("made", [b"D%s %8.2f g\n", b"%s %+.2f g\n", b">%s\t27.3\t%8.2f\n"])
+def test_a_mark_that_comes_and_goes_before_a_number_is_passed_over(made: bytes):
+    def line(g: float, n: int) -> bytes:
+        return made % (b"?" if n % 160 < 20 else b"", g)
+
+    found = learned(line, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, line(123.4, 0), line(-7.5, 90), link="serial") == [123.4, -7.5]
