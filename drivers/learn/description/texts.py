@@ -158,7 +158,8 @@ def _with_states(made: _Makes) -> _Makes:
             state, at = joined
             alike = [_as_long(some, len(state), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            if _tell_states(both, state) and _stay_read(other, merged[other], state, both, alike):
+            each_is_read = all(_is_readable(state, both, some) for some in alike)
+            if _tell_states(both, state) and each_is_read:
                 del merged[other]
                 merged[state] = sorted([*merged.get(state, ()), *both])
                 break
@@ -173,22 +174,6 @@ def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
         line if len(line.texts) == length else line._replace(texts=[*line.texts[:at], b"", *line.texts[at:]])
         for line in found
     ]
-
-
-def _stay_read(
-    key: _Key, found: Sequence[Line], state: _Key, both: Sequence[Line], alike: Sequence[Sequence[Line]]
-) -> bool:
-    """Say whether each number of a make of lines that a pattern reads is read as well in two makes together.
-
-    :param key: of the make, its lines found
-    :param state: of the two makes together; their lines both, and alike of either
-    """
-    places = ([at for at, (sort, _) in enumerate(one) if sort in NUMBERS] for one in (key, state))
-    return all(
-        all(_is_readable(state, both, some, now) for some in alike)
-        or not _is_readable(key, found, found, then)
-        for then, now in zip(*places, strict=True)
-    )
 
 
 def _tell_states(found: Sequence[Line], key: _Key) -> bool:
