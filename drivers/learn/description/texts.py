@@ -189,7 +189,7 @@ def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
     """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
 
     They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
-    part of a number, but for one behind it or in a column of its own.
+    part of a number, but for one behind it.
     """
     shorter, longer = sorted((one, other), key=len)
     if len(longer) == len(shorter):
@@ -215,8 +215,7 @@ def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key
 
 def _may_be_absent(key: _Key, at: int) -> bool:
     sorts = [sort for sort, _ in key[:at]]
-    behind = [sort for sort, _ in key[at + 1 : at + 2]]
-    is_apart = sorts[-1:] == ["number"] or (sorts[-1:] == ["sign"] and behind in ([], ["sign"]))
+    is_apart = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
     is_state = key[at][0] in _STATES and (is_apart or key[at] != ("sign", b"-"))
     return is_state and (at + 1 == len(key) or key[at + 1][0] in {*_STATES, "number"})
 
