@@ -14,8 +14,7 @@ Raw signals (``counts``, ``thermocouple_mv``, ...) are fields too; what turns th
 pattern. ``cold_c``, the temperature of a thermocouple's terminals, is a channel only where it has a name.
 ``_`` is a field whose content does not matter, ``_mark`` a mark that may stand before a number, and ``sign``
 one that says whether a line's only number is below nought; a backslash makes the word or sign after it
-literal.
-The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
+literal. The pattern becomes one regular expression that never tries a byte twice (possessive quantifiers).
 Numbers are decimals; ``counts`` may be whole numbers in digits 0 to F, always as many of them, so that what
 has lost a digit is none.
 """

@@ -158,7 +158,8 @@ def _with_states(made: _Makes) -> _Makes:
             state, at = joined
             alike = [_as_long(some, len(state), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            if _tell_states(both, state) and _stay_read(other, merged[other], state, both, alike):
+            each_is_read = all(_is_readable(state, both, some) for some in alike)
+            if _tell_states(both, state) and each_is_read:
                 del merged[other]
                 merged[state] = sorted([*merged.get(state, ()), *both])
                 break
@@ -175,22 +176,6 @@ def _as_long(found: Sequence[Line], length: int, at: int) -> list[Line]:
     ]
 
 
-def _stay_read(
-    key: _Key, found: Sequence[Line], state: _Key, both: Sequence[Line], alike: Sequence[Sequence[Line]]
-) -> bool:
-    """Say whether each number of a make of lines that a pattern reads is read as well in two makes together.
-
-    :param key: of the make, its lines found
-    :param state: of the two makes together; their lines both, and alike of either
-    """
-    places = ([at for at, (sort, _) in enumerate(one) if sort in NUMBERS] for one in (key, state))
-    return all(
-        all(_is_readable(state, both, some, now) for some in alike)
-        or not _is_readable(key, found, found, then)
-        for then, now in zip(*places, strict=True)
-    )
-
-
 def _tell_states(found: Sequence[Line], key: _Key) -> bool:
     """Say whether each such part of lines is one of a few words or signs, or absent: no other is a state."""
     tallies = [
@@ -204,7 +189,7 @@ def _together(one: _Key, other: _Key) -> tuple[_Key, int] | None:
     """Give the make that two makes of lines are, and which part is absent in one of them; None for none.
 
     They differ in words and signs alone, a few at most, which tell states. A minus that comes and goes is
-    part of a number, but for one behind it or in a column of its own.
+    part of a number, but for one behind it.
     """
     shorter, longer = sorted((one, other), key=len)
     if len(longer) == len(shorter):
@@ -230,8 +215,7 @@ def _with_states_at(pairs: Sequence[tuple[_Part, _Part]], at: int) -> tuple[_Key
 
 def _may_be_absent(key: _Key, at: int) -> bool:
     sorts = [sort for sort, _ in key[:at]]
-    behind = [sort for sort, _ in key[at + 1 : at + 2]]
-    is_apart = sorts[-1:] == ["number"] or (sorts[-1:] == ["sign"] and behind in ([], ["sign"]))
+    is_apart = sorts[-1:] == ["number"] or sorts[-2:] == ["number", "sign"]
     is_state = key[at][0] in _STATES and (is_apart or key[at] != ("sign", b"-"))
     return is_state and (at + 1 == len(key) or key[at + 1][0] in {*_STATES, "number"})
 

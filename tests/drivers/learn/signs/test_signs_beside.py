@@ -23,7 +23,7 @@ def _column_beside(g: float, n: int) -> bytes:
 
 
 def _column_before(g: float, n: int) -> bytes:
-    return b"%d,%s,%.1f,M\n" % (n, b"-" if g < 0 else b"", abs(g))
+    return b"%d,%s,%.1f,M\n" % (n, b"-" if g < 0 else b"+", abs(g))
 
 
 def _behind_a_state(g: float, n: int) -> bytes:
