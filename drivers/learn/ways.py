@@ -17,6 +17,7 @@ from drivers.learn.lines_of_any_length import by_pattern, with_columns_that_grow
 from drivers.learn.numbers.factors import with_factor_of_copy
 from drivers.learn.numbers.fitting import Fit, fit, rows_in_place
 from drivers.learn.numbers.halves import with_lower_digits
+from drivers.learn.numbers.neighbours import NOT_NEEDED
 from drivers.learn.outside.framed import (
     Outside,
     count_in_order,
@@ -88,7 +89,7 @@ def _as_designed(choice: Choice, stream: Packets, capture: Capture) -> Way:
 def _likeliest(choice: Choice, stream: Packets, capture: Capture) -> Way:
     """Give the number in messages of its own, where there are any; else in frames as they were cut."""
     loads, quantity = capture.loads, capture.quantity
-    cut = cut_elsewhere(choice, capture)
+    cut = [_with_filled(each, loads, quantity) for each in cut_elsewhere(choice, capture)]
     single = [each for one in cut if (each := own_message(one, loads, quantity))]
     if choice.best is not None and not single:
         copies = [one for one, how in choice.copies if how == "copy"]
@@ -226,6 +227,12 @@ def _with_outside(one: Fit, stream: Packets, capture: Capture) -> Way:
 def _outside(one: Fit, stream: Packets, capture: Capture, *, is_in_part: bool = False) -> Outside:
     data = stream.joined.data if stream.joined else None
     return outside_of(one, _others(one, stream, capture.loads), data, is_in_part=is_in_part)
+
+
+def _with_filled(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:
+    """Give a number in the packets too where another one, whose upper byte picked it out, is below nought."""
+    is_upper = len(one.kind.selectors) == 1 and one.kind.selectors[0][1] in NOT_NEEDED
+    return _in_all(one, loads, quantity) if is_upper else one
 
 
 def _in_all(one: Fit, loads: Sequence[Load], quantity: Quantity) -> Fit:

@@ -38,6 +38,12 @@ EITHER = {"sum8": "xor8", "xor8": "sum8"}
 """Checks that are the same where no two bits meet."""
 
 
+def usual_beginnings(kind: str, poly: int, *, is_reflected: bool) -> tuple[tuple[int, int], ...]:
+    """Give what a cyclic check's register begins with, and what is combined with the result, as a rule."""
+    full = 0xFFFF if kind == "crc16" else 0xFF
+    return (0, 0), (full, 0), (full, full), (0, full), *LISTED.get((kind, poly, is_reflected), ())
+
+
 @dataclass(frozen=True, slots=True)
 class Check:
     """A check, in the words of descriptions.

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.decoders.byte_orders import ByteOrder
-from drivers.learn.checks.check import LISTED, SHARE, Check, commonest, covers
+from drivers.learn.checks.check import SHARE, Check, commonest, covers, usual_beginnings
 from drivers.learn.checks.cyclic import Sums, Whole, tables
 from drivers.learn.packets.arrays import Frames
 
@@ -86,15 +86,13 @@ def _completed(
     check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_], weighed: frozenset[int]
 ) -> list[Check]:
     """Find where it begins, and with what: tried first over all bytes that stay before what changes."""
-    full = 0xFFFF if check.kind == "crc16" else 0xFF
-    customary = ((0, 0), (full, 0), (full, full), (0, full))
-    listed = LISTED.get((check.kind, check.poly, check.refin), ())
+    usual = usual_beginnings(check.kind, check.poly, is_reflected=check.refin)
     last = check.start
     while last < check.stop - 1 and not varies[last]:
         last += 1
     few = sample[:: max(1, len(sample) // 40)]
     for start in range(check.start, last + 1):
-        for init, xorout in (*customary, *listed):
+        for init, xorout in usual:
             one = replace(check, start=start, init=init, xorout=xorout)
             if one.holds(few).mean() >= SHARE - 0.05:
                 return [one]

@@ -12,13 +12,16 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks.check import Check
+from drivers.learn.checks.check import SHARE, Check, usual_beginnings
 from drivers.learn.packets.arrays import Floats, Frames, Marks
 
 _FEWEST_GAINED, _OF_REFUSED, _OF_GAINED, _ALIKE = 4, 0.4, 0.1, 0.5
 """Frames for which a shorter range is right and a longer one is not, and that are not each something else in
 what it leaves out; their share of what the longer one refuses, and for each of them, how many the shorter one
 is not right for; the share of them that are alike in what it leaves out."""
+
+_SOME = 40
+"""Frames that show whether a check is right."""
 
 _SMOOTHER = 0.5
 """By how much less far a number goes up and down, of its range, than with its bytes in the other order."""
@@ -117,19 +120,26 @@ def _shorter(check: Check, good: Frames, weighed: frozenset[int]) -> Iterator[Ch
             if left > first and dropped[-1] not in weighed:
                 break
             ends = {"start": dropped[-1] + 1} if begins else {"stop": dropped[-1]}
-            if (shorter := _without(replace(check, **ends), [usual[place] for place in dropped])) is not None:
+            left_out = [usual[place] for place in dropped]
+            if (shorter := _without(replace(check, **ends), left_out, good)) is not None:
                 yield shorter
 
 
-def _without(check: Check, dropped: list[int]) -> Check | None:
+def _without(check: Check, dropped: list[int], good: Frames) -> Check | None:
     """Give a check that is the same without bytes of what it covers; None where there is none.
 
+    A cyclic one begins with something else then, which must be as usual.
+
     :param dropped: what those usually are
+    :param good: some frames that it is right for, shape (n, length)
     """
     if not any(dropped) and (not check.poly or check.init == 0):
         return check
     if check.poly:
-        return None
+        some = good[:: max(1, len(good) // _SOME)]
+        usual = usual_beginnings(check.kind, check.poly, is_reflected=check.refin)
+        others = (replace(check, init=init, xorout=xorout) for init, xorout in usual)
+        return next((each for each in others if each.holds(some).mean() >= SHARE), None)
     if check.kind == "xor8":
         return replace(check, xorout=check.xorout ^ int(np.bitwise_xor.reduce(dropped)))
     mask = 0xFFFF if check.kind.endswith("16") else 0xFF

@@ -17,7 +17,7 @@ from drivers.learn.signs.below_zero import has_been_negative, has_own_sign
 from drivers.learn.signs.crossings import turns_on_way
 from drivers.learn.signs.dips import Reflections
 from drivers.learn.signs.flags import FEW_CODES, goes_far, in_steps, only_counts
-from drivers.learn.signs.rare_signs import is_in_order
+from drivers.learn.signs.rare_signs import is_in_order, is_written
 from drivers.learn.signs.sign_places import (
     flickers,
     goes_on_slowly,
@@ -201,7 +201,7 @@ def is_sign_weak(one: Fit, loads: Sequence[Load], fewest: int = _EXACT) -> bool:
     :param fewest: packets below zero that show it; fewer than usual where none is damaged
     """
     sign, frames = one.number.sign, one.kind.frames
-    if sign is None or min(load.value for load in loads) < 0:
+    if sign is None or is_written(sign) or min(load.value for load in loads) < 0:
         return False
     in_dips = _FEWEST if fewest == _EXACT else 1
     minus, size, far = _below_zero(one, sign, in_dips)
@@ -235,7 +235,7 @@ def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quan
     :param clean: the same in undamaged packets, where those are known
     """
     sign = one.number.sign
-    if sign is None or min(load.value for load in loads) < 0:
+    if sign is None or is_written(sign) or min(load.value for load in loads) < 0:
         return one
     seen = one if clean is None else clean
     minus, size, far = _below_zero(seen, sign, _FEWEST if clean is None else 1)
@@ -244,7 +244,7 @@ def without_chance_sign(one: Fit, clean: Fit | None, loads: Sequence[Load], quan
     is_mostly_nought = (minus & nought).sum() > 0.5 * minus.sum() and not flickers(
         in_steps(size, one.step), minus
     )
-    if is_mostly_nought and minus[nought].mean() < _AT_MOST_NOUGHTS:
+    if is_mostly_nought:
         # Minus nought is shown for what rounds to it.
         is_mostly_nought = _comes(minus) < _FEWEST or not Reflections(size, seen).are_clear(minus)
     if far.sum() < max(_FEWEST_FAR, 0.1 * minus.sum()) and not is_mostly_nought:

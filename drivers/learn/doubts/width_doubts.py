@@ -33,6 +33,9 @@ _OF_TEXT = tuple(b"0123456789.,")
 _WIDEST = 4
 """Bytes of a number, at most."""
 
+_ONE_BYTE = 255.0
+"""The largest count of a byte."""
+
 _IDLE, _UNUSUAL = 4, 4.0
 """Counts of a step that two bits below a number make; and how unlikely a scale is that they make of a round
 one, a natural logarithm."""
@@ -101,6 +104,23 @@ def doubts_of_width(
         yield text, -LEAST_BELOW_G
     elif is_order_open(one, taken):
         yield "No load has needed a second byte, and it may stand on either side.", beyond
+    elif quantity == "weight" and _may_be_one_byte(one):
+        text = "No load has needed a second byte, and it may have none; a load below zero would tell."
+        yield text, below_nought(float(np.abs(one.loads_of(one.levels)).max()))
+
+
+def _may_be_one_byte(one: Fit) -> bool:
+    """Say whether a number in steps so coarse that a byte is enough of them has only ever needed the lowest.
+
+    The byte above it may be flags that have not been set, or the upper one of a number on its other side.
+    """
+    number = one.number
+    if number.encoding != "integer" or number.width < 2 or number.mask or one.zero_kind != "none":
+        return False
+    if _ONE_BYTE / abs(one.per_unit) < _LARGE_G:
+        return False
+    upper = one.kind.frames[:, sorted(number.covers - {number.lowest_at})]
+    return not bool(upper[rows_in_place(one)].any())
 
 
 def _may_have_no_sign(one: Fit) -> bool:

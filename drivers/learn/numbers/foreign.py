@@ -46,6 +46,9 @@ _ENOUGH_LOADS, _FINE, _BYTE, _TOGETHER = 4, 1.0, 256.0, 0.97
 """Loads that hardly make a byte rest alike by chance; a display's step, g or °C; values of a byte; and how
 long the mean of all as turns of a circle is where they are alike, 1 at most."""
 
+_STEPS = (2.0, 5.0)
+"""In which the digits of a number go, other than by one."""
+
 _FEW_CHANGES = 0.3
 _FAR_GONE, _FEW_GONE = 12, 6
 """Values of an upper byte, by which the one below it has been everywhere, or another one."""
@@ -77,6 +80,8 @@ def has_foreign_byte_in(kind: Kind, number: Number, good: np.ndarray) -> bool:
     if number.encoding not in ("integer", "bcd", "digits") or number.width < 2:
         return False
     if _goes_with_upper(kind, number, good):
+        return True
+    if number.encoding == "bcd" and _changes_below_steps(kind, number, good):
         return True
     if number.encoding == "digits":
         return False
@@ -121,6 +126,19 @@ def _goes_with_upper(kind: Kind, number: Number, good: np.ndarray) -> bool:
     if rows.size < _FAR_GONE or np.bincount(lowest).max() > _NEARLY_ALL * rows.size:
         return False
     return bool((np.diff(lowest) != 0).mean() < _FEW_CHANGES)
+
+
+def _changes_below_steps(kind: Kind, number: Number, good: np.ndarray) -> bool:
+    """Say whether the digits above the lowest two go in twos or fives, and those two change nevertheless.
+
+    They would stand still in a number whose display goes in such steps: they are flags.
+    """
+    frames = kind.frames[good]
+    lowest = frames[:, number.lowest_at]
+    if not lowest.size or np.bincount(lowest).max() > _NEARLY_ALL * lowest.size:
+        return False
+    above = np.unique(_above_lowest(number, frames))
+    return any((above % step == 0).all() and step ** (1.0 - above.size) < _CHANCE for step in _STEPS)
 
 
 def _is_fixed_digit(kind: Kind, number: Number) -> bool:

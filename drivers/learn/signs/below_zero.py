@@ -17,7 +17,7 @@ from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.kinds import fixed_bytes
 from drivers.learn.signs.apart_signs import sign_apart
 from drivers.learn.signs.dips import Reflections
-from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_plus
+from drivers.learn.signs.rare_signs import is_in_order, rare_sign, written_sign
 from drivers.learn.signs.sign_bits import (
     below_flags,
     below_mark,
@@ -57,11 +57,15 @@ def settle_sign(
     one = _without_false_sign(one, loads, quantity)
     number = one.number
     plain = replace(number, signed="", sign=None)
-    apart = sign_apart(one, plain, loads, quantity, fewest, taken)
+    written = written_sign(plain, one, loads)
+    if written is not None and written.is_negative(one.kind.frames).sum() >= fewest:
+        apart = fit(one.kind, replace(plain, sign=written), loads, quantity)
+    else:
+        apart = sign_apart(one, plain, loads, quantity, fewest, taken)
     few = _ONE_GAINED if fewest == 1 else _FEW_GAINED
     rare, below = None, below_mark(plain, most_counts(one, loads, quantity))
     if apart is None and not has_been_negative(replace(one, number=replace(number, sign=None)), fewest):
-        rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written_plus(plain, one)
+        rare = rare_sign(replace(one, number=below), taken, is_clean=fewest == 1) or written
     if number.encoding in ("integer", "hex"):
         best, gained = _with_own_bits(one, plain, loads, quantity, fewest)
         stands_apart = gained < few and (rare is not None or _is_seen_apart(apart, gained, fewest))

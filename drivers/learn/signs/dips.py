@@ -31,6 +31,9 @@ _FEWEST, _LEAST = 2, 1e-9
 _NOUGHT = 0.5
 """Steps from nought that are shown as nought."""
 
+_NEARLY_THERE, _SOON = 0.12, 3
+"""Share of where it was that is left where a number has nearly come to nought; packets on which it has."""
+
 _AROUND = 3
 """Packets on each side that tell how fast it goes: some displays go on with every second or third only."""
 
@@ -125,12 +128,16 @@ def _goes_through_nought(
 def _lands_on_nought(sizes: NDArray[np.float64], near: float) -> NDArray[np.bool_]:
     """Say where a number comes to nought and stays there, however far it jumps: the pan is tared.
 
+    Where packets are few for a filter, or each is sent twice, it is nearly there first, and then at rest.
+
     :returns: for each packet and the one before it, shape (n + 1,)
     """
     with np.errstate(invalid="ignore"):
-        quiet = np.concatenate((sizes <= near, [False] * 2))
+        quiet = np.concatenate((sizes <= near, [False] * (_SOON + 2)))
+        falls = np.append(False, sizes[1:] <= _NEARLY_THERE * sizes[:-1])
     stays = quiet[:-2] & (quiet[1:-1] | quiet[2:])  # one of the packets may be damaged
-    return np.append(stays, False)
+    soon = np.any([stays[at : at + sizes.size] for at in range(1, _SOON + 1)], axis=0)
+    return np.append(stays[: sizes.size] | (falls & soon), False)
 
 
 def _begins_at_nought(sizes: NDArray[np.float64], near: float, nought: float) -> NDArray[np.bool_]:

@@ -7,9 +7,12 @@ packet, and is anything.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
+from drivers.learn.captures.capture import Load
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.numbers.neighbours import beside
 from drivers.learn.numbers.number import Number, SignPlace
@@ -103,13 +106,21 @@ def _written_minus(
     return SignPlace(place, 0xFF, (_MINUS,), (usual,)) if is_seen else None
 
 
-def written_plus(number: Number, one: Fit) -> SignPlace | None:
-    """Find a plus that is written beside digits: below nought, a minus stands there."""
+def is_written(sign: SignPlace) -> bool:
+    """Say whether a sign is written, as a plus and a minus."""
+    return (sign.mask, sign.negative, sign.positive) == (_FILLED, (_MINUS,), (_PLUS,))
+
+
+def written_sign(number: Number, one: Fit, loads: Sequence[Load]) -> SignPlace | None:
+    """Find the written sign beside a number: a plus at loads, a minus at noughts as well, or never yet."""
     if number.encoding not in ("bcd", "digits", "integer", "ascii"):
         return None
     frames = one.kind.frames
+    above = [rows for rows, load in zip(one.kind.settled, loads, strict=True) if load.value > one.step]
+    rests = np.concatenate(above) if above else np.arange(len(frames))
     for place in sorted(beside(number, frames) - number.covers):
-        if (frames[:, place] == _PLUS).mean() < _USUAL:
+        are_signs = np.isin(frames[:, place], (_PLUS, _MINUS)).mean() >= _USUAL
+        if not are_signs or (frames[rests, place] == _PLUS).mean() < _USUAL:
             continue
         text = frames[:, place + 1 : place + 2] if place >= number.end else frames[:, :0]
         if (

@@ -11,6 +11,7 @@ import pytest
 
 from drivers.learn.checks.check import Check
 from drivers.learn.checks.check_search import find_check
+from tests.drivers.learn.made_checks import crc
 from tests.drivers.learn.small import learned, reads, xor
 
 
@@ -118,3 +119,17 @@ def test_a_check_begins_behind_the_highest_byte_of_a_clock_that_it_does_not_cove
 
     found = learned(packet, (0.0, 50.0, 500.0, 100.0), 0.0)
     assert reads(found, packet(354.7, 1000)) == [354.7]
+
+
+def test_a_cyclic_check_that_refuses_what_is_below_nought_does_not_cover_the_sign_beside_the_weight():
+    """Over what stays before the weight it may go or not: what it begins with is another one then."""
+    rng, frames = random.Random(4), []
+    for n in range(400):
+        weight = bytes.fromhex(f"{rng.randrange(10_000):04d}")
+        check = crc(weight, 8, 0x9B, 0x00, 0, 0x00)
+        frames.append(b"\x49" + rng.randbytes(3) + b"\x00" + (b"N" if n % 20 == 7 else b"P") + weight)
+        frames[-1] += bytes([check])
+    rows = np.frombuffer(b"".join(frames), dtype=np.uint8).reshape(len(frames), -1)
+    check = find_check(rows, frozenset((5, 6, 7)), 0)
+    assert check is not None
+    assert (check.kind, check.start, check.stop, check.init, check.xorout) == ("crc8", 6, 8, 0, 0)

@@ -104,3 +104,16 @@ def test_digits_behind_a_comma_whose_first_one_stays_are_a_timer_and_no_decimals
     kind = Kind(0, 0.1 * np.arange(len(lines)), frames).seen_with(loads)
     assert kind is not None
     assert has_foreign_byte(kind, Number("ascii", 0, 13), 1.0) == is_another
+
+
+@pytest.mark.parametrize("order", ["big", "little"])
+def test_flags_are_no_lowest_digits_of_a_number_whose_digits_go_in_fives(order: str):
+    """They are two digits each as well, and would stand still in what a display shows in steps of 5 g."""
+    grams = np.repeat([0, 185, 420, 975, 15, 110, 205, 700, 845, 1050, 60], 10)
+    flags = np.where(np.arange(grams.size) % 10 < 2, 0x60, 0x20)
+    rows = [bytes.fromhex(f"{g:04d}") for g in grams.tolist()]
+    rows = [row + bytes([flag]) for row, flag in zip(rows, flags.tolist(), strict=True)]
+    frames = np.frombuffer(b"".join(row if order == "big" else row[::-1] for row in rows), dtype=np.uint8)
+    kind, good = Kind(0, 0.1 * np.arange(grams.size), frames.reshape(-1, 3)), np.ones(grams.size, dtype=bool)
+    assert has_foreign_byte_in(kind, Number("bcd", 0, 3, order), good)
+    assert not has_foreign_byte_in(kind, Number("bcd", 0 if order == "big" else 1, 2, order), good)

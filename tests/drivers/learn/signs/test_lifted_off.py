@@ -240,6 +240,20 @@ def test_a_display_that_goes_on_with_every_third_packet_goes_through_nought():
     assert reads(found, bytes([0xA5, 0xFF, 0]) + _bcd(2932, 2)) == [pytest.approx(-293.2)]
 
 
+def test_a_number_that_is_nearly_at_nought_before_it_comes_to_rest_there_goes_through_it():
+    """What is shown is sent twice each time, and nearly all of the way lies between two of those."""
+    loads = [Load(g, 8.0 + 9.0 * at, 16.5 + 9.0 * at) for at, g in enumerate((0.0, 334.0, 849.0, 180.0))]
+    arrivals, off = [], (0, 0, -2, -142, -133, -134, -134, -134, -133, -134, 11, -1)
+    for at in range(220):
+        time_s = 0.2 * at
+        on_pan = [round(load.value) for load in loads if load.start_s <= time_s]
+        value = off[at // 2] if at // 2 < len(off) else on_pan[-1] if on_pan else 0
+        data = bytes([0x80 * (at < 12), 0x80 * (value < 0)]) + _bcd(abs(value), 3)
+        arrivals.append(Arrival(time_s, 0, data))
+    found = learn(Capture("ble", (Stream(UUID),), tuple(arrivals), tuple(loads)))
+    assert reads(found, b"\x00\x80\x00\x01\x24") == [-124.0]
+
+
 def test_a_temperature_that_rises_once_after_a_vessel_was_lifted_off_is_no_sign():
     """It stands beside the number, and was another one until the first load was on its way."""
     loads = [Load(g, 8.0 + 9.0 * at, 16.5 + 9.0 * at) for at, g in enumerate(LOADS)]

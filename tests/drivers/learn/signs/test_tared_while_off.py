@@ -96,6 +96,41 @@ def test_what_is_set_while_a_tared_vessel_is_off_is_the_sign(
     assert reads(found, packet(-78.9, 3), packet(78.9, 4)) == pytest.approx([-78.9, 78.9])
 
 
+@pytest.mark.parametrize(("codes", "rests_g"), [(b"NP", 0.01), (b"-+", 0.03)])
+def test_a_minus_at_most_noughts_is_one_where_it_shows_what_lies_below_nought(codes: bytes, rests_g: float):
+    """The pan rests a little below nought; what was lifted off tells that it is no flag of an empty pan.
+
+    A written minus is one also where it stays from noughts before that until those behind it.
+    """
+
+    def packet(g: float, at: int) -> bytes:
+        return bytes([0x5A, at % 251, codes[int(g >= 0.0)]]) + bytes.fromhex(f"{_tenths(g)[0]:06d}")
+
+    found = tared(lambda g, at: packet(g + (0.01 if at % 8 == 3 else -rests_g), at), 0.01)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-78.9, 3), packet(78.9, 4)) == pytest.approx([-78.9, 78.9])
+
+
+def test_what_is_filled_with_ones_below_nought_picks_no_messages_out_of_a_stream():
+    """Counts that lag far behind stand before the digits; below nought, their upper bytes name no kind."""
+    weights_g, loads = shown()
+    arrivals, late_g = [], 0.0
+    for at, g in enumerate(weights_g):
+        late_g += 0.03 * (g - late_g)
+        size, is_below = 10 * _tenths(g)[0], g < -0.05 or (abs(g) < 0.05 and at % 8 == 3)
+        counts = round(20 * late_g).to_bytes(4, "big", signed=True)
+        frame = b"\xfe\x3a\x30" + counts + bytes.fromhex(f"{size + 800_000 * is_below:06d}")
+        frame += bytes([16 * (at % 90 < 20), 1, 0x40 + at * 7 % 3]) + b"\r\n"
+        arrivals.append(Arrival(EVERY_S * at, 0, frame))
+        if at % 10 == 4:
+            frame = b"\xfe\x3a\x27" + bytes([0, at % 20, *bytes(8)]) + b"\r\n"
+            arrivals.append(Arrival(EVERY_S * at + 0.03, 0, frame))
+    found = learn(Capture("serial", (Stream(),), tuple(arrivals), tuple(loads)))
+    assert found.is_sure, found.reasons
+    below = b"\r\n\xfe\x3a\x30\xff\xff\xf0\x22" + bytes.fromhex("807890") + b"\x00\x01\x40\r\n"
+    assert reads(found, b"\r\n", below, link="serial")[-1] == pytest.approx(-78.9)
+
+
 @pytest.mark.parametrize("warmer_at", [TARED_AGAIN + 1, TARED_AGAIN + 8])
 def test_a_temperature_that_rises_as_the_pan_is_tared_again_is_no_sign(warmer_at: int):
     def packet(g: float, at: int) -> bytes:

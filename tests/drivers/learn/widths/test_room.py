@@ -321,3 +321,19 @@ def test_whole_bytes_with_two_bits_below_that_never_change_may_go_on_below_flags
     found = learned(packet, (0.0, 50.0, 500.0, 1000.0), 0.0)
     assert not found.is_sure
     assert any("lowest bits" in reason for reason in found.reasons), found.reasons
+
+
+def test_a_byte_is_enough_for_steps_of_ten_grams_and_what_stands_beside_it_may_be_flags():
+    """They are set below nought, or by too heavy a load; a second byte of the weight is filled there."""
+
+    def packet(g: float, n: int) -> bytes:
+        return struct.pack("<BBBhB", 0xA4, 0x04, n % 251, round(g / 10.0), 0x33)
+
+    loads = (0.0, 200.0, 500.0, 890.0)
+    found = learned(packet, loads, 1.0)
+    assert not found.is_sure
+    assert found.further_g is not None
+    assert found.further_g < 0.0
+    found = learned(packet, (*loads, -200.0), 1.0)
+    assert found.is_sure, found.reasons
+    assert reads(found, packet(-150.0, 7), packet(3000.0, 8)) == [-150.0, 3000.0]
