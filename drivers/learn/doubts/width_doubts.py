@@ -117,7 +117,7 @@ def _may_be_one_byte(one: Fit) -> bool:
     number = one.number
     if number.encoding != "integer" or number.width < 2 or number.mask or one.zero_kind != "none":
         return False
-    if _ONE_BYTE / abs(one.per_unit) < _LARGE_G:
+    if _ONE_BYTE / abs(one.per_unit) < LARGE_G:
         return False
     upper = one.kind.frames[:, sorted(number.covers - {number.lowest_at})]
     return not bool(upper[rows_in_place(one)].any())
