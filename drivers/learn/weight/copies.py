@@ -282,12 +282,17 @@ def _is_fine(coarse: Fit, fine: Fit) -> bool:
     return times > 1.5 and abs(times - round(times)) < 1e-6 * times and fine.inside > coarse.inside - 0.01
 
 
-def agree(one: Fit, other: Fit) -> bool:
-    """Say whether two readings say the same, also while the load moves."""
+def agree(one: Fit, other: Fit, *, in_size: bool = False) -> bool:
+    """Say whether two readings say the same, also while the load moves.
+
+    :param in_size: whether they may differ by their sign
+    """
     mine, theirs = (
         one.loads_of(one.number.values(one.kind.frames)),
         other.loads_of(other.number.values(other.kind.frames)),
     )
+    if in_size:
+        mine, theirs = np.abs(mine), np.abs(theirs)
     # What comes between two packets of the other says what one of those does, or goes from one to the other.
     behind = np.searchsorted(other.kind.time_s, one.kind.time_s)
     before, behind = (np.clip(at, 0, len(theirs) - 1) for at in (behind - 1, behind))

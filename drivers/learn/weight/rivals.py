@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from drivers.learn.numbers.fitting import Fit
+from drivers.learn.packets.line_makes import LineMake
 from drivers.learn.weight.copies import agree
 
 _RIVAL = 3.0
@@ -29,8 +30,15 @@ def rivals_of(best: Fit, others: Iterable[Fit], cost: Callable[[Fit], float]) ->
         for one in others
         if cost(one) < cost(best) + _RIVAL
         and not agree(best, one)
+        and not (_is_its_size(one, best) and agree(best, one, in_size=True))
         and one.worst < min(_NO_RIVAL * one.span, _far_off(best)) + one.step
     )
+
+
+def _is_its_size(one: Fit, best: Fit) -> bool:
+    """Say whether a number of text is the best one without its sign, which stands elsewhere in the line."""
+    make = best.kind.make
+    return one.number.encoding == "ascii" and isinstance(make, LineMake) and make.sign is not None
 
 
 def _far_off(best: Fit) -> float:

@@ -110,7 +110,7 @@ def test_a_bit_far_from_the_number_that_may_be_its_sign_is_doubted():
 
 def test_lines_that_the_pattern_leaves_out_and_that_hold_the_load_are_told():
     def line(g: float, n: int) -> bytes:
-        return b"%s%.1f g\r\n" % (b"ST " if n % 11 else b"", g)
+        return b"ST%s%.1f g\r\n" % (b" " if n % 11 else b"/", g)
 
     found = learned(line, link="serial")
     assert not found.is_sure
