@@ -60,6 +60,8 @@ def written_if_told(
     name: str, capture: Capture, stream: Packets, one: Fit, outside: Outside
 ) -> Written | None:
     """Write a description of a stream's frames; None where it says what none may, as not where one begins."""
+    if stream.joined is not None and outside.is_told_nowhere:
+        return None
     try:
         is_joined = capture.link == "ble" and stream.joined is not None
         return written_as(name, capture, one, outside, is_joined=is_joined)

@@ -79,6 +79,11 @@ class Outside:
         return self.check is not None and not is_marked
 
     @property
+    def is_told_nowhere(self) -> bool:
+        """Say whether nothing tells that: an exclusive or, and a sum to nought, are right elsewhere, too."""
+        return self.is_told_by_check and self.check is not None and self.check.kind in _GO_ROUND
+
+    @property
     def has_check_of_all(self) -> bool:
         """Say whether a cyclic check covers all before it: sums are right where frames are turned, too."""
         check = self.check

@@ -42,12 +42,13 @@ def ends_in_passing(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header that must stay is the upper one of what drifts behind it.
 
     Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose. One
-    byte by itself is a mark where it is one that frames usually begin with.
+    byte by itself is a mark where it is one that frames usually begin with; else a voltage's may be above one
+    that flickers.
     """
     header, at = outside.header, len(outside.header)
     solid = sum(byte is not None for byte in header)
-    if solid == 1 and header and not is_clear_mark(header[-1] or 0):
-        return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
+    if solid == 1 and not is_clear_mark(header[-1] or 0):
+        return may_be_upper(outside, one)
     if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= MOST_KINDS:
         return False
     return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])

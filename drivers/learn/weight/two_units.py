@@ -25,10 +25,10 @@ _ROUNDED = 1e-3
 def grams_first(prompt: Sequence[Fit]) -> list[Fit]:
     """Put grams of a display first, where ounces are the best and neither is worked out from the other.
 
-    Twos and fives are a division that a display has been given. Ounces come in hundredths whatever that is,
-    and tell a little more of the load than whole grams do. Thousandths tell far more, and may be what is
-    shown, as may grams in tenths; what sends both ounces and pounds may show either of those, and finer
-    ounces than thousandths are no other unit of what is shown.
+    Twos and fives are a division that a display has been given, and so are steps of several counts: ounces
+    come in hundredths whatever that is. Beside whole grams in single counts they are read, and are right to a
+    gram. Thousandths tell far more, and may be what is shown, as may grams in tenths; what sends both ounces
+    and pounds may show either of those, and finer ounces than thousandths are no other unit of what is shown.
 
     :param prompt: numbers that follow the loads, the best one first; none of them lags
     """
@@ -56,8 +56,11 @@ def _is_in_another_unit(each: Fit, one: Fit) -> bool:
 
 
 def are_ounces_beside_division(each: Fit, one: Fit) -> bool:
-    """Say whether a number in ounces stands beside grams whose step is the division of a display."""
-    is_division = _is_in_twos_or_fives(one) or one.step > each.step > COARSER_THAN_TENTHS
+    """Say whether a number in ounces stands beside grams whose step is the division of a display.
+
+    Grams in twos and fives are, and coarser ones in several counts; in single counts they are rounded.
+    """
+    is_division = _is_in_twos_or_fives(one) or (one.grid > 1.0 and one.step > each.step > COARSER_THAN_TENTHS)
     return is_division and are_metric_and_not(one, each) and not are_divided_beside_grams(each, one)
 
 

@@ -76,13 +76,15 @@ def test_grams_without_a_sign_are_doubted_where_the_ounces_beside_them_go_below_
     assert found.further_g < 0.0
 
 
-def test_grams_are_shown_in_lines_of_text_with_finer_ounces_as_well():
-    def line(g: float, n: int) -> bytes:
-        return b"%d, %d g, %.2f oz\r\n" % (n % 10, round(g), g / OUNCE_G)
+def test_finer_ounces_are_right_to_a_step_of_the_whole_grams_in_the_same_packets():
+    """In single counts those are no display's division; which of the two is shown makes no difference."""
 
-    found = learned(line, noise_g=0.8, link="serial")
+    def packet(g: float, n: int) -> bytes:
+        return both(round(g), round(100 * g / OUNCE_G), n)
+
+    found = learned(packet, noise_g=0.8)
     assert found.is_sure, found.reasons
-    assert reads(found, line(123.4, 7), link="serial") == [pytest.approx(123.0)]
+    assert reads(found, packet(123.4, 7)) == [pytest.approx(123.4, abs=0.15)]
 
 
 def test_ounces_that_coarse_grams_are_worked_out_from_are_read():
