@@ -26,7 +26,7 @@ from drivers.learn.weight.choosing import Choice
 
 _WEAK_MARK = "Neither a check nor a clear first byte tells where a frame begins."
 _PASSING_MARK = (
-    "A byte that is needed to find a frame may be the upper one of a value that goes on behind it."
+    "A byte that is needed to find a frame may be the upper one of a value that goes on beside it."
 )
 _TURNED = (
     "The byte that frames begin with comes in the weight as well, and the check holds from there on, too."

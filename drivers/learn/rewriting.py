@@ -82,7 +82,9 @@ def _with_less_header(
         ):
             break
         shorter = replace(outside, header=outside.header[:-1])
-        if _begins_elsewhere(one, shorter, outside) or names_messages(outside, stream.joined):
+        if _begins_elsewhere(one, shorter, outside, is_upper=is_upper) or names_messages(
+            outside, stream.joined
+        ):
             break
         rewritten = written_if_told(name, capture, stream, one, shorter)
         if rewritten is None or rewritten.proof.right < written.proof.right + _MORE_READ * (not is_upper):
@@ -93,11 +95,15 @@ def _with_less_header(
     return outside, written
 
 
-def _begins_elsewhere(one: Fit, shorter: Outside, outside: Outside) -> bool:
-    """Say whether frames with a shorter header seem to begin inside of others, where they did not before."""
+def _begins_elsewhere(one: Fit, shorter: Outside, outside: Outside, *, is_upper: bool) -> bool:
+    """Say whether frames with a shorter header seem to begin inside of others, where they did not before.
+
+    :param is_upper: whether what is left out passes some day: then a check may hold inside of a few by chance
+    """
     if shorter.is_told_by_check:
         return read_inside(one, shorter) > SELDOM_INSIDE
-    return begun_inside(one, shorter) > begun_inside(one, outside)
+    allowed = SELDOM_INSIDE if is_upper and outside.check is not None else 0.0
+    return begun_inside(one, shorter) > max(begun_inside(one, outside), allowed)
 
 
 def _has_mark(header: Header) -> bool:

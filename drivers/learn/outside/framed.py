@@ -126,6 +126,8 @@ def outside_of(
     if kind.terminator and kind.is_cut:
         return Outside((), kind.length, terminator, check)
     if stream is not None:
+        if kind.checked and check is not None and check.kind not in _GO_ROUND and not terminator:
+            return Outside((), kind.length, b"", check)  # cut by it alone: what stays may not stay for long
         header = stream_header(kind, fixed, good, stream, check, one)
         if check is not None and terminator and _is_charge_alone(header):
             return Outside((), kind.length, terminator, check)

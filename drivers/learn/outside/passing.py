@@ -43,15 +43,26 @@ def ends_in_passing(outside: Outside, one: Fit) -> bool:
 
     Small numbers name kinds of messages, others hardly do; and two bytes are a mark that many choose. One
     byte by itself is a mark where it is one that frames usually begin with; else a voltage's may be above one
-    that flickers.
+    that flickers. So may one that stands apart from the others, above what changes behind it or before it.
     """
     header, at = outside.header, len(outside.header)
     solid = sum(byte is not None for byte in header)
     if solid == 1 and not is_clear_mark(header[-1] or 0):
         return may_be_upper(outside, one)
+    if outside.check is None and solid > 1 and header[-2] is None:
+        return may_be_upper(outside, one) or _is_upper_of_one_before(outside, one)
     if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= MOST_KINDS:
         return False
     return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
+
+
+def _is_upper_of_one_before(outside: Outside, one: Fit) -> bool:
+    """Say whether the last byte of a header may be the upper one of what changes slowly right before it."""
+    at = len(outside.header) - 2
+    if at in places_of(one):
+        return False
+    changes = np.abs(_changes(one.kind.frames[:, at]))
+    return bool(changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY)
 
 
 def drifts(column: NDArray[np.uint8]) -> bool:

@@ -26,7 +26,7 @@ from drivers.learn.signs.sign_bits import (
     with_sign_inside,
     wraps_near,
 )
-from drivers.learn.widths.capacity import most_counts
+from drivers.learn.widths.capacity import LARGE_G, capacity, most_counts
 from drivers.learn.widths.upper_bits import with_its_sign_bit
 
 _FEWEST, _SIGNED = 2, 0.01
@@ -88,6 +88,8 @@ def _with_usual_sign(one: Fit, plain: Number, loads: Sequence[Load], quantity: Q
     if one.number.encoding not in ("integer", "hex") or not shown_none:
         return one
     usual = fit(one.kind, replace(plain, signed="twos-complement"), loads, quantity)
+    if usual is not None and plain.width == 1 and quantity == "weight" and capacity(usual) < LARGE_G:
+        return one  # a byte in coarse steps is enough for a kitchen's loads only without a sign
     if usual is None or wraps_near(usual) or _count_in_place(usual) < _count_in_place(one):
         return one
     return usual

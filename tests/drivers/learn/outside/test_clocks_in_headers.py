@@ -56,6 +56,28 @@ def test_the_upper_byte_of_a_voltage_is_no_part_of_a_header_before_a_sum():
     assert reads(found, frame(123.4, 90, 3700), link="serial") == [pytest.approx(123.4)]
 
 
+def test_the_upper_byte_of_a_clock_is_no_part_of_a_header_before_a_sum_though_it_is_a_usual_mark():
+    """It is 0x02 while the clock is young, an STX; the sum does not cover the first byte."""
+
+    def frame(g: float, n: int, clock_s: int = 0x0210) -> bytes:
+        data = struct.pack(">Hf", clock_s + n // 10, round(g, 1))
+        return b"\xc4" + data + bytes([-sum(data) % 256])
+
+    found = learned(frame, link="serial")
+    assert found.is_sure, found.reasons
+    assert reads(found, frame(123.4, 7, 0x0E65), link="serial") == [pytest.approx(123.4)]
+
+
+def test_all_of_a_header_that_may_be_the_upper_byte_of_a_voltage_leaves_it_open():
+    """Nothing else marks the frame, and the sum to nought is right wherever frames are cut."""
+
+    def frame(g: float, n: int) -> bytes:
+        data = struct.pack(">HHf", 0x1017 - n // 90 + n % 2, n % 160 < 12, round(g, 1))
+        return data + bytes([-sum(data) % 256])
+
+    assert not learned(frame, link="serial").is_sure
+
+
 @pytest.mark.parametrize(
     ("packet", "is_beside"),
     [
