@@ -48,12 +48,21 @@ def ends_in_passing(outside: Outside, one: Fit) -> bool:
     header, at = outside.header, len(outside.header)
     solid = sum(byte is not None for byte in header)
     if solid == 1 and not is_clear_mark(header[-1] or 0):
-        return may_be_upper(outside, one)
+        return may_be_upper(outside, one) and not _is_carried_into(one, at)
     if outside.check is None and solid > 1 and header[-2] is None:
         return may_be_upper(outside, one) or _is_upper_of_one_before(outside, one)
     if outside.check is not None or solid <= _LONG_HEADER or (header[-1] or 0) <= MOST_KINDS:
         return False
     return may_be_upper(outside, one) and drifts(one.kind.frames[:, at])
+
+
+def _is_carried_into(one: Fit, at: int) -> bool:
+    """Say whether a byte goes on as the next one goes round: it is the upper one itself, of a counter."""
+    if at + 1 >= one.kind.length:
+        return False
+    column, behind = one.kind.frames[:, at : at + 2].astype(np.float64).T
+    goes_round = np.abs(np.diff(behind))[np.diff(column) != 0] > _ROUND
+    return bool(goes_round.size > 0 and goes_round.mean() > _MOSTLY)
 
 
 def _is_upper_of_one_before(outside: Outside, one: Fit) -> bool:
