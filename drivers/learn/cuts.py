@@ -11,7 +11,7 @@ from drivers.learn.outside.headers import MOST_KINDS, places_of
 from drivers.learn.outside.turning import SAME_SLOPE, ends_before_check
 from drivers.learn.packets.kinds import beginning, fixed_bytes
 from drivers.learn.weight.choosing import Choice, holds_in_rest, settled, whole_count
-from drivers.learn.weight.copies import are_same_of_stream
+from drivers.learn.weight.laggards import are_same_of_stream
 
 _MOST_CUTS = 4
 """Cuts that are looked at closely, those that look most like messages first."""

@@ -22,13 +22,13 @@ from drivers.learn.weight.copies import (
     are_metric_and_not,
     is_rounded,
     tells_more,
-    without_laggards,
 )
 from drivers.learn.weight.costs import coarseness, roughness, total_cost
 from drivers.learn.weight.first_of_same import first_of_same
 from drivers.learn.weight.grouping import overlapping
 from drivers.learn.weight.half_floats import without_half_floats
 from drivers.learn.weight.ladders import originals_first
+from drivers.learn.weight.laggards import without_laggards
 from drivers.learn.weight.needless import (
     without_idle_bytes,
     without_longer_frames,

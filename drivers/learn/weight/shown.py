@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from drivers.learn.numbers.fitting import KNOWN_ZEROS, Fit
-from drivers.learn.weight.copies import METRIC, SOON_S, agree
+from drivers.learn.weight.copies import METRIC, agree
+from drivers.learn.weight.laggards import SOON_S
 
 COARSEST_SHOWN = 1.0
 """The coarsest step of a display that follows a converter, g or °C."""

@@ -15,8 +15,8 @@ from drivers.learn.numbers.lagging import behind_s, goes_after, is_pulled
 from drivers.learn.numbers.number import Number
 from drivers.learn.packets.kinds import Kind
 from drivers.learn.streams import streams_of
-from drivers.learn.weight.copies import without_laggards
 from drivers.learn.weight.costs import roughness
+from drivers.learn.weight.laggards import without_laggards
 from tests.drivers.learn.small import LOADS, captured, fitted, heard_together, learned, reads, summed, xor
 
 PER_LOAD = 160
