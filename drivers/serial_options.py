@@ -11,8 +11,8 @@ from urllib.parse import urlsplit
 from drivers.address import Address
 from drivers.decoders.balance_lines import BalanceLines
 from drivers.decoders.measurement import Decoder
-from drivers.decoders.pattern import PatternError
 from drivers.decoders.pattern_lines import PatternLines
+from drivers.decoders.pattern_words import PatternError
 from drivers.decoders.raw_sensors import RTDS, THERMOCOUPLE_TYPES, Sensor, SensorSet
 from drivers.decoders.scpi_lines import ScpiLines
 from drivers.decoders.units import UNITS, unit_named, units_of

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 from drivers.decoders.lines import LONGEST_LINE, decode_lines, unreadable
 from drivers.decoders.measurement import Decoded, LeadingNumber, Measurement, Rejected
-from drivers.decoders.pattern import SIGN, Field, PatternError, compile_pattern
+from drivers.decoders.pattern import compile_pattern
+from drivers.decoders.pattern_words import SIGN, Field, PatternError
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, THERMOCOUPLE_MV, RawToValue, SensorSet
 from drivers.reading import CELSIUS, GRAM, Status, Unit
 

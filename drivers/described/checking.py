@@ -6,8 +6,8 @@ from collections import Counter
 from itertools import combinations, zip_longest
 
 from drivers.decoders.lines import LONGEST_LINE
-from drivers.decoders.pattern import SIGN, PatternError
 from drivers.decoders.pattern_lines import PatternLines
+from drivers.decoders.pattern_words import SIGN, PatternError
 from drivers.decoders.raw_sensors import COLD_C, COUNTS, RAW_WORDS, THERMOCOUPLE_MV, SensorSet
 from drivers.decoders.units import UNITS, units_of
 from drivers.described.description import (

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from drivers import serial_options
-from drivers.decoders.pattern import FIELDS
 from drivers.decoders.pattern_lines import PatternLines
+from drivers.decoders.pattern_words import FIELDS
 
 PAGE = (Path(__file__).parents[2] / "docs" / "connect.md").read_text(encoding="utf-8")
 EXAMPLES = PAGE.partition("| the device prints | the pattern |")[2].partition("The rules:")[0]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from drivers.decoders.pattern import SIGN, compile_pattern
+from drivers.decoders.pattern import compile_pattern
+from drivers.decoders.pattern_words import SIGN
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.learn.packets.line_makes import LineMake
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from drivers.decoders.checked_lines import without_check
-from drivers.decoders.pattern import PatternError
+from drivers.decoders.pattern_words import PatternError
 from drivers.described.description import Checksum
 from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.description.named_lines import Line, by_name

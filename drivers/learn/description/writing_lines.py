@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from drivers.decoders.pattern import FIELDS
+from drivers.decoders.pattern_words import FIELDS
 from drivers.decoders.raw_sensors import COUNTS
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.line_patterns import pattern_of

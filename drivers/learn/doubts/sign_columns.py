@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from drivers.decoders.pattern import PatternError
+from drivers.decoders.pattern_words import PatternError
 from drivers.learn.captures.capture import Capture
 from drivers.learn.description.line_patterns import expression_of
 from drivers.learn.doubts.left_lines import lines_read

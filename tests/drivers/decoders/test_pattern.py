@@ -2,7 +2,8 @@ import time
 
 import pytest
 
-from drivers.decoders.pattern import FIELDS, PatternError, compile_pattern
+from drivers.decoders.pattern import compile_pattern
+from drivers.decoders.pattern_words import FIELDS, PatternError
 
 
 @pytest.mark.parametrize(

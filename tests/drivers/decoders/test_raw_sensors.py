@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import CELSIUS, GRAM, Status
-from drivers.decoders.pattern import PatternError, compile_pattern
+from drivers.decoders.pattern import compile_pattern
 from drivers.decoders.pattern_lines import PatternLines
+from drivers.decoders.pattern_words import PatternError
 from drivers.decoders.raw_sensors import Sensor, SensorSet
 from tests.drivers.decoders.pieces import assert_pieces_agree
 
