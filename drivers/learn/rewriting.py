@@ -19,7 +19,7 @@ from drivers.learn.outside.false_starts import (
     read_inside,
 )
 from drivers.learn.outside.framed import Outside, outside_of
-from drivers.learn.outside.headers import Header, is_clear_mark, may_be_charge, places_of
+from drivers.learn.outside.headers import Header, has_mark, is_clear_mark, may_be_charge, places_of
 from drivers.learn.outside.passing import drifts, may_be_upper
 from drivers.learn.outside.picking import places_found
 from drivers.learn.outside.trimming import ended_sooner, trimmed
@@ -73,7 +73,7 @@ def _with_less_header(
     if stream.joined is None:
         return outside, written
     # Something must tell where it begins.
-    while outside.header and (_has_mark(outside.header[:-1]) or outside.has_check_of_all):
+    while outside.header and (has_mark(outside.header[:-1]) or outside.has_check_of_all):
         is_upper = may_be_upper(outside, one)
         if not is_upper and (
             outside.check is None
@@ -104,10 +104,6 @@ def _begins_elsewhere(one: Fit, shorter: Outside, outside: Outside, *, is_upper:
         return read_inside(one, shorter) > SELDOM_INSIDE
     allowed = SELDOM_INSIDE if is_upper and outside.check is not None else 0.0
     return begun_inside(one, shorter) > max(begun_inside(one, outside), allowed)
-
-
-def _has_mark(header: Header) -> bool:
-    return any(byte is not None for byte in header)
 
 
 def _more_is_of_others(more: Proof, before: Proof) -> bool:

@@ -199,8 +199,7 @@ def _may_be_in_a_part(one: Fit) -> bool:
 def _is_part_of_text(one: Fit) -> bool:
     """Say whether a number is a part only: decimals, or some of a line whose length changes.
 
-    A pattern reads that whole.
-    Digits 0 to F of which the last is never some others are more than a number.
+    A pattern reads that whole. Digits 0 to F of which the last is never some others are more than a number.
     """
     before = one.kind.frames[:, : one.number.offset]
     if _are_decimals(one):

@@ -34,14 +34,11 @@ Of the published catalogues of CRC algorithms, from memory; reflected registers 
 """
 
 
+_SOME = 40
+"""Frames that show whether a check is right."""
+
 EITHER = {"sum8": "xor8", "xor8": "sum8"}
 """Checks that are the same where no two bits meet."""
-
-
-def usual_beginnings(kind: str, poly: int, *, is_reflected: bool) -> tuple[tuple[int, int], ...]:
-    """Give what a cyclic check's register begins with, and what is combined with the result, as a rule."""
-    full = 0xFFFF if kind == "crc16" else 0xFF
-    return (0, 0), (full, 0), (full, full), (0, full), *LISTED.get((kind, poly, is_reflected), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +77,15 @@ class Check:
         if (self.init, self.xorout) in LISTED.get((self.kind, self.poly, self.refin), ()):
             return True
         return self.init in (0, 0xFF, 0xFFFF) and self.xorout in (0, 0xFF, 0xFFFF)
+
+    @property
+    def goes_round(self) -> bool:
+        """Say whether it holds for the end of one frame and the beginning of the next as well."""
+        return self.kind in ("xor8", "lrc")
+
+    def is_over_all(self, length: int) -> bool:
+        """Say whether it ends a frame of a length, and covers all that is before it."""
+        return self.start == 0 and self.stop == self.at == length - self.width
 
     @property
     def width(self) -> int:
@@ -151,6 +157,23 @@ def as_far_as_seen(check: Check, frames: Frames) -> Check:
         init=check.init & 0xFF,
         xorout=check.xorout & 0xFF,
     )
+
+
+def few_of(frames: Frames) -> Frames:
+    """Give a few of some frames, which show whether a check is right."""
+    return frames[:: max(1, len(frames) // _SOME)]
+
+
+def begun_as_usual(check: Check, few: Frames, least: float) -> Check | None:
+    """Give a cyclic check with the first of the usual beginnings and ends by which it holds; None for none.
+
+    :param few: some frames, shape (n, length)
+    :param least: the share of those that it must be right for
+    """
+    full = 0xFFFF if check.kind == "crc16" else 0xFF
+    usual = (0, 0), (full, 0), (full, full), (0, full), *LISTED.get((check.kind, check.poly, check.refin), ())
+    others = (replace(check, init=init, xorout=xorout) for init, xorout in usual)
+    return next((each for each in others if each.holds(few).mean() >= least), None)
 
 
 def with_either(check: Check, frames: Frames) -> Check:

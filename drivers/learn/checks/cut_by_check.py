@@ -65,23 +65,13 @@ def _checks(data: Frames, length: int) -> Iterator[Check]:
             if len(frames) < _FEWEST or np.unique(frames[:, -1]).size < _CODES * len(frames):
                 continue
             check = find_check(frames, frozenset(range(length - _WIDEST)), 0)
-            if check is not None and _is_over_all(check, length):
+            if check is not None and check.is_plain and check.is_over_all(length) and not check.goes_round:
                 yield check
 
 
 def _different(stretch: Frames, first: int, length: int) -> Frames:
     """Cut a stretch into frames from a place on, and give those that differ, shape (n, length)."""
     return np.unique(stretch[first : first + _STRETCH * length].reshape(-1, length), axis=0)
-
-
-def _is_over_all(check: Check, length: int) -> bool:
-    goes_round = check.kind in ("xor8", "lrc")
-    return (
-        check.is_plain
-        and not goes_round
-        and check.start == 0
-        and check.stop == check.at == length - check.width
-    )
 
 
 def _in_order(data: Frames, length: int, check: Check) -> Places:

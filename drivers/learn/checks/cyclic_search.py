@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from drivers.decoders.byte_orders import ByteOrder
-from drivers.learn.checks.check import SHARE, Check, commonest, covers, usual_beginnings
+from drivers.learn.checks.check import SHARE, Check, begun_as_usual, commonest, covers, few_of
 from drivers.learn.checks.cyclic import Sums, Whole, tables
 from drivers.learn.packets.arrays import Frames
 
@@ -86,16 +86,13 @@ def _completed(
     check: Check, sample: Frames, target: Whole, varies: NDArray[np.bool_], weighed: frozenset[int]
 ) -> list[Check]:
     """Find where it begins, and with what: tried first over all bytes that stay before what changes."""
-    usual = usual_beginnings(check.kind, check.poly, is_reflected=check.refin)
     last = check.start
     while last < check.stop - 1 and not varies[last]:
         last += 1
-    few = sample[:: max(1, len(sample) // 40)]
+    few = few_of(sample)
     for start in range(check.start, last + 1):
-        for init, xorout in usual:
-            one = replace(check, start=start, init=init, xorout=xorout)
-            if one.holds(few).mean() >= SHARE - 0.05:
-                return [one]
+        if (one := begun_as_usual(replace(check, start=start), few, SHARE - 0.05)) is not None:
+            return [one]
     # What stays before the number need not be covered, and may change some day; a number is covered whole.
     first = min((last, *(place for place in weighed if place >= check.start)))
     plain = replace(check, start=first, init=0, xorout=0)

@@ -12,16 +12,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.learn.checks.check import SHARE, Check, usual_beginnings
+from drivers.learn.checks.check import SHARE, Check, begun_as_usual, few_of
 from drivers.learn.packets.arrays import Floats, Frames, Marks
 
 _FEWEST_GAINED, _OF_REFUSED, _OF_GAINED, _ALIKE = 4, 0.4, 0.1, 0.5
 """Frames for which a shorter range is right and a longer one is not, and that are not each something else in
 what it leaves out; their share of what the longer one refuses, and for each of them, how many the shorter one
 is not right for; the share of them that are alike in what it leaves out."""
-
-_SOME = 40
-"""Frames that show whether a check is right."""
 
 _SMOOTHER = 0.5
 """By how much less far a number goes up and down, of its range, than with its bytes in the other order."""
@@ -136,10 +133,7 @@ def _without(check: Check, dropped: list[int], good: Frames) -> Check | None:
     if not any(dropped) and (not check.poly or check.init == 0):
         return check
     if check.poly:
-        some = good[:: max(1, len(good) // _SOME)]
-        usual = usual_beginnings(check.kind, check.poly, is_reflected=check.refin)
-        others = (replace(check, init=init, xorout=xorout) for init, xorout in usual)
-        return next((each for each in others if each.holds(some).mean() >= SHARE), None)
+        return begun_as_usual(check, few_of(good), SHARE)
     if check.kind == "xor8":
         return replace(check, xorout=check.xorout ^ int(np.bitwise_xor.reduce(dropped)))
     mask = 0xFFFF if check.kind.endswith("16") else 0xFF

@@ -87,7 +87,7 @@ def text_kinds(
                 texts = [row[at] if sign is None else signed(row[at], row[sign[0]]) for row in rows]
                 frames = _columns(texts, padded=sort == "number")
                 digits = [one >= 0 and _have_digits_behind(tokens, one, rows) for one in (at, at - 2)]
-                is_read = _is_readable(key, found, found, at)
+                is_read = _is_read(LineMake(tokens, at, sign=sign), found, found)
                 make = LineMake(tokens, at, form, digits[0], digits[1], check, is_read, sign)
                 yield Kind(stream, times, frames, (), len(found) / len(lines), False), make
 
@@ -158,8 +158,7 @@ def _with_states(made: _Makes) -> _Makes:
             state, at = joined
             alike = [_as_long(some, len(state), at) for some in (merged[other], found)]
             both = sorted([*alike[0], *alike[1]])
-            each_is_read = all(_is_readable(state, both, some) for some in alike)
-            if _tell_states(both, state) and each_is_read:
+            if _tell_states(both, state) and _is_readable(state, both, *alike):
                 del merged[other]
                 merged[state] = sorted([*merged.get(state, ()), *both])
                 break
@@ -224,22 +223,31 @@ def _tokens(key: _Key, found: Sequence[Line]) -> tuple[tuple[str, bytes | None],
     return tuple(_token(sort, [line.texts[at] for line in found]) for at, (sort, _) in enumerate(key))
 
 
-def _is_readable(key: _Key, found: Sequence[Line], some: Sequence[Line], at: int | None = None) -> bool:
-    """Say whether lines are read by a pattern: none is where a number and a state may touch.
+def _is_readable(key: _Key, found: Sequence[Line], *parts: Sequence[Line]) -> bool:
+    """Say whether the first number of lines is read by a pattern, if there is one.
+
+    :param found: all lines of a make
+    :param parts: those of them that are looked at; in each of these parts
+    """
+    at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None)
+    if at is None:
+        return True
+    tokens = _tokens(key, found)
+    make = LineMake(tokens, at, sign=sign_beside(tokens, at, [line.texts for line in found]))
+    return all(_is_read(make, found, some) for some in parts)
+
+
+def _is_read(make: LineMake, found: Sequence[Line], some: Sequence[Line]) -> bool:
+    """Say whether a number of lines is read by a pattern: none is where a number and a state may touch.
 
     Nor is a number whose sign the word before it would take along, or one behind another with blanks inside.
 
     :param found: all lines of a make
     :param some: those of them that are looked at
-    :param at: which part is the number; None for the first one
     """
-    at = next((at for at, (sort, _) in enumerate(key) if sort in NUMBERS), None) if at is None else at
-    if at is None:
-        return True
-    tokens = _tokens(key, found)
-    sign = sign_beside(tokens, at, [line.texts for line in found])
+    at, sign = make.number_at, make.sign
     try:
-        follows = expression_of(LineMake(tokens, at, sign=sign), len(found[0].texts[at])).fullmatch
+        follows = expression_of(make, len(found[0].texts[at])).fullmatch
     except PatternError:
         return False
     tried = some[:: max(1, len(some) // _TRIED)]

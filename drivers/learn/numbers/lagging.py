@@ -194,7 +194,7 @@ def goes_after(one: Fit, other: Fit) -> bool:
         return False
     goes, away = np.diff(mine), (np.interp(when, others, theirs) - mine)[:-1]
     # What has not come to rest is on another line than the loads.
-    near = clearly_apart(one, other) + one.worst + other.worst + 3.0 * (one.noise_units + _jitter(other))
+    near = clearly_apart(one, other) + one.worst + other.worst + _SIGMAS * (one.noise_units + _jitter(other))
     tells = (np.abs(away) > near) & (goes != 0.0)
     follows = np.sign(goes) == np.sign(away)
     return bool(tells.sum() >= _FEWEST_GOING and follows[tells].mean() > _FOLLOWS)

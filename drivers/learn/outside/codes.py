@@ -15,7 +15,7 @@ import numpy as np
 from drivers.learn.captures.capture import Load
 from drivers.learn.numbers.fitting import Fit
 from drivers.learn.outside.framed import Outside
-from drivers.learn.outside.headers import places_of
+from drivers.learn.outside.headers import has_mark, places_of
 from drivers.learn.outside.picking import frames_at, goes_on, places_found
 from drivers.learn.packets.arrays import Marks
 from drivers.learn.packets.framing import ByteStream
@@ -53,7 +53,7 @@ def with_codes(
         header = [*outside.header, *[None] * (place + 1 - len(outside.header))]
         usual, header[place] = header[place], None
         begin = replace(outside, header=tuple(header))
-        if joined is not None and outside.check is None and not any(byte is not None for byte in header):
+        if joined is not None and outside.check is None and not has_mark(header):
             continue  # nothing else tells where a frame begins
         if (every := _begun(one, begin, joined, loads)) is None:
             continue

@@ -17,6 +17,7 @@ from drivers.learn.outside.headers import (
     Header,
     end_mark,
     end_run,
+    has_mark,
     is_charge_like,
     is_usual_end,
     may_be_charge,
@@ -32,9 +33,6 @@ _MIDDLE = (0x7F, 0x80)
 
 _TURNED = 4.0
 """How unlikely a cyclic check is before what it covers: frames that are cut there begin elsewhere."""
-
-_GO_ROUND = ("xor8", "lrc")
-"""Checks that hold for the end of one frame and the beginning of the next as well."""
 
 _AROUND = 5
 """Bytes that a frame's own word for its length leaves out, at most: two before it, itself, and two behind."""
@@ -75,21 +73,17 @@ class Outside:
     @property
     def is_told_by_check(self) -> bool:
         """Say whether nothing but its check tells where a frame of a stream begins."""
-        is_marked = bool(self.terminator) or any(byte is not None for byte in self.header)
-        return self.check is not None and not is_marked
+        return self.check is not None and not self.terminator and not has_mark(self.header)
 
     @property
     def is_told_nowhere(self) -> bool:
         """Say whether nothing tells that: an exclusive or, and a sum to nought, are right elsewhere, too."""
-        return self.is_told_by_check and self.check is not None and self.check.kind in _GO_ROUND
+        return self.is_told_by_check and self.check is not None and self.check.goes_round
 
     @property
     def has_check_of_all(self) -> bool:
         """Say whether a cyclic check covers all before it: sums are right where frames are turned, too."""
-        check = self.check
-        if check is None or not check.poly:
-            return False
-        return check.start == 0 and check.stop == check.at == self.length - check.width
+        return self.check is not None and self.check.poly > 0 and self.check.is_over_all(self.length)
 
     def begins(self, frames: Frames) -> Marks:
         """Say which frames begin as they should.
@@ -126,7 +120,7 @@ def outside_of(
     if kind.terminator and kind.is_cut:
         return Outside((), kind.length, terminator, check)
     if stream is not None:
-        if kind.checked and check is not None and check.kind not in _GO_ROUND and not terminator:
+        if kind.checked and check is not None and not check.goes_round and not terminator:
             return Outside((), kind.length, b"", check)  # cut by it alone: what stays may not stay for long
         header = stream_header(kind, fixed, good, stream, check, one)
         if check is not None and terminator and _is_charge_alone(header):
@@ -230,7 +224,7 @@ def may_be_turned(outside: Outside, one: Fit) -> bool:
     number has at those loads, a decoder that has lost one beginning goes on from there.
     """
     check, solid = outside.check, [byte for byte in outside.header if byte is not None]
-    if check is None or check.kind not in _GO_ROUND or outside.terminator or len(solid) != 1:
+    if check is None or not check.goes_round or outside.terminator or len(solid) != 1:
         return False
     covered = {*range(check.start, check.stop), *check.places}
     return len(covered) == outside.length and _as_upper_byte(one, solid[0]) > _OFTEN

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -83,6 +85,11 @@ def may_be_charge(value: int) -> bool:
 def is_charge_like(value: int) -> bool:
     """Say whether a byte that is always the same is a charge rather than what frames begin with."""
     return may_be_charge(value) and not is_header_like(value)
+
+
+def has_mark(header: Sequence[int | None]) -> bool:
+    """Say whether a frame begins with anything that is always the same."""
+    return any(byte is not None for byte in header)
 
 
 def is_clear_mark(value: int) -> bool:

@@ -31,11 +31,9 @@ def may_be_upper(outside: Outside, one: Fit) -> bool:
     header, at = outside.header, len(outside.header)
     if at >= one.kind.length or at in places_of(one):
         return False
-    changes = np.abs(_changes(one.kind.frames[:, at]))
-    is_slow = changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY
-    has_gone_round = (changes > _ROUND).any()
-    must_stay = has_gone_round or not drifts(one.kind.frames[:, at])
-    return bool(is_slow and not (must_stay and is_clear_mark(header[-1] or 0)))
+    column = one.kind.frames[:, at]
+    must_stay = (np.abs(_changes(column)) > _ROUND).any() or not drifts(column)
+    return _goes_slowly(column) and not (must_stay and is_clear_mark(header[-1] or 0))
 
 
 def ends_in_passing(outside: Outside, one: Fit) -> bool:
@@ -68,9 +66,12 @@ def _is_carried_into(one: Fit, at: int) -> bool:
 def _is_upper_of_one_before(outside: Outside, one: Fit) -> bool:
     """Say whether the last byte of a header may be the upper one of what changes slowly right before it."""
     at = len(outside.header) - 2
-    if at in places_of(one):
-        return False
-    changes = np.abs(_changes(one.kind.frames[:, at]))
+    return at not in places_of(one) and _goes_slowly(one.kind.frames[:, at])
+
+
+def _goes_slowly(column: NDArray[np.uint8]) -> bool:
+    """Say whether a byte changes, and as a rule by a little at a time."""
+    changes = np.abs(_changes(column))
     return bool(changes.size > 0 and (changes <= _SLOWLY).mean() > _MOSTLY)
 
 

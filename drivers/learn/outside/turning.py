@@ -211,12 +211,7 @@ def from_run(
         first += 1
     if first == length:
         return None
-    at = before + first
-    frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
-    other = replace(
-        kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, selectors=(), begins=at
-    ).seen_with(loads)  # fmt: skip
-    return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
+    return _begun_later(one, joined, before, first, loads, quantity)
 
 
 def from_blocks(one: Fit, joined: ByteStream | None, loads: Sequence[Load], quantity: Quantity) -> Fit | None:
@@ -231,11 +226,19 @@ def from_blocks(one: Fit, joined: ByteStream | None, loads: Sequence[Load], quan
         or one.number.offset < first < one.number.end
     ):
         return None
-    at = kind.begins[kind.begins + first + length <= len(joined.data)] + first
+    begins = kind.begins[kind.begins + first + length <= len(joined.data)]
+    return _begun_later(one, joined, begins, first, loads, quantity)
+
+
+def _begun_later(
+    one: Fit, joined: ByteStream, begins: Places, first: int, loads: Sequence[Load], quantity: Quantity
+) -> Fit | None:
+    """Give the same number in frames of a stream that begin so many bytes later than at some places."""
+    length, at = one.kind.length, begins + first
     frames = np.asarray(joined.data[at[:, None] + np.arange(length)])
-    other = replace(
-        kind, frames=frames, time_s=joined.time_s[at + length - 1], part_of=None, begins=at
-    ).seen_with(loads)  # fmt: skip
+    times = joined.time_s[at + length - 1]
+    later = replace(one.kind, frames=frames, time_s=times, part_of=None, selectors=(), begins=at)
+    other = later.seen_with(loads)
     return fit(other, _moved(one.number, first, length), loads, quantity) if other is not None else None
 
 
